@@ -1,0 +1,138 @@
+//! The name of a GATT characteristic: a UUID, short where the Bluetooth SIG assigned it.
+
+use std::fmt;
+use std::str::FromStr;
+use uuid::Uuid;
+
+/// The Bluetooth base UUID, into which 16-bit assigned numbers are set (Core Vol 3 Part B 2.5.1).
+const BASE: u128 = 0x0000_0000_0000_1000_8000_0080_5f9b_34fb;
+
+/// A characteristic UUID. Displays as `2a35` for an assigned number, in full otherwise.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Characteristic(Uuid);
+
+impl Characteristic {
+    /// 0x2A35
+    pub const BLOOD_PRESSURE_MEASUREMENT: Self = Self::assigned(0x2a35);
+    /// 0x2A36
+    pub const INTERMEDIATE_CUFF_PRESSURE: Self = Self::assigned(0x2a36);
+    /// 0x2A49
+    pub const BLOOD_PRESSURE_FEATURE: Self = Self::assigned(0x2a49);
+    /// 0x2B34
+    pub const ENHANCED_BLOOD_PRESSURE_MEASUREMENT: Self = Self::assigned(0x2b34);
+    /// 0x2B35
+    pub const ENHANCED_INTERMEDIATE_CUFF_PRESSURE: Self = Self::assigned(0x2b35);
+    /// 0x2B36
+    pub const BLOOD_PRESSURE_RECORD: Self = Self::assigned(0x2b36);
+    /// 0x2A52
+    pub const RECORD_ACCESS_CONTROL_POINT: Self = Self::assigned(0x2a52);
+    /// 0x2A08
+    pub const DATE_TIME: Self = Self::assigned(0x2a08);
+    /// 0x2A2B
+    pub const CURRENT_TIME: Self = Self::assigned(0x2a2b);
+    /// 0x2A0F
+    pub const LOCAL_TIME_INFORMATION: Self = Self::assigned(0x2a0f);
+    /// 0x2A14
+    pub const REFERENCE_TIME_INFORMATION: Self = Self::assigned(0x2a14);
+    /// 0x2B90
+    pub const DEVICE_TIME: Self = Self::assigned(0x2b90);
+    /// 0x2A19
+    pub const BATTERY_LEVEL: Self = Self::assigned(0x2a19);
+    /// 0x2A01
+    pub const APPEARANCE: Self = Self::assigned(0x2a01);
+    /// 0x2A00
+    pub const DEVICE_NAME: Self = Self::assigned(0x2a00);
+    /// 0x2A23
+    pub const SYSTEM_ID: Self = Self::assigned(0x2a23);
+    /// 0x2A24
+    pub const MODEL_NUMBER: Self = Self::assigned(0x2a24);
+    /// 0x2A25
+    pub const SERIAL_NUMBER: Self = Self::assigned(0x2a25);
+    /// 0x2A26
+    pub const FIRMWARE_REVISION: Self = Self::assigned(0x2a26);
+    /// 0x2A27
+    pub const HARDWARE_REVISION: Self = Self::assigned(0x2a27);
+    /// 0x2A28
+    pub const SOFTWARE_REVISION: Self = Self::assigned(0x2a28);
+    /// 0x2A29
+    pub const MANUFACTURER_NAME: Self = Self::assigned(0x2a29);
+    /// 0x2A50
+    pub const PNP_ID: Self = Self::assigned(0x2a50);
+
+    /// The characteristic with this 16-bit assigned number.
+    pub const fn assigned(number: u16) -> Self {
+        Self(Uuid::from_u128(BASE | ((number as u128) << 96)))
+    }
+
+    /// The 16-bit assigned number, if it has one.
+    pub fn number(self) -> Option<u16> {
+        let number = (self.0.as_u128() >> 96) as u32;
+        let base = self.0.as_u128() & (u128::MAX >> 32);
+        if base == BASE {
+            u16::try_from(number).ok()
+        } else {
+            None
+        }
+    }
+
+    /// The full UUID.
+    pub const fn uuid(self) -> Uuid {
+        self.0
+    }
+}
+
+impl From<Uuid> for Characteristic {
+    fn from(uuid: Uuid) -> Self {
+        Self(uuid)
+    }
+}
+
+impl fmt::Display for Characteristic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.number() {
+            Some(number) => write!(f, "{number:04x}"),
+            None => write!(f, "{}", self.0),
+        }
+    }
+}
+
+/// Text that names no characteristic.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0:?} is not a characteristic: give four hexadecimal digits, such as 2a35, or a full UUID")]
+pub struct NotACharacteristic(String);
+
+impl FromStr for Characteristic {
+    type Err = NotACharacteristic;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let wrong = || NotACharacteristic(text.chars().take(64).collect());
+        let short = text
+            .strip_prefix("0x")
+            .or_else(|| text.strip_prefix("0X"))
+            .unwrap_or(text);
+        if short.len() == 4 && short.bytes().all(|b| b.is_ascii_hexdigit()) {
+            return u16::from_str_radix(short, 16)
+                .map(Self::assigned)
+                .map_err(|_| wrong());
+        }
+        Uuid::parse_str(text).map(Self).map_err(|_| wrong())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn short_and_full_forms_name_the_same_characteristic() {
+        let full: Characteristic = "00002A35-0000-1000-8000-00805F9B34FB".parse().unwrap();
+        assert_eq!(full, Characteristic::BLOOD_PRESSURE_MEASUREMENT);
+        assert_eq!("0x2A35".parse::<Characteristic>().unwrap(), full);
+        assert_eq!(full.to_string(), "2a35");
+        let own: Characteristic = "12345678-0000-1000-8000-00805f9b34fb".parse().unwrap();
+        assert_eq!(own.number(), None);
+        assert_eq!(own.to_string(), "12345678-0000-1000-8000-00805f9b34fb");
+        assert!("2a3".parse::<Characteristic>().is_err());
+        assert!("+a35".parse::<Characteristic>().is_err());
+    }
+}

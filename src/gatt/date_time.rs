@@ -1,0 +1,88 @@
+//! Date Time (0x2A08), also the time stamp inside a measurement: local time, no zone, parts may be unknown.
+
+use super::octets::{DecodeError, Octets};
+
+/// The seven octets as they came. Any of them may be unknown (year, month, day 0) or impossible; see
+/// [`DateTime::civil`].
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct DateTime {
+    /// 0 is unknown; defined from 1582 to 9999.
+    pub year: u16,
+    /// 0 is unknown.
+    pub month: u8,
+    /// 0 is unknown.
+    pub day: u8,
+    /// 0 to 23.
+    pub hours: u8,
+    /// 0 to 59.
+    pub minutes: u8,
+    /// 0 to 59.
+    pub seconds: u8,
+}
+
+impl DateTime {
+    /// How many octets it takes.
+    pub const LEN: usize = 7;
+
+    /// Decodes 0x2A08. Trailing octets are ignored.
+    pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
+        Self::take(&mut Octets::new(value))
+    }
+
+    #[inline]
+    pub(super) fn take(octets: &mut Octets<'_>) -> Result<Self, DecodeError> {
+        let [y0, y1, month, day, hours, minutes, seconds] = octets.take::<{ Self::LEN }>("time stamp")?;
+        Ok(Self {
+            year: u16::from_le_bytes([y0, y1]),
+            month,
+            day,
+            hours,
+            minutes,
+            seconds,
+        })
+    }
+
+    /// The octets that go on the air.
+    pub const fn encode(self) -> [u8; Self::LEN] {
+        let [y0, y1] = self.year.to_le_bytes();
+        [
+            y0,
+            y1,
+            self.month,
+            self.day,
+            self.hours,
+            self.minutes,
+            self.seconds,
+        ]
+    }
+
+    /// The civil date and time, if every part is known and possible.
+    pub fn civil(self) -> Option<jiff::civil::DateTime> {
+        if self.year < 1582 {
+            return None;
+        }
+        jiff::civil::DateTime::new(
+            i16::try_from(self.year).ok()?,
+            i8::try_from(self.month).ok()?,
+            i8::try_from(self.day).ok()?,
+            i8::try_from(self.hours).ok()?,
+            i8::try_from(self.minutes).ok()?,
+            i8::try_from(self.seconds).ok()?,
+            0,
+        )
+        .ok()
+    }
+
+    /// The stamp that a clock showing `civil` writes; fractions of a second are cut off. `None` before the year 1582.
+    pub fn from_civil(civil: jiff::civil::DateTime) -> Option<Self> {
+        let part = |n: i8| u8::try_from(n).ok();
+        Some(Self {
+            year: u16::try_from(civil.year()).ok().filter(|&y| y >= 1582)?,
+            month: part(civil.month())?,
+            day: part(civil.day())?,
+            hours: part(civil.hour())?,
+            minutes: part(civil.minute())?,
+            seconds: part(civil.second())?,
+        })
+    }
+}

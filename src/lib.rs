@@ -1,0 +1,28 @@
+//! quietcuff: from a blood pressure monitor's radio to a week of readings that a clinic can trust.
+//!
+//! The modules stand in the order in which data moves through them:
+//!
+//! ```text
+//! radio ─► journal ─► gatt ─► reading ─► technique ─► monitoring
+//! hear     keep       decode   when/who   judge        sessions, protocol, average
+//! shell    shell      core     core       core         core
+//! ```
+//!
+//! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the
+//! [`radio::Frame`]; the household's statements and its time zone are values that are passed in.
+
+pub mod radio;
+
+pub mod journal;
+
+pub mod gatt;
+
+pub mod household;
+
+pub mod reading;
+
+pub mod technique;
+
+pub mod monitoring;
+
+pub mod cli;

@@ -1,0 +1,1 @@
+//! Sessions, protocols, periods and the average.

@@ -1,0 +1,1 @@
+//! When and whose: from decoded measurements to readings.
