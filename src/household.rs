@@ -1,1 +1,327 @@
 //! The household: the people, monitors and time zone that one installation serves, as a fold of what was stated.
+//!
+//! A statement is never changed or deleted. A later one on the same matter outranks an earlier one, and taking
+//! something back is a statement too, so that what was known at any time can be told afterwards.
+
+use crate::radio::MonitorAddress;
+use jiff::Timestamp;
+use jiff::civil::{Date, Time};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A person of the household: a short word of the household's own choosing, such as `p1` or `asha`.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct PersonId(String);
+
+/// A monitor of the household: a short word, such as `m1`.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct MonitorId(String);
+
+/// The longest id of a person or a monitor: it has to fit a table column and a topic name.
+pub const ID_CHARS_MAX: usize = 32;
+
+/// Text that cannot be an id.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0:?} cannot be an id: use 1 to 32 letters, digits, `-` or `_`, beginning with a letter or a digit")]
+pub struct NotAnId(String);
+
+fn checked_id(text: String) -> Result<String, NotAnId> {
+    let good = text.len() <= ID_CHARS_MAX
+        && text.chars().next().is_some_and(char::is_alphanumeric)
+        && text.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_');
+    if good {
+        Ok(text)
+    } else {
+        Err(NotAnId(text.chars().take(64).collect()))
+    }
+}
+
+macro_rules! id {
+    ($name:ident) => {
+        impl $name {
+            /// The word itself.
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+        }
+        impl TryFrom<String> for $name {
+            type Error = NotAnId;
+            fn try_from(text: String) -> Result<Self, NotAnId> {
+                checked_id(text).map(Self)
+            }
+        }
+        impl std::str::FromStr for $name {
+            type Err = NotAnId;
+            fn from_str(text: &str) -> Result<Self, NotAnId> {
+                checked_id(text.to_owned()).map(Self)
+            }
+        }
+        impl From<$name> for String {
+            fn from(id: $name) -> Self {
+                id.0
+            }
+        }
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(&self.0)
+            }
+        }
+    };
+}
+id!(PersonId);
+id!(MonitorId);
+
+/// Something that a person of the household, or the program on their behalf, states.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Statement {
+    /// The household's clock shows this zone from that moment on; without a moment, from the beginning.
+    Zone {
+        /// An IANA name or a fixed offset.
+        zone: String,
+        /// From when.
+        from: Option<Timestamp>,
+    },
+    /// A person is added, or everything known of them is replaced.
+    Person {
+        /// Who.
+        person: PersonId,
+        /// What is known of them.
+        #[serde(flatten)]
+        details: Person,
+    },
+    /// A person is removed from the lists; their readings stay theirs.
+    PersonRemoved {
+        /// Who.
+        person: PersonId,
+    },
+    /// A monitor is enrolled, or what is known of it is replaced. Two addresses with one id are one monitor.
+    Monitor {
+        /// Which.
+        monitor: MonitorId,
+        /// What is known of it.
+        #[serde(flatten)]
+        details: Monitor,
+    },
+    /// A monitor is no longer listened to; its readings stay.
+    MonitorForgotten {
+        /// Which.
+        monitor: MonitorId,
+    },
+    /// The monitor's user index means this person; `None` takes it back.
+    UserIndex {
+        /// Which monitor.
+        monitor: MonitorId,
+        /// The index on the monitor.
+        user_id: u8,
+        /// Who.
+        person: Option<PersonId>,
+    },
+    /// Readings without a mapped user index belong to this person; `None` takes it back.
+    UsualPerson {
+        /// Which monitor.
+        monitor: MonitorId,
+        /// Who.
+        person: Option<PersonId>,
+    },
+    /// A reading belongs to this person, whatever else says; `None` takes it back.
+    Assigned {
+        /// Which reading.
+        reading: String,
+        /// Whose.
+        person: Option<PersonId>,
+    },
+    /// A reading was taken at this moment; `None` takes it back.
+    Timed {
+        /// Which reading.
+        reading: String,
+        /// When.
+        measured_at: Option<Timestamp>,
+    },
+    /// A reading is not to be averaged, for a person's own reason; without a reason it is taken back.
+    Discarded {
+        /// Which reading.
+        reading: String,
+        /// Why.
+        reason: Option<String>,
+    },
+    /// A note.
+    Note {
+        /// Names the note, so that it can be taken back.
+        note: String,
+        /// About whom; a note on a monitor names none.
+        person: Option<PersonId>,
+        /// About which monitor.
+        monitor: Option<MonitorId>,
+        /// When it happened.
+        at: Timestamp,
+        /// What happened.
+        #[serde(flatten)]
+        what: Note,
+    },
+    /// A note is taken back.
+    NoteWithdrawn {
+        /// Which.
+        note: String,
+    },
+    /// A monitoring period begins.
+    Period {
+        /// For whom.
+        person: PersonId,
+        /// Under which protocol.
+        protocol: String,
+        /// Its first day.
+        from: Date,
+        /// How many days; the protocol's own number without it.
+        days: Option<u16>,
+    },
+}
+
+/// What is known of a person.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", default)]
+pub struct Person {
+    /// What the household calls them.
+    pub label: String,
+    /// Year of birth.
+    pub born: Option<i16>,
+    /// Circumference of the upper arm, in centimetres.
+    pub arm_cm: Option<f32>,
+    /// The arm that the clinic chose.
+    pub arm: Option<Arm>,
+    /// Morning window, by the household's clock.
+    pub morning: Option<Window>,
+    /// Evening window.
+    pub evening: Option<Window>,
+    /// The protocol that their clinic wants.
+    pub protocol: Option<String>,
+    /// The clinic's own threshold.
+    pub threshold: Option<Threshold>,
+    /// Conditions under which thresholds are not applied to them.
+    pub conditions: Vec<Condition>,
+    /// Set reported technique faults aside too.
+    pub strict: bool,
+}
+
+/// An arm.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Arm {
+    Left,
+    Right,
+}
+
+/// A part of the day, first to last minute, both included.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Window {
+    /// It begins at this time.
+    pub from: Time,
+    /// It ends before this time.
+    pub to: Time,
+}
+
+/// A clinic's threshold for a home average, in mmHg.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Threshold {
+    pub systolic: f64,
+    pub diastolic: f64,
+}
+
+/// A condition that switches threshold labels off, because the adult thresholds were not made for it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Condition {
+    /// Pregnant, or within six weeks of giving birth.
+    Pregnancy,
+    /// Known atrial fibrillation.
+    AtrialFibrillation,
+    /// A dialysis arm.
+    Dialysis,
+}
+
+/// What is known of a monitor.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", default)]
+pub struct Monitor {
+    /// Its identity address.
+    pub address: Option<MonitorAddress>,
+    /// What it calls itself.
+    pub name: Option<String>,
+    /// Manufacturer as it says.
+    pub manufacturer: Option<String>,
+    /// Model number as it says.
+    pub model: Option<String>,
+    /// Serial number as it says.
+    pub serial: Option<String>,
+    /// System ID, most significant octet first.
+    pub system_id: Option<String>,
+    /// Where it is worn.
+    pub site: Option<Site>,
+    /// Whether a person stated that the model is validated, and where that is listed.
+    pub validated: Option<String>,
+    /// Smallest arm that its cuff fits, in millimetres.
+    pub cuff_min_mm: Option<u16>,
+    /// Largest arm that its cuff fits, in millimetres.
+    pub cuff_max_mm: Option<u16>,
+    /// When it was bought, for its age.
+    pub bought: Option<Date>,
+}
+
+/// Where a monitor is worn.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Site {
+    UpperArm,
+    Wrist,
+}
+
+/// What a note says happened.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Note {
+    Medicine { text: Option<String> },
+    MedicineChanged { text: Option<String> },
+    Coffee,
+    Smoking,
+    Exercise,
+    Alcohol,
+    Meal,
+    Waking,
+    Dinner,
+    Symptoms { symptoms: Vec<String> },
+    Posture { fault: String },
+    FullBladder,
+    NoRest,
+    Talked,
+    OverClothing,
+    Arm { arm: Arm },
+    Cuff { min_mm: u16, max_mm: u16 },
+    ClinicReading { systolic: f64, diastolic: f64 },
+    MonitorDropped,
+    BatteriesChanged,
+    MonitorChecked { text: Option<String> },
+    Other { text: String },
+}
+
+/// Everything that holds after a series of statements.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Household {
+    /// Zones in order of the moment from which they hold; the first holds before its moment too.
+    pub zones: Vec<(Timestamp, String)>,
+    /// Everybody who was ever stated; the flag says whether they were removed.
+    pub people: BTreeMap<PersonId, (Person, bool)>,
+    /// Every monitor; the flag says whether it was forgotten.
+    pub monitors: BTreeMap<MonitorId, (Monitor, bool)>,
+    /// Which monitor an address is. A monitor that was paired anew under another address keeps its id.
+    pub addresses: BTreeMap<MonitorAddress, MonitorId>,
+    /// Whose a monitor's user index is.
+    pub user_indexes: BTreeMap<(MonitorId, u8), PersonId>,
+    /// Whose a monitor's other readings are.
+    pub usual: BTreeMap<MonitorId, PersonId>,
+}

@@ -1,13 +1,14 @@
 //! A frame: one GATT value as received, before anyone looks at the bytes.
 
 use crate::gatt::Characteristic;
+use crate::household::PersonId;
 use jiff::Timestamp;
 use jiff::tz::Offset;
 use std::fmt;
 use std::str::FromStr;
 
 /// The longest value that the Attribute Protocol allows (Core Vol 3 Part F 3.2.9). Longer ones are not frames.
-pub const VALUE_OCTETS_MAX: usize = 512;
+pub(super) const VALUE_OCTETS_MAX: usize = 512;
 
 /// One GATT value as received.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -18,6 +19,8 @@ pub struct Frame {
     pub offset: Offset,
     /// The same moment on a clock that nobody can set, where the source knows it.
     pub uptime: Option<Uptime>,
+    /// Whose readings the source says these are, such as the person named for a replayed file.
+    pub given_to: Option<PersonId>,
     /// Who sent it.
     pub monitor: MonitorAddress,
     /// Which connection it came on; counts up for each monitor.
@@ -39,7 +42,8 @@ pub struct Uptime {
 }
 
 /// A monitor's identity address, upper case with colons. Never a resolvable private address, never an object path.
-#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, serde::Serialize, serde::Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub struct MonitorAddress(String);
 
 impl MonitorAddress {
@@ -81,5 +85,19 @@ impl From<[u8; 6]> for MonitorAddress {
     /// From the six octets, most significant first.
     fn from([a, b, c, d, e, f]: [u8; 6]) -> Self {
         Self(format!("{a:02X}:{b:02X}:{c:02X}:{d:02X}:{e:02X}:{f:02X}"))
+    }
+}
+
+impl TryFrom<String> for MonitorAddress {
+    type Error = NotAnAddress;
+
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        text.parse()
+    }
+}
+
+impl From<MonitorAddress> for String {
+    fn from(address: MonitorAddress) -> Self {
+        address.0
     }
 }

@@ -1,1 +1,86 @@
 //! When and whose: from decoded measurements to readings.
+//!
+//! `clock` settles the time, `owner` the person, `repeats` tells a record that was sent again from a second
+//! measurement. All three are pure: frames, statements and the gateway's clock samples in, readings out.
+
+use crate::gatt::{MeasurementStatus, Sfloat, Unit};
+use crate::household::{MonitorId, PersonId};
+use jiff::Timestamp;
+
+/// A measurement with its time and its person settled, as far as they can be.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Reading {
+    /// Names the reading for ever: made from what the monitor sent, so that it is the same on every gateway.
+    pub id: ReadingId,
+    /// Which monitor.
+    pub monitor: MonitorId,
+    /// When the gateway first heard it, by its mended clock.
+    pub received_at: Timestamp,
+    /// When it was taken.
+    pub time: MeasuredTime,
+    /// Whose it is, if anybody knows.
+    pub person: Option<PersonId>,
+    /// Unit of the pressures.
+    pub unit: Unit,
+    /// Systolic pressure as measured.
+    pub systolic: Sfloat,
+    /// Diastolic pressure as measured.
+    pub diastolic: Sfloat,
+    /// Mean arterial pressure as measured; special where the monitor gives none.
+    pub mean_arterial_pressure: Sfloat,
+    /// Beats per minute.
+    pub pulse_rate: Option<Sfloat>,
+    /// The monitor's index of the person.
+    pub user_id: Option<u8>,
+    /// What the monitor saw of the technique.
+    pub status: Option<MeasurementStatus>,
+    /// The monitor's Blood Pressure Feature bits, where they were read: they say which status bits mean something.
+    pub feature: Option<u16>,
+    /// A person's own reason for not averaging it.
+    pub discarded: Option<String>,
+}
+
+/// Sixteen hexadecimal digits.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct ReadingId(pub String);
+
+/// When a reading was taken and how that is known.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct MeasuredTime {
+    /// The moment, unless it is unknown.
+    pub at: Option<Timestamp>,
+    /// How it is known.
+    pub source: TimeSource,
+    /// How fine the stamp is.
+    pub precision: Precision,
+    /// The monitor's own stamp, where it sent a possible one.
+    pub stamp: Option<jiff::civil::DateTime>,
+    /// What was added to the stamp, read as the household's wall clock, to get the moment; 0 where nothing was.
+    pub correction_s: i64,
+}
+
+/// How a reading's time is known.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum TimeSource {
+    /// The stamp, held against the monitor's own clock: read on the connection, or seen to agree with the receipt of
+    /// a live reading.
+    MonitorClock,
+    /// The stamp, shifted by the last offset known of this monitor's clock.
+    KnownOffset,
+    /// The stamp, taken for the household's wall clock because nothing better is known of this monitor.
+    WallClock,
+    /// The receipt of a single live reading.
+    Receipt,
+    /// A person said so.
+    Stated,
+    /// Unknown; a person is asked.
+    Unknown,
+}
+
+/// How fine a stamp is.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Precision {
+    Second,
+    Minute,
+}
