@@ -1,2 +1,253 @@
 //! The journal: frames and the household's statements, kept in SQLite, append-only, durable before anyone looks at
 //! the bytes.
+//!
+//! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
+//! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
+
+mod error;
+mod frames;
+mod schema;
+mod statements;
+
+pub use error::JournalError;
+pub use frames::{Appended, FrameFilter, StoredFrame};
+
+use rusqlite::{Connection, OpenFlags};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// The file's name inside the state directory.
+pub const FILE_NAME: &str = "journal.sqlite";
+
+/// How long a statement waits for another process's transaction. A replay of a long capture commits far more often.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
+
+/// The write-ahead log is cut back to this after a checkpoint, so that one long replay does not leave it big for ever.
+const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
+
+/// An open journal.
+#[derive(Debug)]
+pub struct Journal {
+    db: Connection,
+    path: PathBuf,
+}
+
+impl Journal {
+    /// Opens the journal in `state` for writing; makes the directory and the file where they are missing, and brings
+    /// an older schema up to date.
+    pub fn open(state: &Path) -> Result<Self, JournalError> {
+        std::fs::create_dir_all(state).map_err(|source| JournalError::cannot_create(state, &source))?;
+        let path = state.join(FILE_NAME);
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+            | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let journal = Self::connect(path, flags)?;
+        journal.in_context(|db| {
+            db.pragma_update(None, "journal_mode", "wal")?;
+            db.pragma_update(None, "synchronous", "full")?;
+            db.pragma_update(None, "journal_size_limit", WAL_OCTETS_KEPT)
+        })?;
+        journal.migrate()?;
+        Ok(journal)
+    }
+
+    /// Opens an existing journal for reading only.
+    pub fn open_existing(state: &Path) -> Result<Self, JournalError> {
+        let path = state.join(FILE_NAME);
+        match std::fs::metadata(&path) {
+            Ok(_) => {}
+            Err(source) if source.kind() == std::io::ErrorKind::NotFound => {
+                return Err(JournalError::Missing { path });
+            }
+            Err(source) => return Err(JournalError::cannot_read(&path, &source)),
+        }
+        // Read-write where the file allows it: a reader of a WAL database needs its shared memory, which a crashed
+        // writer may have left to be rebuilt.
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let journal = Self::connect(path, flags)?;
+        if journal.version()? < schema::MIGRATIONS.len() {
+            drop(journal);
+            return Self::open(state);
+        }
+        Ok(journal)
+    }
+
+    fn connect(path: PathBuf, flags: OpenFlags) -> Result<Self, JournalError> {
+        let db =
+            Connection::open_with_flags(&path, flags).map_err(|e| JournalError::from_sqlite(&path, e))?;
+        let journal = Self { db, path };
+        journal.in_context(|db| {
+            db.busy_timeout(BUSY_TIMEOUT)?;
+            db.pragma_update(None, "foreign_keys", true)?;
+            db.pragma_update(None, "trusted_schema", false)?;
+            db.set_prepared_statement_cache_capacity(64);
+            Ok(())
+        })?;
+        // The first real look at the file: here something that is not SQLite shows itself.
+        let (id, tables): (i32, i64) = journal.in_context(|db| {
+            Ok((
+                db.query_row("PRAGMA application_id", [], |row| row.get(0))?,
+                db.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?,
+            ))
+        })?;
+        if id != schema::APPLICATION_ID && (id != 0 || tables != 0) {
+            return Err(JournalError::NotAJournal { path: journal.path });
+        }
+        Ok(journal)
+    }
+
+    fn version(&self) -> Result<usize, JournalError> {
+        let version: i64 = self.in_context(|db| db.query_row("PRAGMA user_version", [], |row| row.get(0)))?;
+        let known = schema::MIGRATIONS.len();
+        match usize::try_from(version) {
+            Ok(version) if version <= known => Ok(version),
+            _ => Err(JournalError::Newer {
+                path: self.path.clone(),
+                version,
+                known,
+            }),
+        }
+    }
+
+    fn migrate(&self) -> Result<(), JournalError> {
+        while let Some(step) = schema::MIGRATIONS.get(self.version()?) {
+            self.in_context(|db| {
+                // Immediate: two processes that start together must not both apply the step.
+                db.execute_batch("BEGIN IMMEDIATE")?;
+                Ok(())
+            })?;
+            let at = self.version()?;
+            let still_due = schema::MIGRATIONS
+                .get(at)
+                .is_some_and(|due| std::ptr::eq(*due, *step));
+            let applied = self.in_context(|db| {
+                if still_due {
+                    db.execute_batch(step)?;
+                    db.pragma_update(None, "application_id", schema::APPLICATION_ID)?;
+                    db.pragma_update(None, "user_version", i64::try_from(at).unwrap_or(i64::MAX) + 1)?;
+                }
+                db.execute_batch("COMMIT")
+            });
+            if applied.is_err() {
+                let _ = self.db.execute_batch("ROLLBACK");
+            }
+            applied?;
+        }
+        Ok(())
+    }
+
+    /// Where the file is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Changes whenever another process has written: a cheap way to notice.
+    pub fn data_version(&self) -> Result<i64, JournalError> {
+        self.in_context(|db| db.query_row("PRAGMA data_version", [], |row| row.get(0)))
+    }
+
+    /// SQLite's own look at the file: `Ok(None)` when it finds nothing wrong, else what it says.
+    pub fn integrity(&self) -> Result<Option<String>, JournalError> {
+        let said: String =
+            self.in_context(|db| db.query_row("PRAGMA quick_check(1)", [], |row| row.get(0)))?;
+        Ok(if said == "ok" { None } else { Some(said) })
+    }
+
+    /// Runs `work` and says which file an error is about.
+    fn in_context<T>(
+        &self,
+        work: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, JournalError> {
+        work(&self.db).map_err(|e| JournalError::from_sqlite(&self.path, e))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_new_journal_is_durable_and_a_second_opening_changes_nothing() {
+        let dir = tempfile::tempdir().unwrap();
+        for _ in 0..2 {
+            let journal = Journal::open(dir.path()).unwrap();
+            let pragma = |name: &str| -> String {
+                journal
+                    .db
+                    .query_row(
+                        &format!("SELECT CAST({name} AS TEXT) FROM pragma_{name}"),
+                        [],
+                        |r| r.get(0),
+                    )
+                    .unwrap()
+            };
+            assert_eq!(pragma("journal_mode"), "wal");
+            assert_eq!(pragma("synchronous"), "2", "2 is FULL");
+            assert_eq!(pragma("user_version"), schema::MIGRATIONS.len().to_string());
+            assert_eq!(journal.integrity().unwrap(), None);
+        }
+    }
+
+    #[test]
+    fn frames_and_statements_cannot_be_changed_even_from_the_shell() {
+        let dir = tempfile::tempdir().unwrap();
+        let journal = Journal::open(dir.path()).unwrap();
+        journal
+            .db
+            .execute_batch(
+                "INSERT INTO frame (received_us, offset_s, monitor, connection, characteristic, value)
+                 VALUES (1, 0, 'C0:FF:EE:00:00:01', 1, '2a35', x'00');
+                 INSERT INTO statement (stated_us, body) VALUES (1, '{\"kind\":\"zone\",\"zone\":\"UTC\",\"from\":null}');",
+            )
+            .unwrap();
+        for sql in [
+            "UPDATE frame SET value = x'01'",
+            "DELETE FROM frame",
+            "UPDATE statement SET stated_us = 2",
+            "DELETE FROM statement",
+        ] {
+            let refused = journal.db.execute(sql, []).unwrap_err().to_string();
+            assert!(refused.contains("never"), "{sql}: {refused}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_a_journal_is_refused_and_left_alone() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join(FILE_NAME);
+        std::fs::write(
+            &path,
+            "this is a shopping list, and long enough to have a header of sorts ".repeat(20),
+        )
+        .unwrap();
+        let before = std::fs::read(&path).unwrap();
+        assert!(matches!(
+            Journal::open(dir.path()),
+            Err(JournalError::NotAJournal { .. })
+        ));
+        assert_eq!(std::fs::read(&path).unwrap(), before);
+
+        std::fs::remove_file(&path).unwrap();
+        Connection::open(&path)
+            .unwrap()
+            .execute_batch("CREATE TABLE other (x)")
+            .unwrap();
+        assert!(matches!(
+            Journal::open(dir.path()),
+            Err(JournalError::NotAJournal { .. })
+        ));
+    }
+
+    #[test]
+    fn a_newer_journal_is_refused() {
+        let dir = tempfile::tempdir().unwrap();
+        drop(Journal::open(dir.path()).unwrap());
+        let db = Connection::open(dir.path().join(FILE_NAME)).unwrap();
+        db.pragma_update(None, "user_version", 9999).unwrap();
+        drop(db);
+        for opened in [Journal::open(dir.path()), Journal::open_existing(dir.path())] {
+            let said = opened.unwrap_err().to_string();
+            assert!(said.contains("9999"), "{said}");
+        }
+    }
+}

@@ -1,0 +1,136 @@
+//! What can go wrong with the file, in sentences for the person who runs it.
+
+use rusqlite::ErrorCode;
+use std::path::{Path, PathBuf};
+
+/// A journal that cannot be opened, read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum JournalError {
+    /// There is none.
+    #[error("there is no journal at {}; run `quietcuff replay` or `quietcuff run` first, or name another directory with `--state`", path.display())]
+    Missing {
+        /// Where it was looked for.
+        path: PathBuf,
+    },
+    /// The file is something else.
+    #[error("{} is not a quietcuff journal; it was left as it is. Move it away, or name another directory with `--state`", path.display())]
+    NotAJournal {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file was written by a later version.
+    #[error("{} has schema version {version}, and this program knows versions up to {known}; install the newer quietcuff again", path.display())]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its version.
+        version: i64,
+        /// The newest that this program knows.
+        known: usize,
+    },
+    /// It cannot be made.
+    #[error("cannot create {}: {what}; create the directory or name another with `--state`", path.display())]
+    CannotCreate {
+        /// What was to be made.
+        path: PathBuf,
+        /// The system's reason.
+        what: String,
+    },
+    /// The system says no.
+    #[error("no permission for {}: {what}; run as the user that owns it (`ls -l` shows who), or name another directory with `--state`", path.display())]
+    NoPermission {
+        /// The file or directory.
+        path: PathBuf,
+        /// The system's reason.
+        what: String,
+    },
+    /// The disk is full.
+    #[error("no space left to write {}; what was committed before is safe. Free some space, then start again", path.display())]
+    DiskFull {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file is damaged.
+    #[error("{} is damaged: {what}. Keep a copy of the file, then see `sqlite3 {} .recover`", path.display(), path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// SQLite's words.
+        what: String,
+    },
+    /// Somebody else holds it.
+    #[error("{} is locked by another process for longer than {} s; wait for it to finish", path.display(), super::BUSY_TIMEOUT.as_secs())]
+    Busy {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Something inside that this program did not write so.
+    #[error("{}: row {row} of `{table}` cannot be read: {what}", path.display())]
+    Row {
+        /// The file.
+        path: PathBuf,
+        /// The table.
+        table: &'static str,
+        /// The row's id.
+        row: i64,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// Any other word of SQLite's.
+    #[error("{}: {source}", path.display())]
+    Sqlite {
+        /// The file.
+        path: PathBuf,
+        /// SQLite's words.
+        source: rusqlite::Error,
+    },
+}
+
+impl JournalError {
+    pub(super) fn cannot_create(path: &Path, source: &std::io::Error) -> Self {
+        let (path, what) = (path.to_owned(), source.to_string());
+        match source.kind() {
+            std::io::ErrorKind::PermissionDenied => Self::NoPermission { path, what },
+            std::io::ErrorKind::StorageFull => Self::DiskFull { path },
+            _ => Self::CannotCreate { path, what },
+        }
+    }
+
+    pub(super) fn cannot_read(path: &Path, source: &std::io::Error) -> Self {
+        Self::cannot_create(path, source)
+    }
+
+    pub(super) fn from_sqlite(path: &Path, source: rusqlite::Error) -> Self {
+        let path = path.to_owned();
+        let what = source.to_string();
+        match source.sqlite_error_code() {
+            Some(ErrorCode::NotADatabase) => Self::NotAJournal { path },
+            Some(ErrorCode::DiskFull) => Self::DiskFull { path },
+            Some(ErrorCode::DatabaseCorrupt) => Self::Damaged { path, what },
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { path },
+            Some(
+                ErrorCode::PermissionDenied
+                | ErrorCode::ReadOnly
+                | ErrorCode::AuthorizationForStatementDenied,
+            ) => Self::NoPermission { path, what },
+            Some(ErrorCode::CannotOpen) => match std::fs::OpenOptions::new().append(true).open(&path) {
+                Err(io) if io.kind() == std::io::ErrorKind::PermissionDenied => {
+                    Self::NoPermission { path, what }
+                }
+                _ => Self::CannotCreate { path, what },
+            },
+            _ => Self::Sqlite { path, source },
+        }
+    }
+
+    /// The exit code of sysexits that says the same.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::Missing { .. } => 66,
+            Self::NotAJournal { .. } | Self::Newer { .. } | Self::Damaged { .. } | Self::Row { .. } => 65,
+            Self::CannotCreate { .. } => 73,
+            Self::NoPermission { .. } => 77,
+            Self::DiskFull { .. } | Self::Busy { .. } | Self::Sqlite { .. } => 74,
+        }
+    }
+}

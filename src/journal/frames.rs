@@ -1,0 +1,256 @@
+//! Frames in, frames out.
+
+use super::{Journal, JournalError};
+use crate::gatt::Characteristic;
+use crate::household::PersonId;
+use crate::radio::{Frame, MonitorAddress, Uptime};
+use jiff::Timestamp;
+use jiff::tz::Offset;
+use rusqlite::{Row, TransactionBehavior, params};
+
+/// What an append did.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Appended {
+    /// Frames that are new.
+    pub new: usize,
+    /// Frames that the journal already held.
+    pub known: usize,
+}
+
+impl std::ops::AddAssign for Appended {
+    fn add_assign(&mut self, other: Self) {
+        self.new += other.new;
+        self.known += other.known;
+    }
+}
+
+/// A frame and its row.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct StoredFrame {
+    /// Row id: the order in which frames reached the journal.
+    pub id: i64,
+    /// The frame.
+    pub frame: Frame,
+}
+
+/// Which frames to read.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct FrameFilter {
+    /// Only rows behind this one.
+    pub after: Option<i64>,
+    /// Only this monitor's.
+    pub monitor: Option<MonitorAddress>,
+    /// Only what was received at or after this moment.
+    pub from: Option<Timestamp>,
+    /// Only what was received before this moment.
+    pub to: Option<Timestamp>,
+}
+
+impl Journal {
+    /// Keeps frames, all or none, and returns once they are on the disk. A frame that the journal holds already is
+    /// left as it is.
+    pub fn append(&mut self, frames: &[Frame]) -> Result<Appended, JournalError> {
+        let path = self.path.clone();
+        let mut insert_all = || -> rusqlite::Result<Appended> {
+            let transaction = self
+                .db
+                .transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let mut appended = Appended::default();
+            {
+                let mut insert = transaction.prepare_cached(
+                    "INSERT INTO frame (received_us, offset_s, boot, uptime_us, given_to,
+                                        monitor, connection, characteristic, value)
+                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) ON CONFLICT DO NOTHING",
+                )?;
+                for frame in frames {
+                    let (boot, uptime) = match &frame.uptime {
+                        Some(uptime) => (Some(&uptime.boot), Some(uptime.micros)),
+                        None => (None, None),
+                    };
+                    let changed = insert.execute(params![
+                        frame.received_at.as_microsecond(),
+                        frame.offset.seconds(),
+                        boot,
+                        uptime,
+                        frame.given_to.as_ref().map(PersonId::as_str),
+                        frame.monitor.as_str(),
+                        frame.connection,
+                        frame.characteristic.to_string(),
+                        frame.value,
+                    ])?;
+                    if changed == 1 {
+                        appended.new += 1;
+                    } else {
+                        appended.known += 1;
+                    }
+                }
+            }
+            transaction.commit()?;
+            Ok(appended)
+        };
+        insert_all().map_err(|e| JournalError::from_sqlite(&path, e))
+    }
+
+    /// Hands over every frame that the filter lets through, in the order in which they reached the journal, until
+    /// `each` says `false`.
+    pub fn each_frame(
+        &self,
+        filter: &FrameFilter,
+        mut each: impl FnMut(StoredFrame) -> bool,
+    ) -> Result<(), JournalError> {
+        let mut statement = self
+            .db
+            .prepare_cached(
+                "SELECT id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic, value
+                 FROM frame
+                 WHERE id > ?1 AND (?2 IS NULL OR monitor = ?2)
+                   AND received_us >= ?3 AND received_us < ?4
+                 ORDER BY id",
+            )
+            .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
+        let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, |at| at.as_microsecond());
+        let mut rows = statement
+            .query(params![
+                filter.after.unwrap_or(i64::MIN),
+                filter.monitor.as_ref().map(MonitorAddress::as_str),
+                micros(filter.from, i64::MIN),
+                micros(filter.to, i64::MAX),
+            ])
+            .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
+        while let Some(row) = rows
+            .next()
+            .map_err(|e| JournalError::from_sqlite(&self.path, e))?
+        {
+            if !each(self.stored_frame(row)?) {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    fn stored_frame(&self, row: &Row<'_>) -> Result<StoredFrame, JournalError> {
+        let id: i64 = row.get(0).map_err(|e| JournalError::from_sqlite(&self.path, e))?;
+        let wrong = |what: String| JournalError::Row {
+            path: self.path.clone(),
+            table: "frame",
+            row: id,
+            what,
+        };
+        let read = || -> Result<Frame, String> {
+            let sql = |e: rusqlite::Error| e.to_string();
+            let boot: Option<String> = row.get(3).map_err(sql)?;
+            let micros: Option<i64> = row.get(4).map_err(sql)?;
+            let given_to: Option<String> = row.get(5).map_err(sql)?;
+            let monitor: String = row.get(6).map_err(sql)?;
+            let characteristic: String = row.get(8).map_err(sql)?;
+            Ok(Frame {
+                received_at: Timestamp::from_microsecond(row.get(1).map_err(sql)?)
+                    .map_err(|e| e.to_string())?,
+                offset: Offset::from_seconds(row.get(2).map_err(sql)?).map_err(|e| e.to_string())?,
+                uptime: boot.zip(micros).map(|(boot, micros)| Uptime { boot, micros }),
+                given_to: given_to
+                    .map(PersonId::try_from)
+                    .transpose()
+                    .map_err(|e| e.to_string())?,
+                monitor: MonitorAddress::try_from(monitor).map_err(|e| e.to_string())?,
+                connection: row.get(7).map_err(sql)?,
+                characteristic: characteristic
+                    .parse::<Characteristic>()
+                    .map_err(|e| e.to_string())?,
+                value: row.get(9).map_err(sql)?,
+            })
+        };
+        Ok(StoredFrame {
+            id,
+            frame: read().map_err(wrong)?,
+        })
+    }
+
+    /// The highest connection number that the monitor has had, 0 for a monitor that was never heard.
+    pub fn last_connection(&self, monitor: &MonitorAddress) -> Result<u32, JournalError> {
+        self.in_context(|db| {
+            db.query_row(
+                "SELECT coalesce(max(connection), 0) FROM frame WHERE monitor = ?1",
+                [monitor.as_str()],
+                |row| row.get(0),
+            )
+        })
+    }
+
+    /// How many frames there are.
+    pub fn frame_count(&self) -> Result<i64, JournalError> {
+        self.in_context(|db| db.query_row("SELECT count(*) FROM frame", [], |row| row.get(0)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn frame(second: i64, value: u8) -> Frame {
+        Frame {
+            received_at: Timestamp::from_microsecond(1_772_000_000_000_001 + second * 1_000_000).unwrap(),
+            offset: jiff::tz::offset(1),
+            uptime: (second % 2 == 0).then(|| Uptime {
+                boot: "b".into(),
+                micros: second,
+            }),
+            given_to: (second % 3 == 0).then(|| "p1".parse().unwrap()),
+            monitor: "C0:FF:EE:00:00:01".parse().unwrap(),
+            connection: 1,
+            characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+            value: vec![value; 3],
+        }
+    }
+
+    #[test]
+    fn what_goes_in_comes_out_once_and_in_order() {
+        let dir = tempfile::tempdir().unwrap();
+        let frames: Vec<Frame> = (0..7).map(|n| frame(n, u8::try_from(n).unwrap())).collect();
+        let mut journal = Journal::open(dir.path()).unwrap();
+        assert_eq!(journal.append(&frames).unwrap(), Appended { new: 7, known: 0 });
+        assert_eq!(
+            journal.append(&frames[2..]).unwrap(),
+            Appended { new: 0, known: 5 }
+        );
+        let journal = Journal::open_existing(dir.path()).unwrap();
+        let mut read = Vec::new();
+        journal
+            .each_frame(&FrameFilter::default(), |stored| {
+                read.push(stored.frame);
+                true
+            })
+            .unwrap();
+        assert_eq!(read, frames);
+        assert_eq!(journal.last_connection(&frames[0].monitor).unwrap(), 1);
+        assert_eq!(
+            journal
+                .last_connection(&"C0:FF:EE:00:00:02".parse().unwrap())
+                .unwrap(),
+            0
+        );
+    }
+
+    #[test]
+    fn a_full_disk_keeps_what_was_there() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut journal = Journal::open(dir.path()).unwrap();
+        journal.append(&[frame(0, 0)]).unwrap();
+        // SQLite's own limit stands in for the disk's end: the error is the same SQLITE_FULL.
+        let pages: i64 = journal
+            .db
+            .query_row("PRAGMA page_count", [], |row| row.get(0))
+            .unwrap();
+        journal.db.pragma_update(None, "max_page_count", pages).unwrap();
+        let many: Vec<Frame> = (1..20_000).map(|n| frame(n, 1)).collect();
+        let refused = journal.append(&many).unwrap_err();
+        assert!(matches!(refused, JournalError::DiskFull { .. }), "{refused}");
+        assert_eq!(refused.exit_code(), 74);
+        journal
+            .db
+            .pragma_update(None, "max_page_count", 1_000_000_i64)
+            .unwrap();
+        assert_eq!(journal.frame_count().unwrap(), 1);
+        assert_eq!(journal.append(&many).unwrap().new, many.len());
+    }
+}

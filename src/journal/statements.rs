@@ -1,0 +1,64 @@
+//! What the household states, and the gateway's clock samples.
+
+use super::{Journal, JournalError};
+use crate::household::Statement;
+use jiff::Timestamp;
+use rusqlite::params;
+
+impl Journal {
+    /// Keeps statements, all or none.
+    pub fn state(&mut self, at: Timestamp, statements: &[Statement]) -> Result<(), JournalError> {
+        let path = self.path.clone();
+        let bodies: Vec<String> = statements
+            .iter()
+            .map(serde_json::to_string)
+            .collect::<Result<_, _>>()
+            .map_err(|e| JournalError::Row {
+                path: path.clone(),
+                table: "statement",
+                row: 0,
+                what: e.to_string(),
+            })?;
+        let mut write = || -> rusqlite::Result<()> {
+            let transaction = self
+                .db
+                .transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+            {
+                let mut insert =
+                    transaction.prepare_cached("INSERT INTO statement (stated_us, body) VALUES (?1, ?2)")?;
+                for body in &bodies {
+                    insert.execute(params![at.as_microsecond(), body])?;
+                }
+            }
+            transaction.commit()
+        };
+        write().map_err(|e| JournalError::from_sqlite(&path, e))
+    }
+
+    /// Everything that was stated, in order, each with the moment at which it was.
+    pub fn statements(&self) -> Result<Vec<(Timestamp, Statement)>, JournalError> {
+        let sql = |e| JournalError::from_sqlite(&self.path, e);
+        let mut query = self
+            .db
+            .prepare_cached("SELECT id, stated_us, body FROM statement ORDER BY id")
+            .map_err(sql)?;
+        let mut rows = query.query([]).map_err(sql)?;
+        let mut statements = Vec::new();
+        while let Some(row) = rows.next().map_err(sql)? {
+            let (id, at, body): (i64, i64, String) = (
+                row.get(0).map_err(sql)?,
+                row.get(1).map_err(sql)?,
+                row.get(2).map_err(sql)?,
+            );
+            let wrong = |what: String| JournalError::Row {
+                path: self.path.clone(),
+                table: "statement",
+                row: id,
+                what,
+            };
+            let at = Timestamp::from_microsecond(at).map_err(|e| wrong(e.to_string()))?;
+            statements.push((at, serde_json::from_str(&body).map_err(|e| wrong(e.to_string()))?));
+        }
+        Ok(statements)
+    }
+}
