@@ -75,6 +75,44 @@ impl Characteristic {
         }
     }
 
+    /// The name that the Bluetooth SIG gave it, for those that this program decodes.
+    pub const fn name(self) -> Option<&'static str> {
+        Some(match self {
+            Self::BLOOD_PRESSURE_MEASUREMENT => "Blood Pressure Measurement",
+            Self::INTERMEDIATE_CUFF_PRESSURE => "Intermediate Cuff Pressure",
+            Self::BLOOD_PRESSURE_FEATURE => "Blood Pressure Feature",
+            Self::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => "Enhanced Blood Pressure Measurement",
+            Self::ENHANCED_INTERMEDIATE_CUFF_PRESSURE => "Enhanced Intermediate Cuff Pressure",
+            Self::BLOOD_PRESSURE_RECORD => "Blood Pressure Record",
+            Self::RECORD_ACCESS_CONTROL_POINT => "Record Access Control Point",
+            Self::DATE_TIME => "Date Time",
+            Self::CURRENT_TIME => "Current Time",
+            Self::LOCAL_TIME_INFORMATION => "Local Time Information",
+            Self::REFERENCE_TIME_INFORMATION => "Reference Time Information",
+            Self::DEVICE_TIME => "Device Time",
+            Self::BATTERY_LEVEL => "Battery Level",
+            Self::APPEARANCE => "Appearance",
+            Self::DEVICE_NAME => "Device Name",
+            Self::SYSTEM_ID => "System ID",
+            Self::MODEL_NUMBER => "Model Number String",
+            Self::SERIAL_NUMBER => "Serial Number String",
+            Self::FIRMWARE_REVISION => "Firmware Revision String",
+            Self::HARDWARE_REVISION => "Hardware Revision String",
+            Self::SOFTWARE_REVISION => "Software Revision String",
+            Self::MANUFACTURER_NAME => "Manufacturer Name String",
+            Self::PNP_ID => "PnP ID",
+            _ => return None,
+        })
+    }
+
+    /// UUID and name, for a person: `2a35 Blood Pressure Measurement`.
+    pub fn described(self) -> String {
+        match self.name() {
+            Some(name) => format!("{self} {name}"),
+            None => self.to_string(),
+        }
+    }
+
     /// The full UUID.
     pub const fn uuid(self) -> Uuid {
         self.0

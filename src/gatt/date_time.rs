@@ -1,10 +1,11 @@
 //! Date Time (0x2A08), also the time stamp inside a measurement: local time, no zone, parts may be unknown.
 
-use super::octets::{DecodeError, Octets};
+use super::octets::{DecodeError, Octets, Watch, number};
+use std::fmt;
 
 /// The seven octets as they came. Any of them may be unknown (year, month, day 0) or impossible; see
 /// [`DateTime::civil`].
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, serde::Serialize)]
 pub struct DateTime {
     /// 0 is unknown; defined from 1582 to 9999.
     pub year: u16,
@@ -26,20 +27,27 @@ impl DateTime {
 
     /// Decodes 0x2A08. Trailing octets are ignored.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
-        Self::take(&mut Octets::new(value))
+        Self::take(&mut Octets::new(value), "time")
     }
 
     #[inline]
-    pub(super) fn take(octets: &mut Octets<'_>) -> Result<Self, DecodeError> {
-        let [y0, y1, month, day, hours, minutes, seconds] = octets.take::<{ Self::LEN }>("time stamp")?;
-        Ok(Self {
+    pub(super) fn take<W: Watch>(
+        octets: &mut Octets<'_, W>,
+        field: &'static str,
+    ) -> Result<Self, DecodeError> {
+        octets.field(field, Self::from_octets, number)
+    }
+
+    #[inline]
+    const fn from_octets([y0, y1, month, day, hours, minutes, seconds]: [u8; Self::LEN]) -> Self {
+        Self {
             year: u16::from_le_bytes([y0, y1]),
             month,
             day,
             hours,
             minutes,
             seconds,
-        })
+        }
     }
 
     /// The octets that go on the air.
@@ -84,5 +92,28 @@ impl DateTime {
             minutes: part(civil.minute())?,
             seconds: part(civil.second())?,
         })
+    }
+}
+
+impl fmt::Display for DateTime {
+    /// `2026-03-01T07:02:11`; where a part is unknown or impossible, the parts as they came and that remark.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self {
+            year,
+            month,
+            day,
+            hours,
+            minutes,
+            seconds,
+        } = self;
+        write!(
+            f,
+            "{year:04}-{month:02}-{day:02}T{hours:02}:{minutes:02}:{seconds:02}"
+        )?;
+        match self.civil() {
+            Some(_) => Ok(()),
+            None if *year == 0 || *month == 0 || *day == 0 => f.write_str(" (partly unknown)"),
+            None => f.write_str(" (impossible)"),
+        }
     }
 }

@@ -1,141 +1,14 @@
 //! Blood Pressure Measurement (0x2A35) and its enhanced form (0x2B34).
 
 use super::date_time::DateTime;
-use super::octets::{DecodeError, Octets};
+use super::encoded::Encoded;
+use super::octets::{DecodeError, Octets, Watch, bits, hex, number};
+use super::pressure::{Pressure, Unit};
 use super::sfloat::Sfloat;
+use super::status::MeasurementStatus;
+use super::time_stamp::{Epoch, TimeStamp};
 
-/// The unit of the pressures in one measurement. The same monitor may switch between two measurements.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum Unit {
-    /// Millimetres of mercury.
-    MmHg,
-    /// Kilopascal.
-    KPa,
-}
-
-impl Unit {
-    /// As contracts print it: `mmHg`, `kPa`.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::MmHg => "mmHg",
-            Self::KPa => "kPa",
-        }
-    }
-}
-
-/// When the monitor says the measurement was taken.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum TimeStamp {
-    /// 0x2A35: local date and time without zone.
-    DateTime(DateTime),
-    /// 0x2B34: seconds since an epoch.
-    Seconds {
-        /// The epoch's year, from flag bit 6.
-        epoch: Epoch,
-        /// The count.
-        seconds: u32,
-    },
-}
-
-/// The start of a count of seconds: midnight on 1 January of the year.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum Epoch {
-    /// 1900-01-01T00:00:00
-    Y1900,
-    /// 2000-01-01T00:00:00
-    Y2000,
-}
-
-impl TimeStamp {
-    /// The civil date and time that the stamp spells, if it is known and possible.
-    pub fn civil(self) -> Option<jiff::civil::DateTime> {
-        match self {
-            Self::DateTime(date_time) => date_time.civil(),
-            Self::Seconds { epoch, seconds } => epoch.civil(seconds),
-        }
-    }
-}
-
-impl Epoch {
-    /// The civil date and time that is so many seconds after the epoch.
-    pub fn civil(self, seconds: u32) -> Option<jiff::civil::DateTime> {
-        let year = match self {
-            Self::Y1900 => 1900,
-            Self::Y2000 => 2000,
-        };
-        jiff::civil::date(year, 1, 1)
-            .at(0, 0, 0, 0)
-            .checked_add(jiff::Span::new().seconds(i64::from(seconds)))
-            .ok()
-    }
-}
-
-/// What the monitor saw of the technique. A clear bit means "not detected" only if the matching bit of the Feature
-/// characteristic is set; else it means nothing.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub struct MeasurementStatus(pub u16);
-
-/// Bits 3 and 4 of the status, one field.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum PulseRateRange {
-    /// 0b00
-    Within,
-    /// 0b01
-    Above,
-    /// 0b10
-    Below,
-    /// 0b11
-    Reserved,
-}
-
-impl PulseRateRange {
-    /// As contracts print it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Within => "within",
-            Self::Above => "above",
-            Self::Below => "below",
-            Self::Reserved => "reserved",
-        }
-    }
-}
-
-impl MeasurementStatus {
-    /// The bits that are reserved for future use.
-    pub const RESERVED: u16 = 0xffc0;
-
-    /// Bit 0: body movement during the measurement.
-    pub const fn body_movement(self) -> bool {
-        self.0 & 1 != 0
-    }
-
-    /// Bit 1: cuff too loose.
-    pub const fn cuff_too_loose(self) -> bool {
-        self.0 & 1 << 1 != 0
-    }
-
-    /// Bit 2: irregular pulse.
-    pub const fn irregular_pulse(self) -> bool {
-        self.0 & 1 << 2 != 0
-    }
-
-    /// Bits 3 and 4.
-    pub const fn pulse_rate_range(self) -> PulseRateRange {
-        match self.0 >> 3 & 0b11 {
-            0b00 => PulseRateRange::Within,
-            0b01 => PulseRateRange::Above,
-            0b10 => PulseRateRange::Below,
-            _ => PulseRateRange::Reserved,
-        }
-    }
-
-    /// Bit 5: improper measurement position.
-    pub const fn improper_position(self) -> bool {
-        self.0 & 1 << 5 != 0
-    }
-}
-
-/// One measurement, exactly as sent. User id 255 is "unknown user".
+/// One measurement, exactly as sent.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct BloodPressureMeasurement<'a> {
     /// Unit of the three pressures.
@@ -150,7 +23,7 @@ pub struct BloodPressureMeasurement<'a> {
     pub time_stamp: Option<TimeStamp>,
     /// Beats per minute.
     pub pulse_rate: Option<Sfloat>,
-    /// The monitor's index of the person.
+    /// The monitor's index of the person, or [`UNKNOWN_USER`].
     pub user_id: Option<u8>,
     /// What the monitor saw of the technique.
     pub status: Option<MeasurementStatus>,
@@ -162,86 +35,337 @@ pub struct BloodPressureMeasurement<'a> {
     pub trailing: &'a [u8],
 }
 
-const UNIT: u8 = 1;
-const TIME_STAMP: u8 = 1 << 1;
-const PULSE_RATE: u8 = 1 << 2;
-const USER_ID: u8 = 1 << 3;
-const STATUS: u8 = 1 << 4;
-const USER_FACING_TIME: u8 = 1 << 5;
-const EPOCH_2000: u8 = 1 << 6;
+/// The user id that says "unknown user".
+pub const UNKNOWN_USER: u8 = 0xff;
+
+/// The flags octet, common to measurements and cuff pressures. Bits 5 and 6 mean something only in the enhanced ones.
+#[derive(Clone, Copy)]
+pub(super) struct Flags(pub(super) u8);
+
+impl Flags {
+    pub(super) const UNIT: u8 = 1;
+    pub(super) const TIME_STAMP: u8 = 1 << 1;
+    pub(super) const PULSE_RATE: u8 = 1 << 2;
+    pub(super) const USER_ID: u8 = 1 << 3;
+    pub(super) const STATUS: u8 = 1 << 4;
+    pub(super) const USER_FACING_TIME: u8 = 1 << 5;
+    pub(super) const EPOCH_2000: u8 = 1 << 6;
+    pub(super) const RESERVED: u8 = 0b1110_0000;
+    pub(super) const RESERVED_ENHANCED: u8 = 0b1000_0000;
+
+    #[inline]
+    pub(super) fn take<W: Watch>(octets: &mut Octets<'_, W>, enhanced: bool) -> Result<Self, DecodeError> {
+        octets.u8("flags", |flags| Self(flags).spell(enhanced)).map(Self)
+    }
+
+    #[inline]
+    pub(super) fn has(self, bit: u8) -> bool {
+        self.0 & bit != 0
+    }
+
+    #[inline]
+    pub(super) fn unit(self) -> Unit {
+        if self.has(Self::UNIT) {
+            Unit::KPa
+        } else {
+            Unit::MmHg
+        }
+    }
+
+    #[inline]
+    pub(super) fn epoch(self) -> Epoch {
+        if self.has(Self::EPOCH_2000) {
+            Epoch::Y2000
+        } else {
+            Epoch::Y1900
+        }
+    }
+
+    fn spell(self, enhanced: bool) -> String {
+        let names: &[_] = if enhanced {
+            &[
+                "kPa",
+                "time stamp",
+                "pulse rate",
+                "user id",
+                "status",
+                "user facing time",
+                "epoch 2000",
+            ]
+        } else {
+            &["kPa", "time stamp", "pulse rate", "user id", "status"]
+        };
+        let spelt = bits(u16::from(self.0), names);
+        match self.unit() {
+            Unit::KPa => spelt,
+            Unit::MmHg if self.0 == 0 => Unit::MmHg.to_string(),
+            Unit::MmHg => format!("{}, {spelt}", Unit::MmHg),
+        }
+    }
+}
+
+/// The fields between the pressures and the enhanced ones' end: the same four, in the same order, in all of them.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Optional {
+    pub(super) time_stamp: Option<TimeStamp>,
+    pub(super) pulse_rate: Option<Sfloat>,
+    pub(super) user_id: Option<u8>,
+    pub(super) status: Option<MeasurementStatus>,
+    pub(super) user_facing_time: Option<TimeStamp>,
+}
+
+impl Optional {
+    #[inline]
+    pub(super) fn take<W: Watch>(flags: Flags, octets: &mut Octets<'_, W>) -> Result<Self, DecodeError> {
+        let time_stamp = if flags.has(Flags::TIME_STAMP) {
+            Some(TimeStamp::DateTime(DateTime::take(octets, "time stamp")?))
+        } else {
+            None
+        };
+        Ok(Self {
+            time_stamp,
+            ..Self::pulse_user_status(flags, octets)?
+        })
+    }
+
+    #[inline]
+    pub(super) fn take_enhanced<W: Watch>(
+        flags: Flags,
+        octets: &mut Octets<'_, W>,
+    ) -> Result<Self, DecodeError> {
+        let seconds = |octets: &mut _, present, field| {
+            flags
+                .has(present)
+                .then(|| TimeStamp::take_seconds(octets, field, flags.epoch()))
+                .transpose()
+        };
+        let time_stamp = seconds(octets, Flags::TIME_STAMP, "time stamp")?;
+        let between = Self::pulse_user_status(flags, octets)?;
+        Ok(Self {
+            time_stamp,
+            user_facing_time: seconds(octets, Flags::USER_FACING_TIME, "user facing time")?,
+            ..between
+        })
+    }
+
+    #[inline]
+    fn pulse_user_status<W: Watch>(flags: Flags, octets: &mut Octets<'_, W>) -> Result<Self, DecodeError> {
+        let mut made = Self::default();
+        if flags.has(Flags::PULSE_RATE) {
+            made.pulse_rate = Some(octets.pulse_rate()?);
+        }
+        if flags.has(Flags::USER_ID) {
+            made.user_id = Some(octets.u8("user id", |user| match user {
+                UNKNOWN_USER => "unknown".to_owned(),
+                user => number(user),
+            })?);
+        }
+        if flags.has(Flags::STATUS) {
+            let status = octets.u16("measurement status", |status| {
+                MeasurementStatus(status).to_string()
+            })?;
+            made.status = Some(MeasurementStatus(status));
+        }
+        Ok(made)
+    }
+
+    /// The flag bits that announce these fields in 0x2A35 and 0x2A36. A stamp that no date and time spells is left
+    /// out, as is the user facing time, which those two cannot carry.
+    pub(super) fn flags(&self, unit: Unit) -> u8 {
+        let stamp = self.time_stamp.and_then(TimeStamp::date_time);
+        Self::flag(unit == Unit::KPa, Flags::UNIT)
+            | Self::flag(stamp.is_some(), Flags::TIME_STAMP)
+            | Self::flag(self.pulse_rate.is_some(), Flags::PULSE_RATE)
+            | Self::flag(self.user_id.is_some(), Flags::USER_ID)
+            | Self::flag(self.status.is_some(), Flags::STATUS)
+    }
+
+    /// As [`Optional::flags`], for the enhanced ones. `None` if a stamp is no count of seconds, or if two of them
+    /// count from different epochs.
+    pub(super) fn flags_enhanced(&self, unit: Unit) -> Option<u8> {
+        let epoch = |stamp: Option<TimeStamp>| match stamp {
+            None => Some(None),
+            Some(TimeStamp::Seconds { epoch, .. }) => Some(Some(epoch)),
+            Some(TimeStamp::DateTime(_)) => None,
+        };
+        let (stamp, facing) = (epoch(self.time_stamp)?, epoch(self.user_facing_time)?);
+        if let (Some(a), Some(b)) = (stamp, facing)
+            && a != b
+        {
+            return None;
+        }
+        Some(
+            self.flags(unit)
+                | Self::flag(stamp.is_some(), Flags::TIME_STAMP)
+                | Self::flag(facing.is_some(), Flags::USER_FACING_TIME)
+                | Self::flag(stamp.or(facing) == Some(Epoch::Y2000), Flags::EPOCH_2000),
+        )
+    }
+
+    fn flag(set: bool, bit: u8) -> u8 {
+        if set { bit } else { 0 }
+    }
+
+    pub(super) fn put(&self, encoded: Encoded) -> Encoded {
+        let stamp = self.time_stamp.and_then(TimeStamp::date_time);
+        self.put_pulse_user_status(match stamp {
+            Some(stamp) => encoded.put(stamp.encode()),
+            None => encoded,
+        })
+    }
+
+    pub(super) fn put_enhanced(&self, encoded: Encoded) -> Encoded {
+        let seconds = |encoded: Encoded, stamp| match stamp {
+            Some(TimeStamp::Seconds { seconds, .. }) => encoded.put(u32::to_le_bytes(seconds)),
+            _ => encoded,
+        };
+        let stamped = seconds(encoded, self.time_stamp);
+        seconds(self.put_pulse_user_status(stamped), self.user_facing_time)
+    }
+
+    fn put_pulse_user_status(&self, mut encoded: Encoded) -> Encoded {
+        if let Some(pulse_rate) = self.pulse_rate {
+            encoded = encoded.put_sfloat(pulse_rate);
+        }
+        if let Some(user_id) = self.user_id {
+            encoded = encoded.put([user_id]);
+        }
+        if let Some(status) = self.status {
+            encoded = encoded.put(status.0.to_le_bytes());
+        }
+        encoded
+    }
+}
 
 impl<'a> BloodPressureMeasurement<'a> {
     /// Decodes 0x2A35.
     #[inline]
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
-        let mut octets = Octets::new(value);
-        let flags = octets.u8("flags")?;
-        let mut made = Self::pressures(flags, &mut octets)?;
-        made.reserved_flags = flags & 0b1110_0000;
-        if flags & TIME_STAMP != 0 {
-            made.time_stamp = Some(TimeStamp::DateTime(DateTime::take(&mut octets)?));
-        }
-        made.pulse_user_status(flags, &mut octets)?;
-        made.trailing = octets.rest();
-        Ok(made)
+        Self::take(&mut Octets::new(value))
     }
 
     /// Decodes 0x2B34.
     pub fn decode_enhanced(value: &'a [u8]) -> Result<Self, DecodeError> {
-        let mut octets = Octets::new(value);
-        let flags = octets.u8("flags")?;
-        let epoch = if flags & EPOCH_2000 == 0 {
-            Epoch::Y1900
-        } else {
-            Epoch::Y2000
-        };
-        let mut made = Self::pressures(flags, &mut octets)?;
-        made.reserved_flags = flags & 0b1000_0000;
-        if flags & TIME_STAMP != 0 {
-            made.time_stamp = Some(TimeStamp::Seconds {
-                epoch,
-                seconds: octets.u32("time stamp")?,
-            });
+        Self::take_enhanced(&mut Octets::new(value))
+    }
+
+    /// The systolic pressure with its unit.
+    pub fn systolic(&self) -> Pressure {
+        self.pressure(self.systolic)
+    }
+
+    /// The diastolic pressure with its unit.
+    pub fn diastolic(&self) -> Pressure {
+        self.pressure(self.diastolic)
+    }
+
+    /// The mean arterial pressure with its unit.
+    pub fn mean_arterial_pressure(&self) -> Pressure {
+        self.pressure(self.mean_arterial_pressure)
+    }
+
+    fn pressure(&self, number: Sfloat) -> Pressure {
+        Pressure {
+            number,
+            unit: self.unit,
         }
-        made.pulse_user_status(flags, &mut octets)?;
-        if flags & USER_FACING_TIME != 0 {
-            made.user_facing_time = Some(TimeStamp::Seconds {
-                epoch,
-                seconds: octets.u32("user facing time")?,
-            });
-        }
-        made.trailing = octets.rest();
-        Ok(made)
     }
 
     #[inline]
-    fn pressures(flags: u8, octets: &mut Octets<'a>) -> Result<Self, DecodeError> {
-        Ok(Self {
-            unit: if flags & UNIT == 0 { Unit::MmHg } else { Unit::KPa },
-            systolic: octets.sfloat("systolic")?,
-            diastolic: octets.sfloat("diastolic")?,
-            mean_arterial_pressure: octets.sfloat("mean arterial pressure")?,
-            time_stamp: None,
-            pulse_rate: None,
-            user_id: None,
-            status: None,
-            user_facing_time: None,
-            reserved_flags: 0,
-            trailing: &[],
-        })
+    pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
+        let flags = Flags::take(octets, false)?;
+        let pressures = Self::pressures(flags, octets)?;
+        let optional = Optional::take(flags, octets)?;
+        Ok(Self::made(
+            flags.unit(),
+            pressures,
+            optional,
+            flags.0 & Flags::RESERVED,
+            octets,
+        ))
+    }
+
+    pub(super) fn take_enhanced<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
+        let flags = Flags::take(octets, true)?;
+        let pressures = Self::pressures(flags, octets)?;
+        let optional = Optional::take_enhanced(flags, octets)?;
+        Ok(Self::made(
+            flags.unit(),
+            pressures,
+            optional,
+            flags.0 & Flags::RESERVED_ENHANCED,
+            octets,
+        ))
     }
 
     #[inline]
-    fn pulse_user_status(&mut self, flags: u8, octets: &mut Octets<'a>) -> Result<(), DecodeError> {
-        if flags & PULSE_RATE != 0 {
-            self.pulse_rate = Some(octets.sfloat("pulse rate")?);
-        }
-        if flags & USER_ID != 0 {
-            self.user_id = Some(octets.u8("user id")?);
-        }
-        if flags & STATUS != 0 {
-            self.status = Some(MeasurementStatus(octets.u16("measurement status")?));
-        }
-        Ok(())
+    fn pressures<W: Watch>(flags: Flags, octets: &mut Octets<'a, W>) -> Result<[Sfloat; 3], DecodeError> {
+        let unit = flags.unit();
+        Ok([
+            octets.pressure("systolic", unit)?,
+            octets.pressure("diastolic", unit)?,
+            octets.pressure("mean arterial pressure", unit)?,
+        ])
     }
+
+    #[inline]
+    fn made<W: Watch>(
+        unit: Unit,
+        [systolic, diastolic, mean_arterial_pressure]: [Sfloat; 3],
+        optional: Optional,
+        reserved_flags: u8,
+        octets: &mut Octets<'a, W>,
+    ) -> Self {
+        Self {
+            unit,
+            systolic,
+            diastolic,
+            mean_arterial_pressure,
+            time_stamp: optional.time_stamp,
+            pulse_rate: optional.pulse_rate,
+            user_id: optional.user_id,
+            status: optional.status,
+            user_facing_time: optional.user_facing_time,
+            reserved_flags,
+            trailing: octets.rest(),
+        }
+    }
+
+    pub(super) fn optional(&self) -> Optional {
+        Optional {
+            time_stamp: self.time_stamp,
+            pulse_rate: self.pulse_rate,
+            user_id: self.user_id,
+            status: self.status,
+            user_facing_time: self.user_facing_time,
+        }
+    }
+
+    /// As 0x2A35. A stamp in seconds goes out as the date and time that it spells. The user facing time and trailing
+    /// octets do not go out.
+    pub fn encode(&self) -> Encoded {
+        let optional = self.optional();
+        let flags = optional.flags(self.unit) | self.reserved_flags & Flags::RESERVED;
+        optional.put(self.put_pressures(flags))
+    }
+
+    /// As 0x2B34, without trailing octets. `None` if a stamp is not a count of seconds, or if the stamp and the user
+    /// facing time count from different epochs.
+    pub fn encode_enhanced(&self) -> Option<Encoded> {
+        let optional = self.optional();
+        let flags = optional.flags_enhanced(self.unit)? | self.reserved_flags & Flags::RESERVED_ENHANCED;
+        Some(optional.put_enhanced(self.put_pressures(flags)))
+    }
+
+    fn put_pressures(&self, flags: u8) -> Encoded {
+        Encoded::new(flags)
+            .put_sfloat(self.systolic)
+            .put_sfloat(self.diastolic)
+            .put_sfloat(self.mean_arterial_pressure)
+    }
+}
+
+/// What a label says of octets after the last known field.
+pub(super) fn trailing(octets: &[u8]) -> String {
+    format!("not defined, kept: {}", hex(octets))
 }

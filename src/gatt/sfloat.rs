@@ -4,6 +4,8 @@
 //! It stays mantissa and exponent until it is printed: the exponent also says how many digits the monitor meant, and
 //! no binary float keeps that.
 
+use super::decimal::Decimal;
+use serde::{Serialize, Serializer};
 use std::fmt;
 
 /// One SFLOAT, exactly as sent.
@@ -37,6 +39,17 @@ impl Special {
             Self::Reserved => "reserved",
         }
     }
+
+    /// What it says, for a person.
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::NaN => "no value (NaN)",
+            Self::NRes => "no value at this resolution (NRes)",
+            Self::PositiveInfinity => "beyond the range (+INFINITY)",
+            Self::NegativeInfinity => "below the range (-INFINITY)",
+            Self::Reserved => "a reserved code",
+        }
+    }
 }
 
 impl fmt::Display for Special {
@@ -66,7 +79,8 @@ impl Sfloat {
         if mantissa < -2048 || mantissa > 2047 || exponent < -8 || exponent > 7 {
             return None;
         }
-        let made = Self(((exponent as u16 & 0xf) << 12) | (mantissa as u16 & 0x0fff));
+        let made =
+            Self(((exponent.cast_unsigned() as u16 & 0xf) << 12) | (mantissa.cast_unsigned() & 0x0fff));
         if made.special().is_some() {
             None
         } else {
@@ -89,63 +103,49 @@ impl Sfloat {
 
     /// −2048 to 2047.
     #[inline]
-    #[expect(
-        clippy::cast_possible_wrap,
-        reason = "sign extension of twelve bits is the point"
-    )]
     pub const fn mantissa(self) -> i16 {
-        ((self.0 << 4) as i16) >> 4
+        (self.0 << 4).cast_signed() >> 4
     }
 
     /// −8 to 7.
     #[inline]
-    #[expect(
-        clippy::cast_possible_wrap,
-        clippy::cast_possible_truncation,
-        reason = "sign extension of four bits"
-    )]
     pub const fn exponent(self) -> i8 {
-        ((self.0 as i16) >> 12) as i8
+        let [high, _] = self.0.to_be_bytes();
+        high.cast_signed() >> 4
+    }
+
+    /// The exact number; `None` for a special code.
+    #[inline]
+    pub fn decimal(self) -> Option<Decimal> {
+        match self.special() {
+            Some(_) => None,
+            None => Some(Decimal {
+                mantissa: i32::from(self.mantissa()),
+                exponent: self.exponent(),
+            }),
+        }
     }
 
     /// The nearest binary float, for statistics and plots only; `None` for a special code.
     pub fn to_f64(self) -> Option<f64> {
-        if self.special().is_some() {
-            return None;
-        }
-        let mantissa = f64::from(self.mantissa());
-        let power = 10f64.powi(i32::from(self.exponent()).abs());
-        Some(if self.exponent() < 0 {
-            mantissa / power
-        } else {
-            mantissa * power
-        })
+        self.decimal().map(Decimal::to_f64)
     }
 }
 
 impl fmt::Display for Sfloat {
-    /// Exact digits: `120`, `16.0`, `204.7`; the exponent's trailing zeros are kept.
+    /// Exact digits: `120`, `16.0`, `204.7`; the exponent's trailing zeros are kept. A special code by its name.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if let Some(special) = self.special() {
-            return f.write_str(special.name());
+        match self.decimal() {
+            Some(decimal) => decimal.fmt(f),
+            None => f.write_str(self.special().map_or("", Special::name)),
         }
-        let (mantissa, exponent) = (self.mantissa(), self.exponent());
-        if mantissa < 0 {
-            f.write_str("-")?;
-        }
-        let digits = u64::from(mantissa.unsigned_abs());
-        let power = 10u64.pow(u32::from(exponent.unsigned_abs()));
-        if exponent >= 0 {
-            write!(f, "{}", digits * power)
-        } else {
-            write!(
-                f,
-                "{}.{:0width$}",
-                digits / power,
-                digits % power,
-                width = usize::from(exponent.unsigned_abs())
-            )
-        }
+    }
+}
+
+impl Serialize for Sfloat {
+    /// The number with exactly its digits (see [`Decimal`]), or null for a special code.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        self.decimal().serialize(serializer)
     }
 }
 

@@ -1,0 +1,120 @@
+//! Intermediate Cuff Pressure (0x2A36) and its enhanced form (0x2B35): the pressure while the cuff deflates. It is
+//! for looking at, never a reading.
+
+use super::encoded::Encoded;
+use super::measurement::{Flags, Optional};
+use super::octets::{DecodeError, Octets, Watch};
+use super::pressure::{Pressure, Unit};
+use super::sfloat::Sfloat;
+use super::status::MeasurementStatus;
+use super::time_stamp::TimeStamp;
+
+/// One intermediate pressure, as sent.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct CuffPressure<'a> {
+    /// Unit of the pressure.
+    pub unit: Unit,
+    /// The pressure in the cuff at this moment.
+    pub pressure: Sfloat,
+    /// The monitor's time stamp.
+    pub time_stamp: Option<TimeStamp>,
+    /// Beats per minute.
+    pub pulse_rate: Option<Sfloat>,
+    /// The monitor's index of the person, or [`super::UNKNOWN_USER`].
+    pub user_id: Option<u8>,
+    /// What the monitor sees of the technique.
+    pub status: Option<MeasurementStatus>,
+    /// 0x2B35 only: the time on the monitor's display.
+    pub user_facing_time: Option<TimeStamp>,
+    /// Flag bits that are reserved, as they came.
+    pub reserved_flags: u8,
+    /// Octets after the last field.
+    pub trailing: &'a [u8],
+}
+
+impl<'a> CuffPressure<'a> {
+    /// Decodes 0x2A36.
+    pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
+        Self::take(&mut Octets::new(value))
+    }
+
+    /// Decodes 0x2B35.
+    pub fn decode_enhanced(value: &'a [u8]) -> Result<Self, DecodeError> {
+        Self::take_enhanced(&mut Octets::new(value))
+    }
+
+    /// The pressure with its unit.
+    pub fn pressure(&self) -> Pressure {
+        Pressure {
+            number: self.pressure,
+            unit: self.unit,
+        }
+    }
+
+    pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
+        let flags = Flags::take(octets, false)?;
+        let pressure = octets.pressure("cuff pressure", flags.unit())?;
+        // Laid out as a measurement: NaN is due in these two, zero was seen.
+        for unused in ["unused diastolic", "unused mean arterial pressure"] {
+            octets.pressure(unused, flags.unit())?;
+        }
+        let optional = Optional::take(flags, octets)?;
+        Ok(Self::made(
+            flags,
+            pressure,
+            optional,
+            Flags::RESERVED,
+            octets.rest(),
+        ))
+    }
+
+    pub(super) fn take_enhanced<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
+        let flags = Flags::take(octets, true)?;
+        let pressure = octets.pressure("cuff pressure", flags.unit())?;
+        let optional = Optional::take_enhanced(flags, octets)?;
+        Ok(Self::made(
+            flags,
+            pressure,
+            optional,
+            Flags::RESERVED_ENHANCED,
+            octets.rest(),
+        ))
+    }
+
+    fn made(flags: Flags, pressure: Sfloat, optional: Optional, reserved: u8, trailing: &'a [u8]) -> Self {
+        Self {
+            unit: flags.unit(),
+            pressure,
+            time_stamp: optional.time_stamp,
+            pulse_rate: optional.pulse_rate,
+            user_id: optional.user_id,
+            status: optional.status,
+            user_facing_time: optional.user_facing_time,
+            reserved_flags: flags.0 & reserved,
+            trailing,
+        }
+    }
+
+    pub(super) fn optional(&self) -> Optional {
+        Optional {
+            time_stamp: self.time_stamp,
+            pulse_rate: self.pulse_rate,
+            user_id: self.user_id,
+            status: self.status,
+            user_facing_time: self.user_facing_time,
+        }
+    }
+
+    /// As 0x2A36. A stamp in seconds goes out as the date and time that it spells. The user facing time and trailing
+    /// octets do not go out.
+    pub fn encode(&self) -> Encoded {
+        let optional = self.optional();
+        let flags = optional.flags(self.unit) | self.reserved_flags & Flags::RESERVED;
+        optional.put(
+            Encoded::new(flags)
+                .put_sfloat(self.pressure)
+                .put_sfloat(Sfloat::NAN)
+                .put_sfloat(Sfloat::NAN),
+        )
+    }
+}

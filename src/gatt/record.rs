@@ -1,0 +1,127 @@
+//! Blood Pressure Record (0x2B36): a stored measurement, sent in one segment or several.
+//!
+//! A record in one segment is decoded whole. Whether the sequence number and the UUID are repeated in the further
+//! segments of a longer one is not settled here: public implementations differ, and the Blood Pressure Service text
+//! was not at hand. The header is taken as being in every segment, and the rest of such a segment stays as it came.
+
+use super::characteristic::Characteristic;
+use super::measurement::BloodPressureMeasurement;
+use super::octets::{DecodeError, Octets, Watch, bits, hex, number};
+
+/// One segment of a record.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct BloodPressureRecord<'a> {
+    /// The first segment of a record.
+    pub first: bool,
+    /// The last segment of a record.
+    pub last: bool,
+    /// Counts segments, 0 to 63 and round again.
+    pub counter: u8,
+    /// Counts the user's records.
+    pub sequence: u16,
+    /// Which characteristic's value was stored.
+    pub characteristic: Characteristic,
+    /// The stored value or a part of it, with the checksum, if the monitor sends one, at its end.
+    pub segment: &'a [u8],
+}
+
+impl<'a> BloodPressureRecord<'a> {
+    /// Decodes one segment.
+    pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
+        Self::take(&mut Octets::new(value))
+    }
+
+    /// Decodes a record in one segment from a monitor whose Feature says that records end in a checksum, and checks
+    /// that. The checksum is not part of the segment then.
+    pub fn decode_checked(value: &'a [u8]) -> Result<Self, DecodeError> {
+        let (covered, sent) = value.split_last_chunk::<2>().ok_or(DecodeError::Truncated {
+            field: "checksum",
+            at: 0,
+            need: 2,
+            have: value.len(),
+        })?;
+        let (sent, computed) = (u16::from_le_bytes(*sent), crc16(covered));
+        if sent != computed {
+            return Err(DecodeError::Checksum { sent, computed });
+        }
+        Self::decode(covered)
+    }
+
+    pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
+        let header = octets.u8("segmentation header", |header| {
+            let edges = bits(u16::from(header & 0b11), &["first segment", "last segment"]);
+            format!("{edges}, counter {}", header >> 2)
+        })?;
+        let sequence = octets.u16("sequence number", number)?;
+        let characteristic = Characteristic::assigned(
+            octets.u16("characteristic", |n| Characteristic::assigned(n).described())?,
+        );
+        let mut made = Self {
+            first: header & 1 != 0,
+            last: header & 1 << 1 != 0,
+            counter: header >> 2,
+            sequence,
+            characteristic,
+            segment: octets.rest(),
+        };
+        made.segment = octets.remainder("stored value", |segment| match made.measurement() {
+            Some(Ok(stored)) => format!("{}, {}", stored.systolic(), stored.diastolic()),
+            Some(Err(error)) => error.to_string(),
+            None => hex(segment),
+        });
+        Ok(made)
+    }
+
+    /// The stored measurement, if the record is whole and holds one.
+    pub fn measurement(self) -> Option<Result<BloodPressureMeasurement<'a>, DecodeError>> {
+        match self.characteristic {
+            _ if !(self.first && self.last) => None,
+            Characteristic::BLOOD_PRESSURE_MEASUREMENT => {
+                Some(BloodPressureMeasurement::decode(self.segment))
+            }
+            Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
+                Some(BloodPressureMeasurement::decode_enhanced(self.segment))
+            }
+            _ => None,
+        }
+    }
+}
+
+/// CRC-16/MCRF4XX: polynomial 0x1021 reflected, initial value 0xFFFF, nothing added at the end.
+fn crc16(octets: &[u8]) -> u16 {
+    octets.iter().fold(0xffff, |crc, octet| {
+        (0..8).fold(crc ^ u16::from(*octet), |crc, _| {
+            if crc & 1 == 0 { crc >> 1 } else { crc >> 1 ^ 0x8408 }
+        })
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The check value of CRC-16/MCRF4XX in Greg Cook's catalogue of parametrised CRC algorithms.
+    #[test]
+    fn crc_check_value() {
+        assert_eq!(crc16(b"123456789"), 0x6f91);
+    }
+
+    #[test]
+    fn checked_only_when_asked() {
+        let mut value = vec![0x03, 0x07, 0x00, 0x35, 0x2a];
+        value.extend([0x00, 0x78, 0x00, 0x50, 0x00, 0x5d, 0x00]);
+        value.extend(crc16(&value).to_le_bytes());
+        let record = BloodPressureRecord::decode_checked(&value).unwrap();
+        assert_eq!(record.sequence, 7);
+        let stored = record.measurement().unwrap().unwrap();
+        assert_eq!(stored.systolic.to_string(), "120");
+        assert!(stored.trailing.is_empty());
+
+        let unchecked = BloodPressureRecord::decode(&value).unwrap();
+        assert_eq!(unchecked.measurement().unwrap().unwrap().trailing.len(), 2);
+
+        value[6] ^= 1;
+        let error = BloodPressureRecord::decode_checked(&value).unwrap_err();
+        assert!(matches!(error, DecodeError::Checksum { .. }), "{error}");
+    }
+}

@@ -1,0 +1,41 @@
+//! The text characteristics: Device Information's strings (0x2A24 to 0x2A29) and Device Name (0x2A00).
+
+use super::octets::{DecodeError, Octets, Watch};
+
+/// UTF-8 text as it came. Some monitors pad it with NULs or spaces.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Text<'a> {
+    /// Everything that was sent.
+    pub raw: &'a str,
+}
+
+impl<'a> Text<'a> {
+    /// Decodes any of them.
+    pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
+        Self::take(&mut Octets::new(value))
+    }
+
+    pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
+        // Looked at before it is taken, so that a wrong one is not labelled as text.
+        let raw = std::str::from_utf8(octets.rest()).map_err(|error| DecodeError::NotUtf8 {
+            field: "text",
+            at: error.valid_up_to(),
+        })?;
+        let text = Self { raw };
+        octets.remainder("text", |_| text.printable());
+        Ok(text)
+    }
+
+    /// Without the trailing NULs and spaces.
+    pub fn trimmed(self) -> &'a str {
+        self.raw.trim_end_matches(['\0', ' '])
+    }
+
+    /// Trimmed, for a terminal: control characters, which a stranger's device may send, are replaced.
+    pub fn printable(self) -> String {
+        self.trimmed()
+            .chars()
+            .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+            .collect()
+    }
+}

@@ -1,0 +1,129 @@
+//! Any characteristic's value: the one place that knows which decoder belongs to which UUID.
+
+use super::appearance::Appearance;
+use super::battery::BatteryLevel;
+use super::characteristic::Characteristic;
+use super::cuff_pressure::CuffPressure;
+use super::current_time::CurrentTime;
+use super::date_time::DateTime;
+use super::device_time::DeviceTime;
+use super::feature::Feature;
+use super::local_time::LocalTimeInformation;
+use super::measurement::{BloodPressureMeasurement, trailing};
+use super::octets::{DecodeError, Labelled, Octets, Watch, hex};
+use super::pnp_id::PnpId;
+use super::record::BloodPressureRecord;
+use super::record_access::RecordAccess;
+use super::reference_time::ReferenceTimeInformation;
+use super::system_id::SystemId;
+use super::text::Text;
+
+/// A decoded value.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Value<'a> {
+    /// 0x2A35, 0x2B34
+    Measurement(BloodPressureMeasurement<'a>),
+    /// 0x2A36, 0x2B35
+    CuffPressure(CuffPressure<'a>),
+    /// 0x2A49
+    Feature(Feature),
+    /// 0x2B36
+    Record(BloodPressureRecord<'a>),
+    /// 0x2A52
+    RecordAccess(RecordAccess<'a>),
+    /// 0x2A08
+    DateTime(DateTime),
+    /// 0x2A2B
+    CurrentTime(CurrentTime),
+    /// 0x2A0F
+    LocalTime(LocalTimeInformation),
+    /// 0x2A14
+    ReferenceTime(ReferenceTimeInformation),
+    /// 0x2B90
+    DeviceTime(DeviceTime),
+    /// 0x2A19
+    BatteryLevel(BatteryLevel),
+    /// 0x2A01
+    Appearance(Appearance),
+    /// 0x2A23
+    SystemId(SystemId),
+    /// 0x2A50
+    PnpId(PnpId),
+    /// 0x2A00, 0x2A24 to 0x2A29
+    Text(Text<'a>),
+}
+
+/// A decoded value with the characteristic that it is of and what came behind its last known field.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Decoded<'a> {
+    /// Which characteristic.
+    pub characteristic: Characteristic,
+    /// What it says.
+    pub value: Value<'a>,
+    /// Unrecognised octets after the last field.
+    pub trailing: &'a [u8],
+}
+
+/// Decodes the value of any characteristic that this program knows.
+pub fn decode(characteristic: Characteristic, value: &[u8]) -> Result<Value<'_>, DecodeError> {
+    Decoded::new(characteristic, value).map(|decoded| decoded.value)
+}
+
+/// Names every octet of a value and says what it means. An undecodable value is labelled up to where it goes wrong.
+pub fn label(characteristic: Characteristic, value: &[u8]) -> Vec<Labelled> {
+    let mut octets = Octets::watched(value, Vec::new());
+    match take(characteristic, &mut octets) {
+        Ok(_) => octets.remainder("trailing", trailing),
+        Err(DecodeError::Unsupported) => octets.remainder("value", hex),
+        Err(error @ DecodeError::Truncated { field, .. }) => octets.remainder(field, |_| error.to_string()),
+        Err(error) => octets.remainder("undecodable", |_| error.to_string()),
+    };
+    octets.watch
+}
+
+impl<'a> Decoded<'a> {
+    /// As [`decode`].
+    pub fn new(characteristic: Characteristic, value: &'a [u8]) -> Result<Self, DecodeError> {
+        let mut octets = Octets::new(value);
+        Ok(Self {
+            characteristic,
+            value: take(characteristic, &mut octets)?,
+            trailing: octets.rest(),
+        })
+    }
+}
+
+fn take<'a, W: Watch>(
+    characteristic: Characteristic,
+    octets: &mut Octets<'a, W>,
+) -> Result<Value<'a>, DecodeError> {
+    use Characteristic as C;
+    Ok(match characteristic {
+        C::BLOOD_PRESSURE_MEASUREMENT => Value::Measurement(BloodPressureMeasurement::take(octets)?),
+        C::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
+            Value::Measurement(BloodPressureMeasurement::take_enhanced(octets)?)
+        }
+        C::INTERMEDIATE_CUFF_PRESSURE => Value::CuffPressure(CuffPressure::take(octets)?),
+        C::ENHANCED_INTERMEDIATE_CUFF_PRESSURE => Value::CuffPressure(CuffPressure::take_enhanced(octets)?),
+        C::BLOOD_PRESSURE_FEATURE => Value::Feature(Feature::take(octets)?),
+        C::BLOOD_PRESSURE_RECORD => Value::Record(BloodPressureRecord::take(octets)?),
+        C::RECORD_ACCESS_CONTROL_POINT => Value::RecordAccess(RecordAccess::take(octets)?),
+        C::DATE_TIME => Value::DateTime(DateTime::take(octets, "time")?),
+        C::CURRENT_TIME => Value::CurrentTime(CurrentTime::take(octets)?),
+        C::LOCAL_TIME_INFORMATION => Value::LocalTime(LocalTimeInformation::take(octets)?),
+        C::REFERENCE_TIME_INFORMATION => Value::ReferenceTime(ReferenceTimeInformation::take(octets)?),
+        C::DEVICE_TIME => Value::DeviceTime(DeviceTime::take(octets)?),
+        C::BATTERY_LEVEL => Value::BatteryLevel(BatteryLevel::take(octets)?),
+        C::APPEARANCE => Value::Appearance(Appearance::take(octets)?),
+        C::SYSTEM_ID => Value::SystemId(SystemId::take(octets)?),
+        C::PNP_ID => Value::PnpId(PnpId::take(octets)?),
+        C::DEVICE_NAME
+        | C::MODEL_NUMBER
+        | C::SERIAL_NUMBER
+        | C::FIRMWARE_REVISION
+        | C::HARDWARE_REVISION
+        | C::SOFTWARE_REVISION
+        | C::MANUFACTURER_NAME => Value::Text(Text::take(octets)?),
+        _ => return Err(DecodeError::Unsupported),
+    })
+}
