@@ -1,0 +1,463 @@
+//! One run of a protocol for one person: what was taken, whether it is enough, and the averages.
+//!
+//! A pure function of the readings, in whatever order they come. Nothing is hidden: every reading of the days is
+//! counted in exactly one disposition, and an average never stands without the number of readings set aside. Where
+//! the readings are too few no mean is given at all, because a number that is shown is a number that is used.
+
+use super::average::{Average, ExactMean, average};
+use super::chance::{Chance, chance_at_or_above};
+use super::pressure::Pressure;
+use super::protocol::{AverageOf, Compared, Limits, Protocol};
+use super::taken::{Slot, Taken};
+use super::variability::{Both, variability};
+use crate::household::{Condition, Person, PersonId};
+use crate::technique::Disposition;
+use jiff::ToSpan;
+use jiff::civil::Date;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The longest period: ten years and a little, so that a whole history can be averaged.
+pub const PERIOD_DAYS_MAX: u16 = 3_700;
+
+/// Most readings of a period: a hundred a day for all of its days and more. It keeps every sum inside 128 bits.
+pub const PERIOD_READINGS_MAX: usize = 1_000_000;
+
+/// A period that cannot be worked out.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum PeriodError {
+    /// No days, or too many.
+    #[error("a period of {0} days cannot be worked out: give 1 to {PERIOD_DAYS_MAX} days")]
+    Days(u16),
+    /// It would end after the last day that the calendar has.
+    #[error("a period that begins on {0} would end after the calendar does: give an earlier first day")]
+    Calendar(Date),
+    /// Too many readings.
+    #[error("{0} readings are more than a period can hold ({PERIOD_READINGS_MAX}): give fewer days")]
+    Readings(usize),
+}
+
+/// One run of a protocol for one person. Its JSON is the command line's contract.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Period {
+    /// Whose.
+    pub person: PersonId,
+    /// Under which protocol.
+    pub protocol: String,
+    /// First day.
+    pub from: Date,
+    /// Last day.
+    pub to: Date,
+    /// Sessions in which at least one reading counts.
+    pub sessions: usize,
+    /// Sessions that the protocol asks for in so many days.
+    pub sessions_expected: usize,
+    /// What became of the readings.
+    pub readings: Counts,
+    /// Whether the protocol's minimum is reached.
+    pub sufficient: bool,
+    /// What there is of what is needed, when it is not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub insufficient: Option<String>,
+    /// The average by the protocol.
+    pub average: Option<Average>,
+    /// The average of all days, whatever the protocol does with the first.
+    pub average_of_all_days: Option<Average>,
+    /// The average without the first day on which a reading counts, whatever the protocol does with it.
+    pub average_without_first_day: Option<Average>,
+    /// Mean of the averaged morning readings.
+    pub morning: Mean,
+    /// Mean of the averaged evening readings.
+    pub evening: Mean,
+    /// Mean of the first counted reading of each morning.
+    pub first_morning: Mean,
+    /// Spread, as information.
+    pub variability: Spread,
+    /// What the average is held against; `None` where labels are off.
+    pub threshold: Option<Threshold>,
+    /// Why no threshold is applied.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub labels_off: Option<String>,
+    /// Whether the exact average is at or above the threshold in one pressure or both.
+    pub at_or_above: Option<bool>,
+    /// Which means reached it, such as `systolic` or `morning diastolic`.
+    pub reached_by: Vec<&'static str>,
+    /// The guideline's own named range in which the average lies.
+    pub band: Option<NamedRange>,
+    /// The chance that the true average is at or above the threshold.
+    pub chance_at_or_above: Option<Chance>,
+    /// The average is so close to the threshold that the protocol goes on to this many days.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub go_on_to_days: Option<u16>,
+}
+
+/// How many readings there are of which disposition.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize)]
+pub struct Counts {
+    /// Averaged, the marked ones included.
+    pub counted: usize,
+    /// Of those, marked.
+    pub marked: usize,
+    /// Kept and not averaged.
+    pub set_aside: usize,
+    /// Why they were set aside; a reading with two reasons stands under both.
+    pub set_aside_reasons: BTreeMap<&'static str, usize>,
+    /// Why they were marked.
+    pub marked_reasons: BTreeMap<&'static str, usize>,
+}
+
+/// A mean of some readings; the values are `None` where there are none, or too few in the whole period.
+#[derive(Clone, Copy, PartialEq, Debug, Default, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Mean {
+    pub systolic: Option<f64>,
+    pub diastolic: Option<f64>,
+    pub n: usize,
+}
+
+/// Spread of all averaged readings and of the first ones of the mornings.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Spread {
+    pub all: Both,
+    pub first_morning: Both,
+}
+
+/// Two limits and where they come from.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Threshold {
+    /// The limits.
+    #[serde(flatten)]
+    pub limits: Limits,
+    /// The guideline, or the clinic.
+    pub source: String,
+}
+
+/// A guideline's word for a range.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct NamedRange {
+    pub name: String,
+    pub source: String,
+}
+
+/// Works out the period of so many days (the protocol's own number without it) from the readings of one person.
+/// Readings of other days are passed over.
+pub fn period(
+    id: &PersonId,
+    person: &Person,
+    protocol: &Protocol,
+    from: Date,
+    days: Option<u16>,
+    readings: &[Taken],
+) -> Result<Period, PeriodError> {
+    let days = days.unwrap_or(protocol.days.value);
+    if days == 0 || days > PERIOD_DAYS_MAX {
+        return Err(PeriodError::Days(days));
+    }
+    let to = last_day(from, days).ok_or(PeriodError::Calendar(from))?;
+    let mut here: Vec<&Taken> = readings
+        .iter()
+        .filter(|taken| (from..=to).contains(&taken.day))
+        .collect();
+    if here.len() > PERIOD_READINGS_MAX {
+        return Err(PeriodError::Readings(here.len()));
+    }
+    here.sort_by(|a, b| a.in_time(b));
+
+    let counted: Vec<&Taken> = here
+        .iter()
+        .copied()
+        .filter(|taken| taken.counted().is_some())
+        .collect();
+    let first_day = counted.first().map(|taken| taken.day);
+    let after_first_day = |taken: &&Taken| Some(taken.day) != first_day;
+    let all_days = of_sessions(&counted, protocol.average_of.value);
+    let without_first: Vec<&Taken> = all_days.iter().copied().filter(after_first_day).collect();
+    let drop = protocol.drop_first_day.value;
+    let averaged = if drop { &without_first } else { &all_days };
+    let first_morning: Vec<&Taken> = first_of_mornings(&counted)
+        .into_iter()
+        .filter(|taken| !drop || after_first_day(taken))
+        .collect();
+
+    let insufficient = insufficient(protocol, &counted, averaged.len());
+    let sufficient = insufficient.is_none();
+    let mean_of = |readings: &mut dyn Iterator<Item = &Taken>| {
+        let mut mean = ExactMean::default();
+        readings
+            .filter_map(Taken::counted)
+            .for_each(|values| mean.add(values));
+        mean
+    };
+    let of_slot = |slot: Slot| mean_of(&mut averaged.iter().copied().filter(|taken| taken.slot == slot));
+    let (morning, evening) = (of_slot(Slot::Morning), of_slot(Slot::Evening));
+    let shown = |mean: &ExactMean| Mean {
+        systolic: mean.systolic().filter(|_| sufficient),
+        diastolic: mean.diastolic().filter(|_| sufficient),
+        n: mean.n(),
+    };
+    let average_of_all_days = average(all_days.iter().copied()).filter(|_| sufficient);
+    let average_without_first_day = average(without_first.iter().copied()).filter(|_| sufficient);
+    let by_protocol = if drop {
+        &average_without_first_day
+    } else {
+        &average_of_all_days
+    }
+    .clone();
+
+    let (threshold, labels_off) = match threshold(person, protocol, to) {
+        Ok(threshold) => (Some(threshold), None),
+        Err(why) => (None, Some(why)),
+    };
+    let judged = threshold.as_ref().zip(by_protocol.as_ref());
+    let reached_by = judged.map(|(threshold, average)| {
+        let means: &[(&ExactMean, [&'static str; 2])] = match protocol.compared.value {
+            Compared::Whole => &[(&average.exact, ["systolic", "diastolic"])],
+            Compared::MorningAndEvening => &[
+                (&morning, ["morning systolic", "morning diastolic"]),
+                (&evening, ["evening systolic", "evening diastolic"]),
+            ],
+        };
+        reached(means, &threshold.limits)
+    });
+    let band = judged.and_then(|(_, average)| {
+        protocol
+            .bands
+            .iter()
+            .rev()
+            .find(|band| reaches(&average.exact, &band.from.value))
+            .map(|band| NamedRange {
+                name: band.name.clone(),
+                source: format!("{}; {}", protocol.title, band.from.source),
+            })
+    });
+    let chance_at_or_above = judged.and_then(|(threshold, average)| {
+        chance_at_or_above(average, threshold.limits.systolic, threshold.limits.diastolic)
+    });
+    let go_on_to_days = judged.and_then(|(threshold, average)| go_on(protocol, &threshold.limits, average));
+
+    Ok(Period {
+        person: id.clone(),
+        protocol: protocol.name.clone(),
+        from,
+        to,
+        sessions: counted
+            .iter()
+            .filter_map(|taken| taken.session)
+            .collect::<BTreeSet<_>>()
+            .len()
+            + counted.iter().filter(|taken| taken.session.is_none()).count(),
+        sessions_expected: protocol.sessions_expected(days),
+        readings: counts(&here),
+        sufficient,
+        insufficient,
+        average: by_protocol,
+        average_of_all_days,
+        average_without_first_day,
+        morning: shown(&morning),
+        evening: shown(&evening),
+        first_morning: shown(&mean_of(&mut first_morning.iter().copied())),
+        variability: Spread {
+            all: both(averaged),
+            first_morning: both(&first_morning),
+        },
+        threshold,
+        labels_off,
+        at_or_above: reached_by.as_ref().map(|reached| !reached.is_empty()),
+        reached_by: reached_by.unwrap_or_default(),
+        band,
+        chance_at_or_above,
+        go_on_to_days,
+    })
+}
+
+/// The last of so many days.
+pub fn last_day(from: Date, days: u16) -> Option<Date> {
+    from.checked_add((i64::from(days) - 1).days()).ok()
+}
+
+fn counts(readings: &[&Taken]) -> Counts {
+    let mut counts = Counts::default();
+    for taken in readings {
+        if taken.counted().is_none() {
+            counts.set_aside += 1;
+            // The one case that technique did not see: a reading passed on as counted that has no numbers.
+            let unseen: &[&'static str] = if taken.disposition == Disposition::SetAside {
+                &[]
+            } else {
+                &["no-value"]
+            };
+            for reason in taken.reasons.iter().chain(unseen) {
+                *counts.set_aside_reasons.entry(reason).or_default() += 1;
+            }
+        } else {
+            counts.counted += 1;
+            counts.marked += usize::from(taken.disposition == Disposition::Marked);
+            for reason in &taken.reasons {
+                *counts.marked_reasons.entry(reason).or_default() += 1;
+            }
+        }
+    }
+    counts
+}
+
+/// The readings of each session that the protocol averages, in order of time.
+fn of_sessions<'a>(counted: &[&'a Taken], which: AverageOf) -> Vec<&'a Taken> {
+    if which == AverageOf::All {
+        return counted.to_vec();
+    }
+    let mut sessions: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
+    for (place, taken) in counted.iter().enumerate() {
+        if let Some(session) = taken.session {
+            sessions.entry(session).or_default().push(place);
+        }
+    }
+    let left_out: BTreeSet<usize> = sessions
+        .values()
+        .flat_map(|places| {
+            let out = match which {
+                AverageOf::All => 0,
+                AverageOf::LastTwo => places.len().saturating_sub(2),
+                AverageOf::WithoutFirst => 1,
+            };
+            places.iter().copied().take(out)
+        })
+        .collect();
+    // A reading outside any session is a session of one.
+    let alone = |taken: &Taken| which == AverageOf::WithoutFirst && taken.session.is_none();
+    let kept = |(place, taken): &(usize, &&Taken)| !left_out.contains(place) && !alone(taken);
+    counted
+        .iter()
+        .enumerate()
+        .filter(kept)
+        .map(|(_, taken)| *taken)
+        .collect()
+}
+
+fn first_of_mornings<'a>(counted: &[&'a Taken]) -> Vec<&'a Taken> {
+    let mut first: Vec<&Taken> = Vec::new();
+    for taken in counted.iter().filter(|taken| taken.slot == Slot::Morning) {
+        if first.last().is_none_or(|last| last.day != taken.day) {
+            first.push(taken);
+        }
+    }
+    first
+}
+
+fn both(readings: &[&Taken]) -> Both {
+    let (systolic, diastolic): (Vec<Pressure>, Vec<Pressure>) = readings
+        .iter()
+        .filter_map(|taken| taken.counted())
+        .map(|values| (values.systolic, values.diastolic))
+        .unzip();
+    Both {
+        systolic: variability(&systolic),
+        diastolic: variability(&diastolic),
+    }
+}
+
+/// What is missing, in the form "9 of 12 readings, 2 of 3 days".
+fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: usize) -> Option<String> {
+    let mut days: Vec<Date> = counted.iter().map(|taken| taken.day).collect();
+    days.dedup();
+    let consecutive = protocol.days_consecutive.value;
+    let days = if consecutive {
+        longest_run(&days)
+    } else {
+        days.len()
+    };
+    let (readings_min, days_min) = (protocol.readings_min.value, protocol.days_min.value);
+    if averaged >= usize::from(readings_min) && days >= usize::from(days_min) {
+        return None;
+    }
+    let dropped = if protocol.drop_first_day.value {
+        " without the first day"
+    } else {
+        ""
+    };
+    let in_a_row = if consecutive { " consecutive" } else { "" };
+    Some(format!(
+        "{averaged} of {readings_min} readings{dropped}, {days} of {days_min}{in_a_row} days"
+    ))
+}
+
+fn longest_run(days: &[Date]) -> usize {
+    let (mut longest, mut run) = (0, 0);
+    let mut before: Option<Date> = None;
+    for day in days {
+        run = if before.and_then(|before| before.tomorrow().ok()) == Some(*day) {
+            run + 1
+        } else {
+            1
+        };
+        longest = longest.max(run);
+        before = Some(*day);
+    }
+    longest
+}
+
+/// Adult thresholds were not made for everybody. Only the year of birth is known, so somebody counts as under 18
+/// until they cannot be any more.
+fn threshold(person: &Person, protocol: &Protocol, to: Date) -> Result<Threshold, String> {
+    if person
+        .born
+        .is_some_and(|born| i32::from(to.year()) - i32::from(born) <= 18)
+    {
+        return Err(
+            "under 18 or just about: adult thresholds do not apply (Stergiou et al., J Hypertens 2007: home \
+                    limits by height)"
+                .to_owned(),
+        );
+    }
+    let held = |condition: &&Condition| !protocol.threshold_also_for.contains(condition);
+    if let Some(condition) = person.conditions.iter().find(held) {
+        return Err(match condition {
+            Condition::Pregnancy => {
+                "pregnancy or the six weeks after birth: home thresholds are not proven there \
+                                     (ESC 2024, section 9.2)"
+            }
+            Condition::AtrialFibrillation => {
+                "known atrial fibrillation: most automatic monitors are not validated \
+                                              for it (ESC 2024; NICE NG136)"
+            }
+            Condition::Dialysis => "dialysis: home thresholds apply only where a clinician set them up",
+        }
+        .to_owned());
+    }
+    let own = person.threshold.and_then(|own| {
+        let systolic = Pressure::from_mmhg_written(own.systolic)?;
+        let diastolic = Pressure::from_mmhg_written(own.diastolic)?;
+        Some(Threshold {
+            limits: Limits { systolic, diastolic },
+            source: "set by the person's clinic".to_owned(),
+        })
+    });
+    Ok(own.unwrap_or_else(|| Threshold {
+        limits: protocol.threshold.value,
+        source: format!("{}; {}", protocol.title, protocol.threshold.source),
+    }))
+}
+
+fn reaches(mean: &ExactMean, limits: &Limits) -> bool {
+    mean.systolic_reaches(limits.systolic) || mean.diastolic_reaches(limits.diastolic)
+}
+
+fn reached(means: &[(&ExactMean, [&'static str; 2])], limits: &Limits) -> Vec<&'static str> {
+    let mut reached = Vec::new();
+    for (mean, [systolic, diastolic]) in means {
+        reached.extend(mean.systolic_reaches(limits.systolic).then_some(*systolic));
+        reached.extend(mean.diastolic_reaches(limits.diastolic).then_some(*diastolic));
+    }
+    reached
+}
+
+/// A short period whose average lies within the protocol's distance of the threshold goes on to the full number of
+/// days.
+fn go_on(protocol: &Protocol, limits: &Limits, average: &Average) -> Option<u16> {
+    let near = f64::from(protocol.close_to_threshold.as_ref()?.value);
+    let short = average.days < usize::from(protocol.days.value);
+    let close = (average.systolic - limits.systolic.mmhg()).abs() <= near
+        || (average.diastolic - limits.diastolic.mmhg()).abs() <= near;
+    (short && close).then_some(protocol.days.value)
+}

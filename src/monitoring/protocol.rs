@@ -1,0 +1,291 @@
+//! Protocols: the published rules for a monitoring period, as data.
+//!
+//! Each number carries its source and how far that source was read, because guidelines are quoted from memory more
+//! often than they are opened. The built-in files lie beside this one; a clinic's own file goes through the same
+//! parser. A protocol that was accepted can be kept: no rule in it contradicts another.
+
+use super::pressure::Pressure;
+use super::protocol_file;
+use super::taken::Slot;
+use crate::household::Condition;
+use serde::Serialize;
+
+/// A value with where it comes from.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Stated<T> {
+    /// The value.
+    pub value: T,
+    /// How far the source was read.
+    pub confidence: Confidence,
+    /// The place in the source, or why the value was chosen.
+    pub source: String,
+}
+
+/// How far a source was read.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Confidence {
+    /// In the full text of the document.
+    FullText,
+    /// In an abstract, one table or an official summary.
+    Summary,
+    /// Not read: from memory, to be confirmed before anybody relies on it.
+    Memory,
+    /// Common practice; no published source.
+    CommonPractice,
+    /// The source leaves it open; this program's own choice, with the reason.
+    OwnChoice,
+    /// The clinic says so.
+    Clinic,
+}
+
+impl Confidence {
+    pub(super) const ALL: [(&'static str, Self); 6] = [
+        ("full-text", Self::FullText),
+        ("summary", Self::Summary),
+        ("memory", Self::Memory),
+        ("common-practice", Self::CommonPractice),
+        ("own-choice", Self::OwnChoice),
+        ("clinic", Self::Clinic),
+    ];
+}
+
+/// Two limits; an average that reaches either is at or above them.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Limits {
+    pub systolic: Pressure,
+    pub diastolic: Pressure,
+}
+
+impl Serialize for Limits {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        #[derive(Serialize)]
+        struct MmHg {
+            systolic: f64,
+            diastolic: f64,
+        }
+        MmHg {
+            systolic: self.systolic.mmhg(),
+            diastolic: self.diastolic.mmhg(),
+        }
+        .serialize(serializer)
+    }
+}
+
+/// Which readings of a session are averaged.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AverageOf {
+    /// All that count.
+    All,
+    /// The last two that count.
+    LastTwo,
+    /// All that count but the first; a lone reading stays out.
+    WithoutFirst,
+}
+
+/// What is held against the threshold.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Compared {
+    /// The average of the period.
+    Whole,
+    /// The morning mean and the evening mean, each for itself.
+    MorningAndEvening,
+}
+
+/// A range that a guideline gives a name to, from its lower limits up to the next one.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Band {
+    /// The guideline's own word.
+    pub name: String,
+    /// Where it begins.
+    pub from: Stated<Limits>,
+}
+
+/// A target on treatment. Shown to the clinician, never applied: that somebody is treated is not known here.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Target {
+    /// For whom.
+    pub name: String,
+    /// Below these limits.
+    pub below: Stated<Limits>,
+}
+
+/// The rules of a monitoring period.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Protocol {
+    /// The word by which it is chosen.
+    pub name: String,
+    /// For people.
+    pub title: String,
+    /// The document.
+    pub citation: String,
+    /// Readings in a session.
+    pub readings_per_session: Stated<u16>,
+    /// Readings in a session when the person has atrial fibrillation, where the protocol says.
+    pub readings_with_atrial_fibrillation: Option<Stated<u16>>,
+    /// Shortest time between two readings of a session.
+    pub gap_seconds: Stated<u16>,
+    /// Rest before the first reading, where the protocol says.
+    pub rest_minutes: Option<Stated<u16>>,
+    /// Ask for one more reading when the first two differ by more than so many mmHg; 0 never asks.
+    pub third_reading_above: Stated<u16>,
+    /// The sessions of a day.
+    pub sessions: Stated<Vec<Slot>>,
+    /// Days of a full period.
+    pub days: Stated<u16>,
+    /// Days from one measuring day to the next.
+    pub every_days: Stated<u16>,
+    /// Days with a reading that an average needs, the first included.
+    pub days_min: Stated<u16>,
+    /// Whether those days must follow one another.
+    pub days_consecutive: Stated<bool>,
+    /// Readings that an average needs, after the first day is dropped if it is.
+    pub readings_min: Stated<u16>,
+    /// Whether the first day is left out of the average.
+    pub drop_first_day: Stated<bool>,
+    /// Which readings of a session are averaged.
+    pub average_of: Stated<AverageOf>,
+    /// What is held against the threshold.
+    pub compared: Stated<Compared>,
+    /// The threshold.
+    pub threshold: Stated<Limits>,
+    /// After the shortest period: go on to the full one when the average is so close to the threshold, in mmHg.
+    pub close_to_threshold: Option<Stated<u16>>,
+    /// Conditions in which the clinic wants the threshold applied all the same.
+    pub threshold_also_for: Vec<Condition>,
+    /// Named ranges, lowest first.
+    pub bands: Vec<Band>,
+    /// Targets on treatment.
+    pub targets: Vec<Target>,
+}
+
+impl Protocol {
+    /// Readings that a session of this person wants.
+    pub fn readings_wanted(&self, conditions: &[Condition]) -> u16 {
+        let usual = self.readings_per_session.value;
+        match &self.readings_with_atrial_fibrillation {
+            Some(more) if conditions.contains(&Condition::AtrialFibrillation) => usual.max(more.value),
+            _ => usual,
+        }
+    }
+
+    /// Sessions in a period of so many days.
+    pub fn sessions_expected(&self, days: u16) -> usize {
+        usize::from(days.div_ceil(self.every_days.value.max(1))) * self.sessions.value.len()
+    }
+}
+
+/// The built-in files: name and text.
+const BUILT_IN: [(&str, &str); 9] = [
+    ("seven-day", include_str!("protocols/seven-day.toml")),
+    ("two-week", include_str!("protocols/two-week.toml")),
+    ("weekly", include_str!("protocols/weekly.toml")),
+    ("esc-2024", include_str!("protocols/esc-2024.toml")),
+    ("nice-ng136", include_str!("protocols/nice-ng136.toml")),
+    ("aha-ama-2020", include_str!("protocols/aha-ama-2020.toml")),
+    ("acc-aha-2017", include_str!("protocols/acc-aha-2017.toml")),
+    ("taiwan-2020", include_str!("protocols/taiwan-2020.toml")),
+    ("jsh-2019", include_str!("protocols/jsh-2019.toml")),
+];
+
+/// The protocol of a period for which nobody chose one.
+pub const DEFAULT: &str = "seven-day";
+
+/// The name of the one that the clinic wrote.
+pub const CLINIC: &str = "clinic";
+
+/// The longest protocol file: a hundred times the longest one here.
+pub const PROTOCOL_BYTES_MAX: usize = 256 * 1024;
+
+/// All protocols of this installation.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Protocols(Vec<Protocol>);
+
+impl Protocols {
+    /// The built-in ones. An error here is a mistake in this program; it is looked for at start-up all the same.
+    pub fn built_in() -> Result<Self, ProtocolError> {
+        BUILT_IN
+            .iter()
+            .map(|(name, text)| protocol_file::parse(name, text))
+            .collect::<Result<_, _>>()
+            .map(Self)
+    }
+
+    /// Adds the clinic's own, or puts a new one in its place.
+    pub fn with_clinic(mut self, text: &str) -> Result<Self, ProtocolError> {
+        let clinic = protocol_file::parse(CLINIC, text)?;
+        self.0.retain(|protocol| protocol.name != CLINIC);
+        self.0.push(clinic);
+        Ok(self)
+    }
+
+    /// The protocol of this name.
+    pub fn get(&self, name: &str) -> Result<&Protocol, UnknownProtocol> {
+        self.0
+            .iter()
+            .find(|protocol| protocol.name == name)
+            .ok_or_else(|| UnknownProtocol {
+                name: name.chars().take(64).collect(),
+                known: self.0.iter().map(|protocol| protocol.name.clone()).collect(),
+            })
+    }
+
+    /// Each of them, the default first.
+    pub fn iter(&self) -> impl Iterator<Item = &Protocol> {
+        self.0.iter()
+    }
+}
+
+/// A name that is no protocol's.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "there is no protocol {name:?}{}; the protocols here are {}{}",
+    did_you_mean(name, known),
+    known.join(", "),
+    if known.iter().any(|known| known == CLINIC) { "" } else { " (`clinic` needs the clinic's file in the configuration)" }
+)]
+pub struct UnknownProtocol {
+    /// What was asked for.
+    pub name: String,
+    /// What there is.
+    pub known: Vec<String>,
+}
+
+/// A protocol file that cannot be used. It lists everything that is wrong with it, not only the first thing.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "the protocol file `{name}` cannot be used: {}. Correct the file; until then choose another protocol",
+    problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
+)]
+pub struct ProtocolError {
+    /// The protocol's name.
+    pub name: String,
+    /// What is wrong, in the order of the lines.
+    pub problems: Vec<Problem>,
+}
+
+/// One thing that is wrong with a protocol file.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, thiserror::Error)]
+#[error("line {line}: {what}")]
+pub struct Problem {
+    /// The line, from 1.
+    pub line: usize,
+    /// What is wrong and what would be right.
+    pub what: String,
+}
+
+/// `; did you mean …?`, where a known word is near.
+pub(super) fn did_you_mean<T: AsRef<str>>(word: &str, known: &[T]) -> String {
+    /// Jaro–Winkler similarity from which a word is taken for a slip of another; common practice.
+    const NEAR: f64 = 0.8;
+    known
+        .iter()
+        .map(|known| (strsim::jaro_winkler(word, known.as_ref()), known.as_ref()))
+        .filter(|(near, _)| *near >= NEAR)
+        .max_by(|(a, _), (b, _)| a.total_cmp(b))
+        .map(|(_, known)| format!("; did you mean `{known}`?"))
+        .unwrap_or_default()
+}
