@@ -1,0 +1,130 @@
+"""What the scenarios stand on: one guest, one air, and for each scenario a scene with its own state folder and monitors."""
+import asyncio
+import collections
+import json
+import time
+
+from monitor import PASSKEY, Monitor
+
+SCENARIOS = {}
+
+
+class Failed(Exception):
+    """The program under test did not do what the scenario asks."""
+
+
+def expect(condition, message):
+    if not condition:
+        raise Failed(message)
+
+
+def scenario(function):
+    """Registers a coroutine `name(scene)`. It raises Failed, or passes; it may return lines to print below its name."""
+    SCENARIOS[function.__name__.replace('_', '-')] = function
+    return function
+
+
+class Scene:
+    def __init__(self, name, number, guest, air, log):
+        self.name, self.number, self.guest, self.air, self.log = name, number, guest, air, log
+        self.state = f'/tmp/state-{name}'
+        self.monitors, self.daemons, self.notes = [], [], []
+
+    # -- the monitors
+    async def monitor(self, **habits):
+        # the two highest bits of a static random address are ones
+        address = f'C2:00:00:00:{self.number:02X}:{len(self.monitors) + 1:02X}'
+        monitor = Monitor(self.air, address, log=self.log, **habits)
+        self.monitors.append(monitor)
+        return await monitor.start()
+
+    async def enrolled(self, **habits):
+        """A new monitor, paired and enrolled by `monitors add`."""
+        monitor = await self.monitor(**habits)
+        await self.enrol(monitor)
+        return monitor
+
+    async def enrol(self, monitor, passkey=None, succeeds=True):
+        """Runs `monitors add` for a monitor that advertises meanwhile, types the passkey that it shows, or another."""
+        visit = asyncio.create_task(monitor.visit(patience=40, stays=True))
+        await asyncio.sleep(0.1)
+        add = await self.guest.spawn(f'exec quietcuff --state {self.state} monitors add {monitor.on_air} --json',
+                                     takes_input=True)
+        if monitor.pairing == PASSKEY:
+            expect(await add.until('asskey', 40), f'monitors add asked for no passkey:\n{add.text}')
+            await until(lambda: monitor.passkey, 10)
+            await add.send(passkey(monitor.passkey) if passkey else monitor.passkey)
+        done = await add.wait(60)
+        await until(visit.done, 2)
+        monitor.dismissed.set()
+        await visit
+        if succeeds:
+            expect(done.code == 0, f'monitors add ended with {done.code}:\n{done.text}')
+        return done
+
+    # -- the program under test
+    async def quietcuff(self, arguments, timeout=60, code=0):
+        """Runs a command to its end; returns its result, having checked the exit code (None: any)."""
+        done = await self.guest.run(f'quietcuff --state {self.state} {arguments}', timeout)
+        if code is not None:
+            expect(done.code == code, f'quietcuff {arguments} ended with {done.code}, not {code}:\n{done.text}')
+        return done
+
+    async def objects(self, arguments):
+        """A command's JSON lines."""
+        return [json.loads(line) for line in (await self.quietcuff(arguments)).out.splitlines()]
+
+    async def daemon(self, scans=True):
+        daemon = await self.guest.spawn(f'exec quietcuff --state {self.state} run')
+        self.daemons.append(daemon)
+        if scans:
+            expect(await daemon.until('scanning', 20), f'quietcuff run does not scan:\n{daemon.text}')
+        return daemon
+
+    # -- what must be in the journal
+    async def frames(self):
+        return [f for f in await self.objects('frames --json') if f['characteristic'] == '2a35']
+
+    async def kept(self, repeats=False, within=5):
+        """The rule of the bench: what a monitor got a confirmation for is in the journal, and nothing is there more
+        often than it was sent; every one of them makes one reading, however often it was sent."""
+        confirmed = collections.Counter(v.hex() for m in self.monitors for _, v in m.confirmed)
+        sent = collections.Counter(v.hex() for m in self.monitors for _, v in m.sent)
+        deadline = time.monotonic() + within
+        while True:
+            frames = await self.frames()
+            there = collections.Counter(f['value'].lower() for f in frames)
+            missing = confirmed - there
+            if not missing or time.monotonic() > deadline:
+                break
+            await asyncio.sleep(0.2)
+        expect(not missing, f'{missing.total()} of {confirmed.total()} confirmed are not in the journal: {list(missing)}')
+        more = there - sent
+        expect(not more, f'in the journal more often than sent: {dict(more)}')
+        return frames
+
+    async def one_reading_each(self, count):
+        readings = await self.objects('readings --json')
+        expect(len(readings) == count, f'{len(readings)} readings of {count} measurements')
+
+    def alive(self):
+        expect(self.daemons[-1].running, f'quietcuff run has ended:\n{self.daemons[-1].text}')
+
+    # -- the end
+    async def close(self):
+        for daemon in self.daemons:
+            if daemon.running:
+                await daemon.kill()
+        for monitor in self.monitors:
+            await monitor.switch_off()
+
+
+async def until(condition, timeout):
+    """Waits until `condition()` is true; says whether it was."""
+    deadline = time.monotonic() + timeout
+    while not condition():
+        if time.monotonic() > deadline:
+            return False
+        await asyncio.sleep(0.02)
+    return True
+
