@@ -1,6 +1,89 @@
-//! The command line: one file a command.
+//! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
+
+mod failure;
+mod frames;
+mod place;
+
+pub use failure::Failure;
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Collects what a standard Bluetooth blood pressure monitor sends, keeps every frame, judges the technique, and
+/// averages a week by the protocol that the clinic chose. It records and averages; it does not diagnose.
+#[derive(Parser)]
+#[command(name = "quietcuff", version, disable_help_subcommand = true, max_term_width = 100)]
+struct Line {
+    #[command(flatten)]
+    everywhere: Everywhere,
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// Options that every command takes.
+#[derive(Args)]
+pub(crate) struct Everywhere {
+    /// Directory that holds the journal [default: systemd's STATE_DIRECTORY, else the XDG state directory]
+    #[arg(long, global = true, value_name = "DIR")]
+    state: Option<PathBuf>,
+    /// Configuration file [default: quietcuff.toml in the XDG configuration directory or /etc/quietcuff]
+    #[arg(long, global = true, value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// Log more; twice for everything
+    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
+    verbose: u8,
+    /// Log as JSON, one object a line
+    #[arg(long, global = true)]
+    log_json: bool,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// List the frames that the journal holds
+    Frames(frames::FramesArgs),
+}
+
+/// What a command that ran to its end says: the exit code.
+pub(crate) type Outcome = Result<ExitCode, Failure>;
 
 /// Runs the program; the exit code follows sysexits.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+pub fn main() -> ExitCode {
+    let line = match Line::try_parse() {
+        Ok(line) => line,
+        Err(said) => {
+            let _ = said.print();
+            return ExitCode::from(if said.use_stderr() { failure::USAGE } else { 0 });
+        }
+    };
+    let here = line.everywhere;
+    start_log(&here);
+    let outcome = match &line.command {
+        Command::Frames(args) => frames::run(&here, args),
+    };
+    match outcome {
+        Ok(code) => code,
+        // Whoever read our output has had enough, as in `quietcuff frames | head`.
+        Err(failure) if failure.is_broken_pipe() => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("quietcuff: {failure}");
+            ExitCode::from(failure.code())
+        }
+    }
+}
+
+fn start_log(here: &Everywhere) {
+    use tracing::Level;
+    let level = match here.verbose {
+        0 => Level::INFO,
+        1 => Level::DEBUG,
+        _ => Level::TRACE,
+    };
+    let log = tracing_subscriber::fmt()
+        .with_max_level(level)
+        .with_writer(std::io::stderr)
+        .with_target(false)
+        .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()));
+    let started = if here.log_json { log.json().try_init() } else { log.try_init() };
+    debug_assert!(started.is_ok(), "the log is started once");
 }

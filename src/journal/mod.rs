@@ -8,9 +8,11 @@ mod error;
 mod frames;
 mod schema;
 mod statements;
+mod writer;
 
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
+pub use writer::{Progress, Writer};
 
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};

@@ -1,6 +1,21 @@
 //! Where frames come from: the Bluetooth central, a capture file, JSON Lines, a simulated monitor. Everything after
 //! this step is the same code for every source.
 
+pub mod bond;
+pub mod bus;
+pub mod central;
+mod current_time;
+mod edge;
+mod fault;
 mod frame;
+mod link;
+pub mod recover;
 
-pub use frame::{Frame, MonitorAddress, Uptime};
+pub use edge::Edge;
+pub use fault::Fault;
+pub use frame::{Frame, MonitorAddress, Uptime, VALUE_OCTETS_MAX};
+
+use uuid::Uuid;
+
+/// The Blood Pressure service, 0x1810.
+pub const BLOOD_PRESSURE_SERVICE: Uuid = crate::gatt::Characteristic::assigned(0x1810).uuid();

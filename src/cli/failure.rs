@@ -1,0 +1,64 @@
+//! How a command fails: a sentence for the person and an exit code of sysexits.
+
+use crate::journal::JournalError;
+use std::fmt;
+
+/// The command line was wrong.
+pub(crate) const USAGE: u8 = 64;
+/// Input data is wrong.
+pub(crate) const DATA: u8 = 65;
+/// An input file is missing or cannot be read.
+pub(crate) const NO_INPUT: u8 = 66;
+/// A service is not there: adapter, D-Bus, clinic.
+pub(crate) const UNAVAILABLE: u8 = 69;
+/// A bug.
+pub(crate) const INTERNAL: u8 = 70;
+/// Reading or writing failed.
+pub(crate) const IO: u8 = 74;
+/// No permission.
+pub(crate) const NO_PERMISSION: u8 = 77;
+/// The configuration is wrong.
+pub(crate) const CONFIG: u8 = 78;
+
+/// A command that could not do what it was asked.
+#[derive(Debug)]
+pub struct Failure {
+    code: u8,
+    text: String,
+    broken_pipe: bool,
+}
+
+impl Failure {
+    pub(crate) fn new(code: u8, text: impl Into<String>) -> Self {
+        Self { code, text: text.into(), broken_pipe: false }
+    }
+
+    /// The exit code.
+    pub fn code(&self) -> u8 {
+        self.code
+    }
+
+    pub(crate) fn is_broken_pipe(&self) -> bool {
+        self.broken_pipe
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text)
+    }
+}
+
+impl From<JournalError> for Failure {
+    fn from(error: JournalError) -> Self {
+        Self::new(error.exit_code(), error.to_string())
+    }
+}
+
+/// Errors of standard output: every command writes there.
+impl From<std::io::Error> for Failure {
+    fn from(error: std::io::Error) -> Self {
+        let broken_pipe = error.kind() == std::io::ErrorKind::BrokenPipe;
+        Self { code: IO, text: format!("cannot write the output: {error}"), broken_pipe }
+    }
+}

@@ -1,0 +1,55 @@
+//! `quietcuff frames`: what the journal holds, as it came.
+
+use super::{Everywhere, Failure, Outcome};
+use crate::journal::FrameFilter;
+use crate::radio::{MonitorAddress, json_lines};
+use clap::Args;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// Which frames, and how.
+#[derive(Args)]
+pub(crate) struct FramesArgs {
+    /// Print one JSON object a line, as `replay` reads it
+    #[arg(long)]
+    json: bool,
+    /// Only this monitor's, by its address
+    #[arg(long, value_name = "ADDRESS")]
+    monitor: Option<MonitorAddress>,
+    /// Only frames behind this row
+    #[arg(long, value_name = "ROW")]
+    after: Option<i64>,
+}
+
+pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
+    let journal = here.existing_journal()?;
+    let filter = FrameFilter { after: args.after, monitor: args.monitor.clone(), ..FrameFilter::default() };
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    let mut written: Result<(), Failure> = Ok(());
+    journal.each_frame(&filter, |stored| {
+        let frame = &stored.frame;
+        written = if args.json {
+            json_lines::write(&mut out, frame).map_err(Failure::from)
+        } else {
+            writeln!(
+                out,
+                "{:>7}  {}  {}  {:>4}  {}  {}",
+                stored.id,
+                frame.received_at.display_with_offset(frame.offset),
+                frame.monitor,
+                frame.connection,
+                frame.characteristic,
+                hex(&frame.value)
+            )
+            .map_err(Failure::from)
+        };
+        written.is_ok()
+    })?;
+    written?;
+    out.flush()?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn hex(value: &[u8]) -> String {
+    value.iter().map(|octet| format!("{octet:02x}")).collect()
+}

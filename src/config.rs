@@ -1,0 +1,169 @@
+//! The configuration file: what the machine's owner decides. People and monitors are not in it; they are statements
+//! in the journal.
+
+use crate::radio::MonitorAddress;
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// A configuration file longer than this is something else.
+const FILE_OCTETS_MAX: u64 = 256 * 1024;
+
+/// Everything that can be configured. Each key has a default.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Config {
+    /// The household's time zone, an IANA name or a fixed offset; without it, the system's.
+    pub time_zone: Option<String>,
+    /// The Bluetooth side.
+    pub radio: Radio,
+}
+
+/// How the radio is used.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Radio {
+    /// The adapter's own address, where there are several. Numbers such as hci0 change when one is plugged in.
+    pub adapter: Option<MonitorAddress>,
+    /// Listen only for advertisements that name the Blood Pressure service. Turn off for a monitor that leaves it out.
+    pub named_service_only: bool,
+    /// Set a monitor's clock when it is off by more than a minute and allows it.
+    pub set_clocks: bool,
+    /// Offer the Current Time service to monitors that fetch it.
+    pub serve_time: bool,
+}
+
+impl Default for Radio {
+    fn default() -> Self {
+        Self { adapter: None, named_service_only: true, set_clocks: false, serve_time: true }
+    }
+}
+
+/// A configuration that cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum ConfigError {
+    /// The file cannot be read.
+    #[error("cannot read the configuration {}: {what}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        what: String,
+    },
+    /// A key that does not exist.
+    #[error("{}: there is no key `{key}`{}", path.display(), nearest.as_ref().map(|n| format!("; did you mean `{n}`?")).unwrap_or_default())]
+    UnknownKey {
+        /// The file.
+        path: PathBuf,
+        /// The key with its table.
+        key: String,
+        /// The nearest right one.
+        nearest: Option<String>,
+    },
+    /// A value that does not fit, or text that is not TOML.
+    #[error("{}: {what}", path.display())]
+    Wrong {
+        /// The file.
+        path: PathBuf,
+        /// Where and why.
+        what: String,
+    },
+}
+
+impl Config {
+    /// Reads and checks a file.
+    pub fn read(path: &Path) -> Result<Self, ConfigError> {
+        let unreadable = |what: String| ConfigError::Unreadable { path: path.to_owned(), what };
+        let size = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?.len();
+        if size > FILE_OCTETS_MAX {
+            return Err(unreadable(format!("it has {size} octets, a configuration has at most {FILE_OCTETS_MAX}")));
+        }
+        let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
+        Self::parse(&text, path)
+    }
+
+    /// Checks the text of a file; `path` is for the error.
+    pub fn parse(text: &str, path: &Path) -> Result<Self, ConfigError> {
+        let wrong = |what: String| ConfigError::Wrong { path: path.to_owned(), what: what.trim_end().to_owned() };
+        let table: toml::Table = text.parse().map_err(|e: toml::de::Error| wrong(e.to_string()))?;
+        if let Some((key, nearest)) = unknown_key(&table, &Self::every_key(), "") {
+            return Err(ConfigError::UnknownKey { path: path.to_owned(), key, nearest });
+        }
+        let config: Self = toml::from_str(text).map_err(|e| wrong(e.to_string()))?;
+        if let Some(zone) = &config.time_zone {
+            crate::household::time_zone(zone).map_err(|e| wrong(format!("time-zone: {e}")))?;
+        }
+        Ok(config)
+    }
+
+    /// Every key there is, as `table.key`.
+    fn every_key() -> Vec<&'static str> {
+        vec!["time-zone", "radio", "radio.adapter", "radio.named-service-only", "radio.set-clocks", "radio.serve-time"]
+    }
+}
+
+fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(String, Option<String>)> {
+    table.iter().find_map(|(name, value)| {
+        let key = if above.is_empty() { name.clone() } else { format!("{above}.{name}") };
+        if !known.contains(&key.as_str()) {
+            let nearest = known
+                .iter()
+                .map(|right| (strsim::damerau_levenshtein(&key, right), *right))
+                .min()
+                .filter(|(distance, right)| *distance <= right.len() / 2)
+                .map(|(_, right)| right.to_owned());
+            return Some((key, nearest));
+        }
+        value.as_table().and_then(|inner| unknown_key(inner, known, &key))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parse(text: &str) -> Result<Config, ConfigError> {
+        Config::parse(text, Path::new("quietcuff.toml"))
+    }
+
+    #[test]
+    fn nothing_written_means_the_defaults() {
+        assert_eq!(parse("").unwrap(), Config::default());
+    }
+
+    #[test]
+    fn every_key_is_known_and_no_other() {
+        let every = Config {
+            time_zone: Some("Asia/Kolkata".into()),
+            radio: Radio { adapter: Some("C0:FF:EE:00:00:01".parse().unwrap()), ..Radio::default() },
+        };
+        let text = toml::to_string(&every).unwrap();
+        assert_eq!(parse(&text).unwrap(), every);
+        let table: toml::Table = text.parse().unwrap();
+        let mut written = vec![];
+        for (key, value) in &table {
+            written.push(key.clone());
+            written.extend(value.as_table().into_iter().flatten().map(|(inner, _)| format!("{key}.{inner}")));
+        }
+        let mut known = Config::every_key();
+        known.sort_unstable();
+        written.sort_unstable();
+        assert_eq!(written, known);
+    }
+
+    #[test]
+    fn a_misspelt_key_is_named_with_the_nearest_right_one() {
+        let said = parse("[radio]\nadaptor = \"C0:FF:EE:00:00:01\"\n").unwrap_err().to_string();
+        assert!(said.contains("`radio.adaptor`") && said.contains("`radio.adapter`"), "{said}");
+        let said = parse("timezone = \"UTC\"").unwrap_err().to_string();
+        assert!(said.contains("`timezone`") && said.contains("`time-zone`"), "{said}");
+    }
+
+    #[test]
+    fn a_wrong_value_says_where() {
+        let said = parse("[radio]\nset-clocks = \"perhaps\"\n").unwrap_err().to_string();
+        assert!(said.contains("line 2") && said.contains("boolean"), "{said}");
+        let said = parse("time-zone = \"Mars/Olympus\"").unwrap_err().to_string();
+        assert!(said.contains("Mars/Olympus"), "{said}");
+        assert!(parse("[radio").is_err());
+    }
+}

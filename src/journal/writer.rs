@@ -1,0 +1,96 @@
+//! The one thread that owns the writing connection. Frames come in over a bounded queue; whatever waits there is one
+//! burst and becomes one transaction.
+
+use super::{Journal, JournalError};
+use crate::radio::Frame;
+use std::thread::JoinHandle;
+use std::time::Duration;
+use tokio::sync::{mpsc, watch};
+
+/// Frames that may wait for the disk. A monitor's whole memory is a few hundred; behind a full queue the radio waits.
+const QUEUE_MAX: usize = 4096;
+
+/// Frames a transaction: enough for any burst, few enough that another process gets its turn.
+const BURST_MAX: usize = 512;
+
+/// A disk that is full or locked is tried again after so long.
+const RETRY: Duration = Duration::from_secs(5);
+
+/// A journal that is being written.
+#[derive(Debug)]
+pub struct Writer {
+    thread: JoinHandle<Vec<Frame>>,
+    progress: watch::Receiver<Progress>,
+}
+
+/// How far the writer is.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Progress {
+    /// Frames committed since the start.
+    pub frames: u64,
+    /// When the last one was received.
+    pub last_frame: Option<jiff::Timestamp>,
+    /// Why nothing can be written at the moment.
+    pub problem: Option<String>,
+}
+
+impl Writer {
+    /// Starts the thread. It ends when every sender is gone, and returns what could not be kept.
+    pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Frame>)> {
+        let (frames, queue) = mpsc::channel(QUEUE_MAX);
+        let (tell, progress) = watch::channel(Progress::default());
+        let thread =
+            std::thread::Builder::new().name("journal".into()).spawn(move || write(journal, queue, &tell))?;
+        Ok((Self { thread, progress }, frames))
+    }
+
+    /// Follows the writer.
+    pub fn progress(&self) -> watch::Receiver<Progress> {
+        self.progress.clone()
+    }
+
+    /// Waits for the last frame. What comes back could not be kept, because the disk would not take it.
+    pub fn finish(self) -> Vec<Frame> {
+        self.thread.join().unwrap_or_default()
+    }
+}
+
+fn write(mut journal: Journal, mut queue: mpsc::Receiver<Frame>, tell: &watch::Sender<Progress>) -> Vec<Frame> {
+    let mut burst = Vec::new();
+    while let Some(frame) = queue.blocking_recv() {
+        burst.push(frame);
+        loop {
+            while burst.len() < BURST_MAX {
+                match queue.try_recv() {
+                    Ok(frame) => burst.push(frame),
+                    Err(_) => break,
+                }
+            }
+            match journal.append(&burst) {
+                Ok(appended) => {
+                    tell.send_modify(|progress| {
+                        progress.frames += u64::try_from(appended.new).unwrap_or(u64::MAX);
+                        progress.last_frame = burst.last().map(|frame| frame.received_at);
+                        progress.problem = None;
+                    });
+                    burst.clear();
+                    break;
+                }
+                Err(error) => {
+                    report(&error, burst.len(), tell);
+                    if queue.is_closed() && queue.is_empty() {
+                        return burst;
+                    }
+                    std::thread::sleep(RETRY);
+                }
+            }
+        }
+    }
+    burst
+}
+
+fn report(error: &JournalError, waiting: usize, tell: &watch::Sender<Progress>) {
+    let problem = format!("{error} ({waiting} frames wait in memory; trying again)");
+    tracing::error!("{problem}");
+    tell.send_modify(|progress| progress.problem = Some(problem));
+}

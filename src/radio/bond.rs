@@ -1,0 +1,196 @@
+//! Pairing: an agent of our own that answers for one monitor, for a bounded time, and is withdrawn afterwards.
+
+use super::bus::{BLUEZ, Bus, BusError};
+use dbus::Path;
+use dbus::channel::MatchingReceiver;
+use dbus::message::{MatchRule, MessageType};
+use dbus_crossroads::{Crossroads, MethodErr};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+use tokio::sync::{mpsc, oneshot};
+
+/// The Security Manager gives a pairing 30 s of silence (Core Vol 3 Part H 3.4); a person needs time to read six digits.
+pub const PAIRING_LIMIT: Duration = Duration::from_secs(90);
+
+const AGENT_PATH: &str = "/org/quietcuff/agent";
+const AGENT: &str = "org.bluez.Agent1";
+const AGENT_MANAGER: &str = "org.bluez.AgentManager1";
+const MANAGER_LIMIT: Duration = Duration::from_secs(5);
+
+/// What the monitor wants to know while it pairs.
+#[derive(Debug)]
+pub enum Question {
+    /// The six digits that the monitor shows; `None` gives up.
+    Passkey(oneshot::Sender<Option<u32>>),
+    /// Six digits to be typed or compared on the monitor; nothing to answer.
+    Show(u32),
+}
+
+/// Why a pairing failed.
+#[derive(Debug, thiserror::Error)]
+pub enum BondError {
+    /// The monitor or the passkey said no.
+    #[error("the monitor refused the pairing: the passkey was wrong, or the monitor is not in its pairing mode. Start its pairing mode (see its manual) and try again")]
+    Refused,
+    /// Nobody answered.
+    #[error("the pairing took longer than {} s and was given up. Start the monitor's pairing mode and try again", PAIRING_LIMIT.as_secs())]
+    TimedOut,
+    /// The link broke or was never made.
+    #[error("the connection to the monitor broke while pairing: {0}. Hold it near the server, start its pairing mode and try again")]
+    LinkLost(String),
+    /// Anything else that BlueZ says.
+    #[error(transparent)]
+    Bus(#[from] BusError),
+}
+
+/// Pairs with `device`. Questions go out on `ask`; questions about any other device are refused.
+pub async fn pair(bus: &Bus, device: &Path<'static>, ask: mpsc::Sender<Question>) -> Result<(), BondError> {
+    let agent = Agent::register(bus, device, ask).await?;
+    let paired = tokio::time::timeout(PAIRING_LIMIT, bus.pair(device, PAIRING_LIMIT)).await;
+    let paired = match paired {
+        Ok(Ok(())) => Ok(()),
+        Ok(Err(error)) => Err(said(error)),
+        Err(_) => {
+            let _ = bus.cancel_pairing(device).await;
+            Err(BondError::TimedOut)
+        }
+    };
+    agent.withdraw().await;
+    paired
+}
+
+fn said(error: BusError) -> BondError {
+    match error.name.as_str() {
+        "org.bluez.Error.AlreadyExists" => BondError::Bus(error),
+        "org.bluez.Error.AuthenticationFailed"
+        | "org.bluez.Error.AuthenticationRejected"
+        | "org.bluez.Error.AuthenticationCanceled" => BondError::Refused,
+        "org.bluez.Error.AuthenticationTimeout" | "org.freedesktop.DBus.Error.NoReply" => BondError::TimedOut,
+        "org.bluez.Error.ConnectionAttemptFailed" | "org.bluez.Error.Failed" => BondError::LinkLost(error.message),
+        _ => BondError::Bus(error),
+    }
+}
+
+struct Agent {
+    bus: Bus,
+    receiver: dbus::channel::Token,
+}
+
+impl Agent {
+    async fn register(
+        bus: &Bus,
+        device: &Path<'static>,
+        ask: mpsc::Sender<Question>,
+    ) -> Result<Self, BusError> {
+        let mut objects = Crossroads::new();
+        objects.set_async_support(Some((
+            bus.connection().clone(),
+            Box::new(|answer| {
+                tokio::spawn(answer);
+            }),
+        )));
+        let only = device.clone();
+        let interface = objects.register(AGENT, move |agent| {
+            let ours = move |asked: &Path<'static>, only: &Path<'static>| {
+                if asked == only { Ok(()) } else { Err(MethodErr::from(("org.bluez.Error.Rejected", "not this device"))) }
+            };
+            agent.method("Release", (), (), |_, (), ()| Ok(()));
+            agent.method("Cancel", (), (), |_, (), ()| Ok(()));
+            // A monitor with this profile has no PIN code; that is classic Bluetooth.
+            agent.method("RequestPinCode", ("device",), ("pincode",), |_, (), (_,): (Path<'static>,)| {
+                Err::<(String,), _>(MethodErr::from(("org.bluez.Error.Rejected", "Bluetooth LE only")))
+            });
+            let (asked_of, to) = (only.clone(), ask.clone());
+            agent.method_with_cr_async(
+                "RequestPasskey",
+                ("device",),
+                ("passkey",),
+                move |mut context, _, (device,): (Path<'static>,)| {
+                    let (allowed, to) = (ours(&device, &asked_of), to.clone());
+                    async move {
+                        if let Err(refused) = allowed {
+                            return context.reply(Err(refused));
+                        }
+                        let (answer, answered) = oneshot::channel();
+                        let asked = to.send(Question::Passkey(answer)).await.is_ok();
+                        let passkey = if asked { answered.await.ok().flatten() } else { None };
+                        context.reply(
+                            passkey
+                                .map(|passkey| (passkey,))
+                                .ok_or_else(|| MethodErr::from(("org.bluez.Error.Canceled", "nobody gave a passkey"))),
+                        )
+                    }
+                },
+            );
+            let (asked_of, to) = (only.clone(), ask.clone());
+            agent.method(
+                "DisplayPasskey",
+                ("device", "passkey", "entered"),
+                (),
+                move |_, (), (device, passkey, _): (Path<'static>, u32, u16)| {
+                    ours(&device, &asked_of)?;
+                    let _ = to.try_send(Question::Show(passkey));
+                    Ok(())
+                },
+            );
+            let (asked_of, to) = (only.clone(), ask.clone());
+            agent.method(
+                "RequestConfirmation",
+                ("device", "passkey"),
+                (),
+                move |_, (), (device, passkey): (Path<'static>, u32)| {
+                    ours(&device, &asked_of)?;
+                    let _ = to.try_send(Question::Show(passkey));
+                    Ok(())
+                },
+            );
+            // Just Works: the person asked for this device by its address, which is the consent.
+            let asked_of = only.clone();
+            agent.method("RequestAuthorization", ("device",), (), move |_, (), (device,): (Path<'static>,)| {
+                ours(&device, &asked_of)
+            });
+            let asked_of = only.clone();
+            agent.method(
+                "AuthorizeService",
+                ("device", "uuid"),
+                (),
+                move |_, (), (device, _): (Path<'static>, String)| ours(&device, &asked_of),
+            );
+        });
+        objects.insert(AGENT_PATH, &[interface], ());
+        let objects = Arc::new(Mutex::new(objects));
+        let rule = MatchRule::new()
+            .with_type(MessageType::MethodCall)
+            .with_path(AGENT_PATH);
+        let receiver = bus.connection().start_receive(
+            rule,
+            Box::new(move |message, connection| {
+                if let Ok(mut objects) = objects.lock() {
+                    // A message that crossroads cannot answer is not for us.
+                    let _ = objects.handle_message(message, connection);
+                }
+                true
+            }),
+        );
+        let agent = Self { bus: bus.clone(), receiver };
+        // KeyboardDisplay: a passkey can be typed here or shown here, and Just Works stays possible for a monitor that
+        // has neither.
+        agent.manager("RegisterAgent", (Path::from(AGENT_PATH), "KeyboardDisplay")).await?;
+        Ok(agent)
+    }
+
+    async fn manager<A: dbus::arg::AppendAll>(&self, method: &str, args: A) -> Result<(), BusError> {
+        self.bus
+            .proxy("/org/bluez", MANAGER_LIMIT)
+            .method_call::<(), _, _, _>(AGENT_MANAGER, method, args)
+            .await
+            .map_err(|e| BusError::new(format!("{BLUEZ} {method}"), &e))
+    }
+
+    async fn withdraw(self) {
+        if let Err(error) = self.manager("UnregisterAgent", (Path::from(AGENT_PATH),)).await {
+            tracing::debug!("the pairing agent was already gone: {error}");
+        }
+        let _ = self.bus.connection().stop_receive(self.receiver);
+    }
+}

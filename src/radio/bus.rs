@@ -1,0 +1,381 @@
+//! BlueZ over D-Bus, for what btleplug does not reach: which adapters and bonds there are, a scan of Bluetooth LE
+//! only, pairing, and whether bluetoothd lives.
+//!
+//! It shares libdbus with btleplug. Every call has a time limit: a bluetoothd that hangs must not hang us.
+
+use super::MonitorAddress;
+use dbus::Path;
+use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
+use dbus::message::MatchRule;
+use dbus::nonblock::{Proxy, SyncConnection};
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{mpsc, watch};
+
+pub(crate) const BLUEZ: &str = "org.bluez";
+const ADAPTER: &str = "org.bluez.Adapter1";
+const DEVICE: &str = "org.bluez.Device1";
+const BATTERY: &str = "org.bluez.Battery1";
+const GATT_SERVICE: &str = "org.bluez.GattService1";
+const PROPERTIES: &str = "org.freedesktop.DBus.Properties";
+const OBJECT_MANAGER: &str = "org.freedesktop.DBus.ObjectManager";
+
+/// An ordinary call is answered in milliseconds; a bluetoothd that takes longer than this is stuck.
+const CALL_LIMIT: Duration = Duration::from_secs(5);
+
+/// Changes on the bus that wait to be looked at. They are rare; a flood of them only needs to be noticed once.
+const CHANGES_MAX: usize = 64;
+
+/// A D-Bus error, with what was asked.
+#[derive(Debug, Clone, thiserror::Error)]
+#[error("{what}: {} ({name})", message.trim_end_matches('.'))]
+pub struct BusError {
+    /// What was asked.
+    pub what: String,
+    /// The D-Bus error name.
+    pub name: String,
+    /// The words that came with it.
+    pub message: String,
+}
+
+impl BusError {
+    pub(super) fn new(what: impl Into<String>, error: &dbus::Error) -> Self {
+        Self {
+            what: what.into(),
+            name: error.name().unwrap_or("unknown").to_owned(),
+            message: error.message().unwrap_or_default().to_owned(),
+        }
+    }
+
+    /// bluetoothd is not running.
+    pub fn is_no_bluez(&self) -> bool {
+        matches!(
+            self.name.as_str(),
+            "org.freedesktop.DBus.Error.ServiceUnknown" | "org.freedesktop.DBus.Error.NameHasNoOwner"
+        )
+    }
+
+    /// The bus or BlueZ's policy refuses us.
+    pub fn is_denied(&self) -> bool {
+        self.name == "org.freedesktop.DBus.Error.AccessDenied"
+    }
+}
+
+/// What changed on the bus.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Change {
+    /// bluetoothd came, with everything it knew forgotten by us.
+    BluezCame,
+    /// bluetoothd went.
+    BluezWent,
+    /// An adapter came or went.
+    Adapters,
+}
+
+/// An adapter as BlueZ shows it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Adapter {
+    /// Object path; its number changes when adapters come and go.
+    pub path: Path<'static>,
+    /// Its address: what it is known by.
+    pub address: MonitorAddress,
+    /// Switched on.
+    pub powered: bool,
+    /// Somebody scans on it.
+    pub discovering: bool,
+}
+
+/// A device as BlueZ shows it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Device {
+    /// Object path; it keeps the first address that was seen, even when that was a private one.
+    pub path: Path<'static>,
+    /// The identity address, once BlueZ knows it.
+    pub address: MonitorAddress,
+    /// `public` or `random`.
+    pub address_type: String,
+    /// What it calls itself.
+    pub name: Option<String>,
+    /// Its GAP appearance, where it advertises one.
+    pub appearance: Option<u16>,
+    /// Keys are kept.
+    pub paired: bool,
+    /// Linked at the moment.
+    pub connected: bool,
+    /// Its services have been discovered on this connection.
+    pub resolved: bool,
+    /// It names the Blood Pressure service.
+    pub blood_pressure: bool,
+    /// Signal strength in dBm; only while it is being heard.
+    pub rssi: Option<i16>,
+    /// BlueZ holds its GATT objects, so that one can subscribe before it connects.
+    pub gatt_known: bool,
+}
+
+/// Everything that BlueZ shows.
+#[derive(Clone, Debug, Default)]
+pub struct Objects {
+    /// In order of path.
+    pub adapters: Vec<Adapter>,
+    /// In order of path.
+    pub devices: Vec<Device>,
+}
+
+impl Objects {
+    /// The device with this identity address on this adapter.
+    pub fn device(&self, adapter: &Path<'_>, address: &MonitorAddress) -> Option<&Device> {
+        let below = format!("{adapter}/");
+        self.devices.iter().find(|device| device.path.starts_with(&below) && device.address == *address)
+    }
+}
+
+/// A connection to the system bus.
+#[derive(Clone)]
+pub struct Bus {
+    connection: Arc<SyncConnection>,
+    lost: watch::Receiver<bool>,
+}
+
+impl Bus {
+    /// Connects; needs a tokio runtime.
+    pub fn connect() -> Result<Self, BusError> {
+        let (resource, connection) = dbus_tokio::connection::new_system_sync()
+            .map_err(|e| BusError::new("cannot reach the D-Bus system bus", &e))?;
+        let (tell_lost, lost) = watch::channel(false);
+        tokio::spawn(async move {
+            let error = resource.await;
+            tracing::error!("the connection to the D-Bus system bus ended: {error}");
+            let _ = tell_lost.send(true);
+        });
+        Ok(Self { connection, lost })
+    }
+
+    pub(super) fn connection(&self) -> &Arc<SyncConnection> {
+        &self.connection
+    }
+
+    /// Returns when the bus is gone.
+    pub async fn lost(&self) {
+        let mut lost = self.lost.clone();
+        // An error means that the watching task itself is gone, and with it the connection.
+        let _ = lost.wait_for(|lost| *lost).await;
+    }
+
+    pub(super) fn proxy<'a>(&self, path: impl Into<Path<'a>>, limit: Duration) -> Proxy<'a, Arc<SyncConnection>> {
+        Proxy::new(BLUEZ, path, limit, self.connection.clone())
+    }
+
+    async fn call<A: dbus::arg::AppendAll>(
+        &self,
+        what: &str,
+        path: &Path<'_>,
+        interface: &str,
+        method: &str,
+        args: A,
+    ) -> Result<(), BusError> {
+        self.proxy(path.clone(), CALL_LIMIT)
+            .method_call::<(), _, _, _>(interface, method, args)
+            .await
+            .map_err(|e| BusError::new(format!("{what} {path}"), &e))
+    }
+
+    /// Asks BlueZ for everything it shows.
+    pub async fn objects(&self) -> Result<Objects, BusError> {
+        type Managed = HashMap<Path<'static>, HashMap<String, PropMap>>;
+        let (managed,): (Managed,) = self
+            .proxy("/", CALL_LIMIT)
+            .method_call(OBJECT_MANAGER, "GetManagedObjects", ())
+            .await
+            .map_err(|e| BusError::new("cannot ask BlueZ what it knows", &e))?;
+        let mut objects = Objects::default();
+        for (path, interfaces) in &managed {
+            if let Some(properties) = interfaces.get(ADAPTER) {
+                objects.adapters.extend(adapter(path, properties));
+            }
+            if let Some(properties) = interfaces.get(DEVICE) {
+                objects.devices.extend(device(path, properties));
+            }
+        }
+        for device in &mut objects.devices {
+            let below = format!("{}/", device.path);
+            device.gatt_known =
+                managed.iter().any(|(path, i)| path.starts_with(&below) && i.contains_key(GATT_SERVICE));
+        }
+        objects.adapters.sort_by(|a, b| a.path.cmp(&b.path));
+        objects.devices.sort_by(|a, b| a.path.cmp(&b.path));
+        Ok(objects)
+    }
+
+    /// One device, freshly asked; without [`Device::gatt_known`], which takes the whole tree.
+    pub async fn device(&self, path: &Path<'static>) -> Result<Option<Device>, BusError> {
+        let (properties,): (PropMap,) = self
+            .proxy(path.clone(), CALL_LIMIT)
+            .method_call(PROPERTIES, "GetAll", (DEVICE,))
+            .await
+            .map_err(|e| BusError::new(format!("cannot ask about {path}"), &e))?;
+        Ok(device(path, &properties))
+    }
+
+    /// Scans for Bluetooth LE only, with every advertisement reported. The filter has to be set: without one BlueZ
+    /// finds no LE device.
+    pub async fn start_scan(&self, adapter: &Path<'_>, service: Option<uuid::Uuid>) -> Result<(), BusError> {
+        let mut filter: PropMap = HashMap::new();
+        let mut set = |key: &str, value: Box<dyn RefArg>| filter.insert(key.to_owned(), Variant(value));
+        set("Transport", Box::new("le".to_owned()));
+        set("DuplicateData", Box::new(true));
+        if let Some(service) = service {
+            set("UUIDs", Box::new(vec![service.to_string()]));
+        }
+        self.call("cannot set the scan's filter on", adapter, ADAPTER, "SetDiscoveryFilter", (filter,)).await?;
+        self.call("cannot scan on", adapter, ADAPTER, "StartDiscovery", ()).await
+    }
+
+    /// Ends our scan.
+    pub async fn stop_scan(&self, adapter: &Path<'_>) -> Result<(), BusError> {
+        self.call("cannot end the scan on", adapter, ADAPTER, "StopDiscovery", ()).await
+    }
+
+    /// Switches the adapter.
+    pub async fn set_powered(&self, adapter: &Path<'_>, on: bool) -> Result<(), BusError> {
+        let args = (ADAPTER, "Powered", Variant(on));
+        self.call("cannot switch", adapter, PROPERTIES, "Set", args).await
+    }
+
+    /// Lets the device connect without asking anybody.
+    pub async fn trust(&self, device: &Path<'_>) -> Result<(), BusError> {
+        let args = (DEVICE, "Trusted", Variant(true));
+        self.call("cannot trust", device, PROPERTIES, "Set", args).await
+    }
+
+    /// Pairs; the agent registered on this connection answers for us.
+    pub(super) async fn pair(&self, device: &Path<'_>, limit: Duration) -> Result<(), BusError> {
+        self.proxy(device.clone(), limit)
+            .method_call::<(), _, _, _>(DEVICE, "Pair", ())
+            .await
+            .map_err(|e| BusError::new(format!("cannot pair with {device}"), &e))
+    }
+
+    /// Gives up on a pairing.
+    pub(super) async fn cancel_pairing(&self, device: &Path<'_>) -> Result<(), BusError> {
+        self.call("cannot cancel the pairing with", device, DEVICE, "CancelPairing", ()).await
+    }
+
+    /// Ends the link; also BlueZ's way to give up on a connection that is being made.
+    pub async fn disconnect(&self, device: &Path<'_>) -> Result<(), BusError> {
+        self.call("cannot disconnect", device, DEVICE, "Disconnect", ()).await
+    }
+
+    /// Forgets the device and its keys.
+    pub async fn remove(&self, adapter: &Path<'_>, device: &Path<'static>) -> Result<(), BusError> {
+        self.call("cannot forget a device on", adapter, ADAPTER, "RemoveDevice", (device.clone(),)).await
+    }
+
+    /// Whether anybody owns BlueZ's name.
+    pub async fn bluez_runs(&self) -> Result<bool, BusError> {
+        let daemon = Proxy::new("org.freedesktop.DBus", "/", CALL_LIMIT, self.connection.clone());
+        let (owned,): (bool,) = daemon
+            .method_call("org.freedesktop.DBus", "NameHasOwner", (BLUEZ,))
+            .await
+            .map_err(|e| BusError::new("cannot ask the bus for BlueZ", &e))?;
+        Ok(owned)
+    }
+
+    /// Whether this machine's clock is synchronised with the world's, as systemd sees it; `None` where nobody says.
+    pub async fn clock_synchronized(&self) -> Option<bool> {
+        let proxy = Proxy::new(
+            "org.freedesktop.timedate1",
+            "/org/freedesktop/timedate1",
+            CALL_LIMIT,
+            self.connection.clone(),
+        );
+        let (value,): (Variant<bool>,) = proxy
+            .method_call(PROPERTIES, "Get", ("org.freedesktop.timedate1", "NTPSynchronized"))
+            .await
+            .ok()?;
+        Some(value.0)
+    }
+
+    /// The battery level that BlueZ read, in per cent; it keeps the Battery service to itself.
+    pub async fn battery(&self, device: &Path<'_>) -> Option<u8> {
+        let (value,): (Variant<u8>,) = self
+            .proxy(device.clone(), CALL_LIMIT)
+            .method_call(PROPERTIES, "Get", (BATTERY, "Percentage"))
+            .await
+            .ok()?;
+        Some(value.0)
+    }
+
+    /// Whether the adapter is scanning, for whomever; an error where BlueZ does not answer.
+    pub async fn discovering(&self, adapter: &Path<'_>) -> Result<bool, BusError> {
+        let (value,): (Variant<bool>,) = self
+            .proxy(adapter.clone(), CALL_LIMIT)
+            .method_call(PROPERTIES, "Get", (ADAPTER, "Discovering"))
+            .await
+            .map_err(|e| BusError::new(format!("cannot ask about {adapter}"), &e))?;
+        Ok(value.0)
+    }
+
+    /// Tells of bluetoothd's and the adapters' coming and going, for as long as the receiver lives.
+    pub async fn changes(&self) -> Result<mpsc::Receiver<Change>, BusError> {
+        let (tell, changes) = mpsc::channel(CHANGES_MAX);
+        let watching = |e: dbus::Error| BusError::new("cannot watch the bus", &e);
+
+        let owner = MatchRule::new_signal("org.freedesktop.DBus", "NameOwnerChanged");
+        let tell_owner = tell.clone();
+        self.connection
+            .add_match(owner)
+            .await
+            .map_err(watching)?
+            .cb(move |_, (name, _old, new): (String, String, String)| {
+                if name == BLUEZ {
+                    let _ = tell_owner.try_send(if new.is_empty() { Change::BluezWent } else { Change::BluezCame });
+                }
+                true
+            });
+
+        for signal in ["InterfacesAdded", "InterfacesRemoved"] {
+            let tell = tell.clone();
+            self.connection
+                .add_match(MatchRule::new_signal(OBJECT_MANAGER, signal))
+                .await
+                .map_err(watching)?
+                .msg_cb(move |message| {
+                    // Both signals begin with the object's path; an adapter's is /org/bluez/hciN.
+                    let path = message.get1::<Path<'_>>();
+                    if path.is_some_and(|path| path.strip_prefix("/org/bluez/hci").is_some_and(|n| !n.contains('/'))) {
+                        let _ = tell.try_send(Change::Adapters);
+                    }
+                    true
+                });
+        }
+        Ok(changes)
+    }
+}
+
+fn adapter(path: &Path<'static>, properties: &PropMap) -> Option<Adapter> {
+    Some(Adapter {
+        path: path.clone(),
+        address: prop_cast::<String>(properties, "Address")?.parse().ok()?,
+        powered: prop_cast(properties, "Powered").copied().unwrap_or(false),
+        discovering: prop_cast(properties, "Discovering").copied().unwrap_or(false),
+    })
+}
+
+fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
+    let flag = |name| prop_cast::<bool>(properties, name).copied().unwrap_or(false);
+    let service = super::BLOOD_PRESSURE_SERVICE.to_string();
+    Some(Device {
+        path: path.clone(),
+        address: prop_cast::<String>(properties, "Address")?.parse().ok()?,
+        address_type: prop_cast::<String>(properties, "AddressType").cloned().unwrap_or_default(),
+        name: prop_cast::<String>(properties, "Name").cloned(),
+        appearance: prop_cast(properties, "Appearance").copied(),
+        paired: flag("Paired"),
+        connected: flag("Connected"),
+        resolved: flag("ServicesResolved"),
+        blood_pressure: prop_cast::<Vec<String>>(properties, "UUIDs").is_some_and(|all| all.contains(&service)),
+        rssi: prop_cast(properties, "RSSI").copied(),
+        gatt_known: false,
+    })
+}

@@ -1,0 +1,802 @@
+//! The Bluetooth central: scans for the household's monitors, answers their advertisements, and survives whatever
+//! happens to bluetoothd and the adapter.
+//!
+//! A known monitor shows itself only by its signal strength. One [`Line`] and one notification stream a monitor live as
+//! long as the process. Nothing here remembers whether BlueZ scans: it is asked, and told again.
+
+use super::bus::{Adapter, Bus, BusError, Change};
+use super::edge::Edge;
+use super::fault::Fault;
+use super::link::{self, Line, LinkError};
+use super::recover::{Counts, HEARTBEAT, Ladder, Rung};
+use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress, current_time};
+use crate::config::Radio;
+use btleplug::api::{Central as _, CentralEvent, CentralState, Manager as _};
+use btleplug::platform::{Adapter as Ble, Manager, Peripheral, PeripheralId};
+use dbus::Path;
+use futures_util::stream::BoxStream;
+use futures_util::{FutureExt, StreamExt};
+use serde::Serialize;
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::atomic::Ordering;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
+use tokio::time::{MissedTickBehavior, sleep, timeout};
+
+/// Advertisements come ten times a second; one attempt to connect answers several.
+const ATTEMPT_GAP: Duration = Duration::from_millis(300);
+/// So many failures in a row, and the monitor is left alone for [`REST`]: it may be busy with somebody else.
+const FAILURES_MAX: u32 = 4;
+/// Radio weather is forgiven longer.
+const TRANSIENT_FAILURES_MAX: u32 = 9;
+/// How long a monitor is left alone after that.
+const REST: Duration = Duration::from_secs(30);
+/// A monitor that does not accept our keys is tried this seldom: only a person can mend it.
+const REST_WITHOUT_BOND: Duration = Duration::from_mins(10);
+/// So many links in a row that broke before a subscription stood, and the keys are suspect.
+const BROKEN_LINKS_MAX: u32 = 3;
+/// Neighbours' devices that we remember not to look at again; then the list starts anew.
+const STRANGERS_MAX: usize = 1024;
+/// Changes on the bus come in flurries; one look behind the flurry is enough.
+const SETTLE: Duration = Duration::from_millis(200);
+/// How long the end may take: BlueZ may go on scanning for a client that just vanishes.
+const GOODBYE_LIMIT: Duration = Duration::from_secs(2);
+/// How long btleplug may take to answer.
+const ANSWER_LIMIT: Duration = Duration::from_secs(10);
+
+/// Which monitor to listen for, and where its connection numbers go on.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Enrolled {
+    /// Identity address.
+    pub address: MonitorAddress,
+    /// What the household calls it.
+    pub id: String,
+    /// The highest connection number it has had.
+    pub last_connection: u32,
+}
+
+/// What the daemon asks of a running central.
+#[derive(Debug)]
+pub enum Request {
+    /// These monitors from now on.
+    Enrolled(Vec<Enrolled>),
+    /// Set this monitor's clock the next time it connects.
+    SetClock(MonitorAddress),
+}
+
+/// What the central says of itself; read by `status`.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Report {
+    /// Whether bluetoothd is there.
+    pub bluez: bool,
+    /// The adapter in use.
+    pub adapter: Option<String>,
+    /// The adapter is switched on.
+    pub powered: bool,
+    /// What keeps the radio from listening, in words.
+    pub problem: Option<String>,
+    /// How often each rung of the recovery was tried.
+    pub recover: Counts,
+    /// How often a scan was started.
+    pub scans_started: u32,
+    /// Each monitor by id.
+    pub monitors: BTreeMap<String, MonitorReport>,
+}
+
+/// What the central says of one monitor.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct MonitorReport {
+    /// Identity address.
+    pub address: String,
+    /// Its last advertisement since the daemon started.
+    pub last_seen: Option<jiff::Timestamp>,
+    /// Linked at the moment.
+    pub connected: bool,
+    /// Links since the daemon started.
+    pub connections: u32,
+    /// Values that carried readings, since the daemon started.
+    pub values: u32,
+    /// What a person has to mend.
+    pub problem: Option<String>,
+}
+
+/// The report, shared with whoever asks.
+pub type SharedReport = Arc<Mutex<Report>>;
+
+/// Why the central ended.
+#[derive(Debug, thiserror::Error)]
+pub enum CentralError {
+    /// The bus failed.
+    #[error(transparent)]
+    Bus(#[from] BusError),
+    /// btleplug failed.
+    #[error("Bluetooth failed: {0}")]
+    Ble(String),
+    /// The bus went away.
+    #[error("the D-Bus system bus went away; the service manager starts the daemon again")]
+    BusGone,
+    /// The ladder has no rung left.
+    #[error("Bluetooth stays silent; leaving so that the service manager starts the daemon afresh. If this comes back, restart bluetooth.service or plug the adapter in again")]
+    Deaf,
+}
+
+struct Link {
+    peripheral: Peripheral,
+    path: Path<'static>,
+    line: Arc<Line>,
+    attending: Option<JoinHandle<Result<(), LinkError>>>,
+    /// BlueZ has been asked for its readings since bluetoothd or the adapter came.
+    subscribed: bool,
+    connected: bool,
+    last_attempt: Option<Instant>,
+    failures: u32,
+    broken_links: u32,
+    rest_until: Option<Instant>,
+}
+
+/// A running central.
+pub struct Central {
+    bus: Bus,
+    config: Radio,
+    edge: Edge,
+    frames: mpsc::Sender<Frame>,
+    report: SharedReport,
+    enrolled: HashMap<MonitorAddress, Enrolled>,
+    lines: HashMap<MonitorAddress, Arc<Line>>,
+    links: HashMap<PeripheralId, Link>,
+    strangers: HashSet<PeripheralId>,
+    ladder: Ladder,
+    started: Instant,
+    manager: Manager,
+    on: Option<OnAdapter>,
+    /// Adapters that were off when we first saw them have been switched on once; later it is the owner's choice.
+    switched_on: HashSet<MonitorAddress>,
+    /// Everybody is listened to, to tell a silent band from a deaf adapter.
+    listening_to_all: bool,
+    outcomes: (mpsc::Sender<Outcome>, mpsc::Receiver<Outcome>),
+}
+
+struct OnAdapter {
+    ble: Ble,
+    path: Path<'static>,
+    events: BoxStream<'static, CentralEvent>,
+    /// Keeps the Current Time service on offer.
+    _time: Option<current_time::Offered>,
+}
+
+struct Outcome {
+    id: PeripheralId,
+    result: Result<(), LinkError>,
+}
+
+impl Central {
+    /// Prepares a central on the bus. Frames go to `frames` as they are heard.
+    pub async fn new(
+        bus: Bus,
+        config: Radio,
+        edge: Edge,
+        frames: mpsc::Sender<Frame>,
+        report: SharedReport,
+    ) -> Result<Self, CentralError> {
+        let manager = Manager::new().await.map_err(|e| CentralError::Ble(e.to_string()))?;
+        Ok(Self {
+            bus,
+            config,
+            edge,
+            frames,
+            report,
+            enrolled: HashMap::new(),
+            lines: HashMap::new(),
+            links: HashMap::new(),
+            strangers: HashSet::new(),
+            ladder: Ladder::default(),
+            started: Instant::now(),
+            manager,
+            on: None,
+            switched_on: HashSet::new(),
+            // At first everybody: that somebody else is heard shows that the adapter hears.
+            listening_to_all: true,
+            outcomes: mpsc::channel(16),
+        })
+    }
+
+    /// Listens until `stop` is done, then ends the scan and the links.
+    pub async fn run(
+        mut self,
+        mut requests: mpsc::Receiver<Request>,
+        stop: impl Future<Output = ()>,
+    ) -> Result<(), CentralError> {
+        let mut changes = self.bus.changes().await?;
+        let mut heartbeat = tokio::time::interval(HEARTBEAT);
+        heartbeat.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let bus = self.bus.clone();
+        let lost = bus.lost();
+        tokio::pin!(stop, lost);
+        // Monitors that are enrolled already come before the first scan, so that it can subscribe for them.
+        while let Some(Some(request)) = requests.recv().now_or_never() {
+            self.request(request).await;
+        }
+        self.set_up().await?;
+        let ended = loop {
+            let event = async {
+                match &mut self.on {
+                    Some(on) => on.events.next().await,
+                    None => std::future::pending().await,
+                }
+            };
+            tokio::select! {
+                () = &mut stop => break Ok(()),
+                () = &mut lost => break Err(CentralError::BusGone),
+                event = event => match event {
+                    Some(event) => self.event(event).await,
+                    None => break Err(CentralError::BusGone),
+                },
+                Some(outcome) = self.outcomes.1.recv() => self.attended(outcome),
+                Some(change) = changes.recv() => {
+                    self.changed(&change);
+                    sleep(SETTLE).await;
+                    while let Ok(change) = changes.try_recv() {
+                        self.changed(&change);
+                    }
+                    self.set_up().await?;
+                }
+                Some(request) = requests.recv() => self.request(request).await,
+                _ = heartbeat.tick() => {
+                    self.heartbeat().await;
+                    if let Some(rung) = self.ladder.due(self.started.elapsed())
+                        && let Err(error) = self.climb(rung).await {
+                            break Err(error);
+                        }
+                }
+            }
+        };
+        self.goodbye().await;
+        ended
+    }
+
+    fn tell(&self, change: impl FnOnce(&mut Report)) {
+        change(&mut self.report.lock().unwrap_or_else(PoisonError::into_inner));
+    }
+
+    fn tell_monitor(&self, monitor: &MonitorAddress, change: impl FnOnce(&mut MonitorReport)) {
+        if let Some(enrolled) = self.enrolled.get(monitor) {
+            let id = enrolled.id.clone();
+            self.tell(|report| {
+                let entry = report.monitors.entry(id).or_default();
+                entry.address = monitor.to_string();
+                change(entry);
+            });
+        }
+    }
+
+    async fn request(&mut self, request: Request) {
+        match request {
+            Request::Enrolled(enrolled) => {
+                self.enrolled = enrolled.into_iter().map(|one| (one.address.clone(), one)).collect();
+                for (address, one) in &self.enrolled {
+                    if !self.lines.contains_key(address) {
+                        let line =
+                            Line::new(address.clone(), self.edge.clone(), self.frames.clone(), one.last_connection + 1);
+                        self.lines.insert(address.clone(), Arc::new(line));
+                    }
+                }
+                self.links.retain(|_, link| self.enrolled.contains_key(link.line.monitor()));
+                self.strangers.clear();
+                self.tell(|report| report.monitors.clear());
+                for address in self.enrolled.keys() {
+                    self.tell_monitor(address, |_| {});
+                }
+                if self.on.is_some()
+                    && let Err(error) = self.subscribe_to_all().await
+                {
+                    tracing::warn!("{error}");
+                }
+            }
+            Request::SetClock(monitor) => {
+                if let Some(line) = self.lines.get(&monitor) {
+                    line.set_clock.store(true, Ordering::Relaxed);
+                }
+            }
+        }
+    }
+
+    /// bluetoothd or an adapter came or went: what we asked BlueZ for is forgotten.
+    fn changed(&mut self, change: &Change) {
+        match change {
+            Change::BluezWent => tracing::warn!("bluetoothd went away"),
+            Change::BluezCame => tracing::info!("bluetoothd is back"),
+            Change::Adapters => tracing::debug!("an adapter came or went"),
+        }
+        for link in self.links.values_mut() {
+            link.subscribed = false;
+        }
+        if *change != Change::Adapters {
+            self.all_links_down();
+        }
+    }
+
+    fn all_links_down(&mut self) {
+        for link in self.links.values_mut() {
+            if let Some(task) = link.attending.take() {
+                task.abort();
+            }
+            link.connected = false;
+            link.line.ended();
+        }
+        self.tell(|report| report.monitors.values_mut().for_each(|monitor| monitor.connected = false));
+    }
+
+    /// Brings the radio to where it listens, from wherever it is. Does nothing where it listens already. An adapter or
+    /// a bluetoothd that is missing is no error: the bus tells when it comes.
+    async fn set_up(&mut self) -> Result<(), CentralError> {
+        match self.try_set_up().await {
+            Ok(problem) => {
+                if let Some(problem) = &problem {
+                    tracing::warn!("{problem}");
+                }
+                self.tell(|report| report.problem = problem);
+                Ok(())
+            }
+            Err(error) if error.is_denied() => Err(error.into()),
+            Err(error) => {
+                let problem = if error.is_no_bluez() {
+                    "bluetoothd is not running; start it with `systemctl start bluetooth`".to_owned()
+                } else {
+                    error.to_string()
+                };
+                tracing::warn!("{problem}");
+                self.tell(|report| {
+                    report.bluez = !error.is_no_bluez();
+                    report.problem = Some(problem);
+                });
+                Ok(())
+            }
+        }
+    }
+
+    /// `Ok(Some(_))` says in words why it cannot listen yet.
+    async fn try_set_up(&mut self) -> Result<Option<String>, BusError> {
+        if !self.bus.bluez_runs().await? {
+            self.tell(|report| report.bluez = false);
+            return Ok(Some("bluetoothd is not running; start it with `systemctl start bluetooth`".into()));
+        }
+        let objects = self.bus.objects().await?;
+        self.tell(|report| report.bluez = true);
+        let Some(adapter) = choose(&objects.adapters, self.config.adapter.as_ref()) else {
+            if self.on.take().is_some() {
+                self.all_links_down();
+                self.links.clear();
+            }
+            self.tell(|report| (report.adapter, report.powered) = (None, false));
+            return Ok(Some(match &self.config.adapter {
+                Some(wanted) => format!("the adapter {wanted} is not there; plug it in, or change `radio.adapter`"),
+                None => "there is no Bluetooth adapter; plug one in".into(),
+            }));
+        };
+        let mut powered = adapter.powered;
+        if !powered && self.switched_on.insert(adapter.address.clone()) {
+            self.bus.set_powered(&adapter.path, true).await?;
+            powered = true;
+        }
+        self.switched_on.insert(adapter.address.clone());
+        self.tell(|report| {
+            report.adapter = Some(adapter.address.to_string());
+            report.powered = powered;
+        });
+        if self.on.as_ref().is_none_or(|on| on.path != adapter.path) {
+            self.links.clear();
+            self.strangers.clear();
+            match self.move_to(adapter).await {
+                Ok(on) => self.on = Some(on),
+                Err(error) => return Ok(Some(format!("cannot use the adapter {}: {error}", adapter.address))),
+            }
+        }
+        if !powered {
+            return Ok(Some(format!("the adapter {} is switched off; `bluetoothctl power on` switches it on", adapter.address)));
+        }
+        self.subscribe_to_all().await?;
+        self.scan().await?;
+        Ok(None)
+    }
+
+    async fn move_to(&self, adapter: &Adapter) -> Result<OnAdapter, String> {
+        let told = |e: btleplug::Error| e.to_string();
+        let name = adapter.path.rsplit('/').next().unwrap_or_default().to_owned();
+        for ble in self.manager.adapters().await.map_err(told)? {
+            // btleplug prints an adapter as `hci0 (usb:…)`.
+            if ble.adapter_info().await.map_err(told)?.split(' ').next() != Some(name.as_str()) {
+                continue;
+            }
+            let events = timeout(ANSWER_LIMIT, ble.events()).await.map_err(|_| "no answer")?.map_err(told)?;
+            let time = if self.config.serve_time {
+                current_time::offer(&self.bus, &adapter.path, self.edge.clone())
+                    .await
+                    .inspect_err(|error| tracing::warn!("the Current Time service is not offered: {error}"))
+                    .ok()
+            } else {
+                None
+            };
+            tracing::info!(adapter = %adapter.address, "using adapter {name}");
+            return Ok(OnAdapter { ble, path: adapter.path.clone(), events, _time: time });
+        }
+        Err("btleplug does not show it".into())
+    }
+
+    async fn scan(&mut self) -> Result<(), BusError> {
+        let Some(on) = &self.on else { return Ok(()) };
+        let named = self.config.named_service_only && !self.listening_to_all;
+        let service = named.then_some(BLOOD_PRESSURE_SERVICE);
+        match self.bus.start_scan(&on.path, service).await {
+            Ok(()) => {
+                tracing::info!("scanning for {} monitor(s)", self.enrolled.len());
+                self.tell(|report| report.scans_started += 1);
+                Ok(())
+            }
+            // Our scan runs already.
+            Err(error) if error.name == "org.bluez.Error.InProgress" => Ok(()),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Opens the stream and subscribes for every monitor whose services BlueZ holds, before it connects.
+    async fn subscribe_to_all(&mut self) -> Result<(), BusError> {
+        let objects = self.bus.objects().await?;
+        let Some(on) = &self.on else { return Ok(()) };
+        let ble = on.ble.clone();
+        let known: Vec<_> = self
+            .enrolled
+            .keys()
+            .filter_map(|address| objects.device(&on.path, address).cloned())
+            .collect();
+        if known.is_empty() {
+            return Ok(());
+        }
+        let peripherals = match ble.peripherals().await {
+            Ok(peripherals) => peripherals,
+            Err(error) => {
+                tracing::debug!("btleplug shows no devices: {error}");
+                return Ok(());
+            }
+        };
+        for device in known {
+            let Some(peripheral) = peripherals.iter().find(|p| path_of(&btleplug::api::Peripheral::id(*p)) == device.path)
+            else {
+                continue;
+            };
+            let id = btleplug::api::Peripheral::id(peripheral);
+            if !self.links.contains_key(&id) {
+                self.link(peripheral.clone(), &device.address).await;
+            }
+            if let Some(link) = self.links.get_mut(&id)
+                && device.gatt_known
+                && !link.subscribed
+                && btleplug::api::Peripheral::discover_services(&link.peripheral).await.is_ok()
+            {
+                match link::subscribe(&link.peripheral).await {
+                    Ok(subscribed) => {
+                        link.subscribed = true;
+                        tracing::debug!(monitor = %device.address, subscribed, "subscribed before it connects");
+                    }
+                    Err(error) => tracing::debug!(monitor = %device.address, "{error}"),
+                }
+            }
+            if device.connected {
+                self.connected(&id).await;
+            }
+        }
+        Ok(())
+    }
+
+    async fn link(&mut self, peripheral: Peripheral, monitor: &MonitorAddress) {
+        let Some(line) = self.lines.get(monitor).cloned() else { return };
+        let id = btleplug::api::Peripheral::id(&peripheral);
+        if let Err(error) = link::listen(&peripheral, line.clone()).await {
+            tracing::warn!(%monitor, "its notification stream could not be opened: {error}");
+            return;
+        }
+        let path = path_of(&id);
+        self.links.insert(
+            id,
+            Link {
+                peripheral,
+                path,
+                line,
+                attending: None,
+                subscribed: false,
+                connected: false,
+                last_attempt: None,
+                failures: 0,
+                broken_links: 0,
+                rest_until: None,
+            },
+        );
+    }
+
+    async fn event(&mut self, event: CentralEvent) {
+        match event {
+            CentralEvent::DeviceDiscovered(id)
+            | CentralEvent::RssiUpdate { id, .. }
+            | CentralEvent::ServicesAdvertisement { id, .. }
+            | CentralEvent::ManufacturerDataAdvertisement { id, .. }
+            | CentralEvent::ServiceDataAdvertisement { id, .. }
+            | CentralEvent::DeviceUpdated(id) => self.advertised(id).await,
+            CentralEvent::DeviceConnected(id) => self.connected(&id).await,
+            CentralEvent::DeviceDisconnected(id) => self.disconnected(&id),
+            CentralEvent::StateUpdate(CentralState::PoweredOn) => {
+                tracing::info!("the adapter is on");
+                for link in self.links.values_mut() {
+                    link.subscribed = false;
+                }
+                // An error shows in the report; the heartbeat tries again.
+                let _ = self.set_up().await;
+            }
+            CentralEvent::StateUpdate(_) => {
+                tracing::warn!("the adapter is off");
+                self.tell(|report| {
+                    report.powered = false;
+                    report.problem = Some("the adapter is off; `bluetoothctl power on` switches it on".into());
+                });
+                self.all_links_down();
+            }
+            _ => {}
+        }
+    }
+
+    async fn advertised(&mut self, id: PeripheralId) {
+        if self.strangers.contains(&id) {
+            self.heard_stranger().await;
+            return;
+        }
+        if !self.links.contains_key(&id) {
+            let path = path_of(&id);
+            // Signal strength is there only while a device is heard: what BlueZ merely remembers has not advertised.
+            let Ok(Some(device)) = self.bus.device(&path).await else { return };
+            if !self.enrolled.contains_key(&device.address) {
+                if self.strangers.len() >= STRANGERS_MAX {
+                    self.strangers.clear();
+                }
+                self.strangers.insert(id);
+                if device.rssi.is_some() {
+                    self.heard_stranger().await;
+                }
+                return;
+            }
+            let Some(ble) = self.on.as_ref().map(|on| on.ble.clone()) else { return };
+            let Ok(peripheral) = ble.peripheral(&id).await else { return };
+            self.link(peripheral, &device.address).await;
+            if device.rssi.is_none() {
+                return;
+            }
+        }
+        self.answer(&id);
+    }
+
+    /// Connects, unless that is being done, was just tried, or the monitor has to be left alone.
+    fn answer(&mut self, id: &PeripheralId) {
+        let Some(link) = self.links.get_mut(id) else { return };
+        let monitor = link.line.monitor().clone();
+        let busy = link.attending.as_ref().is_some_and(|task| !task.is_finished());
+        let resting = link.rest_until.is_some_and(|until| Instant::now() < until);
+        let just_tried = link.last_attempt.is_some_and(|at| at.elapsed() < ATTEMPT_GAP);
+        if !(busy || resting || just_tried) {
+            link.last_attempt = Some(Instant::now());
+            tracing::debug!(%monitor, "advertises; connecting");
+            let (bus, peripheral, path, line) =
+                (self.bus.clone(), link.peripheral.clone(), link.path.clone(), link.line.clone());
+            let (tell, id) = (self.outcomes.0.clone(), id.clone());
+            link.attending = Some(tokio::spawn(async move {
+                let result = link::attend(&peripheral, &bus, &path, &line).await;
+                let _ = tell.send(Outcome { id, result: result.clone() }).await;
+                result
+            }));
+        }
+        let at = self.edge.now().at;
+        self.tell_monitor(&monitor, |report| report.last_seen = Some(at));
+    }
+
+    async fn connected(&mut self, id: &PeripheralId) {
+        if !self.links.contains_key(id) {
+            self.advertised(id.clone()).await;
+        }
+        let Some(link) = self.links.get_mut(id) else { return };
+        if link.connected {
+            return;
+        }
+        link.connected = true;
+        let monitor = link.line.monitor().clone();
+        // Somebody else may have made the link, such as a pairing: its readings are ours to take all the same.
+        if link.attending.as_ref().is_none_or(JoinHandle::is_finished) {
+            link.last_attempt = None;
+            self.answer(id);
+        }
+        self.tell_monitor(&monitor, |report| {
+            report.connected = true;
+            report.connections += 1;
+        });
+    }
+
+    fn disconnected(&mut self, id: &PeripheralId) {
+        let Some(link) = self.links.get_mut(id) else { return };
+        if let Some(task) = link.attending.take() {
+            task.abort();
+        }
+        let was_connected = std::mem::take(&mut link.connected);
+        let link::Ended { values, subscribed } = link.line.ended();
+        let monitor = link.line.monitor().clone();
+        tracing::info!(%monitor, values, "disconnected");
+        if values > 0 {
+            link.failures = 0;
+            link.broken_links = 0;
+            link.rest_until = None;
+        } else if was_connected && !subscribed {
+            link.broken_links += 1;
+        }
+        let suspect = link.broken_links >= BROKEN_LINKS_MAX;
+        if suspect {
+            link.rest_until = Some(Instant::now() + REST_WITHOUT_BOND);
+        }
+        self.tell_monitor(&monitor, |report| {
+            report.connected = false;
+            report.values += values;
+            if values > 0 {
+                report.problem = None;
+            }
+        });
+        if suspect {
+            self.bond_is_lost(&monitor);
+        }
+    }
+
+    fn bond_is_lost(&self, monitor: &MonitorAddress) {
+        let problem = format!(
+            "{monitor} no longer accepts this server's keys; start its pairing mode and run `quietcuff monitors add {monitor}`"
+        );
+        tracing::error!("{problem}");
+        self.tell_monitor(monitor, |report| report.problem = Some(problem));
+    }
+
+    fn attended(&mut self, outcome: Outcome) {
+        let Some(link) = self.links.get_mut(&outcome.id) else { return };
+        let monitor = link.line.monitor().clone();
+        let Err(error) = outcome.result else {
+            link.failures = 0;
+            return;
+        };
+        tracing::info!(%monitor, "{error}");
+        link.failures += 1;
+        let tries = match error.fault {
+            Fault::Transient | Fault::Gone => TRANSIENT_FAILURES_MAX,
+            Fault::BondLost => 1,
+            _ => FAILURES_MAX,
+        };
+        if link.failures >= tries {
+            link.failures = 0;
+            let rest = if error.fault == Fault::BondLost { REST_WITHOUT_BOND } else { REST };
+            link.rest_until = Some(Instant::now() + rest);
+            tracing::warn!(%monitor, "left alone for {} s after {tries} failures: {error}", rest.as_secs());
+        }
+        if error.fault == Fault::BondLost {
+            self.bond_is_lost(&monitor);
+        }
+    }
+
+    async fn heartbeat(&mut self) {
+        let Some(on) = &self.on else {
+            // Nothing to ask; the bus tells when an adapter comes.
+            self.ladder.heartbeat(true);
+            let _ = self.set_up().await;
+            return;
+        };
+        let discovering = self.bus.discovering(&on.path).await;
+        let powered = self.report.lock().unwrap_or_else(PoisonError::into_inner).powered;
+        match discovering {
+            Ok(true) => self.ladder.heartbeat(true),
+            Ok(false) if !powered => self.ladder.heartbeat(true),
+            Ok(false) => {
+                self.ladder.heartbeat(true);
+                tracing::warn!("BlueZ does not scan; asking it again");
+                let _ = self.set_up().await;
+            }
+            Err(error) if error.is_no_bluez() || error.name.ends_with("UnknownObject") => {
+                self.ladder.heartbeat(true);
+                let _ = self.set_up().await;
+            }
+            Err(error) => {
+                tracing::warn!("no heartbeat: {error}");
+                self.ladder.heartbeat(false);
+            }
+        }
+    }
+
+    async fn climb(&mut self, rung: Rung) -> Result<(), CentralError> {
+        match rung {
+            Rung::ListenToAll => tracing::debug!("listening to everybody for a while"),
+            _ => tracing::warn!(?rung, "nothing is heard from anybody any more; trying the next thing"),
+        }
+        match rung {
+            Rung::ListenToAll => {
+                self.listening_to_all = true;
+                self.restart_scan().await;
+            }
+            Rung::RestartScan => self.restart_scan().await,
+            Rung::NewSession => {
+                self.all_links_down();
+                self.on = None;
+                self.links.clear();
+                self.manager = timeout(ANSWER_LIMIT, Manager::new())
+                    .await
+                    .map_err(|_| CentralError::Deaf)?
+                    .map_err(|e| CentralError::Ble(e.to_string()))?;
+                self.set_up().await?;
+            }
+            Rung::PowerCycle => {
+                if let Some(path) = self.on.as_ref().map(|on| on.path.clone()) {
+                    for on in [false, true] {
+                        if let Err(error) = self.bus.set_powered(&path, on).await {
+                            tracing::warn!("{error}");
+                        }
+                    }
+                }
+                self.set_up().await?;
+            }
+            Rung::Leave => return Err(CentralError::Deaf),
+        }
+        let counts = self.ladder.counts();
+        self.tell(|report| report.recover = counts);
+        Ok(())
+    }
+
+    async fn restart_scan(&mut self) {
+        if let Some(path) = self.on.as_ref().map(|on| on.path.clone()) {
+            if let Err(error) = self.bus.stop_scan(&path).await {
+                tracing::debug!("{error}");
+            }
+            if let Err(error) = self.scan().await {
+                tracing::warn!("{error}");
+            }
+        }
+    }
+
+    /// The band is alive and so is the adapter: the filter can go on again.
+    async fn heard_stranger(&mut self) {
+        self.ladder.heard(self.started.elapsed());
+        if std::mem::take(&mut self.listening_to_all) && self.config.named_service_only {
+            tracing::debug!("others are heard; listening for blood pressure monitors only");
+            self.restart_scan().await;
+        }
+    }
+
+    /// Ends the links first: BlueZ writes 0 to the subscription of a monitor that is still connected when we leave.
+    async fn goodbye(&mut self) {
+        let Some(path) = self.on.as_ref().map(|on| on.path.clone()) else { return };
+        let ending = async {
+            for link in self.links.values_mut() {
+                if let Some(task) = link.attending.take() {
+                    task.abort();
+                }
+                if link.connected {
+                    let _ = self.bus.disconnect(&link.path).await;
+                }
+            }
+            let _ = self.bus.stop_scan(&path).await;
+        };
+        if timeout(GOODBYE_LIMIT, ending).await.is_err() {
+            tracing::warn!("BlueZ did not answer the goodbye");
+        }
+    }
+}
+
+/// The adapter to use: the one that was named, else the first that is on, else the first.
+fn choose<'a>(adapters: &'a [Adapter], wanted: Option<&MonitorAddress>) -> Option<&'a Adapter> {
+    match wanted {
+        Some(wanted) => adapters.iter().find(|adapter| adapter.address == *wanted),
+        None => adapters.iter().find(|adapter| adapter.powered).or_else(|| adapters.first()),
+    }
+}
+
+/// BlueZ's object path of a btleplug id, which prints without the common beginning.
+fn path_of(id: &PeripheralId) -> Path<'static> {
+    Path::from(format!("/org/bluez/{id}"))
+}

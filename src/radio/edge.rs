@@ -1,0 +1,61 @@
+//! The one place where time enters: every frame is stamped here, and nothing behind this line reads a clock.
+
+use super::Uptime;
+use jiff::Timestamp;
+use jiff::tz::{Offset, TimeZone};
+use rustix::time::{ClockId, clock_gettime};
+
+/// Daylight saving lasts one change; a few more are allowed for zones that moved meanwhile.
+const TRANSITIONS_LOOKED_AT: usize = 4;
+
+/// The gateway's clocks.
+#[derive(Clone, Debug)]
+pub struct Edge {
+    zone: TimeZone,
+    boot: Option<String>,
+}
+
+/// One moment on every clock of the gateway.
+#[derive(Clone, Debug)]
+pub struct Moment {
+    /// The wall clock, to the microsecond.
+    pub at: Timestamp,
+    /// The zone's offset then.
+    pub offset: Offset,
+    /// The boot clock.
+    pub uptime: Option<Uptime>,
+}
+
+impl Edge {
+    /// Clocks of a gateway in this zone.
+    pub fn new(zone: TimeZone) -> Self {
+        let boot = std::fs::read_to_string("/proc/sys/kernel/random/boot_id").ok();
+        Self { zone, boot: boot.map(|id| id.trim().to_owned()) }
+    }
+
+    /// Now.
+    pub fn now(&self) -> Moment {
+        let now = Timestamp::now();
+        // Microseconds are what the journal keeps; what is finer would not come back the same.
+        let at = Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
+        let boottime = clock_gettime(ClockId::Boottime);
+        let micros = boottime.tv_sec.saturating_mul(1_000_000).saturating_add(boottime.tv_nsec / 1_000);
+        let uptime = self.boot.clone().map(|boot| Uptime { boot, micros });
+        Moment { at, offset: self.zone.to_offset(at), uptime }
+    }
+
+    /// Minutes from UTC in standard time, and minutes of daylight saving now.
+    pub(super) fn standard_and_saving_minutes(&self) -> (i16, i16) {
+        let now = Timestamp::now();
+        let info = self.zone.to_offset_info(now);
+        let standard = if info.dst().is_dst() {
+            // The zone database flags daylight saving but not by how much: the last standard time tells.
+            let before = self.zone.preceding(now).take(TRANSITIONS_LOOKED_AT).find(|change| !change.dst().is_dst());
+            before.map_or(info.offset(), |change| change.offset())
+        } else {
+            info.offset()
+        };
+        let minutes = |offset: Offset| i16::try_from(offset.seconds() / 60).unwrap_or(0);
+        (minutes(standard), minutes(info.offset()) - minutes(standard))
+    }
+}
