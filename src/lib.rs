@@ -25,4 +25,8 @@ pub mod technique;
 
 pub mod monitoring;
 
+pub mod config;
+
+pub mod socket;
+
 pub mod cli;

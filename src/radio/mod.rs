@@ -3,13 +3,16 @@
 
 pub mod bond;
 pub mod bus;
+pub mod capture;
 pub mod central;
 mod current_time;
 mod edge;
 mod fault;
 mod frame;
+pub mod json_lines;
 mod link;
 pub mod recover;
+pub mod source;
 
 pub use edge::Edge;
 pub use fault::Fault;
