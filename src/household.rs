@@ -3,6 +3,11 @@
 //! A statement is never changed or deleted. A later one on the same matter outranks an earlier one, and taking
 //! something back is a statement too, so that what was known at any time can be told afterwards.
 
+mod fold;
+mod zone;
+
+pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, Zones};
+
 use crate::radio::MonitorAddress;
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
@@ -119,7 +124,8 @@ pub enum Statement {
         /// Who.
         person: Option<PersonId>,
     },
-    /// Readings without a mapped user index belong to this person; `None` takes it back.
+    /// Readings that carry no user index belong to this person; `None` takes it back. An index that is carried is never
+    /// overruled by it: a monitor that always sends the same one has that index mapped.
     UsualPerson {
         /// Which monitor.
         monitor: MonitorId,
@@ -322,6 +328,38 @@ pub struct Household {
     pub addresses: BTreeMap<MonitorAddress, MonitorId>,
     /// Whose a monitor's user index is.
     pub user_indexes: BTreeMap<(MonitorId, u8), PersonId>,
-    /// Whose a monitor's other readings are.
+    /// Whose a monitor's readings without user index are.
     pub usual: BTreeMap<MonitorId, PersonId>,
+    /// Whose a reading is, by a person's own word; by reading.
+    pub assigned: BTreeMap<String, PersonId>,
+    /// When a reading was taken, by a person's own word; by reading.
+    pub timed: BTreeMap<String, Timestamp>,
+    /// Why a reading is not to be averaged, by a person's own word; by reading.
+    pub discarded: BTreeMap<String, String>,
+    /// Notes that were not taken back, by their name.
+    pub notes: BTreeMap<String, StatedNote>,
+    /// Each person's monitoring periods by first day; one stated again for the same day replaces the one before.
+    pub periods: BTreeMap<PersonId, BTreeMap<Date, StatedPeriod>>,
+}
+
+/// A note as it holds.
+#[derive(Clone, PartialEq, Debug)]
+pub struct StatedNote {
+    /// About whom.
+    pub person: Option<PersonId>,
+    /// About which monitor.
+    pub monitor: Option<MonitorId>,
+    /// When it happened.
+    pub at: Timestamp,
+    /// What happened.
+    pub what: Note,
+}
+
+/// A monitoring period as it holds.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct StatedPeriod {
+    /// Under which protocol.
+    pub protocol: String,
+    /// How many days; the protocol's own number without it.
+    pub days: Option<u16>,
 }

@@ -1,0 +1,128 @@
+//! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
+
+use super::{Household, MonitorId, StatedNote, StatedPeriod, Statement};
+use crate::radio::MonitorAddress;
+use jiff::Timestamp;
+use std::collections::BTreeMap;
+
+impl Household {
+    /// What holds after these statements, in the order in which they were made.
+    pub fn after<'a>(statements: impl IntoIterator<Item = &'a Statement>) -> Self {
+        let mut household = Self::default();
+        for statement in statements {
+            household.apply(statement);
+        }
+        household
+    }
+
+    /// Takes one more statement into account.
+    ///
+    /// Every statement is taken as it stands, also one about a person or a monitor that was never stated: whether it
+    /// makes sense is asked before it is journaled, and what is journaled has to hold.
+    pub fn apply(&mut self, statement: &Statement) {
+        match statement {
+            Statement::Zone { zone, from } => {
+                let from = from.unwrap_or(Timestamp::MIN);
+                match self.zones.binary_search_by_key(&from, |(from, _)| *from) {
+                    Ok(same) => {
+                        if let Some((_, name)) = self.zones.get_mut(same) {
+                            name.clone_from(zone);
+                        }
+                    }
+                    Err(place) => self.zones.insert(place, (from, zone.clone())),
+                }
+            }
+            Statement::Person { person, details } => {
+                self.people.insert(person.clone(), (details.clone(), false));
+            }
+            Statement::PersonRemoved { person } => {
+                // What maps to them stays: the readings of the past are still theirs.
+                if let Some((_, removed)) = self.people.get_mut(person) {
+                    *removed = true;
+                }
+            }
+            Statement::Monitor { monitor, details } => {
+                if let Some(address) = &details.address {
+                    self.addresses.insert(address.clone(), monitor.clone());
+                }
+                self.monitors.insert(monitor.clone(), (details.clone(), false));
+            }
+            Statement::MonitorForgotten { monitor } => {
+                if let Some((_, forgotten)) = self.monitors.get_mut(monitor) {
+                    *forgotten = true;
+                }
+            }
+            Statement::UserIndex {
+                monitor,
+                user_id,
+                person,
+            } => set(
+                &mut self.user_indexes,
+                (monitor.clone(), *user_id),
+                person.clone(),
+            ),
+            Statement::UsualPerson { monitor, person } => {
+                set(&mut self.usual, monitor.clone(), person.clone());
+            }
+            Statement::Assigned { reading, person } => {
+                set(&mut self.assigned, reading.clone(), person.clone());
+            }
+            Statement::Timed { reading, measured_at } => set(&mut self.timed, reading.clone(), *measured_at),
+            Statement::Discarded { reading, reason } => {
+                set(&mut self.discarded, reading.clone(), reason.clone());
+            }
+            Statement::Note {
+                note,
+                person,
+                monitor,
+                at,
+                what,
+            } => {
+                let stated = StatedNote {
+                    person: person.clone(),
+                    monitor: monitor.clone(),
+                    at: *at,
+                    what: what.clone(),
+                };
+                self.notes.insert(note.clone(), stated);
+            }
+            Statement::NoteWithdrawn { note } => {
+                self.notes.remove(note);
+            }
+            Statement::Period {
+                person,
+                protocol,
+                from,
+                days,
+            } => {
+                let stated = StatedPeriod {
+                    protocol: protocol.clone(),
+                    days: *days,
+                };
+                self.periods
+                    .entry(person.clone())
+                    .or_default()
+                    .insert(*from, stated);
+            }
+        }
+    }
+
+    /// Which monitor an address is: the one that was stated, else one named after the address.
+    pub fn monitor_at(&self, address: &MonitorAddress) -> MonitorId {
+        match self.addresses.get(address) {
+            Some(monitor) => monitor.clone(),
+            None => MonitorId(address.as_str().replace(':', "").to_lowercase()),
+        }
+    }
+}
+
+fn set<K: Ord, V>(map: &mut BTreeMap<K, V>, key: K, value: Option<V>) {
+    match value {
+        Some(value) => {
+            map.insert(key, value);
+        }
+        None => {
+            map.remove(&key);
+        }
+    }
+}
