@@ -34,7 +34,12 @@ pub struct Radio {
 
 impl Default for Radio {
     fn default() -> Self {
-        Self { adapter: None, named_service_only: true, set_clocks: false, serve_time: true }
+        Self {
+            adapter: None,
+            named_service_only: true,
+            set_clocks: false,
+            serve_time: true,
+        }
     }
 }
 
@@ -72,10 +77,17 @@ pub enum ConfigError {
 impl Config {
     /// Reads and checks a file.
     pub fn read(path: &Path) -> Result<Self, ConfigError> {
-        let unreadable = |what: String| ConfigError::Unreadable { path: path.to_owned(), what };
-        let size = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?.len();
+        let unreadable = |what: String| ConfigError::Unreadable {
+            path: path.to_owned(),
+            what,
+        };
+        let size = std::fs::metadata(path)
+            .map_err(|e| unreadable(e.to_string()))?
+            .len();
         if size > FILE_OCTETS_MAX {
-            return Err(unreadable(format!("it has {size} octets, a configuration has at most {FILE_OCTETS_MAX}")));
+            return Err(unreadable(format!(
+                "it has {size} octets, a configuration has at most {FILE_OCTETS_MAX}"
+            )));
         }
         let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
         Self::parse(&text, path)
@@ -83,27 +95,46 @@ impl Config {
 
     /// Checks the text of a file; `path` is for the error.
     pub fn parse(text: &str, path: &Path) -> Result<Self, ConfigError> {
-        let wrong = |what: String| ConfigError::Wrong { path: path.to_owned(), what: what.trim_end().to_owned() };
+        let wrong = |what: String| ConfigError::Wrong {
+            path: path.to_owned(),
+            what: what.trim_end().to_owned(),
+        };
         let table: toml::Table = text.parse().map_err(|e: toml::de::Error| wrong(e.to_string()))?;
         if let Some((key, nearest)) = unknown_key(&table, &Self::every_key(), "") {
-            return Err(ConfigError::UnknownKey { path: path.to_owned(), key, nearest });
+            return Err(ConfigError::UnknownKey {
+                path: path.to_owned(),
+                key,
+                nearest,
+            });
         }
         let config: Self = toml::from_str(text).map_err(|e| wrong(e.to_string()))?;
         if let Some(zone) = &config.time_zone {
-            crate::household::time_zone(zone).map_err(|e| wrong(format!("time-zone: {e}")))?;
+            crate::household::time_zone(zone, jiff::tz::db())
+                .map_err(|e| wrong(format!("time-zone: {e}")))?;
         }
         Ok(config)
     }
 
     /// Every key there is, as `table.key`.
     fn every_key() -> Vec<&'static str> {
-        vec!["time-zone", "radio", "radio.adapter", "radio.named-service-only", "radio.set-clocks", "radio.serve-time"]
+        vec![
+            "time-zone",
+            "radio",
+            "radio.adapter",
+            "radio.named-service-only",
+            "radio.set-clocks",
+            "radio.serve-time",
+        ]
     }
 }
 
 fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(String, Option<String>)> {
     table.iter().find_map(|(name, value)| {
-        let key = if above.is_empty() { name.clone() } else { format!("{above}.{name}") };
+        let key = if above.is_empty() {
+            name.clone()
+        } else {
+            format!("{above}.{name}")
+        };
         if !known.contains(&key.as_str()) {
             let nearest = known
                 .iter()
@@ -134,7 +165,10 @@ mod tests {
     fn every_key_is_known_and_no_other() {
         let every = Config {
             time_zone: Some("Asia/Kolkata".into()),
-            radio: Radio { adapter: Some("C0:FF:EE:00:00:01".parse().unwrap()), ..Radio::default() },
+            radio: Radio {
+                adapter: Some("C0:FF:EE:00:00:01".parse().unwrap()),
+                ..Radio::default()
+            },
         };
         let text = toml::to_string(&every).unwrap();
         assert_eq!(parse(&text).unwrap(), every);
@@ -142,7 +176,13 @@ mod tests {
         let mut written = vec![];
         for (key, value) in &table {
             written.push(key.clone());
-            written.extend(value.as_table().into_iter().flatten().map(|(inner, _)| format!("{key}.{inner}")));
+            written.extend(
+                value
+                    .as_table()
+                    .into_iter()
+                    .flatten()
+                    .map(|(inner, _)| format!("{key}.{inner}")),
+            );
         }
         let mut known = Config::every_key();
         known.sort_unstable();
@@ -152,15 +192,25 @@ mod tests {
 
     #[test]
     fn a_misspelt_key_is_named_with_the_nearest_right_one() {
-        let said = parse("[radio]\nadaptor = \"C0:FF:EE:00:00:01\"\n").unwrap_err().to_string();
-        assert!(said.contains("`radio.adaptor`") && said.contains("`radio.adapter`"), "{said}");
+        let said = parse("[radio]\nadaptor = \"C0:FF:EE:00:00:01\"\n")
+            .unwrap_err()
+            .to_string();
+        assert!(
+            said.contains("`radio.adaptor`") && said.contains("`radio.adapter`"),
+            "{said}"
+        );
         let said = parse("timezone = \"UTC\"").unwrap_err().to_string();
-        assert!(said.contains("`timezone`") && said.contains("`time-zone`"), "{said}");
+        assert!(
+            said.contains("`timezone`") && said.contains("`time-zone`"),
+            "{said}"
+        );
     }
 
     #[test]
     fn a_wrong_value_says_where() {
-        let said = parse("[radio]\nset-clocks = \"perhaps\"\n").unwrap_err().to_string();
+        let said = parse("[radio]\nset-clocks = \"perhaps\"\n")
+            .unwrap_err()
+            .to_string();
         assert!(said.contains("line 2") && said.contains("boolean"), "{said}");
         let said = parse("time-zone = \"Mars/Olympus\"").unwrap_err().to_string();
         assert!(said.contains("Mars/Olympus"), "{said}");

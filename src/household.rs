@@ -6,7 +6,7 @@
 mod fold;
 mod zone;
 
-pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, Zones};
+pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, Zones, time_zone};
 
 use crate::radio::MonitorAddress;
 use jiff::Timestamp;
@@ -362,4 +362,39 @@ pub struct StatedPeriod {
     pub protocol: String,
     /// How many days; the protocol's own number without it.
     pub days: Option<u16>,
+}
+
+impl Household {
+    /// The monitor that was enrolled before and is this one: by its serial number, its System ID, or its address.
+    pub fn same_monitor(&self, new: &Monitor) -> Option<MonitorId> {
+        let same = |old: &Monitor| {
+            let equal = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
+            equal(&old.system_id, &new.system_id)
+                || (equal(&old.serial, &new.serial)
+                    && old.manufacturer == new.manufacturer
+                    && old.model == new.model)
+        };
+        let by_address = new
+            .address
+            .as_ref()
+            .and_then(|address| self.addresses.get(address).cloned());
+        by_address.or_else(|| {
+            self.monitors
+                .iter()
+                .find(|(_, (old, _))| same(old))
+                .map(|(id, _)| id.clone())
+        })
+    }
+
+    /// `m1`, `m2`, …: the first that nobody has had.
+    pub fn free_monitor_id(&self) -> MonitorId {
+        let mut n = 1_u32;
+        loop {
+            let id = MonitorId(format!("m{n}"));
+            if !self.monitors.contains_key(&id) {
+                return id;
+            }
+            n += 1;
+        }
+    }
 }

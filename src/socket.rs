@@ -47,7 +47,12 @@ pub fn path(state: &Path) -> PathBuf {
 pub fn ask(state: &Path, question: &Question) -> io::Result<Option<serde_json::Value>> {
     let mut stream = match UnixStream::connect(path(state)) {
         Ok(stream) => stream,
-        Err(error) if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::ConnectionRefused) => {
+        Err(error)
+            if matches!(
+                error.kind(),
+                io::ErrorKind::NotFound | io::ErrorKind::ConnectionRefused
+            ) =>
+        {
             return Ok(None);
         }
         Err(error) => return Err(error),
@@ -66,7 +71,10 @@ pub fn ask(state: &Path, question: &Question) -> io::Result<Option<serde_json::V
 pub fn bind(state: &Path) -> io::Result<UnixListener> {
     let path = path(state);
     if UnixStream::connect(&path).is_ok() {
-        return Err(io::Error::new(io::ErrorKind::AddrInUse, "another quietcuff daemon runs on this state directory"));
+        return Err(io::Error::new(
+            io::ErrorKind::AddrInUse,
+            "another quietcuff daemon runs on this state directory",
+        ));
     }
     match std::fs::remove_file(&path) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
@@ -87,7 +95,9 @@ where
     let places = Arc::new(Semaphore::new(AT_ONCE_MAX));
     loop {
         // The permit first: behind eight slow clients the ninth waits in the kernel's queue, not in our memory.
-        let Ok(place) = places.clone().acquire_owned().await else { return };
+        let Ok(place) = places.clone().acquire_owned().await else {
+            return;
+        };
         let stream = match listener.accept().await {
             Ok((stream, _)) => stream,
             Err(error) => {
@@ -103,7 +113,9 @@ where
             let talk = async {
                 let (read, mut write) = stream.into_split();
                 let mut line = String::new();
-                tokio::io::BufReader::new(read.take(QUESTION_OCTETS_MAX)).read_line(&mut line).await?;
+                tokio::io::BufReader::new(read.take(QUESTION_OCTETS_MAX))
+                    .read_line(&mut line)
+                    .await?;
                 let said = match serde_json::from_str(&line) {
                     Ok(question) => answer(question).await,
                     Err(error) => serde_json::json!({ "error": format!("not a question: {error}") }),

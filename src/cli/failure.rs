@@ -1,5 +1,6 @@
 //! How a command fails: a sentence for the person and an exit code of sysexits.
 
+use crate::config::ConfigError;
 use crate::journal::JournalError;
 use std::fmt;
 
@@ -30,7 +31,11 @@ pub struct Failure {
 
 impl Failure {
     pub(crate) fn new(code: u8, text: impl Into<String>) -> Self {
-        Self { code, text: text.into(), broken_pipe: false }
+        Self {
+            code,
+            text: text.into(),
+            broken_pipe: false,
+        }
     }
 
     /// The exit code.
@@ -55,10 +60,20 @@ impl From<JournalError> for Failure {
     }
 }
 
+impl From<ConfigError> for Failure {
+    fn from(error: ConfigError) -> Self {
+        Self::new(CONFIG, error.to_string())
+    }
+}
+
 /// Errors of standard output: every command writes there.
 impl From<std::io::Error> for Failure {
     fn from(error: std::io::Error) -> Self {
         let broken_pipe = error.kind() == std::io::ErrorKind::BrokenPipe;
-        Self { code: IO, text: format!("cannot write the output: {error}"), broken_pipe }
+        Self {
+            code: IO,
+            text: format!("cannot write the output: {error}"),
+            broken_pipe,
+        }
     }
 }

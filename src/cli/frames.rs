@@ -2,7 +2,8 @@
 
 use super::{Everywhere, Failure, Outcome};
 use crate::journal::FrameFilter;
-use crate::radio::{MonitorAddress, json_lines};
+use crate::radio::MonitorAddress;
+use crate::radio::json_lines::AsLine;
 use clap::Args;
 use std::io::Write;
 use std::process::ExitCode;
@@ -23,13 +24,17 @@ pub(crate) struct FramesArgs {
 
 pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
     let journal = here.existing_journal()?;
-    let filter = FrameFilter { after: args.after, monitor: args.monitor.clone(), ..FrameFilter::default() };
+    let filter = FrameFilter {
+        after: args.after,
+        monitor: args.monitor.clone(),
+        ..FrameFilter::default()
+    };
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     let mut written: Result<(), Failure> = Ok(());
     journal.each_frame(&filter, |stored| {
         let frame = &stored.frame;
         written = if args.json {
-            json_lines::write(&mut out, frame).map_err(Failure::from)
+            writeln!(out, "{}", AsLine(frame)).map_err(Failure::from)
         } else {
             writeln!(
                 out,

@@ -2,7 +2,10 @@
 
 mod failure;
 mod frames;
+mod monitors;
 mod place;
+mod run;
+mod status;
 
 pub use failure::Failure;
 
@@ -13,7 +16,12 @@ use std::process::ExitCode;
 /// Collects what a standard Bluetooth blood pressure monitor sends, keeps every frame, judges the technique, and
 /// averages a week by the protocol that the clinic chose. It records and averages; it does not diagnose.
 #[derive(Parser)]
-#[command(name = "quietcuff", version, disable_help_subcommand = true, max_term_width = 100)]
+#[command(
+    name = "quietcuff",
+    version,
+    disable_help_subcommand = true,
+    max_term_width = 100
+)]
 struct Line {
     #[command(flatten)]
     everywhere: Everywhere,
@@ -40,6 +48,12 @@ pub(crate) struct Everywhere {
 
 #[derive(Subcommand)]
 enum Command {
+    /// Listen for the household's monitors: the daemon
+    Run(run::RunArgs),
+    /// Find, pair, list and forget monitors
+    Monitors(monitors::MonitorsArgs),
+    /// Ask the running daemon how it is
+    Status(status::StatusArgs),
     /// List the frames that the journal holds
     Frames(frames::FramesArgs),
 }
@@ -59,6 +73,9 @@ pub fn main() -> ExitCode {
     let here = line.everywhere;
     start_log(&here);
     let outcome = match &line.command {
+        Command::Run(args) => run::run(&here, args),
+        Command::Monitors(args) => monitors::run(&here, args),
+        Command::Status(args) => status::run(&here, args),
         Command::Frames(args) => frames::run(&here, args),
     };
     match outcome {
@@ -84,6 +101,10 @@ fn start_log(here: &Everywhere) {
         .with_writer(std::io::stderr)
         .with_target(false)
         .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()));
-    let started = if here.log_json { log.json().try_init() } else { log.try_init() };
+    let started = if here.log_json {
+        log.json().try_init()
+    } else {
+        log.try_init()
+    };
     debug_assert!(started.is_ok(), "the log is started once");
 }

@@ -1,7 +1,7 @@
 //! Where things are: the state directory and the configuration file.
 
-use super::failure::{self, Failure};
 use super::Everywhere;
+use super::failure::{self, Failure};
 use crate::config::Config;
 use crate::journal::Journal;
 use std::env;
@@ -15,7 +15,12 @@ impl Everywhere {
         }
         // systemd separates several directories with colons; the unit asks for one.
         if let Some(given) = env::var_os("STATE_DIRECTORY").filter(|given| !given.is_empty()) {
-            return Ok(given.to_string_lossy().split(':').next().map(PathBuf::from).unwrap_or_default());
+            return Ok(given
+                .to_string_lossy()
+                .split(':')
+                .next()
+                .map(PathBuf::from)
+                .unwrap_or_default());
         }
         xdg("XDG_STATE_HOME", ".local/state").map(|base| base.join("quietcuff")).ok_or_else(|| {
             Failure::new(failure::USAGE, "no state directory: neither STATE_DIRECTORY nor HOME is set; name one with `--state DIR`")
@@ -27,7 +32,9 @@ impl Everywhere {
         if let Some(named) = &self.config {
             return Ok(Config::read(named)?);
         }
-        let places = xdg("XDG_CONFIG_HOME", ".config").into_iter().chain([PathBuf::from("/etc")]);
+        let places = xdg("XDG_CONFIG_HOME", ".config")
+            .into_iter()
+            .chain([PathBuf::from("/etc")]);
         for place in places.map(|base| base.join("quietcuff/quietcuff.toml")) {
             if place.exists() {
                 return Ok(Config::read(&place)?);
@@ -48,6 +55,10 @@ impl Everywhere {
 }
 
 fn xdg(variable: &str, below_home: &str) -> Option<PathBuf> {
-    let absolute = |name| env::var_os(name).map(PathBuf::from).filter(|path: &PathBuf| Path::is_absolute(path));
+    let absolute = |name| {
+        env::var_os(name)
+            .map(PathBuf::from)
+            .filter(|path: &PathBuf| Path::is_absolute(path))
+    };
     absolute(variable).or_else(|| absolute("HOME").map(|home| home.join(below_home)))
 }

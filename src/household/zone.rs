@@ -60,7 +60,7 @@ impl Zones {
     pub fn of(household: &Household, rules: &TimeZoneDatabase) -> Result<Self, UnknownZone> {
         let mut spans = Vec::with_capacity(household.zones.len().max(1));
         for (from, name) in &household.zones {
-            spans.push((*from, zone(name, rules)?));
+            spans.push((*from, time_zone(name, rules)?));
         }
         if spans.is_empty() {
             spans.push((Timestamp::MIN, TimeZone::UTC));
@@ -171,7 +171,8 @@ fn in_spans(spans: &[(Timestamp, TimeZone)], civil: DateTime) -> Option<Moments>
     shown.or(never)
 }
 
-fn zone(name: &str, rules: &TimeZoneDatabase) -> Result<TimeZone, UnknownZone> {
+/// The zone of this name: IANA, `UTC`, or an offset such as `-09:00`.
+pub fn time_zone(name: &str, rules: &TimeZoneDatabase) -> Result<TimeZone, UnknownZone> {
     let unknown = || UnknownZone(name.chars().take(64).collect());
     if name.starts_with(['+', '-']) {
         return fixed(name).ok_or_else(unknown);

@@ -39,8 +39,9 @@ impl Writer {
     pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Frame>)> {
         let (frames, queue) = mpsc::channel(QUEUE_MAX);
         let (tell, progress) = watch::channel(Progress::default());
-        let thread =
-            std::thread::Builder::new().name("journal".into()).spawn(move || write(journal, queue, &tell))?;
+        let thread = std::thread::Builder::new()
+            .name("journal".into())
+            .spawn(move || write(journal, queue, &tell))?;
         Ok((Self { thread, progress }, frames))
     }
 
@@ -55,7 +56,11 @@ impl Writer {
     }
 }
 
-fn write(mut journal: Journal, mut queue: mpsc::Receiver<Frame>, tell: &watch::Sender<Progress>) -> Vec<Frame> {
+fn write(
+    mut journal: Journal,
+    mut queue: mpsc::Receiver<Frame>,
+    tell: &watch::Sender<Progress>,
+) -> Vec<Frame> {
     let mut burst = Vec::new();
     while let Some(frame) = queue.blocking_recv() {
         burst.push(frame);

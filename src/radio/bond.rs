@@ -30,13 +30,17 @@ pub enum Question {
 #[derive(Debug, thiserror::Error)]
 pub enum BondError {
     /// The monitor or the passkey said no.
-    #[error("the monitor refused the pairing: the passkey was wrong, or the monitor is not in its pairing mode. Start its pairing mode (see its manual) and try again")]
+    #[error(
+        "the monitor refused the pairing: the passkey was wrong, or the monitor is not in its pairing mode. Start its pairing mode (see its manual) and try again"
+    )]
     Refused,
     /// Nobody answered.
     #[error("the pairing took longer than {} s and was given up. Start the monitor's pairing mode and try again", PAIRING_LIMIT.as_secs())]
     TimedOut,
     /// The link broke or was never made.
-    #[error("the connection to the monitor broke while pairing: {0}. Hold it near the server, start its pairing mode and try again")]
+    #[error(
+        "the connection to the monitor broke while pairing: {0}. Hold it near the server, start its pairing mode and try again"
+    )]
     LinkLost(String),
     /// Anything else that BlueZ says.
     #[error(transparent)]
@@ -66,7 +70,9 @@ fn said(error: BusError) -> BondError {
         | "org.bluez.Error.AuthenticationRejected"
         | "org.bluez.Error.AuthenticationCanceled" => BondError::Refused,
         "org.bluez.Error.AuthenticationTimeout" | "org.freedesktop.DBus.Error.NoReply" => BondError::TimedOut,
-        "org.bluez.Error.ConnectionAttemptFailed" | "org.bluez.Error.Failed" => BondError::LinkLost(error.message),
+        "org.bluez.Error.ConnectionAttemptFailed" | "org.bluez.Error.Failed" => {
+            BondError::LinkLost(error.message)
+        }
         _ => BondError::Bus(error),
     }
 }
@@ -92,14 +98,23 @@ impl Agent {
         let only = device.clone();
         let interface = objects.register(AGENT, move |agent| {
             let ours = move |asked: &Path<'static>, only: &Path<'static>| {
-                if asked == only { Ok(()) } else { Err(MethodErr::from(("org.bluez.Error.Rejected", "not this device"))) }
+                if asked == only {
+                    Ok(())
+                } else {
+                    Err(MethodErr::from(("org.bluez.Error.Rejected", "not this device")))
+                }
             };
             agent.method("Release", (), (), |_, (), ()| Ok(()));
             agent.method("Cancel", (), (), |_, (), ()| Ok(()));
             // A monitor with this profile has no PIN code; that is classic Bluetooth.
-            agent.method("RequestPinCode", ("device",), ("pincode",), |_, (), (_,): (Path<'static>,)| {
-                Err::<(String,), _>(MethodErr::from(("org.bluez.Error.Rejected", "Bluetooth LE only")))
-            });
+            agent.method(
+                "RequestPinCode",
+                ("device",),
+                ("pincode",),
+                |_, (), (_,): (Path<'static>,)| {
+                    Err::<(String,), _>(MethodErr::from(("org.bluez.Error.Rejected", "Bluetooth LE only")))
+                },
+            );
             let (asked_of, to) = (only.clone(), ask.clone());
             agent.method_with_cr_async(
                 "RequestPasskey",
@@ -113,12 +128,14 @@ impl Agent {
                         }
                         let (answer, answered) = oneshot::channel();
                         let asked = to.send(Question::Passkey(answer)).await.is_ok();
-                        let passkey = if asked { answered.await.ok().flatten() } else { None };
-                        context.reply(
-                            passkey
-                                .map(|passkey| (passkey,))
-                                .ok_or_else(|| MethodErr::from(("org.bluez.Error.Canceled", "nobody gave a passkey"))),
-                        )
+                        let passkey = if asked {
+                            answered.await.ok().flatten()
+                        } else {
+                            None
+                        };
+                        context.reply(passkey.map(|passkey| (passkey,)).ok_or_else(|| {
+                            MethodErr::from(("org.bluez.Error.Canceled", "nobody gave a passkey"))
+                        }))
                     }
                 },
             );
@@ -146,9 +163,12 @@ impl Agent {
             );
             // Just Works: the person asked for this device by its address, which is the consent.
             let asked_of = only.clone();
-            agent.method("RequestAuthorization", ("device",), (), move |_, (), (device,): (Path<'static>,)| {
-                ours(&device, &asked_of)
-            });
+            agent.method(
+                "RequestAuthorization",
+                ("device",),
+                (),
+                move |_, (), (device,): (Path<'static>,)| ours(&device, &asked_of),
+            );
             let asked_of = only.clone();
             agent.method(
                 "AuthorizeService",
@@ -172,10 +192,15 @@ impl Agent {
                 true
             }),
         );
-        let agent = Self { bus: bus.clone(), receiver };
+        let agent = Self {
+            bus: bus.clone(),
+            receiver,
+        };
         // KeyboardDisplay: a passkey can be typed here or shown here, and Just Works stays possible for a monitor that
         // has neither.
-        agent.manager("RegisterAgent", (Path::from(AGENT_PATH), "KeyboardDisplay")).await?;
+        agent
+            .manager("RegisterAgent", (Path::from(AGENT_PATH), "KeyboardDisplay"))
+            .await?;
         Ok(agent)
     }
 

@@ -123,10 +123,24 @@ pub struct Objects {
 }
 
 impl Objects {
+    /// The adapter to use: the one that was named, else the first that is on, else the first.
+    pub fn choose(&self, wanted: Option<&MonitorAddress>) -> Option<&Adapter> {
+        match wanted {
+            Some(wanted) => self.adapters.iter().find(|adapter| adapter.address == *wanted),
+            None => self
+                .adapters
+                .iter()
+                .find(|adapter| adapter.powered)
+                .or_else(|| self.adapters.first()),
+        }
+    }
+
     /// The device with this identity address on this adapter.
     pub fn device(&self, adapter: &Path<'_>, address: &MonitorAddress) -> Option<&Device> {
         let below = format!("{adapter}/");
-        self.devices.iter().find(|device| device.path.starts_with(&below) && device.address == *address)
+        self.devices
+            .iter()
+            .find(|device| device.path.starts_with(&below) && device.address == *address)
     }
 }
 
@@ -162,7 +176,11 @@ impl Bus {
         let _ = lost.wait_for(|lost| *lost).await;
     }
 
-    pub(super) fn proxy<'a>(&self, path: impl Into<Path<'a>>, limit: Duration) -> Proxy<'a, Arc<SyncConnection>> {
+    pub(super) fn proxy<'a>(
+        &self,
+        path: impl Into<Path<'a>>,
+        limit: Duration,
+    ) -> Proxy<'a, Arc<SyncConnection>> {
         Proxy::new(BLUEZ, path, limit, self.connection.clone())
     }
 
@@ -199,8 +217,9 @@ impl Bus {
         }
         for device in &mut objects.devices {
             let below = format!("{}/", device.path);
-            device.gatt_known =
-                managed.iter().any(|(path, i)| path.starts_with(&below) && i.contains_key(GATT_SERVICE));
+            device.gatt_known = managed
+                .iter()
+                .any(|(path, i)| path.starts_with(&below) && i.contains_key(GATT_SERVICE));
         }
         objects.adapters.sort_by(|a, b| a.path.cmp(&b.path));
         objects.devices.sort_by(|a, b| a.path.cmp(&b.path));
@@ -227,13 +246,22 @@ impl Bus {
         if let Some(service) = service {
             set("UUIDs", Box::new(vec![service.to_string()]));
         }
-        self.call("cannot set the scan's filter on", adapter, ADAPTER, "SetDiscoveryFilter", (filter,)).await?;
-        self.call("cannot scan on", adapter, ADAPTER, "StartDiscovery", ()).await
+        self.call(
+            "cannot set the scan's filter on",
+            adapter,
+            ADAPTER,
+            "SetDiscoveryFilter",
+            (filter,),
+        )
+        .await?;
+        self.call("cannot scan on", adapter, ADAPTER, "StartDiscovery", ())
+            .await
     }
 
     /// Ends our scan.
     pub async fn stop_scan(&self, adapter: &Path<'_>) -> Result<(), BusError> {
-        self.call("cannot end the scan on", adapter, ADAPTER, "StopDiscovery", ()).await
+        self.call("cannot end the scan on", adapter, ADAPTER, "StopDiscovery", ())
+            .await
     }
 
     /// Switches the adapter.
@@ -258,17 +286,32 @@ impl Bus {
 
     /// Gives up on a pairing.
     pub(super) async fn cancel_pairing(&self, device: &Path<'_>) -> Result<(), BusError> {
-        self.call("cannot cancel the pairing with", device, DEVICE, "CancelPairing", ()).await
+        self.call(
+            "cannot cancel the pairing with",
+            device,
+            DEVICE,
+            "CancelPairing",
+            (),
+        )
+        .await
     }
 
     /// Ends the link; also BlueZ's way to give up on a connection that is being made.
     pub async fn disconnect(&self, device: &Path<'_>) -> Result<(), BusError> {
-        self.call("cannot disconnect", device, DEVICE, "Disconnect", ()).await
+        self.call("cannot disconnect", device, DEVICE, "Disconnect", ())
+            .await
     }
 
     /// Forgets the device and its keys.
     pub async fn remove(&self, adapter: &Path<'_>, device: &Path<'static>) -> Result<(), BusError> {
-        self.call("cannot forget a device on", adapter, ADAPTER, "RemoveDevice", (device.clone(),)).await
+        self.call(
+            "cannot forget a device on",
+            adapter,
+            ADAPTER,
+            "RemoveDevice",
+            (device.clone(),),
+        )
+        .await
     }
 
     /// Whether anybody owns BlueZ's name.
@@ -290,7 +333,11 @@ impl Bus {
             self.connection.clone(),
         );
         let (value,): (Variant<bool>,) = proxy
-            .method_call(PROPERTIES, "Get", ("org.freedesktop.timedate1", "NTPSynchronized"))
+            .method_call(
+                PROPERTIES,
+                "Get",
+                ("org.freedesktop.timedate1", "NTPSynchronized"),
+            )
             .await
             .ok()?;
         Some(value.0)
@@ -323,16 +370,18 @@ impl Bus {
 
         let owner = MatchRule::new_signal("org.freedesktop.DBus", "NameOwnerChanged");
         let tell_owner = tell.clone();
-        self.connection
-            .add_match(owner)
-            .await
-            .map_err(watching)?
-            .cb(move |_, (name, _old, new): (String, String, String)| {
+        self.connection.add_match(owner).await.map_err(watching)?.cb(
+            move |_, (name, _old, new): (String, String, String)| {
                 if name == BLUEZ {
-                    let _ = tell_owner.try_send(if new.is_empty() { Change::BluezWent } else { Change::BluezCame });
+                    let _ = tell_owner.try_send(if new.is_empty() {
+                        Change::BluezWent
+                    } else {
+                        Change::BluezCame
+                    });
                 }
                 true
-            });
+            },
+        );
 
         for signal in ["InterfacesAdded", "InterfacesRemoved"] {
             let tell = tell.clone();
@@ -343,7 +392,10 @@ impl Bus {
                 .msg_cb(move |message| {
                     // Both signals begin with the object's path; an adapter's is /org/bluez/hciN.
                     let path = message.get1::<Path<'_>>();
-                    if path.is_some_and(|path| path.strip_prefix("/org/bluez/hci").is_some_and(|n| !n.contains('/'))) {
+                    if path.is_some_and(|path| {
+                        path.strip_prefix("/org/bluez/hci")
+                            .is_some_and(|n| !n.contains('/'))
+                    }) {
                         let _ = tell.try_send(Change::Adapters);
                     }
                     true
@@ -368,13 +420,16 @@ fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
     Some(Device {
         path: path.clone(),
         address: prop_cast::<String>(properties, "Address")?.parse().ok()?,
-        address_type: prop_cast::<String>(properties, "AddressType").cloned().unwrap_or_default(),
+        address_type: prop_cast::<String>(properties, "AddressType")
+            .cloned()
+            .unwrap_or_default(),
         name: prop_cast::<String>(properties, "Name").cloned(),
         appearance: prop_cast(properties, "Appearance").copied(),
         paired: flag("Paired"),
         connected: flag("Connected"),
         resolved: flag("ServicesResolved"),
-        blood_pressure: prop_cast::<Vec<String>>(properties, "UUIDs").is_some_and(|all| all.contains(&service)),
+        blood_pressure: prop_cast::<Vec<String>>(properties, "UUIDs")
+            .is_some_and(|all| all.contains(&service)),
         rssi: prop_cast(properties, "RSSI").copied(),
         gatt_known: false,
     })

@@ -7,7 +7,7 @@
 use super::bus::{Adapter, Bus, BusError, Change};
 use super::edge::Edge;
 use super::fault::Fault;
-use super::link::{self, Line, LinkError};
+use super::link::{self, Line, LinkError, path_of};
 use super::recover::{Counts, HEARTBEAT, Ladder, Rung};
 use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress, current_time};
 use crate::config::Radio;
@@ -118,7 +118,9 @@ pub enum CentralError {
     #[error("the D-Bus system bus went away; the service manager starts the daemon again")]
     BusGone,
     /// The ladder has no rung left.
-    #[error("Bluetooth stays silent; leaving so that the service manager starts the daemon afresh. If this comes back, restart bluetooth.service or plug the adapter in again")]
+    #[error(
+        "Bluetooth stays silent; leaving so that the service manager starts the daemon afresh. If this comes back, restart bluetooth.service or plug the adapter in again"
+    )]
     Deaf,
 }
 
@@ -180,7 +182,9 @@ impl Central {
         frames: mpsc::Sender<Frame>,
         report: SharedReport,
     ) -> Result<Self, CentralError> {
-        let manager = Manager::new().await.map_err(|e| CentralError::Ble(e.to_string()))?;
+        let manager = Manager::new()
+            .await
+            .map_err(|e| CentralError::Ble(e.to_string()))?;
         Ok(Self {
             bus,
             config,
@@ -274,15 +278,23 @@ impl Central {
     async fn request(&mut self, request: Request) {
         match request {
             Request::Enrolled(enrolled) => {
-                self.enrolled = enrolled.into_iter().map(|one| (one.address.clone(), one)).collect();
+                self.enrolled = enrolled
+                    .into_iter()
+                    .map(|one| (one.address.clone(), one))
+                    .collect();
                 for (address, one) in &self.enrolled {
                     if !self.lines.contains_key(address) {
-                        let line =
-                            Line::new(address.clone(), self.edge.clone(), self.frames.clone(), one.last_connection + 1);
+                        let line = Line::new(
+                            address.clone(),
+                            self.edge.clone(),
+                            self.frames.clone(),
+                            one.last_connection + 1,
+                        );
                         self.lines.insert(address.clone(), Arc::new(line));
                     }
                 }
-                self.links.retain(|_, link| self.enrolled.contains_key(link.line.monitor()));
+                self.links
+                    .retain(|_, link| self.enrolled.contains_key(link.line.monitor()));
                 self.strangers.clear();
                 self.tell(|report| report.monitors.clear());
                 for address in self.enrolled.keys() {
@@ -325,7 +337,12 @@ impl Central {
             link.connected = false;
             link.line.ended();
         }
-        self.tell(|report| report.monitors.values_mut().for_each(|monitor| monitor.connected = false));
+        self.tell(|report| {
+            report
+                .monitors
+                .values_mut()
+                .for_each(|monitor| monitor.connected = false)
+        });
     }
 
     /// Brings the radio to where it listens, from wherever it is. Does nothing where it listens already. An adapter or
@@ -360,18 +377,22 @@ impl Central {
     async fn try_set_up(&mut self) -> Result<Option<String>, BusError> {
         if !self.bus.bluez_runs().await? {
             self.tell(|report| report.bluez = false);
-            return Ok(Some("bluetoothd is not running; start it with `systemctl start bluetooth`".into()));
+            return Ok(Some(
+                "bluetoothd is not running; start it with `systemctl start bluetooth`".into(),
+            ));
         }
         let objects = self.bus.objects().await?;
         self.tell(|report| report.bluez = true);
-        let Some(adapter) = choose(&objects.adapters, self.config.adapter.as_ref()) else {
+        let Some(adapter) = objects.choose(self.config.adapter.as_ref()) else {
             if self.on.take().is_some() {
                 self.all_links_down();
                 self.links.clear();
             }
             self.tell(|report| (report.adapter, report.powered) = (None, false));
             return Ok(Some(match &self.config.adapter {
-                Some(wanted) => format!("the adapter {wanted} is not there; plug it in, or change `radio.adapter`"),
+                Some(wanted) => {
+                    format!("the adapter {wanted} is not there; plug it in, or change `radio.adapter`")
+                }
                 None => "there is no Bluetooth adapter; plug one in".into(),
             }));
         };
@@ -390,11 +411,19 @@ impl Central {
             self.strangers.clear();
             match self.move_to(adapter).await {
                 Ok(on) => self.on = Some(on),
-                Err(error) => return Ok(Some(format!("cannot use the adapter {}: {error}", adapter.address))),
+                Err(error) => {
+                    return Ok(Some(format!(
+                        "cannot use the adapter {}: {error}",
+                        adapter.address
+                    )));
+                }
             }
         }
         if !powered {
-            return Ok(Some(format!("the adapter {} is switched off; `bluetoothctl power on` switches it on", adapter.address)));
+            return Ok(Some(format!(
+                "the adapter {} is switched off; `bluetoothctl power on` switches it on",
+                adapter.address
+            )));
         }
         self.subscribe_to_all().await?;
         self.scan().await?;
@@ -409,7 +438,10 @@ impl Central {
             if ble.adapter_info().await.map_err(told)?.split(' ').next() != Some(name.as_str()) {
                 continue;
             }
-            let events = timeout(ANSWER_LIMIT, ble.events()).await.map_err(|_| "no answer")?.map_err(told)?;
+            let events = timeout(ANSWER_LIMIT, ble.events())
+                .await
+                .map_err(|_| "no answer")?
+                .map_err(told)?;
             let time = if self.config.serve_time {
                 current_time::offer(&self.bus, &adapter.path, self.edge.clone())
                     .await
@@ -419,7 +451,12 @@ impl Central {
                 None
             };
             tracing::info!(adapter = %adapter.address, "using adapter {name}");
-            return Ok(OnAdapter { ble, path: adapter.path.clone(), events, _time: time });
+            return Ok(OnAdapter {
+                ble,
+                path: adapter.path.clone(),
+                events,
+                _time: time,
+            });
         }
         Err("btleplug does not show it".into())
     }
@@ -461,7 +498,9 @@ impl Central {
             }
         };
         for device in known {
-            let Some(peripheral) = peripherals.iter().find(|p| path_of(&btleplug::api::Peripheral::id(*p)) == device.path)
+            let Some(peripheral) = peripherals
+                .iter()
+                .find(|p| path_of(&btleplug::api::Peripheral::id(*p)) == device.path)
             else {
                 continue;
             };
@@ -472,7 +511,9 @@ impl Central {
             if let Some(link) = self.links.get_mut(&id)
                 && device.gatt_known
                 && !link.subscribed
-                && btleplug::api::Peripheral::discover_services(&link.peripheral).await.is_ok()
+                && btleplug::api::Peripheral::discover_services(&link.peripheral)
+                    .await
+                    .is_ok()
             {
                 match link::subscribe(&link.peripheral).await {
                     Ok(subscribed) => {
@@ -490,7 +531,9 @@ impl Central {
     }
 
     async fn link(&mut self, peripheral: Peripheral, monitor: &MonitorAddress) {
-        let Some(line) = self.lines.get(monitor).cloned() else { return };
+        let Some(line) = self.lines.get(monitor).cloned() else {
+            return;
+        };
         let id = btleplug::api::Peripheral::id(&peripheral);
         if let Err(error) = link::listen(&peripheral, line.clone()).await {
             tracing::warn!(%monitor, "its notification stream could not be opened: {error}");
@@ -536,7 +579,8 @@ impl Central {
                 tracing::warn!("the adapter is off");
                 self.tell(|report| {
                     report.powered = false;
-                    report.problem = Some("the adapter is off; `bluetoothctl power on` switches it on".into());
+                    report.problem =
+                        Some("the adapter is off; `bluetoothctl power on` switches it on".into());
                 });
                 self.all_links_down();
             }
@@ -552,7 +596,9 @@ impl Central {
         if !self.links.contains_key(&id) {
             let path = path_of(&id);
             // Signal strength is there only while a device is heard: what BlueZ merely remembers has not advertised.
-            let Ok(Some(device)) = self.bus.device(&path).await else { return };
+            let Ok(Some(device)) = self.bus.device(&path).await else {
+                return;
+            };
             if !self.enrolled.contains_key(&device.address) {
                 if self.strangers.len() >= STRANGERS_MAX {
                     self.strangers.clear();
@@ -563,8 +609,12 @@ impl Central {
                 }
                 return;
             }
-            let Some(ble) = self.on.as_ref().map(|on| on.ble.clone()) else { return };
-            let Ok(peripheral) = ble.peripheral(&id).await else { return };
+            let Some(ble) = self.on.as_ref().map(|on| on.ble.clone()) else {
+                return;
+            };
+            let Ok(peripheral) = ble.peripheral(&id).await else {
+                return;
+            };
             self.link(peripheral, &device.address).await;
             if device.rssi.is_none() {
                 return;
@@ -575,7 +625,9 @@ impl Central {
 
     /// Connects, unless that is being done, was just tried, or the monitor has to be left alone.
     fn answer(&mut self, id: &PeripheralId) {
-        let Some(link) = self.links.get_mut(id) else { return };
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
         let monitor = link.line.monitor().clone();
         let busy = link.attending.as_ref().is_some_and(|task| !task.is_finished());
         let resting = link.rest_until.is_some_and(|until| Instant::now() < until);
@@ -583,12 +635,21 @@ impl Central {
         if !(busy || resting || just_tried) {
             link.last_attempt = Some(Instant::now());
             tracing::debug!(%monitor, "advertises; connecting");
-            let (bus, peripheral, path, line) =
-                (self.bus.clone(), link.peripheral.clone(), link.path.clone(), link.line.clone());
+            let (bus, peripheral, path, line) = (
+                self.bus.clone(),
+                link.peripheral.clone(),
+                link.path.clone(),
+                link.line.clone(),
+            );
             let (tell, id) = (self.outcomes.0.clone(), id.clone());
             link.attending = Some(tokio::spawn(async move {
                 let result = link::attend(&peripheral, &bus, &path, &line).await;
-                let _ = tell.send(Outcome { id, result: result.clone() }).await;
+                let _ = tell
+                    .send(Outcome {
+                        id,
+                        result: result.clone(),
+                    })
+                    .await;
                 result
             }));
         }
@@ -600,7 +661,9 @@ impl Central {
         if !self.links.contains_key(id) {
             self.advertised(id.clone()).await;
         }
-        let Some(link) = self.links.get_mut(id) else { return };
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
         if link.connected {
             return;
         }
@@ -618,7 +681,9 @@ impl Central {
     }
 
     fn disconnected(&mut self, id: &PeripheralId) {
-        let Some(link) = self.links.get_mut(id) else { return };
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
         if let Some(task) = link.attending.take() {
             task.abort();
         }
@@ -658,7 +723,9 @@ impl Central {
     }
 
     fn attended(&mut self, outcome: Outcome) {
-        let Some(link) = self.links.get_mut(&outcome.id) else { return };
+        let Some(link) = self.links.get_mut(&outcome.id) else {
+            return;
+        };
         let monitor = link.line.monitor().clone();
         let Err(error) = outcome.result else {
             link.failures = 0;
@@ -673,7 +740,11 @@ impl Central {
         };
         if link.failures >= tries {
             link.failures = 0;
-            let rest = if error.fault == Fault::BondLost { REST_WITHOUT_BOND } else { REST };
+            let rest = if error.fault == Fault::BondLost {
+                REST_WITHOUT_BOND
+            } else {
+                REST
+            };
             link.rest_until = Some(Instant::now() + rest);
             tracing::warn!(%monitor, "left alone for {} s after {tries} failures: {error}", rest.as_secs());
         }
@@ -713,7 +784,10 @@ impl Central {
     async fn climb(&mut self, rung: Rung) -> Result<(), CentralError> {
         match rung {
             Rung::ListenToAll => tracing::debug!("listening to everybody for a while"),
-            _ => tracing::warn!(?rung, "nothing is heard from anybody any more; trying the next thing"),
+            _ => tracing::warn!(
+                ?rung,
+                "nothing is heard from anybody any more; trying the next thing"
+            ),
         }
         match rung {
             Rung::ListenToAll => {
@@ -770,7 +844,9 @@ impl Central {
 
     /// Ends the links first: BlueZ writes 0 to the subscription of a monitor that is still connected when we leave.
     async fn goodbye(&mut self) {
-        let Some(path) = self.on.as_ref().map(|on| on.path.clone()) else { return };
+        let Some(path) = self.on.as_ref().map(|on| on.path.clone()) else {
+            return;
+        };
         let ending = async {
             for link in self.links.values_mut() {
                 if let Some(task) = link.attending.take() {
@@ -786,17 +862,4 @@ impl Central {
             tracing::warn!("BlueZ did not answer the goodbye");
         }
     }
-}
-
-/// The adapter to use: the one that was named, else the first that is on, else the first.
-fn choose<'a>(adapters: &'a [Adapter], wanted: Option<&MonitorAddress>) -> Option<&'a Adapter> {
-    match wanted {
-        Some(wanted) => adapters.iter().find(|adapter| adapter.address == *wanted),
-        None => adapters.iter().find(|adapter| adapter.powered).or_else(|| adapters.first()),
-    }
-}
-
-/// BlueZ's object path of a btleplug id, which prints without the common beginning.
-fn path_of(id: &PeripheralId) -> Path<'static> {
-    Path::from(format!("/org/bluez/{id}"))
 }

@@ -42,7 +42,9 @@ struct Offer {
 /// Offers the time of `edge` on the adapter.
 pub(super) async fn offer(bus: &Bus, adapter: &Path<'static>, edge: Edge) -> Result<Offered, BusError> {
     let objects = Arc::new(Mutex::new(objects(edge)));
-    let rule = MatchRule::new().with_type(MessageType::MethodCall).with_namespaced_path(ROOT);
+    let rule = MatchRule::new()
+        .with_type(MessageType::MethodCall)
+        .with_namespaced_path(ROOT);
     let receiver = bus.connection().start_receive(
         rule,
         Box::new(move |message, connection| {
@@ -52,9 +54,16 @@ pub(super) async fn offer(bus: &Bus, adapter: &Path<'static>, edge: Edge) -> Res
             true
         }),
     );
-    let offered = Offered { bus: bus.clone(), receiver: Some(receiver) };
+    let offered = Offered {
+        bus: bus.clone(),
+        receiver: Some(receiver),
+    };
     bus.proxy(adapter.clone(), REGISTER_LIMIT)
-        .method_call::<(), _, _, _>(GATT_MANAGER, "RegisterApplication", (Path::from(ROOT), PropMap::new()))
+        .method_call::<(), _, _, _>(
+            GATT_MANAGER,
+            "RegisterApplication",
+            (Path::from(ROOT), PropMap::new()),
+        )
         .await
         .map_err(|e| BusError::new(format!("cannot offer the time on {adapter}"), &e))?;
     Ok(offered)
@@ -65,20 +74,33 @@ fn objects(edge: Edge) -> Crossroads {
     let manager = objects.object_manager();
     objects.insert(ROOT, &[manager], ());
     let service: IfaceToken<()> = objects.register(GATT_SERVICE, |service| {
-        service.property("UUID").get(|_, ()| Ok(CURRENT_TIME_SERVICE.uuid().to_string()));
+        service
+            .property("UUID")
+            .get(|_, ()| Ok(CURRENT_TIME_SERVICE.uuid().to_string()));
         service.property("Primary").get(|_, ()| Ok(true));
     });
     objects.insert(SERVICE, &[service], ());
     let characteristic: IfaceToken<Offer> = objects.register(GATT_CHARACTERISTIC, |characteristic| {
-        characteristic.property("UUID").get(|_, offer: &mut Offer| Ok(offer.characteristic.uuid().to_string()));
-        characteristic.property("Service").get(|_, _| Ok(Path::from(SERVICE)));
-        characteristic.property("Flags").get(|_, _| Ok(vec!["read".to_owned()]));
-        characteristic.method("ReadValue", ("options",), ("value",), |_, offer, (_,): (PropMap,)| {
-            tracing::debug!(characteristic = %offer.characteristic, "a monitor fetches the time");
-            (offer.value)()
-                .map(|value| (value,))
-                .ok_or_else(|| MethodErr::from(("org.bluez.Error.Failed", "no time to give")))
-        });
+        characteristic
+            .property("UUID")
+            .get(|_, offer: &mut Offer| Ok(offer.characteristic.uuid().to_string()));
+        characteristic
+            .property("Service")
+            .get(|_, _| Ok(Path::from(SERVICE)));
+        characteristic
+            .property("Flags")
+            .get(|_, _| Ok(vec!["read".to_owned()]));
+        characteristic.method(
+            "ReadValue",
+            ("options",),
+            ("value",),
+            |_, offer, (_,): (PropMap,)| {
+                tracing::debug!(characteristic = %offer.characteristic, "a monitor fetches the time");
+                (offer.value)()
+                    .map(|value| (value,))
+                    .ok_or_else(|| MethodErr::from(("org.bluez.Error.Failed", "no time to give")))
+            },
+        );
     });
     let clock = edge.clone();
     let now = Offer {
@@ -86,7 +108,8 @@ fn objects(edge: Edge) -> Crossroads {
         value: Box::new(move || {
             let now = clock.now();
             let civil = now.offset.to_datetime(now.at);
-            CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE).map(|time| time.encode().to_vec())
+            CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE)
+                .map(|time| time.encode().to_vec())
         }),
     };
     objects.insert(format!("{SERVICE}/char0"), &[characteristic], now);
@@ -94,7 +117,11 @@ fn objects(edge: Edge) -> Crossroads {
         characteristic: Characteristic::LOCAL_TIME_INFORMATION,
         value: Box::new(move || {
             let (standard, saving) = edge.standard_and_saving_minutes();
-            Some(LocalTimeInformation::from_minutes(standard, saving).encode().to_vec())
+            Some(
+                LocalTimeInformation::from_minutes(standard, saving)
+                    .encode()
+                    .to_vec(),
+            )
         }),
     };
     objects.insert(format!("{SERVICE}/char1"), &[characteristic], local);

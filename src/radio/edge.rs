@@ -30,7 +30,10 @@ impl Edge {
     /// Clocks of a gateway in this zone.
     pub fn new(zone: TimeZone) -> Self {
         let boot = std::fs::read_to_string("/proc/sys/kernel/random/boot_id").ok();
-        Self { zone, boot: boot.map(|id| id.trim().to_owned()) }
+        Self {
+            zone,
+            boot: boot.map(|id| id.trim().to_owned()),
+        }
     }
 
     /// Now.
@@ -39,9 +42,16 @@ impl Edge {
         // Microseconds are what the journal keeps; what is finer would not come back the same.
         let at = Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
         let boottime = clock_gettime(ClockId::Boottime);
-        let micros = boottime.tv_sec.saturating_mul(1_000_000).saturating_add(boottime.tv_nsec / 1_000);
+        let micros = boottime
+            .tv_sec
+            .saturating_mul(1_000_000)
+            .saturating_add(boottime.tv_nsec / 1_000);
         let uptime = self.boot.clone().map(|boot| Uptime { boot, micros });
-        Moment { at, offset: self.zone.to_offset(at), uptime }
+        Moment {
+            at,
+            offset: self.zone.to_offset(at),
+            uptime,
+        }
     }
 
     /// Minutes from UTC in standard time, and minutes of daylight saving now.
@@ -50,7 +60,11 @@ impl Edge {
         let info = self.zone.to_offset_info(now);
         let standard = if info.dst().is_dst() {
             // The zone database flags daylight saving but not by how much: the last standard time tells.
-            let before = self.zone.preceding(now).take(TRANSITIONS_LOOKED_AT).find(|change| !change.dst().is_dst());
+            let before = self
+                .zone
+                .preceding(now)
+                .take(TRANSITIONS_LOOKED_AT)
+                .find(|change| !change.dst().is_dst());
             before.map_or(info.offset(), |change| change.offset())
         } else {
             info.offset()

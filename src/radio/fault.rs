@@ -67,7 +67,10 @@ impl Fault {
 
     /// What words mean.
     fn said(words: &str) -> Self {
-        SAYINGS.iter().find(|(saying, _)| words.contains(saying)).map_or(Self::Other, |(_, fault)| *fault)
+        SAYINGS
+            .iter()
+            .find(|(saying, _)| words.contains(saying))
+            .map_or(Self::Other, |(_, fault)| *fault)
     }
 }
 
@@ -79,15 +82,39 @@ mod tests {
     #[test]
     fn what_bluez_says_is_understood() {
         for (words, fault) in [
-            ("org.bluez.Error.Failed: le-connection-abort-by-local", Fault::Transient),
-            ("org.bluez.Error.InProgress: Operation already in progress", Fault::Transient),
+            (
+                "org.bluez.Error.Failed: le-connection-abort-by-local",
+                Fault::Transient,
+            ),
+            (
+                "org.bluez.Error.InProgress: Operation already in progress",
+                Fault::Transient,
+            ),
             ("org.bluez.Error.NotReady: Resource Not Ready", Fault::AdapterOff),
-            ("org.bluez.Error.Failed: Operation failed with ATT error: 0x0e", Fault::Gone),
-            ("org.freedesktop.DBus.Error.UnknownObject: Method \"Connect\" doesn't exist", Fault::Gone),
-            ("org.freedesktop.DBus.Error.AccessDenied: Rejected send message", Fault::Denied),
-            ("org.freedesktop.DBus.Error.ServiceUnknown: The name org.bluez was not provided", Fault::BusLost),
-            ("org.bluez.Error.AuthenticationFailed: Authentication Failed", Fault::BondLost),
-            ("org.bluez.Error.Failed: Operation failed with ATT error: 0x05", Fault::BondLost),
+            (
+                "org.bluez.Error.Failed: Operation failed with ATT error: 0x0e",
+                Fault::Gone,
+            ),
+            (
+                "org.freedesktop.DBus.Error.UnknownObject: Method \"Connect\" doesn't exist",
+                Fault::Gone,
+            ),
+            (
+                "org.freedesktop.DBus.Error.AccessDenied: Rejected send message",
+                Fault::Denied,
+            ),
+            (
+                "org.freedesktop.DBus.Error.ServiceUnknown: The name org.bluez was not provided",
+                Fault::BusLost,
+            ),
+            (
+                "org.bluez.Error.AuthenticationFailed: Authentication Failed",
+                Fault::BondLost,
+            ),
+            (
+                "org.bluez.Error.Failed: Operation failed with ATT error: 0x05",
+                Fault::BondLost,
+            ),
             ("something new", Fault::Other),
         ] {
             assert_eq!(Fault::said(words), fault, "{words}");

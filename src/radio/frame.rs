@@ -8,7 +8,7 @@ use std::fmt;
 use std::str::FromStr;
 
 /// The longest value that the Attribute Protocol allows (Core Vol 3 Part F 3.2.9). Longer ones are not frames.
-pub(super) const VALUE_OCTETS_MAX: usize = 512;
+pub const VALUE_OCTETS_MAX: usize = 512;
 
 /// One GATT value as received.
 #[derive(Clone, PartialEq, Eq, Debug)]

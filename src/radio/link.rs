@@ -11,7 +11,7 @@ use super::fault::Fault;
 use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress};
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime};
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
-use btleplug::platform::Peripheral;
+use btleplug::platform::{Peripheral, PeripheralId};
 use dbus::Path;
 use futures_util::StreamExt;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
@@ -42,11 +42,17 @@ const SUBSCRIBE: [Characteristic; 4] = [
 ];
 
 /// The monitor's clock, best first. One is enough.
-const CLOCKS: [Characteristic; 3] =
-    [Characteristic::CURRENT_TIME, Characteristic::DEVICE_TIME, Characteristic::DATE_TIME];
+const CLOCKS: [Characteristic; 3] = [
+    Characteristic::CURRENT_TIME,
+    Characteristic::DEVICE_TIME,
+    Characteristic::DATE_TIME,
+];
 
 /// Read on every connection that lasts.
-const EACH_TIME: [Characteristic; 2] = [Characteristic::BLOOD_PRESSURE_FEATURE, Characteristic::BATTERY_LEVEL];
+const EACH_TIME: [Characteristic; 2] = [
+    Characteristic::BLOOD_PRESSURE_FEATURE,
+    Characteristic::BATTERY_LEVEL,
+];
 
 /// Read once in the life of the process: it does not change.
 const ONCE: [Characteristic; 8] = [
@@ -74,11 +80,19 @@ pub struct LinkError {
 
 impl LinkError {
     fn new(doing: &'static str, error: &btleplug::Error) -> Self {
-        Self { fault: Fault::of(error), doing, said: error.to_string() }
+        Self {
+            fault: Fault::of(error),
+            doing,
+            said: error.to_string(),
+        }
     }
 
     fn too_slow(doing: &'static str, limit: Duration) -> Self {
-        Self { fault: Fault::Transient, doing, said: format!("no answer within {} s", limit.as_secs()) }
+        Self {
+            fault: Fault::Transient,
+            doing,
+            said: format!("no answer within {} s", limit.as_secs()),
+        }
     }
 }
 
@@ -147,7 +161,10 @@ impl Line {
     }
 
     fn silence(&self) -> Duration {
-        self.last_word.lock().unwrap_or_else(PoisonError::into_inner).elapsed()
+        self.last_word
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .elapsed()
     }
 
     /// The link ended: whatever comes now belongs to the next connection.
@@ -206,20 +223,41 @@ pub(super) async fn subscribe(peripheral: &Peripheral) -> Result<usize, LinkErro
     Ok(subscribed)
 }
 
-/// Connects, subscribes, reads what there is time for, and lets the link go when nothing more comes. The monitor may
-/// hang up at any point; the caller then drops this future.
+/// Greets, then stays until nothing more comes. The monitor may hang up at any point; the caller then drops this future.
 pub(super) async fn attend(
     peripheral: &Peripheral,
     bus: &Bus,
     path: &Path<'static>,
     line: &Line,
 ) -> Result<(), LinkError> {
+    greet(peripheral, bus, path, line, true).await?;
+    loop {
+        let silence = line.silence();
+        if silence >= SILENCE_BEFORE_GOODBYE {
+            tracing::debug!(monitor = %line.monitor, "nothing more comes; disconnecting");
+            let _ = bus.disconnect(path).await;
+            return Ok(());
+        }
+        tokio::time::sleep(SILENCE_BEFORE_GOODBYE - silence).await;
+    }
+}
+
+/// Connects, subscribes, and reads what there is time for. What cannot be read is left for another time.
+pub(super) async fn greet(
+    peripheral: &Peripheral,
+    bus: &Bus,
+    path: &Path<'static>,
+    line: &Line,
+    take_readings: bool,
+) -> Result<(), LinkError> {
     connect(peripheral, bus, path).await?;
     tracing::debug!(monitor = %line.monitor, "connected");
     discover(peripheral).await?;
-    let subscribed = subscribe(peripheral).await?;
-    line.subscribed.store(true, Ordering::Relaxed);
-    tracing::debug!(monitor = %line.monitor, subscribed, "subscribed");
+    if take_readings {
+        let subscribed = subscribe(peripheral).await?;
+        line.subscribed.store(true, Ordering::Relaxed);
+        tracing::debug!(monitor = %line.monitor, subscribed, "subscribed");
+    }
     // The clock first: it says what the stamps that arrive meanwhile are worth.
     read_clock(peripheral, line).await;
     for characteristic in EACH_TIME {
@@ -233,15 +271,7 @@ pub(super) async fn attend(
         }
         line.identified.store(all, Ordering::Relaxed);
     }
-    loop {
-        let silence = line.silence();
-        if silence >= SILENCE_BEFORE_GOODBYE {
-            tracing::debug!(monitor = %line.monitor, "nothing more comes; disconnecting");
-            let _ = bus.disconnect(path).await;
-            return Ok(());
-        }
-        tokio::time::sleep(SILENCE_BEFORE_GOODBYE - silence).await;
-    }
+    Ok(())
 }
 
 async fn connect(peripheral: &Peripheral, bus: &Bus, path: &Path<'static>) -> Result<(), LinkError> {
@@ -262,24 +292,44 @@ async fn connect(peripheral: &Peripheral, bus: &Bus, path: &Path<'static>) -> Re
 async fn resolved(bus: &Bus, path: &Path<'static>) -> Result<(), LinkError> {
     let started = Instant::now();
     while started.elapsed() < CONNECT_LIMIT {
-        if bus.device(path).await.ok().flatten().is_some_and(|device| device.resolved) {
+        if bus
+            .device(path)
+            .await
+            .ok()
+            .flatten()
+            .is_some_and(|device| device.resolved)
+        {
             return Ok(());
         }
         tokio::time::sleep(Duration::from_millis(200)).await;
     }
-    Err(LinkError::too_slow("waiting for the monitor's services", CONNECT_LIMIT))
+    Err(LinkError::too_slow(
+        "waiting for the monitor's services",
+        CONNECT_LIMIT,
+    ))
 }
 
 async fn discover(peripheral: &Peripheral) -> Result<(), LinkError> {
     let doing = "discovering services";
     for _ in 0..DISCOVER_TRIES {
-        peripheral.discover_services().await.map_err(|e| LinkError::new(doing, &e))?;
-        if peripheral.services().iter().any(|service| service.uuid == BLOOD_PRESSURE_SERVICE) {
+        peripheral
+            .discover_services()
+            .await
+            .map_err(|e| LinkError::new(doing, &e))?;
+        if peripheral
+            .services()
+            .iter()
+            .any(|service| service.uuid == BLOOD_PRESSURE_SERVICE)
+        {
             return Ok(());
         }
         tokio::time::sleep(DISCOVER_PAUSE).await;
     }
-    Err(LinkError { fault: Fault::Other, doing, said: "it has no Blood Pressure service".into() })
+    Err(LinkError {
+        fault: Fault::Other,
+        doing,
+        said: "it has no Blood Pressure service".into(),
+    })
 }
 
 /// Reads one characteristic and keeps what came. `Err` where it could not be read now; a monitor that does not have it
@@ -320,7 +370,8 @@ async fn read_from_bluez(bus: &Bus, path: &Path<'static>, line: &Line) {
         && let Ok(Some(device)) = bus.device(path).await
         && let Some(appearance) = device.appearance
     {
-        line.heard(Characteristic::APPEARANCE, appearance.to_le_bytes().to_vec()).await;
+        line.heard(Characteristic::APPEARANCE, appearance.to_le_bytes().to_vec())
+            .await;
     }
 }
 
@@ -355,9 +406,8 @@ async fn set_clock(peripheral: &Peripheral, line: &Line, clock: Characteristic) 
     let now = line.edge.now();
     let civil = now.offset.to_datetime(now.at);
     let value = match clock {
-        Characteristic::CURRENT_TIME => {
-            CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE).map(|time| time.encode().to_vec())
-        },
+        Characteristic::CURRENT_TIME => CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE)
+            .map(|time| time.encode().to_vec()),
         Characteristic::DATE_TIME => DateTime::from_civil(civil).map(|time| time.encode().to_vec()),
         // Device Time is set through a control point of its own, which nothing here has been tried against.
         _ => None,
@@ -366,7 +416,12 @@ async fn set_clock(peripheral: &Peripheral, line: &Line, clock: Characteristic) 
         tracing::warn!(monitor = %line.monitor, "its kind of clock cannot be set from here; set it on the monitor itself");
         return true;
     };
-    match timeout(READ_LIMIT, peripheral.write(&found, &value, WriteType::WithResponse)).await {
+    match timeout(
+        READ_LIMIT,
+        peripheral.write(&found, &value, WriteType::WithResponse),
+    )
+    .await
+    {
         Ok(Ok(())) => {
             tracing::info!(monitor = %line.monitor, "clock set");
             true
@@ -378,4 +433,9 @@ async fn set_clock(peripheral: &Peripheral, line: &Line, clock: Characteristic) 
         }
         Err(_) => false,
     }
+}
+
+/// BlueZ's object path of a btleplug id, which prints without the common beginning.
+pub(super) fn path_of(id: &PeripheralId) -> Path<'static> {
+    Path::from(format!("/org/bluez/{id}"))
 }

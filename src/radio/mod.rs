@@ -9,6 +9,7 @@ mod current_time;
 mod edge;
 mod fault;
 mod frame;
+pub mod introduce;
 pub mod json_lines;
 mod link;
 pub mod recover;

@@ -58,7 +58,13 @@ pub struct Ladder {
     counts: Counts,
 }
 
-const LADDER: [Rung; 5] = [Rung::ListenToAll, Rung::RestartScan, Rung::NewSession, Rung::PowerCycle, Rung::Leave];
+const LADDER: [Rung; 5] = [
+    Rung::ListenToAll,
+    Rung::RestartScan,
+    Rung::NewSession,
+    Rung::PowerCycle,
+    Rung::Leave,
+];
 
 impl Ladder {
     /// A stranger was heard: the band and the adapter are alive.
@@ -78,7 +84,11 @@ impl Ladder {
         if self.heartbeats_missed >= HEARTBEATS_MISSED_MAX {
             return Some(Rung::Leave);
         }
-        let due = if self.tried == 0 { self.last_heard + SILENCE_MAX } else { self.last_rung + RUNG_GAP };
+        let due = if self.tried == 0 {
+            self.last_heard + SILENCE_MAX
+        } else {
+            self.last_rung + RUNG_GAP
+        };
         if !self.heard_once || now < due {
             return None;
         }
@@ -117,8 +127,9 @@ mod tests {
     fn silence_climbs_one_rung_at_a_time_and_a_sound_starts_over() {
         let mut ladder = Ladder::default();
         ladder.heard(MINUTE);
-        let rungs: Vec<(u32, Rung)> =
-            (1..60).filter_map(|minute| ladder.due(MINUTE * minute).map(|rung| (minute, rung))).collect();
+        let rungs: Vec<(u32, Rung)> = (1..60)
+            .filter_map(|minute| ladder.due(MINUTE * minute).map(|rung| (minute, rung)))
+            .collect();
         assert_eq!(
             rungs[..5],
             [
@@ -134,7 +145,12 @@ mod tests {
         assert_eq!(ladder.due(MINUTE * 70), Some(Rung::ListenToAll));
         assert_eq!(
             ladder.counts(),
-            Counts { listen_to_all: 2, restart_scan: 1, new_session: 1, power_cycle: 1 }
+            Counts {
+                listen_to_all: 2,
+                restart_scan: 1,
+                new_session: 1,
+                power_cycle: 1
+            }
         );
     }
 

@@ -1,0 +1,244 @@
+//! `quietcuff run`: the daemon.
+
+use super::{Everywhere, Failure, Outcome, failure};
+use crate::config::Config;
+use crate::household::{Household, MonitorId};
+use crate::journal::{Journal, Progress, Writer};
+use crate::radio::bus::Bus;
+use crate::radio::central::{Central, CentralError, Enrolled, Request, SharedReport};
+use crate::radio::json_lines::AsLine;
+use crate::radio::{Edge, MonitorAddress};
+use crate::socket::{self, Question};
+use clap::Args;
+use jiff::tz::TimeZone;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::PoisonError;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::{mpsc, watch};
+
+/// Requests to the radio that may wait; they come from people.
+const REQUESTS_MAX: usize = 16;
+
+/// Listens for the household's monitors until it is told to stop.
+#[derive(Args)]
+pub(crate) struct RunArgs {}
+
+pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
+    let state = here.state()?;
+    let config = here.config()?;
+    let journal = here.journal()?;
+    // One thread is enough for a few monitors, and keeps the daemon as small as bluetoothd beside it.
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
+    runtime.block_on(listen(&state, config, journal))
+}
+
+async fn listen(state: &Path, config: Config, journal: Journal) -> Outcome {
+    let edge = Edge::new(zone(&config, &journal)?);
+    let enrolled = enrolled(&journal)?;
+    if enrolled.is_empty() {
+        tracing::info!(
+            "no monitor is enrolled yet; `quietcuff monitors add ADDRESS` enrols one while this runs"
+        );
+    }
+    let listener = socket::bind(state).map_err(|e| {
+        Failure::new(
+            failure::UNAVAILABLE,
+            format!(
+                "cannot open the local socket {}: {e}",
+                socket::path(state).display()
+            ),
+        )
+    })?;
+    let bus = Bus::connect().map_err(bus_failed)?;
+    let (writer, frames) = Writer::start(journal).map_err(|e| {
+        Failure::new(
+            failure::INTERNAL,
+            format!("cannot start the journal's thread: {e}"),
+        )
+    })?;
+    let report = SharedReport::default();
+    let (ask, requests) = mpsc::channel(REQUESTS_MAX);
+    let _ = ask.send(Request::Enrolled(enrolled)).await;
+    let desk = Desk {
+        state: state.to_owned(),
+        report: report.clone(),
+        progress: writer.progress(),
+        ask,
+    };
+    let served = tokio::spawn(socket::serve(listener, move |question| {
+        let desk = desk.clone();
+        async move { desk.answer(question).await }
+    }));
+    let central = Central::new(bus, config.radio, edge, frames, report)
+        .await
+        .map_err(central_failed)?;
+    let ended = central.run(requests, stopped()).await;
+    served.abort();
+    let _ = std::fs::remove_file(socket::path(state));
+    // The central has dropped its senders, so the writer ends when the last frame is on the disk.
+    let lost = tokio::task::spawn_blocking(|| writer.finish())
+        .await
+        .unwrap_or_default();
+    for frame in &lost {
+        tracing::error!(
+            "not kept, feed this line to `quietcuff replay` when there is room: {}",
+            AsLine(frame)
+        );
+    }
+    ended.map_err(central_failed)?;
+    if lost.is_empty() {
+        Ok(ExitCode::SUCCESS)
+    } else {
+        Ok(ExitCode::from(failure::IO))
+    }
+}
+
+async fn stopped() {
+    let signals =
+        signal(SignalKind::terminate()).and_then(|term| Ok((term, signal(SignalKind::interrupt())?)));
+    match signals {
+        Ok((mut term, mut interrupt)) => {
+            tokio::select! { _ = term.recv() => {}, _ = interrupt.recv() => {} }
+            tracing::info!("stopping");
+        }
+        Err(error) => {
+            tracing::warn!("signals cannot be caught, so the goodbye to BlueZ will be rude: {error}");
+            std::future::pending().await
+        }
+    }
+}
+
+pub(super) fn bus_failed(error: crate::radio::bus::BusError) -> Failure {
+    let code = if error.is_denied() {
+        failure::NO_PERMISSION
+    } else {
+        failure::UNAVAILABLE
+    };
+    let mend = if error.is_denied() {
+        "; add this user to the group `bluetooth`, or run as the service's user"
+    } else if error.is_no_bluez() {
+        "; start bluetoothd with `systemctl start bluetooth`"
+    } else {
+        "; `quietcuff check` looks at what is needed"
+    };
+    Failure::new(code, format!("{error}{mend}"))
+}
+
+fn central_failed(error: CentralError) -> Failure {
+    match error {
+        CentralError::Bus(error) => bus_failed(error),
+        other => Failure::new(failure::UNAVAILABLE, other.to_string()),
+    }
+}
+
+/// The household's zone: the configuration's, else the last that was stated, else the system's.
+pub(super) fn zone(config: &Config, journal: &Journal) -> Result<TimeZone, Failure> {
+    let household = household(journal)?;
+    let named = config
+        .time_zone
+        .clone()
+        .or_else(|| household.zones.last().map(|(_, zone)| zone.clone()));
+    match named {
+        Some(name) => crate::household::time_zone(&name, jiff::tz::db())
+            .map_err(|e| Failure::new(failure::CONFIG, format!("time-zone: {e}"))),
+        None => Ok(TimeZone::system()),
+    }
+}
+
+pub(super) fn household(journal: &Journal) -> Result<Household, Failure> {
+    let statements = journal.statements()?;
+    Ok(Household::after(
+        statements.iter().map(|(_, statement)| statement),
+    ))
+}
+
+/// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
+pub(super) fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, Failure> {
+    let household = household(journal)?;
+    let listened = |id: &MonitorId| {
+        household
+            .monitors
+            .get(id)
+            .is_some_and(|(_, forgotten)| !forgotten)
+    };
+    let mut enrolled = Vec::new();
+    for (address, id) in household.addresses.iter().filter(|(_, id)| listened(id)) {
+        enrolled.push(Enrolled {
+            address: address.clone(),
+            id: id.to_string(),
+            last_connection: journal.last_connection(address)?,
+        });
+    }
+    Ok(enrolled)
+}
+
+/// Who answers at the local socket.
+#[derive(Clone)]
+struct Desk {
+    state: PathBuf,
+    report: SharedReport,
+    progress: watch::Receiver<Progress>,
+    ask: mpsc::Sender<Request>,
+}
+
+impl Desk {
+    async fn answer(&self, question: Question) -> serde_json::Value {
+        let outcome = match question {
+            Question::Status => return self.status(),
+            Question::Reload => self.reload().await,
+            Question::SetClock { monitor } => self.set_clock(&monitor).await,
+        };
+        match outcome {
+            Ok(()) => serde_json::json!({ "done": true }),
+            Err(error) => serde_json::json!({ "error": error }),
+        }
+    }
+
+    fn status(&self) -> serde_json::Value {
+        let report = self.report.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let progress = self.progress.borrow().clone();
+        serde_json::json!({
+            "running": true,
+            "version": env!("CARGO_PKG_VERSION"),
+            "radio": report,
+            "journal": {
+                "frames_kept": progress.frames,
+                "last_frame": progress.last_frame,
+                "problem": progress.problem,
+            },
+        })
+    }
+
+    async fn reload(&self) -> Result<(), String> {
+        let journal = Journal::open_existing(&self.state).map_err(|e| e.to_string())?;
+        let enrolled = enrolled(&journal).map_err(|e| e.to_string())?;
+        self.ask
+            .send(Request::Enrolled(enrolled))
+            .await
+            .map_err(|e| e.to_string())
+    }
+
+    async fn set_clock(&self, monitor: &str) -> Result<(), String> {
+        let journal = Journal::open_existing(&self.state).map_err(|e| e.to_string())?;
+        let enrolled = enrolled(&journal).map_err(|e| e.to_string())?;
+        let addresses: Vec<MonitorAddress> = enrolled
+            .into_iter()
+            .filter(|one| one.id == monitor)
+            .map(|one| one.address)
+            .collect();
+        if addresses.is_empty() {
+            return Err(format!("no monitor {monitor:?} is enrolled"));
+        }
+        for address in addresses {
+            self.ask
+                .send(Request::SetClock(address))
+                .await
+                .map_err(|e| e.to_string())?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,83 @@
+//! `quietcuff status`: what the running daemon says of itself.
+
+use super::{Everywhere, Failure, Outcome, failure};
+use crate::socket::{self, Question};
+use clap::Args;
+use serde_json::Value;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// How the daemon is.
+#[derive(Args)]
+pub(crate) struct StatusArgs {
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
+    let state = here.state()?;
+    let answer = socket::ask(&state, &Question::Status).map_err(|e| {
+        Failure::new(
+            failure::IO,
+            format!(
+                "the daemon at {} does not answer: {e}",
+                socket::path(&state).display()
+            ),
+        )
+    })?;
+    let mut out = std::io::stdout().lock();
+    let Some(status) = answer else {
+        if args.json {
+            writeln!(out, "{}", serde_json::json!({ "running": false }))?;
+        }
+        return Err(Failure::new(
+            failure::UNAVAILABLE,
+            format!(
+                "no daemon runs on {}; start it with `quietcuff run`",
+                state.display()
+            ),
+        ));
+    };
+    if args.json {
+        writeln!(out, "{status}")?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let radio = status.get("radio").unwrap_or(&Value::Null);
+    let journal = status.get("journal").unwrap_or(&Value::Null);
+    let text = |value: Option<&Value>| value.and_then(Value::as_str).map(str::to_owned);
+    writeln!(
+        out,
+        "adapter   {}",
+        text(radio.get("adapter")).unwrap_or_else(|| "none".into())
+    )?;
+    match text(radio.get("problem")) {
+        Some(problem) => writeln!(out, "radio     {problem}")?,
+        None => writeln!(out, "radio     listening")?,
+    }
+    let kept = journal
+        .get("frames_kept")
+        .and_then(Value::as_u64)
+        .unwrap_or_default();
+    let last = text(journal.get("last_frame"))
+        .map(|at| format!(", the last at {at}"))
+        .unwrap_or_default();
+    writeln!(out, "journal   {kept} frames since the start{last}")?;
+    if let Some(problem) = text(journal.get("problem")) {
+        writeln!(out, "          {problem}")?;
+    }
+    for (id, monitor) in radio
+        .get("monitors")
+        .and_then(Value::as_object)
+        .into_iter()
+        .flatten()
+    {
+        let seen = text(monitor.get("last_seen")).unwrap_or_else(|| "not since the start".into());
+        let address = text(monitor.get("address")).unwrap_or_default();
+        writeln!(out, "{id:<9} {address}, last heard {seen}")?;
+        if let Some(problem) = text(monitor.get("problem")) {
+            writeln!(out, "          {problem}")?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
