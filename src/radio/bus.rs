@@ -236,16 +236,18 @@ impl Bus {
         Ok(device(path, &properties))
     }
 
-    /// Scans for Bluetooth LE only, with every advertisement reported. The filter has to be set: without one BlueZ
-    /// finds no LE device.
+    /// Scans for Bluetooth LE only, with every advertisement reported, from everybody or from those who name a service.
     pub async fn start_scan(&self, adapter: &Path<'_>, service: Option<uuid::Uuid>) -> Result<(), BusError> {
         let mut filter: PropMap = HashMap::new();
         let mut set = |key: &str, value: Box<dyn RefArg>| filter.insert(key.to_owned(), Variant(value));
         set("Transport", Box::new("le".to_owned()));
         set("DuplicateData", Box::new(true));
-        if let Some(service) = service {
-            set("UUIDs", Box::new(vec![service.to_string()]));
-        }
+        match service {
+            Some(service) => set("UUIDs", Box::new(vec![service.to_string()])),
+            // The weakest signal there is: it lets everybody through, and it makes the scan a filtered one, which BlueZ
+            // restarts at once. One without such a filter pauses 5 s after every 10 s.
+            None => set("RSSI", Box::new(-127_i16)),
+        };
         self.call(
             "cannot set the scan's filter on",
             adapter,
