@@ -61,6 +61,8 @@ enum Command {
 /// What a command that ran to its end says: the exit code.
 pub(crate) type Outcome = Result<ExitCode, Failure>;
 
+pub mod decode;
+
 /// Runs the program; the exit code follows sysexits.
 pub fn main() -> ExitCode {
     let line = match Line::try_parse() {

@@ -1,0 +1,14 @@
+//! Decoding against what others say the bytes mean: worked examples, encode-decode round trips, and tshark.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test says what was wrong by panicking"
+)]
+
+mod corpus;
+mod definitions;
+mod examples;
+mod round_trip;
