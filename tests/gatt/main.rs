@@ -8,7 +8,9 @@
     reason = "a test says what was wrong by panicking"
 )]
 
+mod capture;
 mod corpus;
 mod definitions;
 mod examples;
 mod round_trip;
+mod tshark;

@@ -158,11 +158,7 @@ fn every_sfloat_prints_its_value() {
         let nearest: f64 = format!("{}e{}", decimal.mantissa, decimal.exponent)
             .parse()
             .unwrap();
-        assert_eq!(
-            sfloat.to_f64().unwrap().to_bits(),
-            nearest.to_bits(),
-            "{text}"
-        );
+        assert_eq!(sfloat.to_f64().unwrap().to_bits(), nearest.to_bits(), "{text}");
         assert_eq!(
             text.parse::<f64>().unwrap().to_bits(),
             nearest.to_bits(),
