@@ -1,12 +1,12 @@
 //! `quietcuff decode`: what the bytes of a characteristic say.
 
+use super::Outcome;
+use super::failure::{self, Failure};
 use crate::gatt::{self, Characteristic, DecodeError, Decoded, NotACharacteristic};
+use crate::radio::VALUE_OCTETS_MAX;
 use serde::Serialize;
 use std::io::{self, BufRead, BufReader, IsTerminal, Read, Write};
 use std::process::ExitCode;
-
-/// The longest value that the Attribute Protocol allows (Core Vol 3 Part F 3.2.9).
-const VALUE_OCTETS_MAX: usize = 512;
 
 /// The longest line of standard input that is looked at: a full UUID, the longest value with a separator between
 /// its octets, and as much again for generous blanks. What is beyond is skipped without being kept.
@@ -15,21 +15,15 @@ const LINE_OCTETS_MAX: u64 = 4096;
 /// How many octets of one field the text form shows; a longer field is a text or something unknown.
 const SHOWN_OCTETS_MAX: usize = 8;
 
-/// sysexits EX_DATAERR: a frame could not be decoded.
-const BAD_DATA: u8 = 65;
-/// sysexits EX_IOERR: reading or writing failed.
-const IO_ERROR: u8 = 74;
-
-/// Say what the bytes of a characteristic mean.
+/// Which frames, and how.
 #[derive(clap::Args, Debug)]
-pub struct DecodeArgs {
-    /// Print one JSON object a frame.
+pub(crate) struct DecodeArgs {
+    /// Print one JSON object a frame
     #[arg(long)]
-    pub json: bool,
-
-    /// UUID:HEX, for example 2a35:04780050005d004800. With none, lines `UUID HEX` are read from standard input.
+    json: bool,
+    /// UUID:HEX, such as 2a35:04780050005d004800; with none, lines `UUID HEX` are read from standard input
     #[arg(value_name = "FRAME")]
-    pub frames: Vec<String>,
+    frames: Vec<String>,
 }
 
 /// Why a text is no frame.
@@ -56,35 +50,28 @@ struct Frame {
 }
 
 /// Decodes the frames that were given, or those on standard input.
-pub fn run(args: &DecodeArgs) -> ExitCode {
+pub(crate) fn run(args: &DecodeArgs) -> Outcome {
     let mut output = Output {
         out: io::BufWriter::new(io::stdout().lock()),
         json: args.json,
         all_good: true,
     };
-    let done = if args.frames.is_empty() {
+    if args.frames.is_empty() {
         let stdin = io::stdin();
         if stdin.is_terminal() {
-            // Advice only: if it cannot be shown, nothing is lost.
-            let _ = writeln!(
-                io::stderr(),
-                "Type UUID HEX and Enter, such as 2a19 64; Ctrl-D ends."
-            );
+            eprintln!("Type UUID HEX and Enter, such as 2a19 64; Ctrl-D ends.");
         }
-        output.lines(&mut BufReader::new(stdin.lock()))
-    } else {
-        args.frames.iter().try_for_each(|text| output.frame(parse(text)))
-    };
-    match done.and_then(|()| output.out.flush()) {
-        Ok(()) if output.all_good => ExitCode::SUCCESS,
-        Ok(()) => ExitCode::from(BAD_DATA),
-        // Whoever read the output has had enough, as `head` does: that is no failure of ours.
-        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
-        Err(error) => {
-            let _ = writeln!(io::stderr(), "quietcuff: decoding stopped: {error}");
-            ExitCode::from(IO_ERROR)
-        }
+        output.lines(&mut BufReader::new(stdin.lock()))?;
     }
+    for text in &args.frames {
+        output.frame(parse(text))?;
+    }
+    output.out.flush()?;
+    Ok(if output.all_good {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(failure::DATA)
+    })
 }
 
 /// Where the frames go, and whether all of them could be decoded.
@@ -96,32 +83,23 @@ struct Output<W> {
 
 impl<W: Write> Output<W> {
     /// Every line of the input is a frame, except blank ones. What is decoded goes out before more input is waited for.
-    fn lines<R: Read>(&mut self, input: &mut BufReader<R>) -> io::Result<()> {
+    fn lines<R: Read>(&mut self, input: &mut BufReader<R>) -> Result<(), Failure> {
         let mut line = Vec::new();
         loop {
             if input.buffer().is_empty() {
                 self.out.flush()?;
             }
-            line.clear();
-            if input
-                .by_ref()
-                .take(LINE_OCTETS_MAX)
-                .read_until(b'\n', &mut line)?
-                == 0
+            match take_line(input, &mut line)
+                .map_err(|error| Failure::new(failure::IO, format!("cannot read standard input: {error}")))?
             {
-                return Ok(());
+                Line::None => return Ok(()),
+                Line::TooLong => self.frame(Err(NotAFrame::LineTooLong))?,
+                Line::Whole => match std::str::from_utf8(&line).map(str::trim) {
+                    Ok("") => {}
+                    Ok(text) => self.frame(parse(text))?,
+                    Err(_) => self.frame(Err(NotAFrame::NotUtf8))?,
+                },
             }
-            let frame = if !line.ends_with(b"\n") && !at_end(input)? {
-                input.skip_until(b'\n')?;
-                Err(NotAFrame::LineTooLong)
-            } else {
-                match std::str::from_utf8(&line).map(str::trim) {
-                    Ok("") => continue,
-                    Ok(text) => parse(text),
-                    Err(_) => Err(NotAFrame::NotUtf8),
-                }
-            };
-            self.frame(frame)?;
         }
     }
 
@@ -212,8 +190,23 @@ impl<W: Write> Output<W> {
     }
 }
 
-fn at_end(input: &mut impl BufRead) -> io::Result<bool> {
-    input.fill_buf().map(<[u8]>::is_empty)
+enum Line {
+    None,
+    Whole,
+    TooLong,
+}
+
+/// Takes one line, with its end. One that is too long is skipped, not kept.
+fn take_line(input: &mut impl BufRead, line: &mut Vec<u8>) -> io::Result<Line> {
+    line.clear();
+    if input.by_ref().take(LINE_OCTETS_MAX).read_until(b'\n', line)? == 0 {
+        return Ok(Line::None);
+    }
+    if line.ends_with(b"\n") || input.fill_buf()?.is_empty() {
+        return Ok(Line::Whole);
+    }
+    input.skip_until(b'\n')?;
+    Ok(Line::TooLong)
 }
 
 /// Reads `UUID:HEX` or `UUID HEX`. No value at all is a value of no octets, which GATT allows.
@@ -258,14 +251,97 @@ fn parse_value(text: &str) -> Result<Vec<u8>, NotAFrame> {
 mod tests {
     use super::*;
 
-    /// What goes out, and whether all was good.
-    fn decoded(input: &[u8], json: bool) -> (String, bool) {
+    /// What goes out, and whether all was good. The reader's buffer is small, so that lines straddle it.
+    fn decoded(input: &[u8]) -> (String, bool) {
         let mut output = Output {
             out: Vec::new(),
-            json,
+            json: true,
             all_good: true,
         };
-        output.lines(&mut BufReader::with_capacity(64, input)).unwrap();
+        output.lines(&mut BufReader::with_capacity(16, input)).unwrap();
         (String::from_utf8(output.out).unwrap(), output.all_good)
+    }
+
+    #[test]
+    fn a_value_in_the_writings_of_other_tools() {
+        for text in [
+            "2a19 64",
+            "2A19:64",
+            "0x2a19\t64",
+            "00002a19-0000-1000-8000-00805f9b34fb 64",
+        ] {
+            let line = "{\"characteristic\":\"2a19\",\"level\":100}\n";
+            assert_eq!(decoded(text.as_bytes()), (line.to_owned(), true), "{text}");
+        }
+        for text in ["8103", "81 03", "81-03", "81:03", " 81  03 "] {
+            assert_eq!(parse_value(text), Ok(vec![0x81, 0x03]), "{text}");
+        }
+    }
+
+    #[test]
+    fn no_frame_says_why() {
+        assert_eq!(parse_value("8"), Err(NotAFrame::OddDigits));
+        assert_eq!(parse_value("8 1"), Err(NotAFrame::OddDigits));
+        assert_eq!(parse_value("8g"), Err(NotAFrame::Digit('g')));
+        assert_eq!(parse_value("８1"), Err(NotAFrame::Digit('８')));
+        assert_eq!(parse_value(&"00".repeat(512)).map(|v| v.len()), Ok(512));
+        assert_eq!(parse_value(&"00".repeat(513)), Err(NotAFrame::TooLong));
+        assert!(matches!(parse("64"), Err(NotAFrame::Uuid(_))));
+    }
+
+    #[test]
+    fn a_line_without_end_is_not_kept() {
+        let limit = usize::try_from(LINE_OCTETS_MAX).unwrap();
+        let mut line = Vec::new();
+        let mut endless = io::repeat(b'x').take(1 << 30);
+        assert!(matches!(
+            take_line(&mut BufReader::new(&mut endless), &mut line),
+            Ok(Line::TooLong)
+        ));
+        assert!(line.capacity() <= 2 * limit, "{}", line.capacity());
+
+        let long = format!("2a19 64\n{}\n2a19 63\n", "0".repeat(2 * limit));
+        let (out, all_good) = decoded(long.as_bytes());
+        let lines: Vec<_> = out.lines().collect();
+        assert!(!all_good);
+        assert_eq!(lines.len(), 3);
+        assert!(lines[1].contains("longer than 4096"), "{}", lines[1]);
+        assert!(lines[2].contains("99"), "{}", lines[2]);
+    }
+
+    /// A reader that is asked for more only when what it gave has been answered.
+    #[test]
+    fn a_frame_is_answered_before_the_next_is_waited_for() {
+        use std::cell::RefCell;
+        use std::rc::Rc;
+
+        #[derive(Clone, Default)]
+        struct Shown(Rc<RefCell<Vec<u8>>>);
+        impl Write for Shown {
+            fn write(&mut self, octets: &[u8]) -> io::Result<usize> {
+                self.0.borrow_mut().write(octets)
+            }
+            fn flush(&mut self) -> io::Result<()> {
+                Ok(())
+            }
+        }
+        struct Asking(Shown, usize);
+        impl Read for Asking {
+            fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+                let answered = self.0.0.borrow().iter().filter(|octet| **octet == b'\n').count();
+                assert_eq!(answered, self.1, "answered before the next was asked for");
+                self.1 += 1;
+                let line: &[u8] = if self.1 <= 3 { b"2a19 64\n" } else { b"" };
+                into[..line.len()].copy_from_slice(line);
+                Ok(line.len())
+            }
+        }
+        let shown = Shown::default();
+        let mut output = Output {
+            out: io::BufWriter::new(shown.clone()),
+            json: true,
+            all_good: true,
+        };
+        output.lines(&mut BufReader::new(Asking(shown, 0))).unwrap();
     }
 }

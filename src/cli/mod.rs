@@ -1,5 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod decode;
 mod failure;
 mod frames;
 mod monitors;
@@ -54,14 +55,14 @@ enum Command {
     Monitors(monitors::MonitorsArgs),
     /// Ask the running daemon how it is
     Status(status::StatusArgs),
+    /// Say what the bytes of a characteristic mean
+    Decode(decode::DecodeArgs),
     /// List the frames that the journal holds
     Frames(frames::FramesArgs),
 }
 
 /// What a command that ran to its end says: the exit code.
 pub(crate) type Outcome = Result<ExitCode, Failure>;
-
-pub mod decode;
 
 /// Runs the program; the exit code follows sysexits.
 pub fn main() -> ExitCode {
@@ -75,6 +76,7 @@ pub fn main() -> ExitCode {
     let here = line.everywhere;
     start_log(&here);
     let outcome = match &line.command {
+        Command::Decode(args) => decode::run(args),
         Command::Run(args) => run::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
         Command::Status(args) => status::run(&here, args),

@@ -4,10 +4,10 @@
 use super::encoded::Encoded;
 use super::measurement::{Flags, Optional};
 use super::octets::{DecodeError, Octets, Watch};
-use super::pressure::{Pressure, Unit};
 use super::sfloat::Sfloat;
 use super::status::MeasurementStatus;
 use super::time_stamp::TimeStamp;
+use super::unit::Unit;
 
 /// One intermediate pressure, as sent.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -41,14 +41,6 @@ impl<'a> CuffPressure<'a> {
     /// Decodes 0x2B35.
     pub fn decode_enhanced(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take_enhanced(&mut Octets::new(value))
-    }
-
-    /// The pressure with its unit.
-    pub fn pressure(&self) -> Pressure {
-        Pressure {
-            number: self.pressure,
-            unit: self.unit,
-        }
     }
 
     pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {

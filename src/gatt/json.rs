@@ -11,7 +11,6 @@ use super::device_time::DeviceTime;
 use super::local_time::LocalTimeInformation;
 use super::measurement::{BloodPressureMeasurement, Optional, UNKNOWN_USER};
 use super::octets::hex;
-use super::pressure::Unit;
 use super::record::BloodPressureRecord;
 use super::record_access::{RecordAccess, response_name};
 use super::reference_time::ReferenceTimeInformation;
@@ -136,7 +135,7 @@ impl<M: SerializeMap> Object<M> {
 
     fn cuff_pressure(&mut self, pressure: &CuffPressure<'_>) -> Result<(), M::Error> {
         self.sfloat("cuff_pressure", pressure.pressure)?;
-        self.put("unit", Unit::name(pressure.unit))?;
+        self.put("unit", pressure.unit.name())?;
         self.optional(&pressure.optional(), pressure.reserved_flags)
     }
 

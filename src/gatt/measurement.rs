@@ -3,10 +3,10 @@
 use super::date_time::DateTime;
 use super::encoded::Encoded;
 use super::octets::{DecodeError, Octets, Watch, bits, hex, number};
-use super::pressure::{Pressure, Unit};
 use super::sfloat::Sfloat;
 use super::status::MeasurementStatus;
 use super::time_stamp::{Epoch, TimeStamp};
+use super::unit::Unit;
 
 /// One measurement, exactly as sent.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -247,28 +247,6 @@ impl<'a> BloodPressureMeasurement<'a> {
     /// Decodes 0x2B34.
     pub fn decode_enhanced(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take_enhanced(&mut Octets::new(value))
-    }
-
-    /// The systolic pressure with its unit.
-    pub fn systolic(&self) -> Pressure {
-        self.pressure(self.systolic)
-    }
-
-    /// The diastolic pressure with its unit.
-    pub fn diastolic(&self) -> Pressure {
-        self.pressure(self.diastolic)
-    }
-
-    /// The mean arterial pressure with its unit.
-    pub fn mean_arterial_pressure(&self) -> Pressure {
-        self.pressure(self.mean_arterial_pressure)
-    }
-
-    fn pressure(&self, number: Sfloat) -> Pressure {
-        Pressure {
-            number,
-            unit: self.unit,
-        }
     }
 
     #[inline]

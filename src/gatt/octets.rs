@@ -3,8 +3,8 @@
 //! A layout is written once, as a run of takes. Who watches the takes decides what comes of it: nobody, and it is a
 //! plain decoder; a list of [`Labelled`], and every octet has a name and a meaning (see [`super::label`]).
 
-use super::pressure::{Pressure, Unit};
 use super::sfloat::Sfloat;
+use super::unit::Unit;
 use std::ops::Range;
 
 /// Why a value could not be decoded: what was wrong and where.
@@ -145,7 +145,7 @@ impl<'a, W: Watch> Octets<'a, W> {
         self.field(
             field,
             |octets| Sfloat::from_bits(u16::from_le_bytes(octets)),
-            |number| Pressure { number, unit }.to_string(),
+            |number| unit.spell(number),
         )
     }
 

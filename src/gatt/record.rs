@@ -65,7 +65,7 @@ impl<'a> BloodPressureRecord<'a> {
             segment: octets.rest(),
         };
         made.segment = octets.remainder("stored value", |segment| match made.measurement() {
-            Some(Ok(stored)) => format!("{}, {}", stored.systolic(), stored.diastolic()),
+            Some(Ok(stored)) => format!("{}/{} {}", stored.systolic, stored.diastolic, stored.unit),
             Some(Err(error)) => error.to_string(),
             None => hex(segment),
         });

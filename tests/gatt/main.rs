@@ -9,6 +9,7 @@
 )]
 
 mod capture;
+mod command;
 mod corpus;
 mod definitions;
 mod examples;

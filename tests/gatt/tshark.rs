@@ -317,6 +317,10 @@ impl Seen {
         seen
     }
 
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "forty callers read better without a reference"
+    )]
     fn put(&mut self, name: &str, value: impl ToString) {
         self.0.insert(name.to_owned(), value.to_string());
     }

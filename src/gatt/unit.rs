@@ -1,0 +1,37 @@
+//! What the pressures of a measurement count.
+
+use super::sfloat::Sfloat;
+use std::fmt;
+
+/// The unit of the pressures in one measurement. The same monitor may switch between two measurements.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Unit {
+    /// Millimetres of mercury.
+    MmHg,
+    /// Kilopascal.
+    KPa,
+}
+
+impl Unit {
+    /// As contracts print it: `mmHg`, `kPa`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::MmHg => "mmHg",
+            Self::KPa => "kPa",
+        }
+    }
+
+    /// A pressure for a person: `16.0 kPa`, or what the special code means.
+    pub(super) fn spell(self, number: Sfloat) -> String {
+        match number.special() {
+            None => format!("{number} {self}"),
+            Some(special) => special.meaning().to_owned(),
+        }
+    }
+}
+
+impl fmt::Display for Unit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
