@@ -13,6 +13,7 @@ pub mod introduce;
 pub mod json_lines;
 mod link;
 pub mod recover;
+pub mod simulated;
 pub mod source;
 
 pub use edge::Edge;

@@ -55,11 +55,7 @@ fn tshark(path: &Path) -> Vec<Heard> {
             let at = seconds.parse::<i64>().unwrap() * 1_000_000 + nanos.parse::<i64>().unwrap() / 1000;
             let pdu = layers["btatt_raw"][0].as_str().unwrap();
             // A read response does not repeat the handle.
-            let value = if pdu.starts_with("0b") {
-                &pdu[2..]
-            } else {
-                &pdu[6..]
-            };
+            let value = pdu.strip_prefix("0b").unwrap_or_else(|| &pdu[6..]);
             let handle = &layers["btatt"]["btatt.handle_tree"]["btatt.uuid16"];
             let uuid = handle.as_str().unwrap().trim_start_matches("0x");
             (at, uuid.to_owned(), value.to_owned())
