@@ -1,7 +1,7 @@
 //! Captures: one real exchange between two independent Bluetooth hosts against Wireshark's reading of it, packets
 //! made up for what it does not hold, and damage.
 
-use crate::script::{ALL, Datalink, Packet, Script, file, hex, octets, packets};
+use crate::script::{ALL, BEGIN, Datalink, Packet, Script, file, hex, octets, packets};
 use proptest::prelude::*;
 use quietcuff::gatt::Characteristic;
 use quietcuff::radio::Frame;
@@ -153,6 +153,108 @@ fn only_what_a_blood_pressure_monitor_sends_becomes_a_frame() {
 }
 
 #[test]
+fn attributes_are_learnt_from_every_kind_of_discovery() {
+    let mut script = Script::default();
+    // The service, and no characteristic of it: the battery's value is found by its attributes alone.
+    script.connect(1, 0, [0, 1, 2, 3, 4, 5]);
+    script.sent(1, "100100ffff0028");
+    script.received(1, "1106 0100 0500 0018 0600 0900 1018");
+    script
+        .sent(1, "040100ffff")
+        .received(1, "0501 0800 192a 0900 0229");
+    script
+        .received(1, "1b0800 63")
+        .received(1, "1b0900 64")
+        .disconnect(1);
+    // A full UUID, in a declaration and in a list of attributes.
+    let uuid = hex(&octets("00002a3500001000800000805f9b34fb")
+        .into_iter()
+        .rev()
+        .collect::<Vec<_>>());
+    script.connect(1, 0, [0, 1, 2, 3, 4, 6]);
+    script
+        .sent(1, "080100ffff0328")
+        .received(1, &format!("0915 0200 20 0300 {uuid}"));
+    script.received(1, "1d0300 01").disconnect(1);
+    script.connect(1, 0, [0, 1, 2, 3, 4, 7]);
+    script
+        .sent(1, "040100ffff")
+        .received(1, &format!("0502 0300 {uuid}"))
+        .received(1, "1d0300 02");
+    let (frames, summary) = read(&file(Datalink::H1, &script.packets)).unwrap();
+    let seen: Vec<_> = heard(&frames)
+        .into_iter()
+        .map(|(_, uuid, value)| uuid + ":" + &value)
+        .collect();
+    assert_eq!(seen, ["2a19:63", "2a35:01", "2a35:02"]);
+    assert_eq!(
+        (summary.unknown_handles, summary.ignored_peers, summary.malformed),
+        (0, 0, 0)
+    );
+}
+
+#[test]
+fn a_connection_ends_with_whatever_ends_it() {
+    let address = [0xc0, 0xff, 0xee, 0, 0, 1];
+    let heard_after = |end: &dyn Fn(&mut Script)| {
+        let mut script = Script::default();
+        script
+            .connect(1, 1, address)
+            .discover(1, 7, 0x2a35)
+            .received(1, "1d0700 01");
+        end(&mut script);
+        script.received(1, "1d0700 02");
+        let (frames, summary) = read(&file(Datalink::Monitor, &script.packets)).unwrap();
+        assert_eq!(frames.len() as u64 + summary.without_connection, 2);
+        frames.iter().map(|frame| frame.connection).collect::<Vec<_>>()
+    };
+    assert_eq!(heard_after(&|_| ()), [1, 1]);
+    assert_eq!(
+        heard_after(&|script| {
+            script.disconnect(1);
+        }),
+        [1]
+    );
+    assert_eq!(
+        heard_after(&|script| {
+            script.disconnect(2);
+        }),
+        [1, 1]
+    );
+    // Disconnection that failed; Reset; another connection under the same handle.
+    assert_eq!(
+        heard_after(&|script| {
+            script.event(0x05, &[0x12, 1, 0, 0]);
+        }),
+        [1, 1]
+    );
+    assert_eq!(
+        heard_after(&|script| {
+            script.event(0x0e, &[1, 0x03, 0x0c, 0]);
+        }),
+        [1]
+    );
+    assert_eq!(
+        heard_after(&|script| {
+            script.connect(1, 1, address);
+        }),
+        [1, 2]
+    );
+    // LE Enhanced Connection Complete, which has two more addresses, in both versions; and one that failed.
+    for (subevent, status, expected) in [(0x0a, 0, [1, 2]), (0x29, 0, [1, 2]), (0x0a, 0x3e, [1, 1])] {
+        let mut parameters = vec![subevent, status, 1, 0, 0, 1];
+        parameters.extend(address.iter().rev());
+        parameters.extend([0; 20]);
+        assert_eq!(
+            heard_after(&|script| {
+                script.event(0x3e, &parameters);
+            }),
+            expected
+        );
+    }
+}
+
+#[test]
 fn long_values_are_put_together() {
     let name = "Invented cuff with a long name";
     let first = hex(&name.as_bytes()[..22]);
@@ -186,6 +288,9 @@ fn long_values_are_put_together() {
         .collect();
     let cut = &name[..22];
     assert_eq!(values, [name, cut, cut, cut, "A", "BCD", name, cut]);
+    // A value was received when its last part was. The script takes a second for each packet.
+    let seconds: Vec<_> = frames.iter().map(|f| f.received_at.as_second() - BEGIN).collect();
+    assert_eq!(seconds, [8, 10, 16, 18, 20, 22, 26, 30]);
 }
 
 #[test]
@@ -222,6 +327,8 @@ fn private_addresses_are_resolved_by_the_keys_that_the_file_holds() {
     let mut script = Script::default();
     script
         .connect(1, 1, private)
+        .sent(1, "080100ffff002a")
+        .received(1, "0903 0300 00")
         .discover(1, 7, 0x2a35)
         .received(1, "1d0700 01")
         .disconnect(1);
@@ -259,14 +366,14 @@ fn private_addresses_are_resolved_by_the_keys_that_the_file_holds() {
         (list.join(", "), summary.unresolved.len())
     };
     let (p, s, c) = ("70:81:94:0D:FB:AA", "70:81:94:0D:FB:AB", "C0:FF:EE:00:00:01");
-    assert_eq!(told(&before), (format!("{p} 1 1, {s} 1 2"), 2));
+    assert_eq!(told(&before), (format!("{p} 1 0, {p} 1 1, {s} 1 2"), 2));
     // The third connection has no discovery of its own, and nothing says that the first is the same monitor's.
-    assert_eq!(told(&by_type), (format!("{p} 1 1, {s} 1 2"), 2));
+    assert_eq!(told(&by_type), (format!("{p} 1 0, {p} 1 1, {s} 1 2"), 2));
     assert_eq!(
         told(&by_security),
-        (format!("{c} 1 1, {s} 1 2, {c} 2 3, {c} 3 4, {c} 3 5"), 1)
+        (format!("{c} 1 0, {c} 1 1, {s} 1 2, {c} 2 3, {c} 3 4, {c} 3 5"), 1)
     );
-    assert_eq!(told(&by_command), (format!("{c} 1 1, {s} 1 2"), 1));
+    assert_eq!(told(&by_command), (format!("{c} 1 0, {c} 1 1, {s} 1 2"), 1));
 }
 
 #[test]

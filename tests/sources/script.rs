@@ -70,10 +70,14 @@ pub(crate) fn file(datalink: Datalink, packets: &[Packet]) -> Vec<u8> {
     file
 }
 
-/// Microseconds from 0000-01-01 to 1970-01-01 in the proleptic Gregorian calendar, which is 719,528 days.
-pub(crate) const UNIX_EPOCH: i64 = 719_528 * 86_400 * 1_000_000;
+/// The Unix epoch in btsnoop's count, in decimal from BlueZ's constant for 2000-01-01, 0x00E03AB44A676000
+/// (`src/shared/btsnoop.c`), less the 946,684,800 seconds between the two.
+pub(crate) const UNIX_EPOCH: i64 = 0x00e0_3ab4_4a67_6000 - 946_684_800 * 1_000_000;
 
-/// Packets being written, a second apart from 2026-03-01T06:00:00Z on.
+/// When a script begins: 2026-03-01T06:00:00Z.
+pub(crate) const BEGIN: i64 = 1_772_344_800;
+
+/// Packets being written, a second apart.
 #[derive(Default)]
 pub(crate) struct Script {
     pub(crate) packets: Vec<Packet>,
@@ -83,7 +87,7 @@ pub(crate) struct Script {
 
 impl Script {
     fn put(&mut self, received: bool, h4: Vec<u8>) {
-        let seconds = 1_772_344_800 + i64::try_from(self.packets.len()).unwrap();
+        let seconds = BEGIN + i64::try_from(self.packets.len()).unwrap();
         self.packets.push(Packet {
             at: seconds * 1_000_000 + UNIX_EPOCH,
             received,

@@ -342,7 +342,11 @@ fn stamps_can_be_coarse_or_absent() {
     assert_eq!((hasty(&coarse), hasty(&fine)), (14, 14));
     assert!(coarse.truth.iter().all(|truth| truth.counts));
     assert_eq!(fine.truth.iter().filter(|truth| !truth.counts).count(), 14);
-    for pair in fine.truth.windows(2) {
+    let half = Habits {
+        too_soon: 0.5,
+        ..Habits::human()
+    };
+    for pair in alone(make(), half).live(12, 60).truth.windows(2) {
         let gap = pair[1].end.duration_since(pair[0].end);
         assert_eq!(
             pair[1].faults.contains(&Fault::TooSoon),

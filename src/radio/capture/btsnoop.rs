@@ -15,7 +15,8 @@ pub(crate) const MAGIC: [u8; 8] = *b"btsnoop\0";
 /// type octet; a greater length in a record's header is a lie, and where the next record starts is then unknown.
 pub(super) const PACKET_OCTETS_MAX: u32 = 65_535 + 5;
 
-/// The Unix epoch in microseconds since the year 0, in which btsnoop counts.
+/// The Unix epoch in btsnoop's count of microseconds, nominally since the year 0; 12 days more than a calendar gives,
+/// but what every writer and reader uses.
 const UNIX_EPOCH: i64 = 0x00dc_ddb3_0f2f_8000;
 
 /// How the packets of a file are wrapped.
