@@ -240,6 +240,20 @@ fn a_connection_ends_with_whatever_ends_it() {
         }),
         [1, 2]
     );
+    // The adapter appears, goes away, is opened, is closed; and it is only described, or a note is taken.
+    for (opcode, ends) in [
+        (0, true),
+        (1, true),
+        (8, true),
+        (9, true),
+        (10, false),
+        (12, false),
+    ] {
+        let connections = heard_after(&|script| {
+            script.monitor(opcode, &[0; 16]);
+        });
+        assert_eq!(connections.len(), if ends { 1 } else { 2 }, "{opcode}");
+    }
     // LE Enhanced Connection Complete, which has two more addresses, in both versions; and one that failed.
     for (subevent, status, expected) in [(0x0a, 0, [1, 2]), (0x29, 0, [1, 2]), (0x0a, 0x3e, [1, 1])] {
         let mut parameters = vec![subevent, status, 1, 0, 0, 1];
@@ -252,6 +266,24 @@ fn a_connection_ends_with_whatever_ends_it() {
             expected
         );
     }
+}
+
+#[test]
+fn more_connections_or_peers_than_can_be_are_counted_and_not_followed() {
+    let mut script = Script::default();
+    for n in 0..70 {
+        script.connect(n, 0, [0, 0, 0, 0, n.to_be_bytes()[0], n.to_be_bytes()[1]]);
+    }
+    let (_, summary) = read(&file(Datalink::H4, &script.packets)).unwrap();
+    assert_eq!(summary.not_followed, 6);
+    let mut script = Script::default();
+    for n in 0..1030u16 {
+        let [high, low] = n.to_be_bytes();
+        script.connect(1, 0, [0, 0, 0, 1, high, low]);
+    }
+    let (_, summary) = read(&file(Datalink::H4, &script.packets)).unwrap();
+    assert_eq!(summary.not_followed, 6);
+    assert!(summary.remarks()[0].contains("too many"));
 }
 
 #[test]
@@ -275,6 +307,9 @@ fn long_values_are_put_together() {
     script.sent(1, "0a0300").received(1, "0b41");
     // By type, which names handle and characteristic at once; and all of it at a larger MTU.
     script.sent(1, "080100ffff002a").received(1, "09050300424344");
+    script
+        .sent(1, "080100ffff192a")
+        .received(1, "0903 2000 41 2100 42");
     script.sent(1, "024000").received(1, "034000");
     script
         .sent(1, "0a0300")
@@ -287,10 +322,10 @@ fn long_values_are_put_together() {
         .map(|f| std::str::from_utf8(&f.value).unwrap())
         .collect();
     let cut = &name[..22];
-    assert_eq!(values, [name, cut, cut, cut, "A", "BCD", name, cut]);
+    assert_eq!(values, [name, cut, cut, cut, "A", "BCD", "A", "B", name, cut]);
     // A value was received when its last part was. The script takes a second for each packet.
     let seconds: Vec<_> = frames.iter().map(|f| f.received_at.as_second() - BEGIN).collect();
-    assert_eq!(seconds, [8, 10, 16, 18, 20, 22, 26, 30]);
+    assert_eq!(seconds, [8, 10, 16, 18, 20, 22, 24, 24, 28, 32]);
 }
 
 #[test]

@@ -55,6 +55,7 @@ pub(crate) fn file(datalink: Datalink, packets: &[Packet]) -> Vec<u8> {
                     (4, _) => 3,
                     (2, false) => 4,
                     (2, true) => 5,
+                    (other @ NOT_HCI.., _) => u32::from(other - NOT_HCI),
                     other => panic!("no such packet: {other:?}"),
                 };
                 (3 << 16 | opcode, &h4[1..])
@@ -73,6 +74,9 @@ pub(crate) fn file(datalink: Datalink, packets: &[Packet]) -> Vec<u8> {
 /// The Unix epoch in btsnoop's count, in decimal from BlueZ's constant for 2000-01-01, 0x00E03AB44A676000
 /// (`src/shared/btsnoop.c`), less the 946,684,800 seconds between the two.
 pub(crate) const UNIX_EPOCH: i64 = 0x00e0_3ab4_4a67_6000 - 946_684_800 * 1_000_000;
+
+/// From here on a type octet is a monitor opcode and this: what the Linux monitor records besides HCI packets.
+const NOT_HCI: u8 = 0xf0;
 
 /// When a script begins: 2026-03-01T06:00:00Z.
 pub(crate) const BEGIN: i64 = 1_772_344_800;
@@ -99,6 +103,14 @@ impl Script {
         let mut h4 = vec![4, code, u8::try_from(parameters.len()).unwrap()];
         h4.extend(parameters);
         self.put(true, h4);
+        self
+    }
+
+    /// What only the Linux monitor records.
+    pub(crate) fn monitor(&mut self, opcode: u8, parameters: &[u8]) -> &mut Self {
+        let mut h4 = vec![NOT_HCI + opcode];
+        h4.extend(parameters);
+        self.put(false, h4);
         self
     }
 

@@ -123,6 +123,14 @@ fn frames_are_in_order_and_decode() {
         decode(frame.characteristic, &frame.value).unwrap();
         last = here;
     }
+    let battery = |frame: &&Frame| frame.characteristic == Characteristic::BATTERY_LEVEL;
+    let levels: Vec<u8> = lived
+        .frames
+        .iter()
+        .filter(battery)
+        .map(|frame| frame.value[0])
+        .collect();
+    assert!(levels[0] == 100 && levels.is_sorted_by(|a, b| a >= b) && *levels.last().unwrap() < 96);
     let cuff = |frame: &&Frame| frame.characteristic == Characteristic::INTERMEDIATE_CUFF_PRESSURE;
     assert!(lived.frames.iter().filter(cuff).count() > 10 * lived.truth.len());
 }
