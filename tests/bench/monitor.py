@@ -238,7 +238,7 @@ class Monitor:
             await asyncio.sleep(0.01)
         if not visit.connected:
             await self.device.stop_advertising()
-            self.log(f'{self.address} was not connected to within {patience} s')
+            self.log(f'{self.address} stops advertising, not connected to')
             return visit
         link = self.link
         business = asyncio.create_task(
