@@ -17,7 +17,7 @@ ADAPTER_ADDRESS = '00:11:22:33:44:55'
 
 # One way, seconds. About a connection interval of a cuff. With no latency at all Linux meets a race after pairing that
 # no radio is fast enough to provoke: the retried CCCD write never leaves the kernel.
-LATENCY = 0.025
+LATENCY = 0.02
 
 # A link whose other end went silent is declared dead after this, seconds (BlueZ asks for 420 ms).
 SUPERVISION_TIMEOUT = 0.42

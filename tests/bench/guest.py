@@ -177,6 +177,8 @@ class Guest:
 
     async def unplug(self):
         self.adapter.unplug()
+        if not self.btattach.running:
+            return
         await asyncio.sleep(0.2)        # what is on the line must not meet the next plug half-way through a packet
         await self.btattach.kill()
 
@@ -199,18 +201,19 @@ class Guest:
         if done.code:
             raise GuestError('bluetoothd shows no adapter')
 
-    async def restart_bluetoothd(self, sig=signal.SIGTERM, wipe=False, pause=0):
+    async def restart_bluetoothd(self, sig=signal.SIGTERM, pause=0):
         await self.bluetoothd.kill(sig)
         await asyncio.sleep(pause)
-        if wipe:
-            await self.run('rm -rf /var/lib/bluetooth/*')
         await self.start_bluetoothd()
 
     async def afresh(self):
-        """What every scenario starts from: the adapter plugged in, bluetoothd without a memory, powered on."""
-        if not self.btattach.running:
-            await self.plug()
-        await self.restart_bluetoothd(signal.SIGKILL, wipe=True)
+        """What every scenario starts from: bluetoothd without a memory, and the adapter just plugged in, for the kernel
+        goes on discovering for a bluetoothd that was killed."""
+        await self.bluetoothd.kill(signal.SIGKILL)
+        await self.unplug()
+        await self.run('rm -rf /var/lib/bluetooth/*')
+        await self.plug()
+        await self.start_bluetoothd()
 
     async def resident(self, process):
         """Resident memory of a running process, kB."""
