@@ -223,9 +223,9 @@ pub enum Arm {
 /// A part of the day, first to last minute, both included.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Window {
-    /// It begins at this time.
+    /// Its first minute.
     pub from: Time,
-    /// It ends before this time.
+    /// Its last minute. Where it comes before the first, the window runs over midnight.
     pub to: Time,
 }
 

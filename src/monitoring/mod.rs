@@ -1,11 +1,15 @@
 //! Sessions, protocols, periods and the average.
 
 pub mod average;
+pub mod care;
 pub mod chance;
+pub mod escalation;
+pub mod next;
 pub mod period;
 pub mod plan;
 pub mod pressure;
 pub mod protocol;
 mod protocol_file;
+pub mod session;
 pub mod taken;
 pub mod variability;

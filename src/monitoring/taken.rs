@@ -21,6 +21,17 @@ pub enum Slot {
     Other,
 }
 
+impl Slot {
+    /// As contracts print it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Morning => "morning",
+            Self::Evening => "evening",
+            Self::Other => "other",
+        }
+    }
+}
+
 /// One reading of one person.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Taken {

@@ -1,0 +1,445 @@
+//! What the person with the cuff should do at this moment, from the readings so far.
+//!
+//! A pure function of the moment, the readings and the notes, so that the command, the page and the reminders say the
+//! same. What must not wait (see [`super::escalation`]) outranks the steps of a session, and the step that it outranks
+//! is told as well.
+
+use super::escalation::{About, Alert, Level, SIT_QUIETLY, STANDS, alerts};
+use super::plan::Plan;
+use super::protocol::Protocol;
+use super::session::{SITTING_GAP, Session, Slot, Windows, order, sittings};
+use crate::household::PersonId;
+use crate::reading::{Precision, Reading};
+use crate::technique::{Context, Disposition, Judged, Reason, judge, settled_at};
+use jiff::civil::{Date, DateTime};
+use jiff::{SignedDuration, Timestamp, ToSpan};
+
+/// What to do.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Step {
+    /// A session is due: rest, then take the first reading.
+    Rest,
+    /// Keep the cuff on until the time given.
+    Wait,
+    /// Take the second reading.
+    Second,
+    /// Take a third reading.
+    Third,
+    /// The session is complete.
+    Done,
+    /// The last reading was set aside: take it again.
+    Repeat,
+    /// No session is due.
+    NotDue,
+    /// Something must not wait.
+    SeekHelp,
+}
+
+impl Step {
+    /// As contracts print it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Rest => "rest",
+            Self::Wait => "wait",
+            Self::Second => "second",
+            Self::Third => "third",
+            Self::Done => "done",
+            Self::Repeat => "repeat",
+            Self::NotDue => "not-due",
+            Self::SeekHelp => "seek-help",
+        }
+    }
+}
+
+/// What to do next, and why.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Next {
+    /// Who.
+    pub person: PersonId,
+    /// What.
+    pub state: Step,
+    /// Until when this holds, where it ends by itself.
+    pub until: Option<Timestamp>,
+    /// Why, in a few words.
+    pub because: String,
+    /// What to tell the person.
+    pub say: String,
+    /// The step that seeking help outranks.
+    pub otherwise: Option<Step>,
+    /// What must not wait, most urgent first.
+    pub alerts: Vec<Alert>,
+}
+
+/// On which days a person measures.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Schedule {
+    /// The first day.
+    pub from: Date,
+    /// The last day.
+    pub to: Date,
+    /// Days from one measuring day to the next.
+    pub every_days: u16,
+}
+
+impl Schedule {
+    /// Every day: for somebody without a monitoring period.
+    pub const EVERY_DAY: Self = Self {
+        from: Date::MIN,
+        to: Date::MAX,
+        every_days: 1,
+    };
+
+    /// The days of a planned period.
+    pub fn of(plan: &Plan, protocol: &Protocol) -> Self {
+        Self {
+            from: plan.from,
+            to: plan.to(),
+            every_days: protocol.every_days.value,
+        }
+    }
+
+    /// The first measuring day that is not before this one.
+    fn measuring_day(&self, day: Date) -> Option<Date> {
+        let day = day.max(self.from);
+        let every = i64::from(self.every_days.max(1));
+        let since = day.duration_since(self.from).as_hours() / 24;
+        let due = day.checked_add(((every - since % every) % every).days()).ok()?;
+        (due <= self.to).then_some(due)
+    }
+}
+
+/// How far back readings matter here: an alert stands for so long, and no session of an open window is older.
+pub const READINGS_BACK: SignedDuration = STANDS;
+
+const REST: &str = "Sit quietly for 5 minutes, back, arm and feet supported, then take the first reading.";
+
+/// What this person should do at `now`. Readings of other people, after `now`, and from before [`READINGS_BACK`] are
+/// passed over; their order does not matter.
+pub fn next(
+    now: Timestamp,
+    person: &PersonId,
+    schedule: &Schedule,
+    readings: &[Reading],
+    context: &Context<'_>,
+) -> Next {
+    let since = now.checked_sub(READINGS_BACK).unwrap_or(Timestamp::MIN);
+    let mut recent: Vec<Reading> = readings
+        .iter()
+        .filter(|reading| {
+            reading.person.as_ref() == Some(person)
+                && reading.time.at.is_some_and(|at| since <= at && at <= now)
+        })
+        .cloned()
+        .collect();
+    recent.sort_by(order);
+
+    let days = Days {
+        now,
+        person,
+        schedule,
+        context,
+    };
+    let step = of_session(&days, &recent);
+    let alerts = alerts(now, Some(person), &recent, context);
+    match alerts.first().filter(|_| alerts.iter().any(Alert::outranks)) {
+        Some(first) => help(&days, first.clone(), &step, alerts),
+        None => Next {
+            person: person.clone(),
+            state: step.step,
+            until: step.until,
+            because: step.because,
+            say: step.say,
+            otherwise: None,
+            alerts,
+        },
+    }
+}
+
+/// A step of a session, before anything outranks it.
+struct Planned {
+    step: Step,
+    until: Option<Timestamp>,
+    because: String,
+    say: String,
+}
+
+fn help(days: &Days<'_>, alert: Alert, otherwise: &Planned, alerts: Vec<Alert>) -> Next {
+    let (until, say) = if alert.level == Level::MeasureAgain {
+        let until = later(alert.at, SIT_QUIETLY);
+        if days.now < until {
+            (Some(until), alert.say)
+        } else {
+            (None, format!("Measure again now. {}", alert.say))
+        }
+    } else if alert.about == About::Low && alert.level == Level::Note {
+        // Nothing in it stops the session.
+        (otherwise.until, format!("{} {}", alert.say, otherwise.say))
+    } else {
+        (None, alert.say)
+    };
+    let what = match alert.about {
+        About::Symptoms => "symptoms were noted",
+        About::VeryHigh | About::VeryHighInPregnancy => "the last reading is very high",
+        About::Low => "the last reading is low",
+        About::Pulse => "the pulse of the last reading is very fast or very slow",
+        About::IrregularPulse => "the monitor reported an irregular pulse",
+    };
+    Next {
+        person: days.person.clone(),
+        state: Step::SeekHelp,
+        until,
+        because: format!("{what}, at {} ({})", days.clock(alert.at), alert.source),
+        say,
+        otherwise: Some(otherwise.step),
+        alerts,
+    }
+}
+
+fn of_session(days: &Days<'_>, recent: &[Reading]) -> Planned {
+    let judged: Vec<(&[Reading], Judged)> = sittings(recent)
+        .map(|sitting| (sitting, judge(sitting, days.context)))
+        .collect();
+    if let Some((sitting, judged)) = judged.last()
+        && let Some(session) = &judged.session
+        && days.now.duration_since(session.end) <= SITTING_GAP
+    {
+        return within(days, sitting, judged, session);
+    }
+    between_sessions(
+        days,
+        judged.iter().filter_map(|(_, judged)| judged.session.as_ref()),
+    )
+}
+
+/// In the middle of a sitting.
+fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Session) -> Planned {
+    let Days { now, context, .. } = *days;
+    if session.counted >= session.wanted {
+        return Planned {
+            step: Step::Done,
+            until: days.next_opening().map(|(_, opening)| opening),
+            because: format!("{} readings in; the session is complete", session.counted),
+            say: format!("Done. Take the cuff off. {}", days.coming()),
+        };
+    }
+    let may_go_on = sitting
+        .iter()
+        .map(|reading| {
+            later(
+                ended_by(reading, session.end),
+                SignedDuration::from_secs(context.rule.gap_s),
+            )
+        })
+        .max()
+        .unwrap_or(session.end);
+    let until = (now < may_go_on).then_some(may_go_on);
+    let when = until.map_or_else(|| "now".to_owned(), |until| format!("at {}", days.clock(until)));
+
+    if let Some(last) = judged.judgements.last()
+        && last.disposition == Disposition::SetAside
+    {
+        let decisive = |reason: &Reason| reason.rule().disposition == Disposition::SetAside;
+        let mut reasons = last.reasons.iter();
+        let reason = last.reasons.iter().find(decisive).or_else(|| reasons.next());
+        // For somebody who is strict, what was drunk or done half an hour ago is not put right by a minute of waiting.
+        let settled = settled_at(now, &session.person, context)
+            .filter(|_| reason.is_some_and(|reason| !decisive(&reason)));
+        let (until, when) = match settled {
+            Some(at) => (Some(at), format!("at {}", days.clock(at))),
+            None => (until, when),
+        };
+        return Planned {
+            step: Step::Repeat,
+            until,
+            because: format!(
+                "the last reading was set aside: {}",
+                reason.map_or("no reason", Reason::name)
+            ),
+            say: format!(
+                "{} Measure again {when}.",
+                reason.map_or("", |reason| reason.rule().says)
+            ),
+        };
+    }
+
+    let (step, which) = if session.counted < 2 {
+        (Step::Second, "second")
+    } else {
+        (Step::Third, "third")
+    };
+    let because = match context.rule.third_above_mmhg {
+        Some(limit) if session.apart => {
+            format!("the first two readings differ by more than {limit} mmHg")
+        }
+        _ => format!(
+            "{} in; {} belong to a session",
+            match session.counted {
+                1 => "one reading".to_owned(),
+                more => format!("{} readings", number(more)),
+            },
+            number(session.wanted)
+        ),
+    };
+    match until {
+        Some(_) => Planned {
+            step: Step::Wait,
+            until,
+            because,
+            say: format!("Keep the cuff on. Take the {which} reading {when}."),
+        },
+        None => Planned {
+            step,
+            until: None,
+            because,
+            say: format!("Take the {which} reading now."),
+        },
+    }
+}
+
+/// Small numbers as words.
+fn number(n: usize) -> String {
+    match n {
+        2 => "two".to_owned(),
+        3 => "three".to_owned(),
+        more => more.to_string(),
+    }
+}
+
+/// The latest moment at which a measurement can have ended. A stamp in whole minutes leaves a minute open, unless the
+/// reading was heard before that was over.
+fn ended_by(reading: &Reading, otherwise: Timestamp) -> Timestamp {
+    let at = reading.time.at.unwrap_or(otherwise);
+    match reading.time.precision {
+        Precision::Second => at,
+        Precision::Minute => later(at, SignedDuration::from_secs(59)).min(reading.received_at.max(at)),
+    }
+}
+
+/// Between two sittings.
+fn between_sessions<'a>(days: &Days<'_>, sessions: impl Iterator<Item = &'a Session>) -> Planned {
+    let Some((slot, opened)) = days.open_window() else {
+        return Planned {
+            step: Step::NotDue,
+            until: days.next_opening().map(|(_, opening)| opening),
+            because: "no session is due now".to_owned(),
+            say: days.coming(),
+        };
+    };
+    let in_window = |session: &&Session| session.slot == slot && session.end >= opened;
+    // A complete one outranks one that was begun again.
+    let session = sessions
+        .filter(in_window)
+        .max_by_key(|session| session.counted >= session.wanted);
+    match session {
+        Some(session) if session.counted >= session.wanted => Planned {
+            step: Step::Done,
+            until: days.next_opening().map(|(_, opening)| opening),
+            because: format!("the {} session is complete", slot.name()),
+            say: days.coming(),
+        },
+        found => {
+            let mut because = format!("the {} session is due", slot.name());
+            if let Some(session) = found {
+                because = format!(
+                    "{because}: the last one ended with {} of {} readings",
+                    session.counted, session.wanted
+                );
+            }
+            let until = settled_at(days.now, days.person, days.context);
+            let say = match until {
+                Some(at) => format!(
+                    "Wait until {}, 30 minutes after what you noted. {REST}",
+                    days.clock(at)
+                ),
+                None => REST.to_owned(),
+            };
+            Planned {
+                step: Step::Rest,
+                until,
+                because,
+                say,
+            }
+        }
+    }
+}
+
+/// The person's day at this moment.
+#[derive(Clone, Copy)]
+struct Days<'a> {
+    now: Timestamp,
+    person: &'a PersonId,
+    schedule: &'a Schedule,
+    context: &'a Context<'a>,
+}
+
+impl Days<'_> {
+    fn windows(&self) -> Windows {
+        Windows::of(
+            self.context
+                .household
+                .people
+                .get(self.person)
+                .map(|(person, _removed)| person),
+        )
+    }
+
+    fn civil(&self, at: Timestamp) -> DateTime {
+        self.context.zone.to_datetime(at)
+    }
+
+    fn instant(&self, civil: DateTime) -> Timestamp {
+        self.context.zone.to_timestamp(civil).unwrap_or(Timestamp::MAX)
+    }
+
+    /// As the household's clock shows it.
+    fn clock(&self, at: Timestamp) -> String {
+        self.civil(at).time().strftime("%H:%M:%S").to_string()
+    }
+
+    /// The window that is open, if a session is asked for in it, and when it opened.
+    fn open_window(&self) -> Option<(Slot, Timestamp)> {
+        let (slot, opened) = self.windows().opened(self.civil(self.now))?;
+        let due = self.schedule.measuring_day(opened.date()) == Some(opened.date());
+        (due && self.context.rule.asks_for(slot)).then(|| (slot, self.instant(opened)))
+    }
+
+    /// The next window to open in which a session is asked for.
+    fn next_opening(&self) -> Option<(Slot, Timestamp)> {
+        let today = self.schedule.measuring_day(self.civil(self.now).date())?;
+        let later = today
+            .tomorrow()
+            .ok()
+            .and_then(|tomorrow| self.schedule.measuring_day(tomorrow));
+        [Some(today), later]
+            .into_iter()
+            .flatten()
+            .flat_map(|date| self.windows().openings(date))
+            .filter(|&(slot, _)| self.context.rule.asks_for(slot))
+            .map(|(slot, opening)| (slot, self.instant(opening)))
+            .filter(|&(_, opening)| opening > self.now)
+            .min_by_key(|&(_, opening)| opening)
+    }
+
+    fn coming(&self) -> String {
+        let Some((slot, opening)) = self.next_opening() else {
+            return "No further session is planned.".to_owned();
+        };
+        let (today, opens) = (self.civil(self.now).date(), self.civil(opening));
+        let day = if opens.date() == today {
+            "today".to_owned()
+        } else if today.tomorrow().is_ok_and(|tomorrow| tomorrow == opens.date()) {
+            "tomorrow".to_owned()
+        } else {
+            opens.date().strftime("on %A %-d %B").to_string()
+        };
+        format!(
+            "The next session is the {} one, {day} from {}.",
+            slot.name(),
+            opens.time().strftime("%H:%M")
+        )
+    }
+}
+
+fn later(at: Timestamp, by: SignedDuration) -> Timestamp {
+    at.checked_add(by).unwrap_or(Timestamp::MAX)
+}

@@ -1,0 +1,143 @@
+//! The reasons for which a reading is marked or set aside, by name, and a set of them.
+
+use super::rules::{RULES, Rule};
+
+macro_rules! reasons {
+    ($($reason:ident $name:literal)*) => {
+        /// Why a reading is not simply counted. In the order in which they are listed.
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+        #[expect(missing_docs, reason = "the rule of each says what it means")]
+        pub enum Reason { $($reason),* }
+
+        impl Reason {
+            /// All of them, in order.
+            pub const ALL: [Self; [$($name),*].len()] = [$(Self::$reason),*];
+
+            /// As contracts print it.
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$reason => $name),* }
+            }
+        }
+    };
+}
+
+reasons! {
+    BodyMovement "body-movement"
+    CuffTooLoose "cuff-too-loose"
+    ImproperPosition "improper-position"
+    IrregularPulse "irregular-pulse"
+    PulseRateAboveRange "pulse-rate-above-range"
+    PulseRateBelowRange "pulse-rate-below-range"
+    NoValue "no-value"
+    ImpossibleValue "impossible-value"
+    UnlikelyValue "unlikely-value"
+    TooSoon "too-soon"
+    TimeUnknown "time-unknown"
+    ClockFault "clock-fault"
+    PersonUnknown "person-unknown"
+    Discarded "discarded"
+    OutsideWindow "outside-window"
+    LoneReading "lone-reading"
+    ThirdReadingMissing "third-reading-missing"
+    WristMonitor "wrist-monitor"
+    CuffSize "cuff-size"
+    NotValidated "not-validated"
+    ReportedCoffee "reported-coffee"
+    ReportedSmoking "reported-smoking"
+    ReportedExercise "reported-exercise"
+    ReportedAlcohol "reported-alcohol"
+    ReportedMeal "reported-meal"
+    ReportedDinner "reported-dinner"
+    ReportedMedicine "reported-medicine"
+    ReportedJustWoken "reported-just-woken"
+    ReportedNoRest "reported-no-rest"
+    ReportedFullBladder "reported-full-bladder"
+    ReportedTalked "reported-talked"
+    ReportedOverClothing "reported-over-clothing"
+    ReportedOtherArm "reported-other-arm"
+    ReportedLegsCrossed "reported-legs-crossed"
+    ReportedBackUnsupported "reported-back-unsupported"
+    ReportedArmUnsupported "reported-arm-unsupported"
+    ReportedArmLow "reported-arm-low"
+    ReportedFistClenched "reported-fist-clenched"
+    ReportedPosture "reported-posture"
+}
+
+impl Reason {
+    /// The reason of that name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|reason| reason.name() == name)
+    }
+
+    /// Its rule.
+    pub fn rule(self) -> &'static Rule {
+        // The table has one rule for each reason, in this order; a test holds it to that.
+        RULES.get(self as usize).unwrap_or(&RULES[0])
+    }
+}
+
+/// A set of reasons, small enough to copy.
+#[derive(Clone, Copy, PartialEq, Eq, Default, Hash)]
+pub struct Reasons(u64);
+
+// One bit each.
+const _: () = assert!(Reason::ALL.len() <= u64::BITS as usize);
+
+impl Reasons {
+    /// None.
+    pub const NONE: Self = Self(0);
+
+    /// Adds a reason.
+    pub const fn add(&mut self, reason: Reason) {
+        self.0 |= 1 << reason as u32;
+    }
+
+    /// Adds a reason where it holds.
+    pub const fn add_if(&mut self, holds: bool, reason: Reason) {
+        self.0 |= (holds as u64) << reason as u32;
+    }
+
+    /// The reasons of either.
+    #[must_use]
+    pub const fn and(self, others: Self) -> Self {
+        Self(self.0 | others.0)
+    }
+
+    /// Whether it is among them.
+    pub const fn contains(self, reason: Reason) -> bool {
+        self.0 & 1 << reason as u32 != 0
+    }
+
+    /// Whether there is none.
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// In order.
+    pub fn iter(self) -> impl Iterator<Item = Reason> {
+        Reason::ALL
+            .into_iter()
+            .filter(move |&reason| self.contains(reason))
+    }
+
+    /// Whether any of these is among them; `mask` is made at compile time from the rules.
+    pub(super) const fn any_of(self, mask: Self) -> bool {
+        self.0 & mask.0 != 0
+    }
+}
+
+impl FromIterator<Reason> for Reasons {
+    fn from_iter<I: IntoIterator<Item = Reason>>(reasons: I) -> Self {
+        let mut made = Self::NONE;
+        for reason in reasons {
+            made.add(reason);
+        }
+        made
+    }
+}
+
+impl std::fmt::Debug for Reasons {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_set().entries(self.iter().map(Reason::name)).finish()
+    }
+}
