@@ -86,6 +86,12 @@ impl ExactMean {
         (self.n > 0).then(|| self.diastolic.mean(self.n))
     }
 
+    /// Whether the mean systolic pressure is above another one by more than so much.
+    pub fn systolic_exceeds(&self, other: &Self, by: Pressure) -> bool {
+        // a ÷ n − b ÷ m > by, without dividing.
+        self.n > 0 && other.n > 0 && self.systolic * other.n > other.systolic * self.n + by * self.n * other.n
+    }
+
     /// Whether the mean systolic pressure is at or above a limit.
     pub fn systolic_reaches(&self, limit: Pressure) -> bool {
         self.n > 0 && self.systolic >= limit * self.n

@@ -3,8 +3,10 @@
 pub mod average;
 pub mod care;
 pub mod chance;
+pub mod drift;
 pub mod escalation;
 pub mod next;
+pub mod patterns;
 pub mod period;
 pub mod plan;
 pub mod pressure;

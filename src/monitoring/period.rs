@@ -113,6 +113,8 @@ pub struct Mean {
     pub systolic: Option<f64>,
     pub diastolic: Option<f64>,
     pub n: usize,
+    #[serde(skip)]
+    pub exact: ExactMean,
 }
 
 /// Spread of all averaged readings and of the first ones of the mornings.
@@ -196,6 +198,7 @@ pub fn period(
         systolic: mean.systolic().filter(|_| sufficient),
         diastolic: mean.diastolic().filter(|_| sufficient),
         n: mean.n(),
+        exact: *mean,
     };
     let average_of_all_days = average(all_days.iter().copied()).filter(|_| sufficient);
     let average_without_first_day = average(without_first.iter().copied()).filter(|_| sufficient);
