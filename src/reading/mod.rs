@@ -1,7 +1,24 @@
 //! When and whose: from decoded measurements to readings.
 //!
 //! `clock` settles the time, `owner` the person, `repeats` tells a record that was sent again from a second
-//! measurement. All three are pure: frames, statements and the gateway's clock samples in, readings out.
+//! measurement, `gateway` mends receipts of a gateway that booted without its own time; `connection` puts them
+//! together. All are pure: frames, statements and the gateway's clock samples in, readings out.
+//!
+//! The unit of work is one connection of one monitor. What it needs of the past is a small value, [`Past`], so that a
+//! new connection costs the same after ten years as on the first day; and because nothing looks ahead, the result is
+//! the same in whichever order frames arrived: an older connection that turns up late is settled at its place, and
+//! those after it again.
+
+pub mod clock;
+mod connection;
+mod gateway;
+pub mod owner;
+pub mod repeats;
+
+pub use connection::{
+    CONNECTION_SILENCE_MAX, Connection, Past, Received, Refused, Settled, connections, readings,
+};
+pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX};
 
 use crate::gatt::{MeasurementStatus, Sfloat, Unit};
 use crate::household::{MonitorId, PersonId};
@@ -77,10 +94,34 @@ pub enum TimeSource {
     Unknown,
 }
 
-/// How fine a stamp is.
+impl TimeSource {
+    /// As contracts print it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::MonitorClock => "monitor-clock",
+            Self::KnownOffset => "known-offset",
+            Self::WallClock => "wall-clock",
+            Self::Receipt => "receipt",
+            Self::Stated => "stated",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+/// How fine a stamp is. A monitor whose stamps all had seconds 0 so far stamps whole minutes, as far as can be told.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[expect(missing_docs, reason = "the names say it")]
 pub enum Precision {
     Second,
     Minute,
+}
+
+impl Precision {
+    /// As contracts print it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Second => "second",
+            Self::Minute => "minute",
+        }
+    }
 }

@@ -1,0 +1,721 @@
+//! When: a monitor's stamps against the gateway's clock.
+//!
+//! Pure, and forward only: what one connection tells, held against what the connections before it taught. A stamp is
+//! a civil time without zone. All of this file counts seconds on one axis: a stamp read as if it were UTC, plus an
+//! *offset*, gives a moment. On that axis a monitor that knows nothing of summer time has one offset all year.
+//!
+//! 1. The monitor's clock was read on the connection: that gives the offset.
+//! 2. It was not: a stamp that agrees with its receipt is *live* and renews the offset known before. Everything else
+//!    is *stored* and takes the offset that is known, or the household's wall clock. A lag is never taken for a clock
+//!    error: a record that comes twelve hours late is late.
+//! 3. No stamp: a single measurement takes the time of its receipt.
+//! 4. What cannot be told stays [`TimeSource::Unknown`] and waits for a person.
+//!
+//! One connection has one offset, so that intervals between its readings are the monitor's own, to the second.
+//!
+//! A clock that is set begins a new *timeline*. A record can be older than that, so each timeline keeps when it began,
+//! and a stamp goes to the newest timeline on which its moment is possible.
+
+use super::{MeasuredTime, Precision, TimeSource};
+use crate::household::{Moments, Zones};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::Offset;
+use serde::{Deserialize, Serialize};
+
+/// The longest lag of a live reading: a monitor advertises for up to three minutes after a measurement and the link
+/// takes its time (common practice).
+pub const LIVE_LAG_S_MAX: i64 = 5 * 60;
+
+/// How far a live stamp may lie ahead of its receipt where the monitor's clock cannot be read: people set a clock to
+/// a minute or two (common practice). A stamp farther ahead cannot be live on a clock that was set to the wall.
+pub const AHEAD_S_MAX: i64 = 2 * 60;
+
+/// Two looks at one clock differ by up to this much: a clock without fractions is cut off to the second, and the read
+/// takes up to a second. Offsets within it are the same offset, so that noise does not stretch an interval.
+pub const CLOCK_NOISE_S: i64 = 2;
+
+/// The lag that a live reading has on a right clock: the measurement ends, the monitor is found and connected. Only
+/// what is beyond it can be the clock's.
+pub const USUAL_LAG_S_MAX: i64 = 60;
+
+/// After so many connections in a row with a longer lag, the clock is losing: one reading, or two, may be delayed.
+pub const LATE_CONNECTIONS: u8 = 3;
+
+/// What a quartz clock without temperature compensation gains or loses in a day, generously (common practice: 20 ppm,
+/// which is 2 s a day).
+pub const DRIFT_S_A_DAY: i64 = 10;
+
+/// Drift explains no more than this, however long a monitor was silent.
+pub const DRIFT_S_MAX: i64 = 10 * 60;
+
+/// How far a stamp may lie ahead of the monitor's own clock just read before it is from another timeline.
+pub const AHEAD_OF_OWN_CLOCK_S_MAX: i64 = 5;
+
+/// The same where stamps have whole minutes, which may have been rounded up.
+pub const AHEAD_OF_OWN_CLOCK_MINUTES_S_MAX: i64 = 30;
+
+/// A stamp older than this is an unset clock's, unless the monitor's clock was read: no home protocol looks farther
+/// back than a year.
+pub const AGE_DAYS_MAX: i64 = 400;
+
+/// A monitor without battery begins again at midnight of some 1 January. Stamps of such a day that come more than
+/// this late are an unset clock's, unless the monitor's clock was read. A true reading on a 1 January comes sooner.
+pub const FIRST_OF_JANUARY_LAG_DAYS_MAX: i64 = 2;
+
+/// Nothing was measured before the Blood Pressure Service was adopted, on 2011-10-25 (seconds since 1970).
+pub const FIRST_PLAUSIBLE_S: i64 = 1_319_500_800;
+
+/// The shortest time in which a cuff can measure twice (common practice: inflating and deflating takes half a
+/// minute). Records closer to each other than this were stored.
+pub const MEASURING_S_MIN: i64 = 20;
+
+/// How many settings of a clock are remembered, beside the current one: enough for records that were kept in the
+/// monitor meanwhile.
+const TIMELINES_KEPT: usize = 3;
+
+const DAY_S: i64 = 86_400;
+
+/// One thing that a connection told, with its mended time of receipt. In order of receipt.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Heard {
+    /// When.
+    pub received_at: Timestamp,
+    /// What.
+    pub told: Told,
+}
+
+/// What bears on time.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Told {
+    /// A measurement without a stamp.
+    NoStamp,
+    /// A measurement whose stamp is unset or impossible.
+    ImpossibleStamp,
+    /// A measurement with a stamp.
+    Stamp(Stamp),
+    /// The monitor's own clock, read on this connection.
+    Clock {
+        /// Which of its clocks.
+        axis: Axis,
+        /// What it showed.
+        civil: DateTime,
+    },
+}
+
+/// The stamp of a measurement.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Stamp {
+    /// 0x2A35: by the monitor's display.
+    Local(DateTime),
+    /// 0x2B34: by the base time, and by the display where the monitor says that too.
+    Base(DateTime, Option<DateTime>),
+}
+
+/// A monitor has up to two clocks: the one that it shows (0x2A2B, 0x2A08, stamps of 0x2A35), and a base time that
+/// nobody sets by hand and that may be UTC (0x2B90, stamps of 0x2B34).
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[expect(missing_docs, reason = "said above")]
+pub enum Axis {
+    Local,
+    Base,
+}
+
+/// What is known of a monitor's clocks after a connection: all that the next connection needs of the past.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+pub struct KnownClocks {
+    /// The clock that it shows.
+    pub local: Option<KnownClock>,
+    /// Its base time.
+    pub base: Option<KnownClock>,
+    /// Some stamp had seconds other than 0, so the monitor does not stamp whole minutes.
+    pub seconds_shown: bool,
+}
+
+/// What is known of one clock.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct KnownClock {
+    /// The timeline that the clock is on.
+    pub current: Timeline,
+    /// Those before it, newest first.
+    pub earlier: Vec<Timeline>,
+    /// When the current offset was last seen to hold, in seconds since 1970.
+    pub seen_s: i64,
+    /// How.
+    pub by: Evidence,
+    /// Whether its live readings have been coming later than usual.
+    pub lateness: Lateness,
+}
+
+/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`].
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Lateness {
+    /// When the clock was last seen to be right, in seconds since 1970.
+    pub since_s: i64,
+    /// How many.
+    pub connections: u8,
+    /// The smallest excess.
+    pub least_s: i64,
+}
+
+/// A stretch of time through which a clock ran without being set.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Timeline {
+    /// What is added to the clock's civil time, read as UTC, to get the moment.
+    pub offset_s: i64,
+    /// Its beginning, where one is known.
+    pub began: Option<Setting>,
+}
+
+/// The setting of a clock, somewhere between two moments.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Setting {
+    /// Not before, in seconds since 1970.
+    pub after_s: i64,
+    /// Not after.
+    pub before_s: i64,
+    /// The clock was read before and after it on one connection: nothing else happened to it meanwhile.
+    pub witnessed: bool,
+}
+
+/// How an offset is known.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Evidence {
+    /// The clock was read.
+    ClockRead,
+    /// A live reading's stamp.
+    LiveReading,
+}
+
+/// A stamp on its axis.
+#[derive(Clone, Copy)]
+struct Mark {
+    /// Which of the connection's measurements.
+    place: usize,
+    civil: DateTime,
+    stamp_s: i64,
+    received_s: i64,
+}
+
+/// A look at the monitor's clock.
+#[derive(Clone, Copy)]
+struct Look {
+    received_s: i64,
+    offset_s: i64,
+}
+
+/// Settles the measurements of one connection, in their order, and says what is known of the clocks afterwards.
+pub fn settle(heard: &[Heard], before: &KnownClocks, zones: &Zones) -> (Vec<MeasuredTime>, KnownClocks) {
+    let mut after = before.clone();
+    let measurements = || heard.iter().filter(|h| !matches!(h.told, Told::Clock { .. }));
+    let base_read = looks(heard, Axis::Base).next().is_some();
+    let stamps = || {
+        measurements()
+            .enumerate()
+            .filter_map(move |(place, h)| mark(place, h, base_read))
+    };
+
+    after.seconds_shown |= stamps().any(|(_, mark)| mark.civil.second() != 0);
+    let precision = if after.seconds_shown {
+        Precision::Second
+    } else {
+        Precision::Minute
+    };
+    let mut times: Vec<MeasuredTime> = receipts(measurements().copied());
+
+    for axis in [Axis::Local, Axis::Base] {
+        let marks: Vec<Mark> = stamps().filter(|(a, _)| *a == axis).map(|(_, m)| m).collect();
+        let looks: Vec<Look> = looks(heard, axis).collect();
+        let known = match axis {
+            Axis::Local => &mut after.local,
+            Axis::Base => &mut after.base,
+        };
+        let settling = Settling {
+            axis,
+            zones,
+            precision,
+            clock_read: !looks.is_empty(),
+            live: false,
+        };
+        settling.run(&marks, &looks, known, &mut times);
+    }
+    (times, after)
+}
+
+/// Times for measurements without stamp; the others are unknown until their stamps are settled.
+fn receipts(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<MeasuredTime> {
+    let mut earlier: Option<Timestamp> = None;
+    let mut later = measurements.clone().skip(1);
+    measurements
+        .map(|h| {
+            let close = |other: Option<Timestamp>| {
+                other.is_some_and(|other| {
+                    h.received_at.duration_since(other).as_secs().abs() < MEASURING_S_MIN
+                })
+            };
+            let possible = whole_seconds(h.received_at) >= FIRST_PLAUSIBLE_S;
+            let alone = !close(earlier) && !close(later.next().map(|next| next.received_at));
+            earlier = Some(h.received_at);
+            let stamp = match h.told {
+                Told::Stamp(Stamp::Local(civil) | Stamp::Base(civil, _)) => Some(civil),
+                _ => None,
+            };
+            if h.told == Told::NoStamp && possible && alone {
+                MeasuredTime {
+                    at: Some(h.received_at),
+                    source: TimeSource::Receipt,
+                    precision: Precision::Second,
+                    stamp,
+                    correction_s: 0,
+                }
+            } else {
+                MeasuredTime::unknown(stamp)
+            }
+        })
+        .collect()
+}
+
+fn mark(place: usize, heard: &Heard, base_read: bool) -> Option<(Axis, Mark)> {
+    let Told::Stamp(stamp) = heard.told else {
+        return None;
+    };
+    let (axis, civil) = match stamp {
+        Stamp::Local(civil) => (Axis::Local, civil),
+        // The display's time is on the axis that most is known of, unless the base time itself was read.
+        Stamp::Base(_, Some(shown)) if !base_read => (Axis::Local, shown),
+        Stamp::Base(civil, _) => (Axis::Base, civil),
+    };
+    let mark = Mark {
+        place,
+        civil,
+        stamp_s: whole_seconds(as_utc(civil)?),
+        received_s: whole_seconds(heard.received_at),
+    };
+    Some((axis, mark))
+}
+
+fn looks(heard: &[Heard], wanted: Axis) -> impl Iterator<Item = Look> {
+    heard.iter().filter_map(move |h| match h.told {
+        Told::Clock { axis, civil } if axis == wanted => {
+            let difference = h.received_at.as_microsecond() - as_utc(civil)?.as_microsecond();
+            Some(Look {
+                received_s: whole_seconds(h.received_at),
+                offset_s: difference.div_euclid(1_000_000),
+            })
+        }
+        _ => None,
+    })
+}
+
+fn as_utc(civil: DateTime) -> Option<Timestamp> {
+    Offset::UTC.to_timestamp(civil).ok()
+}
+
+fn whole_seconds(at: Timestamp) -> i64 {
+    at.as_microsecond().div_euclid(1_000_000)
+}
+
+fn moment(seconds: i64) -> Option<Timestamp> {
+    Timestamp::from_second(seconds).ok()
+}
+
+impl MeasuredTime {
+    fn unknown(stamp: Option<DateTime>) -> Self {
+        Self {
+            at: None,
+            source: TimeSource::Unknown,
+            precision: Precision::Second,
+            stamp,
+            correction_s: 0,
+        }
+    }
+
+    /// What a person stated.
+    pub fn stated(self, at: Timestamp) -> Self {
+        Self {
+            at: Some(at),
+            source: TimeSource::Stated,
+            precision: Precision::Second,
+            stamp: self.stamp,
+            correction_s: 0,
+        }
+    }
+}
+
+/// One connection, one axis.
+struct Settling<'a> {
+    axis: Axis,
+    zones: &'a Zones,
+    precision: Precision,
+    clock_read: bool,
+    live: bool,
+}
+
+impl Settling<'_> {
+    fn run(
+        mut self,
+        marks: &[Mark],
+        looks: &[Look],
+        known: &mut Option<KnownClock>,
+        times: &mut [MeasuredTime],
+    ) {
+        if self.clock_read {
+            self.renew_by_looks(looks, known);
+        } else {
+            self.live = self.renew_by_live(marks, known);
+        }
+        for mark in marks {
+            let settled = self.place(mark, known.as_ref());
+            if let Some(time) = times.get_mut(mark.place) {
+                *time = self.measured(mark, settled);
+            }
+        }
+    }
+
+    fn renew_by_looks(&self, looks: &[Look], known: &mut Option<KnownClock>) {
+        let same = |a: &Look, b: &Look| (a.offset_s - b.offset_s).abs() <= CLOCK_NOISE_S;
+        for (nth, run) in looks.chunk_by(same).enumerate() {
+            let (Some(first), Some(last)) = (run.first(), run.last()) else {
+                continue;
+            };
+            // A slow read only adds to the difference, so the smallest is the best.
+            let seen = run.iter().map(|l| l.offset_s).min().unwrap_or(first.offset_s);
+            let was = known.as_ref().map(|clock| clock.current.offset_s);
+            let near = |other: Option<i64>| other.filter(|o| (seen - o).abs() <= CLOCK_NOISE_S);
+            let offset_s = near(was)
+                .or_else(|| near(self.wall_offset(first.received_s)))
+                .unwrap_or(seen);
+            match known {
+                None => *known = Some(KnownClock::new(offset_s, last.received_s, Evidence::ClockRead)),
+                Some(clock) => {
+                    let witnessed = nth > 0;
+                    let drift = if witnessed {
+                        0
+                    } else {
+                        clock.drift(first.received_s)
+                    };
+                    if (offset_s - clock.current.offset_s).abs() > CLOCK_NOISE_S + drift {
+                        self.turn(clock, offset_s, first.received_s, witnessed);
+                    } else {
+                        clock.current.offset_s = offset_s;
+                    }
+                    clock.seen(last.received_s, Evidence::ClockRead);
+                }
+            }
+        }
+    }
+
+    /// Whether a live reading told the offset.
+    fn renew_by_live(&self, marks: &[Mark], known: &mut Option<KnownClock>) -> bool {
+        if let Some(clock) = known {
+            let offset_s = clock.current.offset_s;
+            let ahead = |m: &Mark| AHEAD_S_MAX + clock.drift(m.received_s);
+            if let Some(live) = Live::among(marks, |_| Some(offset_s), ahead) {
+                clock.renew(&live, self.usual_lag());
+                return true;
+            }
+        }
+        // Nothing agrees with what was known. What agrees with the household's wall clock, or with UTC on a base time,
+        // was set to it since; it happens when summer time begins and ends, and after a change of batteries.
+        let wall = |m: &Mark| self.wall_offset_live(m);
+        let live = Live::among(marks, wall, |_| AHEAD_S_MAX)
+            .or_else(|| {
+                let utc = |_: &Mark| (self.axis == Axis::Base).then_some(0);
+                Live::among(marks, utc, |_| AHEAD_S_MAX)
+            })
+            .or_else(|| {
+                // Set back to where it was before, so that what was known says the stamp lies in the future.
+                let clock = known.as_ref()?;
+                clock.earlier.iter().find_map(|earlier| {
+                    let old = |m: &Mark| {
+                        let future = m.stamp_s + clock.current.offset_s > m.received_s + AHEAD_S_MAX;
+                        future.then_some(earlier.offset_s)
+                    };
+                    Live::among(marks, old, |_| AHEAD_S_MAX)
+                })
+            });
+        let Some(live) = live else {
+            return false;
+        };
+        // The stamp stands as it is, unless it lies after its receipt.
+        let offset_s = live.offset_s.min(live.least_s + CLOCK_NOISE_S);
+        match known {
+            None => *known = Some(KnownClock::new(offset_s, live.last_s, Evidence::LiveReading)),
+            Some(clock) => {
+                self.turn(clock, offset_s, live.first_s, false);
+                clock.seen(live.last_s, Evidence::LiveReading);
+            }
+        }
+        true
+    }
+
+    /// The clock was set between when it was last seen and `before_s`.
+    fn turn(&self, clock: &mut KnownClock, offset_s: i64, before_s: i64, witnessed: bool) {
+        let mut after_s = clock.seen_s;
+        // It showed the household's time then and shows it now, and the household's time changed between: then it was
+        // set with the household's clocks, not before them.
+        let showed_wall = |offset: i64, at: i64| {
+            self.wall_offset(at)
+                .is_some_and(|wall| (wall - offset).abs() <= USUAL_LAG_S_MAX)
+        };
+        if showed_wall(clock.current.offset_s, clock.seen_s)
+            && showed_wall(offset_s, before_s)
+            && let (Some(then), Some(now)) = (moment(clock.seen_s), moment(before_s))
+            && let Some(change) = self.zones.change_between(then, now)
+        {
+            after_s = after_s.max(whole_seconds(change));
+        }
+        clock.earlier.insert(0, clock.current);
+        clock.earlier.truncate(TIMELINES_KEPT);
+        clock.current = Timeline {
+            offset_s,
+            began: Some(Setting {
+                after_s,
+                before_s,
+                witnessed,
+            }),
+        };
+    }
+
+    fn place(&self, mark: &Mark, known: Option<&KnownClock>) -> Option<(i64, TimeSource)> {
+        let placed = match known {
+            Some(clock) => {
+                let ahead = if self.clock_read {
+                    match self.precision {
+                        Precision::Second => AHEAD_OF_OWN_CLOCK_S_MAX,
+                        Precision::Minute => AHEAD_OF_OWN_CLOCK_MINUTES_S_MAX,
+                    }
+                } else {
+                    AHEAD_S_MAX + clock.drift(mark.received_s)
+                };
+                let placed = clock.place(mark, ahead).map(|(at, current)| {
+                    let seen = self.clock_read || self.live && mark.received_s - at <= LIVE_LAG_S_MAX;
+                    let source = if current && seen {
+                        TimeSource::MonitorClock
+                    } else {
+                        TimeSource::KnownOffset
+                    };
+                    (at, source)
+                });
+                let future = mark.stamp_s + clock.current.offset_s > mark.received_s + ahead;
+                if placed.is_none() && future && !self.clock_read && !self.live {
+                    self.by_wall(mark)
+                } else {
+                    placed
+                }
+            }
+            None => self.by_wall(mark),
+        };
+        placed.filter(|(at, _)| self.plausible(mark, *at))
+    }
+
+    /// Taken for the household's wall clock. Of two moments the earlier is taken: an hour in one night of the year,
+    /// on the same date.
+    fn by_wall(&self, mark: &Mark) -> Option<(i64, TimeSource)> {
+        let at = whole_seconds(self.zones.instant(mark.civil)?);
+        (at <= mark.received_s + AHEAD_S_MAX).then_some((at, TimeSource::WallClock))
+    }
+
+    fn plausible(&self, mark: &Mark, at: i64) -> bool {
+        let late_s = mark.received_s - at;
+        let reset = mark.civil.month() == 1
+            && mark.civil.day() == 1
+            && late_s > FIRST_OF_JANUARY_LAG_DAYS_MAX * DAY_S;
+        let old = late_s > AGE_DAYS_MAX * DAY_S;
+        let unset = if self.clock_read {
+            reset && old
+        } else {
+            reset || old
+        };
+        at >= FIRST_PLAUSIBLE_S && !unset
+    }
+
+    fn measured(&self, mark: &Mark, settled: Option<(i64, TimeSource)>) -> MeasuredTime {
+        let unknown = MeasuredTime::unknown(Some(mark.civil));
+        let Some((at, source)) = settled.and_then(|(at, source)| Some((moment(at)?, source))) else {
+            return unknown;
+        };
+        let wall = self.zones.moments(mark.civil);
+        let correction_s = match wall {
+            Some(Moments::Twice(_, second)) if second == at => 0,
+            Some(wall) => whole_seconds(at) - whole_seconds(wall.first()),
+            None => 0,
+        };
+        MeasuredTime {
+            at: Some(at),
+            source,
+            precision: self.precision,
+            correction_s,
+            ..unknown
+        }
+    }
+
+    fn usual_lag(&self) -> i64 {
+        match self.precision {
+            Precision::Second => USUAL_LAG_S_MAX,
+            Precision::Minute => USUAL_LAG_S_MAX + 60,
+        }
+    }
+
+    /// The offset of a clock that shows the household's time at a moment.
+    fn wall_offset(&self, at_s: i64) -> Option<i64> {
+        let offset = self.zones.offset(moment(at_s)?);
+        Some(-i64::from(offset.seconds()))
+    }
+
+    /// The offset of a clock that shows the household's time, by the moment of the stamp that is nearest its receipt.
+    fn wall_offset_live(&self, mark: &Mark) -> Option<i64> {
+        let moments = self.zones.moments(mark.civil)?;
+        let nearest = [moments.first(), moments.last()]
+            .map(whole_seconds)
+            .into_iter()
+            .min_by_key(|at| (mark.received_s - at).abs())?;
+        Some(nearest - mark.stamp_s)
+    }
+}
+
+/// What the live stamps among a connection's stamps tell.
+struct Live {
+    /// The offset by which they are live.
+    offset_s: i64,
+    /// The smallest difference between receipt and stamp: no measurement is received before it was taken, so no offset
+    /// can be larger.
+    least_s: i64,
+    first_s: i64,
+    last_s: i64,
+}
+
+impl Live {
+    fn among(
+        marks: &[Mark],
+        offset: impl Fn(&Mark) -> Option<i64>,
+        ahead_max: impl Fn(&Mark) -> i64,
+    ) -> Option<Self> {
+        let mut live: Option<Self> = None;
+        for mark in marks {
+            let Some(offset_s) = offset(mark) else { continue };
+            let difference = mark.received_s - mark.stamp_s;
+            let lag = difference - offset_s;
+            if lag < -ahead_max(mark) || lag > LIVE_LAG_S_MAX {
+                continue;
+            }
+            live = Some(Self {
+                offset_s,
+                least_s: live.as_ref().map_or(difference, |l| l.least_s.min(difference)),
+                first_s: live.as_ref().map_or(mark.received_s, |l| l.first_s),
+                last_s: mark.received_s,
+            });
+        }
+        live
+    }
+}
+
+impl Timeline {
+    fn holds(self, at: i64, latest: i64) -> bool {
+        at <= latest && self.began.is_none_or(|began| at >= began.after_s - CLOCK_NOISE_S)
+    }
+}
+
+/// What a clock can gain or lose in a time.
+fn drift(silent_s: i64) -> i64 {
+    let silent_s = silent_s.max(0);
+    (silent_s / DAY_S * DRIFT_S_A_DAY + silent_s % DAY_S * DRIFT_S_A_DAY / DAY_S).min(DRIFT_S_MAX)
+}
+
+impl Lateness {
+    fn none(since_s: i64) -> Self {
+        Self {
+            since_s,
+            connections: 0,
+            least_s: 0,
+        }
+    }
+}
+
+impl KnownClock {
+    fn new(offset_s: i64, seen_s: i64, by: Evidence) -> Self {
+        Self {
+            current: Timeline {
+                offset_s,
+                began: None,
+            },
+            earlier: Vec::new(),
+            seen_s,
+            by,
+            lateness: Lateness::none(seen_s),
+        }
+    }
+
+    /// What is known of it is right at this moment.
+    fn seen(&mut self, at_s: i64, by: Evidence) {
+        self.seen_s = at_s;
+        self.by = by;
+        self.lateness = Lateness::none(at_s);
+    }
+
+    /// What drift can explain since the clock was last seen.
+    fn drift(&self, at_s: i64) -> i64 {
+        drift(at_s - self.seen_s)
+    }
+
+    /// Follows a clock that gains or loses. One that gains is seen at once, because no measurement is received before
+    /// it was taken. One that loses looks like a delay; only several in a row tell it, and it is followed no farther
+    /// than drift can explain.
+    fn renew(&mut self, live: &Live, usual_lag_s: i64) {
+        let offset_s = &mut self.current.offset_s;
+        *offset_s = (*offset_s).min(live.least_s + CLOCK_NOISE_S);
+        let excess = live.least_s - usual_lag_s - *offset_s;
+        if excess <= 0 {
+            self.seen(live.last_s, Evidence::LiveReading);
+            return;
+        }
+        self.seen_s = live.last_s;
+        self.by = Evidence::LiveReading;
+        let late = &mut self.lateness;
+        late.least_s = if late.connections == 0 {
+            excess
+        } else {
+            late.least_s.min(excess)
+        };
+        late.connections += 1;
+        if late.connections >= LATE_CONNECTIONS {
+            *offset_s += late.least_s.min(drift(live.last_s - late.since_s));
+            *late = Lateness::none(live.last_s);
+        }
+    }
+
+    /// The moment of a stamp, and whether it is on the current timeline.
+    fn place(&self, mark: &Mark, ahead_s: i64) -> Option<(i64, bool)> {
+        let latest = mark.received_s + ahead_s;
+        let at = mark.stamp_s + self.current.offset_s;
+        let began = self.current.began;
+        let witnessed = began.is_some_and(|began| began.witnessed);
+        if self.current.holds(at, latest) {
+            // It may also have been taken before the clock was set, unless it is live.
+            let either = witnessed
+                && mark.received_s - at > LIVE_LAG_S_MAX
+                && self.earlier.first().zip(began).is_some_and(|(old, began)| {
+                    old.holds(mark.stamp_s + old.offset_s, began.before_s + ahead_s)
+                });
+            return (!either).then_some((at, true));
+        }
+        // Later than the clock itself: from a timeline before it was reset. Which one can be told only where the
+        // setting was seen.
+        if at > latest && !witnessed {
+            return None;
+        }
+        let mut until = began?.before_s;
+        for old in &self.earlier {
+            let at = mark.stamp_s + old.offset_s;
+            if old.holds(at, until + ahead_s) {
+                return Some((at, false));
+            }
+            if at > until + ahead_s {
+                return None;
+            }
+            until = old.began?.before_s;
+        }
+        None
+    }
+}

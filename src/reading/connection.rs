@@ -1,0 +1,393 @@
+//! One connection of one monitor: its frames and the past in, its readings and the next connection's past out.
+
+use super::clock::{Axis, Heard, KnownClocks, Stamp, Told};
+use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
+use super::{GatewayClock, MeasuredTime, Reading, clock, owner};
+use crate::gatt::{
+    self, BloodPressureMeasurement, BloodPressureRecord, Characteristic, DecodeError, Feature, Value,
+};
+use crate::household::{Household, MonitorId, Zones};
+use crate::radio::Frame;
+use jiff::civil::DateTime;
+use jiff::{SignedDuration, Timestamp};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// Frames with one connection number and a longer silence between them are two connections: sources such as a file
+/// may begin counting anew. A monitor ends its link seconds after its last record, a gateway after minutes.
+pub const CONNECTION_SILENCE_MAX: SignedDuration = SignedDuration::from_mins(10);
+
+/// A frame with its mended time of receipt.
+#[derive(Clone, Copy, Debug)]
+pub struct Received<'a> {
+    /// When it was received, by the best that is known of the gateway's clock.
+    pub at: Timestamp,
+    /// The frame as it was kept.
+    pub frame: &'a Frame,
+}
+
+impl<'a> Received<'a> {
+    /// Mends the receipt.
+    pub fn new(frame: &'a Frame, gateway: &GatewayClock) -> Self {
+        Self {
+            at: gateway.received_at(frame),
+            frame,
+        }
+    }
+
+    /// The order in which the frames of one monitor are settled: by receipt, and where that is equal by what the
+    /// frames themselves say, so that it does not depend on how they were stored.
+    pub fn order(&self, other: &Self) -> std::cmp::Ordering {
+        let key = |r: &Self| (r.at, r.frame.connection, r.frame.characteristic);
+        key(self)
+            .cmp(&key(other))
+            .then_with(|| self.frame.value.cmp(&other.frame.value))
+            .then_with(|| self.frame.monitor.cmp(&other.frame.monitor))
+            .then_with(|| self.frame.given_to.cmp(&other.frame.given_to))
+    }
+
+    fn same_connection(&self, next: &Self) -> bool {
+        self.frame.connection == next.frame.connection
+            && self.frame.monitor == next.frame.monitor
+            && next.at.duration_since(self.at) <= CONNECTION_SILENCE_MAX
+    }
+}
+
+/// All that settling a connection needs of those before it.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+pub struct Past {
+    /// The monitor's clocks.
+    pub clocks: KnownClocks,
+    /// The monitor's Blood Pressure Feature bits, once they were read.
+    pub feature: Option<u16>,
+    /// Measurements without stamp that may be sent again within moments, over a lost link.
+    pub unstamped: RecentUnstamped,
+}
+
+/// A settled connection.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Connection {
+    /// Its readings, in order of receipt.
+    pub readings: Vec<Settled>,
+    /// Which of its frames were records heard before.
+    pub repeats: Vec<usize>,
+    /// Which of its frames are measurements that cannot be read.
+    pub refused: Vec<Refused>,
+    /// The past of the next one.
+    pub past: Past,
+}
+
+/// A reading and what it was made of.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Settled {
+    /// The reading.
+    pub reading: Reading,
+    /// Which of the connection's frames.
+    pub frame: usize,
+    /// What names the record.
+    pub record: RecordKey,
+}
+
+/// A measurement that cannot be read.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Refused {
+    /// Which of the connection's frames.
+    pub frame: usize,
+    /// Why.
+    pub error: DecodeError,
+}
+
+/// A measurement that was not heard before.
+struct Fresh<'a> {
+    frame: usize,
+    record: RecordKey,
+    measurement: BloodPressureMeasurement<'a>,
+}
+
+impl Connection {
+    /// Settles the frames of one connection of `monitor`, in [`Received::order`]. `before` knows the records of the
+    /// connections before this one, and not its own.
+    pub fn settle(
+        frames: &[Received<'_>],
+        monitor: &MonitorId,
+        past: &Past,
+        before: &impl HeardBefore,
+        household: &Household,
+        zones: &Zones,
+    ) -> Self {
+        let mut past = past.clone();
+        let mut repeats = Vec::new();
+        let mut refused = Vec::new();
+        let mut fresh: Vec<Fresh<'_>> = Vec::new();
+        let mut heard: Vec<Heard> = Vec::new();
+        let mut own = Records::default();
+
+        for received in frames {
+            if received.frame.characteristic == Characteristic::BLOOD_PRESSURE_FEATURE
+                && let Ok(Feature(feature)) = Feature::decode(&received.frame.value)
+            {
+                past.feature = Some(feature);
+            }
+        }
+        let read = clocks_read(frames);
+        for (index, received) in frames.iter().enumerate() {
+            let (characteristic, value, measurement) = match measurement(received.frame, past.feature) {
+                None => {
+                    let clocks = read.into_iter().flatten();
+                    heard.extend(clocks.filter_map(|read| read.look(received)));
+                    continue;
+                }
+                Some(Err(error)) => {
+                    refused.push(Refused { frame: index, error });
+                    continue;
+                }
+                Some(Ok(measurement)) => measurement,
+            };
+            let record = RecordKey::new(characteristic, value, &measurement, received.at);
+            let again = if measurement.time_stamp.is_none() {
+                past.unstamped.again(characteristic, value, received.at)
+            } else {
+                own.heard(&record) || before.heard(&record)
+            };
+            if again {
+                repeats.push(index);
+                continue;
+            }
+            own.remember(&record);
+            heard.push(Heard {
+                received_at: received.at,
+                told: told(&measurement),
+            });
+            fresh.push(Fresh {
+                frame: index,
+                record,
+                measurement,
+            });
+        }
+
+        let (times, clocks) = clock::settle(&heard, &past.clocks, zones);
+        past.clocks = clocks;
+        let readings = fresh
+            .into_iter()
+            .zip(times)
+            .filter_map(|(fresh, time)| {
+                let received = frames.get(fresh.frame)?;
+                Some(fresh.settled(received, time, monitor, past.feature, household))
+            })
+            .collect();
+        Self {
+            readings,
+            repeats,
+            refused,
+            past,
+        }
+    }
+}
+
+impl Fresh<'_> {
+    fn settled(
+        self,
+        received: &Received<'_>,
+        time: MeasuredTime,
+        monitor: &MonitorId,
+        feature: Option<u16>,
+        household: &Household,
+    ) -> Settled {
+        let id = self.record.reading_id(&received.frame.monitor);
+        let claim = owner::Claim {
+            monitor,
+            given_to: received.frame.given_to.as_ref(),
+            user_id: self.measurement.user_id,
+        };
+        let person = owner::of(household, &id, claim).cloned();
+        let time = match household.timed.get(&id.0) {
+            Some(at) => time.stated(*at),
+            None => time,
+        };
+        let discarded = household.discarded.get(&id.0).cloned();
+        let measurement = self.measurement;
+        Settled {
+            reading: Reading {
+                id,
+                monitor: monitor.clone(),
+                received_at: received.at,
+                time,
+                person,
+                unit: measurement.unit,
+                systolic: measurement.systolic,
+                diastolic: measurement.diastolic,
+                mean_arterial_pressure: measurement.mean_arterial_pressure,
+                pulse_rate: measurement.pulse_rate,
+                user_id: measurement.user_id,
+                status: measurement.status,
+                feature,
+                discarded,
+            },
+            frame: self.frame,
+            record: self.record,
+        }
+    }
+}
+
+/// The measurement that a frame carries, with its own characteristic and octets: those inside, where it is a stored
+/// record. `None` for everything else, and for records in several segments, which are kept but not put together.
+#[expect(clippy::type_complexity, reason = "it is taken apart where it is made")]
+fn measurement(
+    frame: &Frame,
+    feature: Option<u16>,
+) -> Option<Result<(Characteristic, &[u8], BloodPressureMeasurement<'_>), DecodeError>> {
+    use Characteristic as C;
+    match frame.characteristic {
+        C::BLOOD_PRESSURE_MEASUREMENT => {
+            let decoded = BloodPressureMeasurement::decode(&frame.value);
+            Some(decoded.map(|made| (frame.characteristic, frame.value.as_slice(), made)))
+        }
+        C::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
+            let decoded = BloodPressureMeasurement::decode_enhanced(&frame.value);
+            Some(decoded.map(|made| (frame.characteristic, frame.value.as_slice(), made)))
+        }
+        C::BLOOD_PRESSURE_RECORD => {
+            let checked = feature.is_some_and(|bits| Feature(bits).has(Feature::E2E_CRC));
+            let record = if checked {
+                BloodPressureRecord::decode_checked(&frame.value)
+            } else {
+                BloodPressureRecord::decode(&frame.value)
+            };
+            match record {
+                Err(error) => Some(Err(error)),
+                Ok(record) => {
+                    let decoded = record.measurement()?;
+                    Some(decoded.map(|made| (record.characteristic, record.segment, made)))
+                }
+            }
+        }
+        _ => None,
+    }
+}
+
+fn told(measurement: &BloodPressureMeasurement<'_>) -> Told {
+    let Some(stamp) = measurement.time_stamp else {
+        return Told::NoStamp;
+    };
+    match (stamp, stamp.civil()) {
+        (_, None) => Told::ImpossibleStamp,
+        (gatt::TimeStamp::DateTime(_), Some(civil)) => Told::Stamp(Stamp::Local(civil)),
+        (gatt::TimeStamp::Seconds { .. }, Some(civil)) => {
+            let shown = measurement.user_facing_time.and_then(gatt::TimeStamp::civil);
+            Told::Stamp(Stamp::Base(civil, shown))
+        }
+    }
+}
+
+/// A characteristic that shows one of the monitor's clocks.
+#[derive(Clone, Copy)]
+struct ClockRead {
+    axis: Axis,
+    characteristic: Characteristic,
+    civil: fn(&Frame) -> Option<DateTime>,
+}
+
+impl ClockRead {
+    /// Of the displayed clock in order of preference, then of the base time.
+    const LOCAL: [Self; 3] = [
+        Self {
+            axis: Axis::Local,
+            characteristic: Characteristic::CURRENT_TIME,
+            civil: |frame| match gatt::decode(frame.characteristic, &frame.value) {
+                Ok(Value::CurrentTime(time)) => time.civil(),
+                _ => None,
+            },
+        },
+        Self {
+            axis: Axis::Local,
+            characteristic: Characteristic::DATE_TIME,
+            civil: |frame| match gatt::decode(frame.characteristic, &frame.value) {
+                Ok(Value::DateTime(time)) => time.civil(),
+                _ => None,
+            },
+        },
+        Self {
+            axis: Axis::Local,
+            characteristic: Characteristic::DEVICE_TIME,
+            civil: |frame| match gatt::decode(frame.characteristic, &frame.value) {
+                Ok(Value::DeviceTime(time)) if !time.time_fault() => time.local_civil(),
+                _ => None,
+            },
+        },
+    ];
+    const BASE: [Self; 1] = [Self {
+        axis: Axis::Base,
+        characteristic: Characteristic::DEVICE_TIME,
+        civil: |frame| match gatt::decode(frame.characteristic, &frame.value) {
+            Ok(Value::DeviceTime(time)) if !time.time_fault() => time.base_civil(),
+            _ => None,
+        },
+    }];
+
+    fn look(self, received: &Received<'_>) -> Option<Heard> {
+        if received.frame.characteristic != self.characteristic {
+            return None;
+        }
+        let civil = (self.civil)(received.frame)?;
+        Some(Heard {
+            received_at: received.at,
+            told: Told::Clock {
+                axis: self.axis,
+                civil,
+            },
+        })
+    }
+}
+
+/// Which characteristics to look at for the monitor's clocks. One for each clock: two that disagree would look like a
+/// clock that was set between the reads.
+fn clocks_read(frames: &[Received<'_>]) -> [Option<ClockRead>; 2] {
+    let shows = |read: &ClockRead| frames.iter().any(|received| read.look(received).is_some());
+    [
+        ClockRead::LOCAL.into_iter().find(shows),
+        ClockRead::BASE.into_iter().find(shows),
+    ]
+}
+
+/// The connections among one monitor's frames, which are in [`Received::order`].
+pub fn connections<'r, 'f>(frames: &'r [Received<'f>]) -> impl Iterator<Item = &'r [Received<'f>]> {
+    frames.chunk_by(Received::same_connection)
+}
+
+/// All readings of all monitors, from all frames in any order: what rebuilding does, in memory.
+pub fn readings(
+    frames: &[Frame],
+    household: &Household,
+    zones: &Zones,
+    gateway: &GatewayClock,
+) -> Vec<Reading> {
+    let mut by_address: BTreeMap<_, Vec<Received<'_>>> = BTreeMap::new();
+    for frame in frames {
+        by_address
+            .entry(&frame.monitor)
+            .or_default()
+            .push(Received::new(frame, gateway));
+    }
+    let mut by_monitor: BTreeMap<MonitorId, Vec<Received<'_>>> = BTreeMap::new();
+    for (address, frames) in by_address {
+        by_monitor
+            .entry(household.monitor_at(address))
+            .or_default()
+            .extend(frames);
+    }
+    let mut readings = Vec::new();
+    for (monitor, mut frames) in by_monitor {
+        frames.sort_unstable_by(Received::order);
+        let mut past = Past::default();
+        let mut heard = Records::default();
+        for frames in connections(&frames) {
+            let settled = Connection::settle(frames, &monitor, &past, &heard, household, zones);
+            past = settled.past;
+            for settled in settled.readings {
+                heard.remember(&settled.record);
+                readings.push(settled.reading);
+            }
+        }
+    }
+    readings
+}

@@ -1,0 +1,78 @@
+//! The gateway's own clock: a small computer without a battery boots in the past and learns the time later. Frames
+//! that it received meanwhile carry a wrong receipt, and a boot-time clock that nobody can set beside it.
+
+use crate::radio::{Frame, Uptime};
+use jiff::{SignedDuration, Timestamp};
+use std::collections::BTreeMap;
+
+/// A receipt that differs by less from what the boot-time clock says stays as it is: a synchronised clock is adjusted
+/// by fractions of a second all the time.
+pub const RECEIPT_ERROR_MAX: SignedDuration = SignedDuration::from_secs(2);
+
+/// The wall clock held against the boot-time clock at one moment.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct ClockSample {
+    /// The boot-time clock.
+    pub uptime: Uptime,
+    /// The wall clock.
+    pub wall: Timestamp,
+    /// Whether the kernel said that the wall clock is synchronised.
+    pub synchronized: bool,
+}
+
+/// What is known of the gateway's clock through all of its boots.
+#[derive(Clone, Debug, Default)]
+pub struct GatewayClock {
+    boots: BTreeMap<String, Vec<Seen>>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+struct Seen {
+    uptime_us: i64,
+    synchronized: bool,
+    /// Wall clock minus boot-time clock, in microseconds.
+    ahead_us: i64,
+}
+
+impl GatewayClock {
+    /// From all samples, in any order.
+    pub fn new(samples: impl IntoIterator<Item = ClockSample>) -> Self {
+        let mut boots: BTreeMap<String, Vec<Seen>> = BTreeMap::new();
+        for sample in samples {
+            boots.entry(sample.uptime.boot).or_default().push(Seen {
+                uptime_us: sample.uptime.micros,
+                synchronized: sample.synchronized,
+                ahead_us: sample.wall.as_microsecond().saturating_sub(sample.uptime.micros),
+            });
+        }
+        for seen in boots.values_mut() {
+            seen.sort_unstable();
+        }
+        Self { boots }
+    }
+
+    /// When a frame was received, by the best that is known now.
+    ///
+    /// Of the boot's synchronised samples the nearest to the frame counts, because both clocks run on one quartz and
+    /// drift together while there is no network. In a boot that was never synchronised the last sample does: a person
+    /// may have set the clock.
+    pub fn received_at(&self, frame: &Frame) -> Timestamp {
+        let own = frame.received_at;
+        let Some(uptime) = &frame.uptime else { return own };
+        let Some(seen) = self.boots.get(&uptime.boot) else {
+            return own;
+        };
+        let best = seen
+            .iter()
+            .filter(|sample| sample.synchronized)
+            .min_by_key(|sample| sample.uptime_us.abs_diff(uptime.micros))
+            .or_else(|| seen.last());
+        let mended = best
+            .and_then(|best| best.ahead_us.checked_add(uptime.micros))
+            .and_then(|us| Timestamp::from_microsecond(us).ok());
+        match mended {
+            Some(mended) if mended.duration_since(own).abs() > RECEIPT_ERROR_MAX => mended,
+            _ => own,
+        }
+    }
+}
