@@ -1,10 +1,13 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod days;
 mod decode;
 mod failure;
 mod frames;
 mod monitors;
 mod place;
+mod readings;
+mod replay;
 mod run;
 mod status;
 
@@ -57,6 +60,10 @@ enum Command {
     Status(status::StatusArgs),
     /// Say what the bytes of a characteristic mean
     Decode(decode::DecodeArgs),
+    /// Feed a capture or a file of frames to the journal
+    Replay(replay::ReplayArgs),
+    /// List the readings: what was measured, when, whose, and what became of it
+    Readings(readings::ReadingsArgs),
     /// List the frames that the journal holds
     Frames(frames::FramesArgs),
 }
@@ -80,6 +87,8 @@ pub fn main() -> ExitCode {
         Command::Run(args) => run::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
         Command::Status(args) => status::run(&here, args),
+        Command::Replay(args) => replay::run(&here, args),
+        Command::Readings(args) => readings::run(&here, args),
         Command::Frames(args) => frames::run(&here, args),
     };
     match outcome {

@@ -2,7 +2,9 @@
 
 use super::Everywhere;
 use super::failure::{self, Failure};
+use super::run::household;
 use crate::config::Config;
+use crate::household::{Household, Statement, Zones};
 use crate::journal::Journal;
 use std::env;
 use std::path::{Path, PathBuf};
@@ -43,6 +45,27 @@ impl Everywhere {
         Ok(Config::default())
     }
 
+    /// The household's zones as stated; where none was, the configuration's or the system's for all time.
+    pub(crate) fn zones(&self, journal: &Journal) -> Result<Zones, Failure> {
+        let mut household = household(journal)?;
+        if let Some(first) = self.first_zone(&household)? {
+            household.apply(&first);
+        }
+        Zones::of(&household, jiff::tz::db()).map_err(|e| Failure::new(failure::CONFIG, e.to_string()))
+    }
+
+    /// The household's first zone, to be stated where none was: readings must not change when the machine moves.
+    pub(crate) fn first_zone(&self, household: &Household) -> Result<Option<Statement>, Failure> {
+        if !household.zones.is_empty() {
+            return Ok(None);
+        }
+        let zone = match self.config()?.time_zone {
+            Some(zone) => zone,
+            None => system_zone(),
+        };
+        Ok(Some(Statement::Zone { zone, from: None }))
+    }
+
     /// The journal, made where there is none.
     pub(crate) fn journal(&self) -> Result<Journal, Failure> {
         Ok(Journal::open(&self.state()?)?)
@@ -51,6 +74,19 @@ impl Everywhere {
     /// The journal, which has to be there.
     pub(crate) fn existing_journal(&self) -> Result<Journal, Failure> {
         Ok(Journal::open_existing(&self.state()?)?)
+    }
+}
+
+/// The system's zone by name, or the offset that holds now where it has none.
+pub(crate) fn system_zone() -> String {
+    let zone = jiff::tz::TimeZone::system();
+    match zone.iana_name() {
+        Some(name) => name.to_owned(),
+        None => {
+            let minutes = zone.to_offset(jiff::Timestamp::now()).seconds() / 60;
+            let sign = if minutes < 0 { '-' } else { '+' };
+            format!("{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Frames in, frames out.
 
 use super::{Journal, JournalError};
-use crate::gatt::Characteristic;
+use crate::gatt::NotACharacteristic;
 use crate::household::PersonId;
 use crate::radio::{Frame, MonitorAddress, Uptime};
 use jiff::Timestamp;
@@ -121,49 +121,17 @@ impl Journal {
             .next()
             .map_err(|e| JournalError::from_sqlite(&self.path, e))?
         {
-            if !each(self.stored_frame(row)?) {
+            let read = row.get(0).and_then(|id| {
+                Ok(StoredFrame {
+                    id,
+                    frame: frame_of(row)?,
+                })
+            });
+            if !each(read.map_err(|e| JournalError::from_sqlite(&self.path, e))?) {
                 break;
             }
         }
         Ok(())
-    }
-
-    fn stored_frame(&self, row: &Row<'_>) -> Result<StoredFrame, JournalError> {
-        let id: i64 = row.get(0).map_err(|e| JournalError::from_sqlite(&self.path, e))?;
-        let wrong = |what: String| JournalError::Row {
-            path: self.path.clone(),
-            table: "frame",
-            row: id,
-            what,
-        };
-        let read = || -> Result<Frame, String> {
-            let sql = |e: rusqlite::Error| e.to_string();
-            let boot: Option<String> = row.get(3).map_err(sql)?;
-            let micros: Option<i64> = row.get(4).map_err(sql)?;
-            let given_to: Option<String> = row.get(5).map_err(sql)?;
-            let monitor: String = row.get(6).map_err(sql)?;
-            let characteristic: String = row.get(8).map_err(sql)?;
-            Ok(Frame {
-                received_at: Timestamp::from_microsecond(row.get(1).map_err(sql)?)
-                    .map_err(|e| e.to_string())?,
-                offset: Offset::from_seconds(row.get(2).map_err(sql)?).map_err(|e| e.to_string())?,
-                uptime: boot.zip(micros).map(|(boot, micros)| Uptime { boot, micros }),
-                given_to: given_to
-                    .map(PersonId::try_from)
-                    .transpose()
-                    .map_err(|e| e.to_string())?,
-                monitor: MonitorAddress::try_from(monitor).map_err(|e| e.to_string())?,
-                connection: row.get(7).map_err(sql)?,
-                characteristic: characteristic
-                    .parse::<Characteristic>()
-                    .map_err(|e| e.to_string())?,
-                value: row.get(9).map_err(sql)?,
-            })
-        };
-        Ok(StoredFrame {
-            id,
-            frame: read().map_err(wrong)?,
-        })
     }
 
     /// The highest connection number that the monitor has had, 0 for a monitor that was never heard.
@@ -183,9 +151,38 @@ impl Journal {
     }
 }
 
+/// The frame in a row of `id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic,
+/// value`.
+pub(super) fn frame_of(row: &Row<'_>) -> rusqlite::Result<Frame> {
+    fn wrong(column: usize, error: impl std::error::Error + Send + Sync + 'static) -> rusqlite::Error {
+        rusqlite::Error::FromSqlConversionFailure(column, rusqlite::types::Type::Text, Box::new(error))
+    }
+    let boot: Option<String> = row.get(3)?;
+    let micros: Option<i64> = row.get(4)?;
+    let given_to: Option<String> = row.get(5)?;
+    Ok(Frame {
+        received_at: Timestamp::from_microsecond(row.get(1)?).map_err(|e| wrong(1, e))?,
+        offset: Offset::from_seconds(row.get(2)?).map_err(|e| wrong(2, e))?,
+        uptime: boot.zip(micros).map(|(boot, micros)| Uptime { boot, micros }),
+        given_to: given_to
+            .map(PersonId::try_from)
+            .transpose()
+            .map_err(|e| wrong(5, e))?,
+        monitor: MonitorAddress::try_from(row.get::<_, String>(6)?).map_err(|e| wrong(6, e))?,
+        connection: row.get(7)?,
+        characteristic: row
+            .get_ref(8)?
+            .as_str()?
+            .parse()
+            .map_err(|e: NotACharacteristic| wrong(8, e))?,
+        value: row.get(9)?,
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::gatt::Characteristic;
 
     fn frame(second: i64, value: u8) -> Frame {
         Frame {

@@ -4,14 +4,19 @@
 //! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
 //! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
 
+mod derived;
 mod error;
 mod frames;
+mod readings;
 mod schema;
+mod settle;
 mod statements;
 mod writer;
 
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
+pub use readings::{JudgedReading, Wanted};
+pub use settle::Settlement;
 pub use writer::{Progress, Writer};
 
 use rusqlite::{Connection, OpenFlags};

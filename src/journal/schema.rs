@@ -5,7 +5,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS];
+pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -56,4 +56,110 @@ CREATE VIEW statements AS
 SELECT id, strftime('%Y-%m-%d %H:%M:%SZ', stated_us / 1000000, 'unixepoch') AS stated_at,
        body ->> '$.kind' AS kind, body
 FROM statement;
+";
+
+/// Everything below is a function of the tables above and can be thrown away; see [`super::settle`]. Pressures are the
+/// 16 bits that the monitor sent; the views print them.
+const DERIVED: &str = "
+CREATE TABLE settled (
+    name  TEXT PRIMARY KEY,
+    value INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE connection (
+    monitor    TEXT    NOT NULL,
+    started_us INTEGER NOT NULL,                 -- mended receipt of its first frame
+    ended_us   INTEGER NOT NULL,
+    address    TEXT    NOT NULL,
+    number     INTEGER NOT NULL,
+    repeats    INTEGER NOT NULL,                 -- records that were heard before
+    refused    INTEGER NOT NULL,                 -- measurements that cannot be read
+    past       TEXT    NOT NULL,                 -- what the next connection needs of this one
+    PRIMARY KEY (monitor, started_us, address, number)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE reading (
+    row           INTEGER PRIMARY KEY,
+    id            TEXT    NOT NULL UNIQUE,
+    frame         INTEGER NOT NULL REFERENCES frame (id),
+    monitor       TEXT    NOT NULL,
+    connection_us INTEGER NOT NULL,
+    received_us   INTEGER NOT NULL,
+    record        BLOB    NOT NULL,              -- what names the record,
+    form          TEXT    NOT NULL,              -- the characteristic it came as,
+    measured      BLOB,                          -- and its values and stamp in whichever form
+    person        TEXT,
+    measured_us   INTEGER,
+    time_source   TEXT    NOT NULL,
+    precision     TEXT    NOT NULL,
+    stamp         TEXT,
+    correction_s  INTEGER NOT NULL,
+    unit          TEXT    NOT NULL,
+    systolic      INTEGER NOT NULL,
+    diastolic     INTEGER NOT NULL,
+    mean_arterial INTEGER NOT NULL,
+    pulse_rate    INTEGER,
+    user_id       INTEGER,
+    status        INTEGER,
+    feature       INTEGER,
+    discarded     TEXT
+) STRICT;
+CREATE INDEX reading_by_person ON reading (person, measured_us);
+CREATE INDEX reading_by_connection ON reading (monitor, connection_us);
+CREATE INDEX reading_by_record ON reading (record);
+CREATE INDEX reading_by_measured ON reading (measured) WHERE measured IS NOT NULL;
+
+CREATE TABLE judgement (
+    reading       INTEGER PRIMARY KEY REFERENCES reading (row),
+    disposition   TEXT    NOT NULL,
+    reasons       TEXT    NOT NULL,              -- words, separated by spaces
+    mean_arterial INTEGER,                       -- unless there is none or it cannot be
+    session       TEXT
+) STRICT;
+
+CREATE TABLE session (
+    id       TEXT PRIMARY KEY,
+    person   TEXT    NOT NULL,
+    start_us INTEGER NOT NULL,
+    end_us   INTEGER NOT NULL,
+    date     TEXT    NOT NULL,
+    slot     TEXT    NOT NULL,
+    counted  INTEGER NOT NULL,
+    wanted   INTEGER NOT NULL,
+    apart    INTEGER NOT NULL,
+    irregular_pulse INTEGER NOT NULL
+) STRICT;
+CREATE INDEX session_by_person ON session (person, start_us);
+
+-- An SFLOAT as people read it.
+CREATE VIEW pressure AS
+WITH parts AS (
+    SELECT row, unit, disposition, reasons, session,
+           (((systolic & 4095) ^ 2048) - 2048) AS sm, (((systolic >> 12) ^ 8) - 8) AS se,
+           (((diastolic & 4095) ^ 2048) - 2048) AS dm, (((diastolic >> 12) ^ 8) - 8) AS de,
+           (((pulse_rate & 4095) ^ 2048) - 2048) AS pm, (((pulse_rate >> 12) ^ 8) - 8) AS pe,
+           systolic IN (2046, 2047, 2048, 2049, 2050) AS no_systolic,
+           diastolic IN (2046, 2047, 2048, 2049, 2050) AS no_diastolic,
+           pulse_rate IN (2046, 2047, 2048, 2049, 2050) AS no_pulse
+    FROM reading JOIN judgement ON judgement.reading = reading.row
+)
+SELECT row, unit,
+       CASE WHEN no_systolic THEN NULL ELSE printf('%.*f', max(-se, 0), CASE se WHEN 1 THEN sm * 10 WHEN 0 THEN sm
+            WHEN -1 THEN sm / 10.0 WHEN -2 THEN sm / 100.0 WHEN -3 THEN sm / 1000.0 END) END AS systolic,
+       CASE WHEN no_diastolic THEN NULL ELSE printf('%.*f', max(-de, 0), CASE de WHEN 1 THEN dm * 10 WHEN 0 THEN dm
+            WHEN -1 THEN dm / 10.0 WHEN -2 THEN dm / 100.0 WHEN -3 THEN dm / 1000.0 END) END AS diastolic,
+       CASE WHEN no_pulse THEN NULL ELSE printf('%.*f', max(-pe, 0), CASE pe WHEN 1 THEN pm * 10 WHEN 0 THEN pm
+            WHEN -1 THEN pm / 10.0 WHEN -2 THEN pm / 100.0 END) END AS pulse_rate,
+       disposition, reasons, session
+FROM parts;
+CREATE VIEW readings AS
+SELECT reading.id, reading.person, strftime('%Y-%m-%d %H:%M:%SZ', measured_us / 1000000, 'unixepoch') AS measured_at,
+       time_source, pressure.systolic, pressure.diastolic, pressure.pulse_rate, reading.unit,
+       disposition, reasons, session, monitor, frame
+FROM reading JOIN pressure USING (row)
+ORDER BY measured_us;
+CREATE VIEW sessions AS
+SELECT id, person, date, slot, strftime('%H:%M:%SZ', start_us / 1000000, 'unixepoch') AS start,
+       counted, wanted
+FROM session ORDER BY start_us;
 ";

@@ -95,6 +95,16 @@ pub enum TimeSource {
 }
 
 impl TimeSource {
+    /// Every one.
+    pub const ALL: [Self; 6] = [
+        Self::MonitorClock,
+        Self::KnownOffset,
+        Self::WallClock,
+        Self::Receipt,
+        Self::Stated,
+        Self::Unknown,
+    ];
+
     /// As contracts print it.
     pub const fn name(self) -> &'static str {
         match self {

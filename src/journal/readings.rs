@@ -1,0 +1,195 @@
+//! Readings, sessions and judgements as they stand; settled first, so that a reader never sees half a truth.
+
+use super::derived::spot_of;
+use super::{Journal, JournalError};
+use crate::gatt::Sfloat;
+use crate::household::PersonId;
+use crate::monitoring::session::{Session, SessionId, Slot};
+use crate::reading::{Reading, ReadingId};
+use crate::technique::{Disposition, Judgement, Reason};
+use jiff::Timestamp;
+use rusqlite::{Row, params};
+
+/// A reading with its judgement.
+#[derive(Clone, Debug)]
+pub struct JudgedReading {
+    /// The reading.
+    pub reading: Reading,
+    /// What became of it.
+    pub judgement: Judgement,
+    /// The session that it belongs to.
+    pub session: Option<String>,
+    /// The frame that it was made of.
+    pub frame: i64,
+}
+
+/// Which readings or sessions.
+#[derive(Clone, Debug, Default)]
+pub struct Wanted {
+    /// Only this person's.
+    pub person: Option<PersonId>,
+    /// Only those taken at or after this moment.
+    pub from: Option<Timestamp>,
+    /// Only those taken before this moment.
+    pub to: Option<Timestamp>,
+    /// Only the one with this id.
+    pub id: Option<String>,
+}
+
+impl Wanted {
+    /// Whether a reading whose time is unknown can be among them.
+    fn any_time(&self) -> bool {
+        self.from.is_none() && self.to.is_none()
+    }
+}
+
+const JUDGED: &str = "SELECT row, id, monitor, received_us, person, measured_us, time_source, precision, stamp,
+    correction_s, unit, systolic, diastolic, reading.mean_arterial, pulse_rate, user_id, status, feature, discarded,
+    disposition, reasons, judgement.mean_arterial, session, frame
+ FROM reading JOIN judgement ON judgement.reading = reading.row";
+
+impl Journal {
+    /// Hands over readings, ordered by the time at which they were taken, until `each` says `false`. Those whose time
+    /// is unknown come last, in order of receipt.
+    pub fn each_reading(
+        &mut self,
+        wanted: &Wanted,
+        mut each: impl FnMut(JudgedReading) -> bool,
+    ) -> Result<(), JournalError> {
+        self.settle()?;
+        self.in_context(|db| {
+            let mut query = db.prepare_cached(&format!(
+                "{JUDGED} WHERE (?1 IS NULL OR person = ?1) AND (?4 IS NULL OR id = ?4)
+                   AND ((measured_us >= ?2 AND measured_us < ?3) OR (?5 AND measured_us IS NULL))
+                 ORDER BY measured_us NULLS LAST, received_us, id"
+            ))?;
+            let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, Timestamp::as_microsecond);
+            let mut rows = query.query(params![
+                wanted.person.as_ref().map(PersonId::as_str),
+                micros(wanted.from, i64::MIN),
+                micros(wanted.to, i64::MAX),
+                wanted.id,
+                wanted.any_time(),
+            ])?;
+            while let Some(row) = rows.next()? {
+                if !each(judged(row)?) {
+                    break;
+                }
+            }
+            Ok(())
+        })
+    }
+
+    /// All of them at once; for a period or a page, not for ten years.
+    pub fn readings(&mut self, wanted: &Wanted) -> Result<Vec<JudgedReading>, JournalError> {
+        let mut readings = Vec::new();
+        self.each_reading(wanted, |reading| {
+            readings.push(reading);
+            true
+        })?;
+        Ok(readings)
+    }
+
+    /// Sessions, ordered by their start.
+    pub fn sessions(&mut self, wanted: &Wanted) -> Result<Vec<Session>, JournalError> {
+        self.settle()?;
+        self.in_context(|db| {
+            let mut members = db.prepare_cached(
+                "SELECT id FROM reading JOIN judgement ON judgement.reading = reading.row
+                 WHERE person = ?1 AND measured_us BETWEEN ?2 AND ?3 AND session = ?4 ORDER BY measured_us, id",
+            )?;
+            let mut query = db.prepare_cached(
+                "SELECT id, person, start_us, end_us, date, slot, counted, wanted, apart, irregular_pulse FROM session
+                 WHERE (?1 IS NULL OR person = ?1) AND start_us >= ?2 AND start_us < ?3 AND (?4 IS NULL OR id = ?4)
+                 ORDER BY start_us, id",
+            )?;
+            let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, Timestamp::as_microsecond);
+            let mut rows = query.query(params![
+                wanted.person.as_ref().map(PersonId::as_str),
+                micros(wanted.from, i64::MIN),
+                micros(wanted.to, i64::MAX),
+                wanted.id,
+            ])?;
+            let mut sessions = Vec::new();
+            while let Some(row) = rows.next()? {
+                let (id, person, start, end): (String, String, i64, i64) =
+                    (row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?);
+                let readings = members
+                    .query_map(params![person, start, end, id], |row| row.get(0).map(ReadingId))?
+                    .collect::<rusqlite::Result<Vec<_>>>()?;
+                sessions.push(Session {
+                    id: SessionId(id),
+                    person: PersonId::try_from(person).map_err(wrong)?,
+                    start: Timestamp::from_microsecond(start).map_err(wrong)?,
+                    end: Timestamp::from_microsecond(end).map_err(wrong)?,
+                    date: row.get::<_, String>(4)?.parse().map_err(|e: jiff::Error| wrong(e))?,
+                    slot: slot(&row.get::<_, String>(5)?),
+                    readings,
+                    counted: usize::try_from(row.get::<_, i64>(6)?).unwrap_or(0),
+                    wanted: usize::try_from(row.get::<_, i64>(7)?).unwrap_or(0),
+                    apart: row.get(8)?,
+                    irregular_pulse: row.get(9)?,
+                });
+            }
+            Ok(sessions)
+        })
+    }
+
+    /// How many records came again, and how many measurements could not be read.
+    pub fn repeats_and_refused(&self) -> Result<(i64, i64), JournalError> {
+        self.in_context(|db| {
+            db.query_row(
+                "SELECT coalesce(sum(repeats), 0), coalesce(sum(refused), 0) FROM connection",
+                [],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )
+        })
+    }
+
+    /// How many readings there are, and how many of them are set aside.
+    pub fn readings_and_set_aside(&self) -> Result<(i64, i64), JournalError> {
+        self.in_context(|db| {
+            db.query_row(
+                "SELECT count(*), count(*) FILTER (WHERE disposition = 'set-aside') FROM judgement",
+                [],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )
+        })
+    }
+}
+
+fn judged(row: &Row<'_>) -> rusqlite::Result<JudgedReading> {
+    let disposition = match row.get_ref(19)?.as_str()? {
+        "counted" => Disposition::Counted,
+        "marked" => Disposition::Marked,
+        _ => Disposition::SetAside,
+    };
+    let reasons = row
+        .get_ref(20)?
+        .as_str()?
+        .split_ascii_whitespace()
+        .filter_map(Reason::from_name)
+        .collect();
+    let mean_arterial_pressure = row.get::<_, Option<u16>>(21)?.map(Sfloat::from_bits);
+    Ok(JudgedReading {
+        reading: spot_of(row)?.reading,
+        judgement: Judgement {
+            disposition,
+            reasons,
+            mean_arterial_pressure,
+        },
+        session: row.get(22)?,
+        frame: row.get(23)?,
+    })
+}
+
+fn slot(name: &str) -> Slot {
+    [Slot::Morning, Slot::Evening]
+        .into_iter()
+        .find(|slot| slot.name() == name)
+        .unwrap_or(Slot::Other)
+}
+
+fn wrong(error: impl std::error::Error + Send + Sync + 'static) -> rusqlite::Error {
+    rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, Box::new(error))
+}

@@ -1,0 +1,538 @@
+//! From frames and statements to readings, sessions and judgements: everything in the file that is derived.
+//!
+//! The core does the thinking; this file decides how much of it has to be done again. What a new frame changes is its
+//! own connection and those behind it of the same monitor, and of the judgements only the sittings that readings
+//! joined or left. So a new reading costs the same with a thousand readings behind it as with a million, and throwing
+//! everything away and settling again gives the same rows.
+
+use super::derived::{self, Spot};
+use super::{Journal, JournalError};
+use crate::household::{Household, MonitorId, PersonId, StatedNote, Statement, Zones};
+use crate::monitoring::protocol::Protocols;
+use crate::monitoring::session::{self, SITTING_GAP, SessionRule};
+use crate::radio::{Frame, MonitorAddress, Uptime};
+use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
+use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
+use jiff::Timestamp;
+use rusqlite::{Connection as Db, TransactionBehavior, params};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
+const DERIVATION: i64 = 1;
+
+/// Spots of one person that lie closer together than this are judged in one go. A day keeps the queries few in a
+/// replay of years without reading much that did not change.
+const TOGETHER_US: i64 = 86_400_000_000;
+
+/// What settling did.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Settlement {
+    /// Everything was thrown away first.
+    pub rebuilt: bool,
+    /// Connections that were settled.
+    pub connections: usize,
+    /// Readings that were written.
+    pub readings: usize,
+}
+
+/// How the derived tables are filled: what they depend on.
+pub(super) struct World {
+    pub(super) household: Household,
+    pub(super) zones: Zones,
+    gateway: GatewayClock,
+    /// Boots whose wall clock was set while they ran.
+    mended_boots: Vec<String>,
+    notes: Vec<StatedNote>,
+    protocols: Protocols,
+}
+
+/// How far the derived tables reach.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+struct Reach {
+    derivation: i64,
+    frames: i64,
+    statements: i64,
+    samples: i64,
+}
+
+impl Journal {
+    /// Brings everything derived up to date with the frames and statements.
+    pub fn settle(&mut self) -> Result<Settlement, JournalError> {
+        let path = self.path.clone();
+        let reach = self.in_context(Reach::stands)?;
+        let due = self.in_context(Reach::due)?;
+        if reach == due {
+            return Ok(Settlement::default());
+        }
+        let statements = self.statements()?;
+        let world = self.world(&statements)?;
+        let mut settle = || -> rusqlite::Result<Settlement> {
+            let transaction = self
+                .db
+                .transaction_with_behavior(TransactionBehavior::Immediate)?;
+            // Another process may have settled while this one waited.
+            let reach = Reach::stands(&transaction)?;
+            let settlement = world.settle(&transaction, reach, due, &statements)?;
+            due.write(&transaction)?;
+            transaction.commit()?;
+            Ok(settlement)
+        };
+        settle().map_err(|e| JournalError::from_sqlite(&path, e))
+    }
+
+    /// Throws away everything derived and makes it again.
+    pub fn rebuild(&mut self) -> Result<Settlement, JournalError> {
+        self.in_context(|db| db.execute_batch("DELETE FROM settled"))?;
+        self.settle()
+    }
+
+    pub(super) fn world(&self, statements: &[(Timestamp, Statement)]) -> Result<World, JournalError> {
+        let household = Household::after(statements.iter().map(|(_, statement)| statement));
+        let wrong = |what: String| JournalError::Row {
+            path: self.path.clone(),
+            table: "statement",
+            row: 0,
+            what,
+        };
+        let zones = Zones::of(&household, jiff::tz::db()).map_err(|e| wrong(e.to_string()))?;
+        let protocols = Protocols::built_in().map_err(|e| wrong(e.to_string()))?;
+        let samples = self.in_context(samples)?;
+        let mut notes: Vec<StatedNote> = household.notes.values().cloned().collect();
+        notes.sort_by_key(|note| note.at);
+        let mended_boots = mended_boots(&samples);
+        Ok(World {
+            household,
+            zones,
+            gateway: GatewayClock::new(samples),
+            mended_boots,
+            notes,
+            protocols,
+        })
+    }
+}
+
+impl Reach {
+    fn stands(db: &Db) -> rusqlite::Result<Self> {
+        let mut query = db.prepare_cached("SELECT name, value FROM settled")?;
+        let mut reach = Self::default();
+        let mut rows = query.query([])?;
+        while let Some(row) = rows.next()? {
+            let value = row.get(1)?;
+            match row.get_ref(0)?.as_str().unwrap_or_default() {
+                "derivation" => reach.derivation = value,
+                "frames" => reach.frames = value,
+                "statements" => reach.statements = value,
+                "samples" => reach.samples = value,
+                _ => {}
+            }
+        }
+        Ok(reach)
+    }
+
+    fn due(db: &Db) -> rusqlite::Result<Self> {
+        let last = |table: &str| -> rusqlite::Result<i64> {
+            db.prepare_cached(&format!("SELECT coalesce(max(id), 0) FROM {table}"))?
+                .query_row([], |row| row.get(0))
+        };
+        Ok(Self {
+            derivation: DERIVATION,
+            frames: last("frame")?,
+            statements: last("statement")?,
+            samples: last("gateway_clock")?,
+        })
+    }
+
+    fn write(self, db: &Db) -> rusqlite::Result<()> {
+        let mut write = db.prepare_cached("INSERT OR REPLACE INTO settled (name, value) VALUES (?1, ?2)")?;
+        for (name, value) in [
+            ("derivation", self.derivation),
+            ("frames", self.frames),
+            ("statements", self.statements),
+            ("samples", self.samples),
+        ] {
+            write.execute(params![name, value])?;
+        }
+        Ok(())
+    }
+}
+
+fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
+    let mut query =
+        db.prepare_cached("SELECT boot, uptime_us, wall_us, synchronized FROM gateway_clock ORDER BY id")?;
+    let rows = query.query_map([], |row| {
+        Ok((
+            row.get::<_, String>(0)?,
+            row.get::<_, i64>(1)?,
+            row.get::<_, i64>(2)?,
+            row.get::<_, bool>(3)?,
+        ))
+    })?;
+    let mut samples = Vec::new();
+    for row in rows {
+        let (boot, micros, wall, synchronized) = row?;
+        if let Ok(wall) = Timestamp::from_microsecond(wall) {
+            samples.push(ClockSample {
+                uptime: Uptime { boot, micros },
+                wall,
+                synchronized,
+            });
+        }
+    }
+    Ok(samples)
+}
+
+/// Only in these can a receipt be other than it says.
+fn mended_boots(samples: &[ClockSample]) -> Vec<String> {
+    let mut spread: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
+    for sample in samples {
+        let ahead = sample.wall.as_microsecond().saturating_sub(sample.uptime.micros);
+        let (least, most) = spread.entry(&sample.uptime.boot).or_insert((ahead, ahead));
+        *least = ahead.min(*least);
+        *most = ahead.max(*most);
+    }
+    let limit = i64::try_from(crate::reading::RECEIPT_ERROR_MAX.as_micros()).unwrap_or(i64::MAX);
+    spread
+        .into_iter()
+        .filter(|(_, (least, most))| most - least > limit)
+        .map(|(boot, _)| boot.to_owned())
+        .collect()
+}
+
+/// Spans of time in which a person's readings have to be judged anew.
+type Spots = BTreeMap<PersonId, BTreeSet<i64>>;
+
+impl World {
+    fn settle(
+        &self,
+        db: &Db,
+        reach: Reach,
+        due: Reach,
+        statements: &[(Timestamp, Statement)],
+    ) -> rusqlite::Result<Settlement> {
+        let mut settlement = Settlement::default();
+        let mut spots = Spots::new();
+        let new = statements
+            .get(usize::try_from(reach.statements).unwrap_or(0)..)
+            .unwrap_or_default();
+        let nothing_yet = reach.frames == 0;
+        let moved = reach.derivation != DERIVATION
+            || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
+            || new.iter().any(|(_, statement)| settles_anew(statement));
+        let mut reach = reach;
+        if moved && !nothing_yet || reach.derivation != DERIVATION {
+            derived::clear(db)?;
+            reach.frames = 0;
+            settlement.rebuilt = true;
+        } else {
+            for (_, statement) in new {
+                self.judges_anew(db, statement, &mut spots)?;
+            }
+        }
+        for (monitor, addresses, from) in self.monitors_with_news(db, reach)? {
+            self.settle_monitor(db, &monitor, &addresses, from, &mut spots, &mut settlement)?;
+        }
+        self.judge(db, &spots)?;
+        Ok(settlement)
+    }
+
+    /// Whether a frame that is settled already has another receipt, now that more is known of the gateway's clock.
+    fn receipts_moved(&self, db: &Db, reach: Reach) -> rusqlite::Result<bool> {
+        let before = GatewayClock::new(
+            samples(db)?
+                .into_iter()
+                .take(usize::try_from(reach.samples).unwrap_or(0)),
+        );
+        for boot in &self.mended_boots {
+            let mut moved = false;
+            derived::frames_of_boot(db, boot, reach.frames, |frame| {
+                moved = before.received_at(&frame) != self.gateway.received_at(&frame);
+                !moved
+            })?;
+            if moved {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// Each monitor that has new frames, with all of its addresses and the mended receipt of the earliest.
+    fn monitors_with_news(
+        &self,
+        db: &Db,
+        reach: Reach,
+    ) -> rusqlite::Result<Vec<(MonitorId, BTreeSet<MonitorAddress>, i64)>> {
+        let mut news: BTreeMap<MonitorId, i64> = BTreeMap::new();
+        let mut addresses: BTreeMap<MonitorId, BTreeSet<MonitorAddress>> = BTreeMap::new();
+        for (address, earliest) in derived::news(db, reach.frames)? {
+            let monitor = self.household.monitor_at(&address);
+            let from = news.entry(monitor.clone()).or_insert(i64::MAX);
+            *from = earliest.min(*from);
+            addresses.entry(monitor).or_default().insert(address);
+        }
+        for boot in &self.mended_boots {
+            derived::frames_of_boot(db, boot, i64::MAX, |frame| {
+                if let Some(from) = news.get_mut(&self.household.monitor_at(&frame.monitor)) {
+                    *from = self.gateway.received_at(&frame).as_microsecond().min(*from);
+                }
+                true
+            })?;
+        }
+        for (address, monitor) in &self.household.addresses {
+            if news.contains_key(monitor) {
+                addresses
+                    .entry(monitor.clone())
+                    .or_default()
+                    .insert(address.clone());
+            }
+        }
+        Ok(news
+            .into_iter()
+            .map(|(monitor, from)| {
+                let addresses = addresses.remove(&monitor).unwrap_or_default();
+                (monitor, addresses, from)
+            })
+            .collect())
+    }
+
+    fn settle_monitor(
+        &self,
+        db: &Db,
+        monitor: &MonitorId,
+        addresses: &BTreeSet<MonitorAddress>,
+        from: i64,
+        spots: &mut Spots,
+        settlement: &mut Settlement,
+    ) -> rusqlite::Result<()> {
+        // A connection that had not ended for certain when the new frames came may be theirs.
+        let silence = i64::try_from(CONNECTION_SILENCE_MAX.as_micros()).unwrap_or(i64::MAX);
+        let resume = derived::first_connection_ending_after(db, monitor, from - silence)?
+            .map_or(from, |at| at.min(from));
+        for (person, at) in derived::forget_from(db, monitor, resume)? {
+            spots.entry(person).or_default().insert(at);
+        }
+        let mut past = derived::past_before(db, monitor, resume)?;
+        let mut frames: Vec<(i64, Timestamp, Frame)> = Vec::new();
+        let mut failed = Ok(());
+        let mut take = |id: i64, at: Timestamp, frame: Frame| {
+            let goes_on = frames.last().is_none_or(|(_, last, before)| {
+                before.connection == frame.connection
+                    && before.monitor == frame.monitor
+                    && at.duration_since(*last) <= CONNECTION_SILENCE_MAX
+            });
+            if !goes_on {
+                failed = self.settle_connection(db, monitor, &frames, &mut past, spots, settlement);
+                frames.clear();
+            }
+            frames.push((id, at, frame));
+            failed.is_ok()
+        };
+        if self.mended_boots.is_empty() && addresses.len() == 1 {
+            // Straight off the index, in the order that is wanted.
+            for address in addresses {
+                derived::frames_from(db, address, resume, |id, frame| {
+                    take(id, frame.received_at, frame)
+                })?;
+            }
+        } else {
+            let mut all = Vec::new();
+            for address in addresses {
+                derived::frames_from(db, address, i64::MIN, |id, frame| {
+                    let at = self.gateway.received_at(&frame);
+                    if at.as_microsecond() >= resume {
+                        all.push((id, at, frame));
+                    }
+                    true
+                })?;
+            }
+            all.sort_unstable_by(|(_, at, frame), (_, other_at, other)| {
+                Received { at: *at, frame }.order(&Received {
+                    at: *other_at,
+                    frame: other,
+                })
+            });
+            for (id, at, frame) in all {
+                if !take(id, at, frame) {
+                    break;
+                }
+            }
+        }
+        failed?;
+        self.settle_connection(db, monitor, &frames, &mut past, spots, settlement)
+    }
+
+    fn settle_connection(
+        &self,
+        db: &Db,
+        monitor: &MonitorId,
+        frames: &[(i64, Timestamp, Frame)],
+        past: &mut Past,
+        spots: &mut Spots,
+        settlement: &mut Settlement,
+    ) -> rusqlite::Result<()> {
+        let (Some((_, started, first)), Some((_, ended, _))) = (frames.first(), frames.last()) else {
+            return Ok(());
+        };
+        let received: Vec<Received<'_>> = frames
+            .iter()
+            .map(|(_, at, frame)| Received { at: *at, frame })
+            .collect();
+        let heard = derived::HeardInJournal::new(db, monitor);
+        let settled = Connection::settle(&received, monitor, past, &heard, &self.household, &self.zones);
+        heard.failure()?;
+        derived::write_connection(db, monitor, (*started, *ended), first, &settled)?;
+        for one in &settled.readings {
+            let Some((frame, ..)) = frames.get(one.frame) else {
+                continue;
+            };
+            let row = derived::write_reading(db, *frame, *started, one)?;
+            settlement.readings += 1;
+            match (&one.reading.person, one.reading.time.at) {
+                (Some(person), Some(at)) => {
+                    spots
+                        .entry(person.clone())
+                        .or_default()
+                        .insert(at.as_microsecond());
+                }
+                // Without a person or a time it belongs to no sitting but its own.
+                _ => self.judge_sitting(
+                    db,
+                    &[Spot {
+                        row,
+                        reading: one.reading.clone(),
+                    }],
+                )?,
+            }
+        }
+        settlement.connections += 1;
+        *past = settled.past;
+        Ok(())
+    }
+
+    /// Judges the sittings around these spots.
+    fn judge(&self, db: &Db, spots: &Spots) -> rusqlite::Result<()> {
+        let gap = i64::try_from(SITTING_GAP.as_micros()).unwrap_or(i64::MAX);
+        for (person, spots) in spots {
+            let mut spots = spots.iter().copied().peekable();
+            while let Some(first) = spots.next() {
+                let mut last = first;
+                while let Some(next) = spots.next_if(|next| next - last <= TOGETHER_US) {
+                    last = next;
+                }
+                let (from, to) = derived::widen(db, person, first, last, gap)?;
+                derived::forget_sessions(db, person, from, to)?;
+                let mut sitting: Vec<Spot> = Vec::new();
+                let mut failed = Ok(());
+                derived::readings_between(db, person, from, to, |spot| {
+                    let goes_on = sitting.last().is_none_or(|before| {
+                        let between = before.reading.time.at.zip(spot.reading.time.at);
+                        between.is_some_and(|(before, after)| after.duration_since(before) <= SITTING_GAP)
+                    });
+                    if !goes_on {
+                        failed = self.judge_sitting(db, &sitting);
+                        sitting.clear();
+                    }
+                    sitting.push(spot);
+                    failed.is_ok()
+                })?;
+                failed?;
+                self.judge_sitting(db, &sitting)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn judge_sitting(&self, db: &Db, sitting: &[Spot]) -> rusqlite::Result<()> {
+        if sitting.is_empty() {
+            return Ok(());
+        }
+        let readings: Vec<_> = sitting.iter().map(|spot| spot.reading.clone()).collect();
+        debug_assert!(readings.is_sorted_by(|a, b| session::order(a, b).is_le()));
+        let first = sitting.first().map(|spot| &spot.reading);
+        let at = first
+            .and_then(|reading| reading.time.at.or(Some(reading.received_at)))
+            .unwrap_or_default();
+        let context = Context {
+            household: &self.household,
+            notes: &self.notes,
+            zone: self.zones.at(at),
+            rule: self.rule_of(first.and_then(|reading| reading.person.as_ref())),
+        };
+        let judged = technique::judge(&readings, &context);
+        for (spot, judgement) in sitting.iter().zip(&judged.judgements) {
+            derived::write_judgement(db, spot.row, judgement, judged.session.as_ref())?;
+        }
+        if let Some(session) = &judged.session {
+            derived::write_session(db, session)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn rule_of(&self, person: Option<&PersonId>) -> SessionRule {
+        let named = person
+            .and_then(|person| self.household.people.get(person))
+            .and_then(|(person, _)| person.protocol.as_deref());
+        named
+            .and_then(|name| self.protocols.get(name).ok())
+            .map_or_else(SessionRule::default, SessionRule::of)
+    }
+
+    /// A statement that changes no reading may still change how some are judged.
+    fn judges_anew(&self, db: &Db, statement: &Statement, spots: &mut Spots) -> rusqlite::Result<()> {
+        let people = |person: &Option<PersonId>| match person {
+            Some(person) => vec![person.clone()],
+            None => self.household.people.keys().cloned().collect(),
+        };
+        match statement {
+            Statement::Note { person, at, .. } => {
+                let span = |d: jiff::SignedDuration| i64::try_from(d.as_micros()).unwrap_or(i64::MAX);
+                let from = at.as_microsecond() - span(NOTES_AHEAD);
+                let to = at.as_microsecond() + span(NOTES_BACK);
+                for person in people(person) {
+                    derived::times_between(db, &person, from, to, spots.entry(person.clone()).or_default())?;
+                }
+            }
+            // Which note it was is told by an earlier statement; taking one back is rare enough to look at everything.
+            Statement::NoteWithdrawn { .. } => {
+                for person in self.household.people.keys() {
+                    derived::times_between(
+                        db,
+                        person,
+                        i64::MIN,
+                        i64::MAX,
+                        spots.entry(person.clone()).or_default(),
+                    )?;
+                }
+            }
+            Statement::Person { person, .. } | Statement::PersonRemoved { person } => {
+                derived::times_between(
+                    db,
+                    person,
+                    i64::MIN,
+                    i64::MAX,
+                    spots.entry(person.clone()).or_default(),
+                )?;
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+/// Whether a statement can change what a reading is: its time, its person, its monitor.
+fn settles_anew(statement: &Statement) -> bool {
+    match statement {
+        Statement::Zone { .. }
+        | Statement::Monitor { .. }
+        | Statement::UserIndex { .. }
+        | Statement::UsualPerson { .. }
+        | Statement::Assigned { .. }
+        | Statement::Timed { .. }
+        | Statement::Discarded { .. } => true,
+        Statement::Person { .. }
+        | Statement::PersonRemoved { .. }
+        | Statement::MonitorForgotten { .. }
+        | Statement::Note { .. }
+        | Statement::NoteWithdrawn { .. }
+        | Statement::Period { .. } => false,
+    }
+}
