@@ -13,3 +13,4 @@ mod json_lines;
 mod script;
 mod simulated;
 mod source;
+mod truth;
