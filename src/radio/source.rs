@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum SourceError {
     /// It cannot be opened or read.
-    #[error("{}: cannot be read: {error}", path.display())]
+    #[error("{}: cannot be read: {error}; {}", path.display(), remedy(error))]
     Io {
         /// Which file.
         path: PathBuf,
@@ -52,6 +52,17 @@ pub enum SourceError {
         /// Which line, and why.
         error: LineError,
     },
+}
+
+/// What to do about a file that cannot be read.
+fn remedy(error: &io::Error) -> &'static str {
+    match error.kind() {
+        io::ErrorKind::NotFound => "check its name",
+        io::ErrorKind::PermissionDenied => "ask its owner for the right to read it",
+        io::ErrorKind::IsADirectory => "name a file in it",
+        io::ErrorKind::NotSeekable => "a capture has to be a file, not a pipe: save it first",
+        _ => "copy it to another disk and try again",
+    }
 }
 
 /// The frames of a file, one after the other, in memory that does not grow with the file.

@@ -91,6 +91,29 @@ fn the_session_reads_as_tshark_reads_it_in_every_datalink() {
     }
 }
 
+/// What the frames' characteristics are, as far as the fixtures hold them.
+const OF_INTEREST: [&str; 14] = [
+    "2a00", "2a01", "2a19", "2a23", "2a24", "2a25", "2a26", "2a29", "2a2b", "2a35", "2a36", "2a49", "2a50",
+    "2b34",
+];
+
+#[test]
+fn every_capture_of_the_fixtures_reads_as_tshark_reads_it() {
+    let mut captures = 0;
+    for entry in std::fs::read_dir("fixtures/captures").unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|extension| extension == "btsnoop") {
+            let (frames, summary) = read(&std::fs::read(&path).unwrap()).unwrap();
+            let mut expected = tshark(&path);
+            expected.retain(|(_, uuid, _)| OF_INTEREST.contains(&uuid.as_str()));
+            assert_eq!(heard(&frames), expected, "{}", path.display());
+            assert_eq!(summary.remarks(), Vec::<String>::new(), "{}", path.display());
+            captures += 1;
+        }
+    }
+    assert!(captures > 0);
+}
+
 #[test]
 fn a_bonded_reconnect_uses_what_an_earlier_or_a_later_connection_told() {
     let [a, b] = [[0xc0, 0xff, 0xee, 0, 0, 1], [0xc0, 0xff, 0xee, 0, 0, 2]];

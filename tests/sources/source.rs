@@ -3,6 +3,7 @@
 use quietcuff::radio::json_lines::AsLine;
 use quietcuff::radio::source::{SourceError, open};
 use std::path::Path;
+use std::process::Command;
 
 const SESSION: &str = "fixtures/captures/session.btsnoop";
 
@@ -37,11 +38,34 @@ fn what_is_no_source_is_told_with_what_to_do() {
     assert!(refused(b"\x7fELF\x02\x01\x01\x00").contains("neither a btsnoop capture nor"));
     assert!(refused(b"btsnoop\0\0\0").contains("does not begin with a btsnoop header"));
     assert!(refused(b"btsnoop\0\0\0\0\x01\0\0\x07\xd2").contains("datalink is 2002"));
-    let absent = directory.path().join("absent");
-    assert!(matches!(open(&absent), Err(SourceError::Io { .. })));
-    assert!(matches!(open(directory.path()), Err(SourceError::Io { .. })));
+    for (path, remedy) in [
+        (directory.path().join("absent"), "check its name"),
+        (directory.path().to_owned(), "name a file in it"),
+    ] {
+        let error = open(&path).err().unwrap();
+        assert!(matches!(error, SourceError::Io { .. }));
+        assert!(error.to_string().ends_with(remedy), "{error}");
+    }
     std::fs::write(&path, "").unwrap();
     assert_eq!(open(&path).unwrap().count(), 0);
+}
+
+/// `mkfifo` is coreutils'.
+#[test]
+fn lines_may_come_from_a_pipe_and_a_capture_may_not() {
+    let directory = tempfile::tempdir().unwrap();
+    let pipe = directory.path().join("pipe");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let through = |content: Vec<u8>| {
+        std::thread::scope(|scope| {
+            // The reader may hang up in the middle.
+            scope.spawn(|| drop(std::fs::write(&pipe, content)));
+            open(&pipe).map(Iterator::count)
+        })
+    };
+    assert_eq!(through(b"{}\n{}\n".to_vec()).unwrap(), 2);
+    let error = through(std::fs::read(SESSION).unwrap()).unwrap_err().to_string();
+    assert!(error.ends_with("save it first"), "{error}");
 }
 
 #[test]
