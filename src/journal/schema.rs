@@ -135,9 +135,9 @@ CREATE INDEX session_by_person ON session (person, start_us);
 CREATE VIEW pressure AS
 WITH parts AS (
     SELECT row, unit, disposition, reasons, session,
-           (((systolic & 4095) ^ 2048) - 2048) AS sm, (((systolic >> 12) ^ 8) - 8) AS se,
-           (((diastolic & 4095) ^ 2048) - 2048) AS dm, (((diastolic >> 12) ^ 8) - 8) AS de,
-           (((pulse_rate & 4095) ^ 2048) - 2048) AS pm, (((pulse_rate >> 12) ^ 8) - 8) AS pe,
+           ((systolic + 2048) % 4096 - 2048) AS sm, (((systolic >> 12) + 8) % 16 - 8) AS se,
+           ((diastolic + 2048) % 4096 - 2048) AS dm, (((diastolic >> 12) + 8) % 16 - 8) AS de,
+           ((pulse_rate + 2048) % 4096 - 2048) AS pm, (((pulse_rate >> 12) + 8) % 16 - 8) AS pe,
            systolic IN (2046, 2047, 2048, 2049, 2050) AS no_systolic,
            diastolic IN (2046, 2047, 2048, 2049, 2050) AS no_diastolic,
            pulse_rate IN (2046, 2047, 2048, 2049, 2050) AS no_pulse

@@ -688,6 +688,14 @@ impl Central {
             task.abort();
         }
         let was_connected = std::mem::take(&mut link.connected);
+        // BlueZ drops a subscription whose renewal was still on its way when the monitor hung up. Ask again before the
+        // next connection, which may come within half a second; where it still stands, BlueZ says so.
+        let (peripheral, again) = (link.peripheral.clone(), link.line.monitor().clone());
+        tokio::spawn(async move {
+            if let Err(error) = link::subscribe(&peripheral).await {
+                tracing::debug!(monitor = %again, "between connections: {error}");
+            }
+        });
         let link::Ended { values, subscribed } = link.line.ended();
         let monitor = link.line.monitor().clone();
         tracing::info!(%monitor, values, "disconnected");

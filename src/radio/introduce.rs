@@ -17,7 +17,7 @@ use tokio::sync::mpsc;
 /// Frames that may wait while one is written; a monitor's whole memory is a few hundred.
 const QUEUE_MAX: usize = 1024;
 /// A monitor that has nothing more to say for so long after its introduction is let go.
-const SILENCE_MAX: Duration = Duration::from_secs(8);
+const SILENCE_MAX: Duration = Duration::from_secs(4);
 /// A link is looked at so often while a person waits for the command to end.
 const LOOK: Duration = Duration::from_millis(300);
 

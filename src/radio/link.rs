@@ -215,12 +215,21 @@ pub(super) async fn subscribe(peripheral: &Peripheral) -> Result<usize, LinkErro
         for found in offered.iter().filter(|c| c.uuid == wanted.uuid()) {
             match timeout(SUBSCRIBE_LIMIT, peripheral.subscribe(found)).await {
                 Ok(Ok(())) => subscribed += 1,
+                // It stands already.
+                Ok(Err(error)) if stands_already(&error) => subscribed += 1,
                 Ok(Err(error)) => return Err(LinkError::new(doing, &error)),
                 Err(_) => return Err(LinkError::too_slow(doing, SUBSCRIBE_LIMIT)),
             }
         }
     }
     Ok(subscribed)
+}
+
+fn stands_already(error: &btleplug::Error) -> bool {
+    let said = error.to_string().to_lowercase();
+    ["inprogress", "in progress", "alreadyexists", "already"]
+        .iter()
+        .any(|word| said.contains(word))
 }
 
 /// Greets, then stays until nothing more comes. The monitor may hang up at any point; the caller then drops this future.
