@@ -238,12 +238,10 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
     if let Some(last) = judged.judgements.last()
         && last.disposition == Disposition::SetAside
     {
-        let decisive = |reason: &Reason| reason.rule().disposition == Disposition::SetAside;
-        let mut reasons = last.reasons.iter();
-        let reason = last.reasons.iter().find(decisive).or_else(|| reasons.next());
+        let reason = last.because().iter().next();
         // For somebody who is strict, what was drunk or done half an hour ago is not put right by a minute of waiting.
-        let settled = settled_at(now, &session.person, context)
-            .filter(|_| reason.is_some_and(|reason| !decisive(&reason)));
+        let only_reported = reason.is_some_and(|reason| reason.rule().disposition != Disposition::SetAside);
+        let settled = settled_at(now, &session.person, context).filter(|_| only_reported);
         let (until, when) = match settled {
             Some(at) => (Some(at), format!("at {}", days.clock(at))),
             None => (until, when),

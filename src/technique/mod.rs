@@ -16,7 +16,7 @@ mod rules;
 
 pub use explain::explain;
 pub(crate) use observed::possible;
-pub use observed::{Detected, detected, mean_arterial_pressure, pressures};
+pub use observed::{Detected, detected, pressures};
 pub use reasons::{Reason, Reasons};
 pub use reported::{NOTES_AHEAD, NOTES_BACK, of_monitor};
 pub(crate) use reported::{between, settled_at};
@@ -80,6 +80,19 @@ pub struct Judgement {
     pub mean_arterial_pressure: Option<Sfloat>,
 }
 
+impl Judgement {
+    /// The reasons that the disposition rests on: of a reading that was set aside those that set it aside, of a marked
+    /// one its marks.
+    pub fn because(&self) -> Reasons {
+        let decisive = self.reasons.only(rules::SETTING_ASIDE);
+        match self.disposition {
+            Disposition::SetAside if decisive.is_empty() => self.reasons.only(rules::REPORTED),
+            Disposition::SetAside => decisive,
+            Disposition::Counted | Disposition::Marked => self.reasons,
+        }
+    }
+}
+
 /// A sitting, judged.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Judged {
@@ -100,68 +113,66 @@ pub fn judge(sitting: &[Reading], context: &Context<'_>) -> Judged {
     let strict = person.is_some_and(|person| person.strict);
     let windows = Windows::of(person);
 
-    let mut reasons: Vec<Reasons> = Vec::with_capacity(sitting.len());
-    let mut earlier: &[Reading] = &[];
-    for (i, reading) in sitting.iter().enumerate() {
-        let mut found = observed::status(reading)
-            .and(observed::values(reading))
-            .and(reported::statements(reading, span, context));
-        found.add_if(
-            observed::too_soon(earlier, reading, context.rule.gap_s),
-            Reason::TooSoon,
-        );
-        found.add_if(reading.time.at.is_none(), Reason::TimeUnknown);
-        // There is a stamp, and it could not be believed.
-        found.add_if(
-            reading.time.at.is_none() && reading.time.stamp.is_some(),
-            Reason::ClockFault,
-        );
-        found.add_if(reading.person.is_none(), Reason::PersonUnknown);
-        if let (Some(at), Some(_)) = (reading.time.at, &reading.person) {
-            let slot = windows.slot(context.zone.to_datetime(at));
-            found.add_if(slot == Slot::Other, Reason::OutsideWindow);
-        }
-        reasons.push(found);
-        earlier = sitting.get(..=i).unwrap_or_default();
-    }
-
-    // What the readings of the session say together.
-    let averaged = |found: &Reasons| disposition(*found, strict).is_averaged();
-    let counted = reasons.iter().filter(|found| averaged(found)).count();
-    let apart = context.rule.apart(
-        sitting
-            .iter()
-            .zip(&reasons)
-            .filter(|(_, found)| averaged(found))
-            .map(|(reading, _)| reading),
-    );
-    let wanted = context.rule.wanted(person, apart);
-    let together = if counted == 1 && context.rule.readings > 1 {
-        Some(Reason::LoneReading)
-    } else if counted == 2 && wanted > 2 {
-        Some(Reason::ThirdReadingMissing)
-    } else {
-        None
-    };
-    if let (Some(reason), Some(_)) = (together, span) {
-        for found in &mut reasons {
-            if averaged(found) {
-                found.add(reason);
-            }
-        }
-    }
-
-    let judgements: Vec<Judgement> = sitting
+    let mut judgements: Vec<Judgement> = sitting
         .iter()
-        .zip(&reasons)
-        .map(|(reading, &reasons)| Judgement {
-            disposition: disposition(reasons, strict),
-            reasons,
-            mean_arterial_pressure: mean_arterial_pressure(reading),
+        .enumerate()
+        .map(|(i, reading)| {
+            let pressures = pressures(reading);
+            let mut reasons = observed::status(reading)
+                .and(observed::values(reading, pressures))
+                .and(reported::statements(reading, span, context))
+                .and(unsettled(reading));
+            let earlier = sitting.get(..i).unwrap_or_default();
+            reasons.add_if(
+                observed::too_soon(earlier, reading, context.rule.gap_s),
+                Reason::TooSoon,
+            );
+            if let (Some(at), Some(_)) = (reading.time.at, &reading.person) {
+                let slot = windows.slot(context.zone.to_datetime(at));
+                reasons.add_if(slot == Slot::Other, Reason::OutsideWindow);
+            }
+            Judgement {
+                disposition: disposition(reasons, strict),
+                reasons,
+                mean_arterial_pressure: observed::mean_arterial_pressure(reading, pressures),
+            }
         })
         .collect();
+
+    // What the readings that count say together.
+    let averaged = sitting
+        .iter()
+        .zip(&judgements)
+        .filter(|(_, judgement)| judgement.disposition.is_averaged())
+        .map(|(reading, _)| reading);
+    let apart = context.rule.apart(averaged.clone());
+    let wanted = context.rule.wanted(person, apart);
+    let missing = match averaged.count() {
+        1 if wanted > 1 => Some(Reason::LoneReading),
+        2 if wanted > 2 => Some(Reason::ThirdReadingMissing),
+        _ => None,
+    };
+    if let Some(missing) = missing {
+        for judgement in judgements.iter_mut().filter(|j| j.disposition.is_averaged()) {
+            judgement.reasons.add(missing);
+            judgement.disposition = disposition(judgement.reasons, strict);
+        }
+    }
     let session = Session::of(sitting, &judgements, (wanted, apart), &windows, context.zone);
     Judged { judgements, session }
+}
+
+/// What is not known of a reading, so that somebody has to be asked.
+fn unsettled(reading: &Reading) -> Reasons {
+    let mut reasons = Reasons::NONE;
+    reasons.add_if(reading.time.at.is_none(), Reason::TimeUnknown);
+    // There is a stamp, and it could not be believed.
+    reasons.add_if(
+        reading.time.at.is_none() && reading.time.stamp.is_some(),
+        Reason::ClockFault,
+    );
+    reasons.add_if(reading.person.is_none(), Reason::PersonUnknown);
+    reasons
 }
 
 /// Set aside for any one reason that does so, else marked for any other.

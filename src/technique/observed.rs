@@ -135,14 +135,15 @@ pub(crate) fn possible(systolic: Pressure, diastolic: Pressure) -> bool {
     systolic > diastolic && within(systolic, SYSTOLIC_POSSIBLE) && within(diastolic, DIASTOLIC_POSSIBLE)
 }
 
-pub(super) fn values(reading: &Reading) -> Reasons {
+/// `pressures` are those of the reading.
+pub(super) fn values(reading: &Reading, pressures: Option<(Pressure, Pressure)>) -> Reasons {
     let mut reasons = Reasons::NONE;
     if reading.systolic.special().is_some() || reading.diastolic.special().is_some() {
         reasons.add(Reason::NoValue);
         return reasons;
     }
     // A number too large for a pressure is as impossible as one out of range.
-    let possible = pressures(reading).filter(|&(systolic, diastolic)| possible(systolic, diastolic));
+    let possible = pressures.filter(|&(systolic, diastolic)| possible(systolic, diastolic));
     let Some((systolic, diastolic)) = possible else {
         reasons.add(Reason::ImpossibleValue);
         return reasons;
@@ -160,9 +161,12 @@ pub(super) fn values(reading: &Reading) -> Reasons {
 
 /// The mean arterial pressure, where it is a number between the other two. A wrong one says nothing against the
 /// reading: it is dropped alone.
-pub fn mean_arterial_pressure(reading: &Reading) -> Option<Sfloat> {
+pub(super) fn mean_arterial_pressure(
+    reading: &Reading,
+    pressures: Option<(Pressure, Pressure)>,
+) -> Option<Sfloat> {
+    let (systolic, diastolic) = pressures?;
     let mean = Pressure::from_sfloat(reading.mean_arterial_pressure, reading.unit)?;
-    let (systolic, diastolic) = pressures(reading)?;
     (diastolic < mean && mean < systolic).then_some(reading.mean_arterial_pressure)
 }
 

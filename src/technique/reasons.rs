@@ -120,9 +120,15 @@ impl Reasons {
             .filter(move |&reason| self.contains(reason))
     }
 
-    /// Whether any of these is among them; `mask` is made at compile time from the rules.
-    pub(super) const fn any_of(self, mask: Self) -> bool {
-        self.0 & mask.0 != 0
+    /// Those that are also among the others.
+    #[must_use]
+    pub const fn only(self, others: Self) -> Self {
+        Self(self.0 & others.0)
+    }
+
+    /// Whether any of the others is among them.
+    pub const fn any_of(self, others: Self) -> bool {
+        !self.only(others).is_empty()
     }
 }
 

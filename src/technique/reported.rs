@@ -86,8 +86,12 @@ fn misfits(person: Option<&Person>, (min_mm, max_mm): (Option<u16>, Option<u16>)
     min_mm.is_some_and(|min| arm_mm < f32::from(min)) || max_mm.is_some_and(|max| arm_mm > f32::from(max))
 }
 
-/// A note that names nobody is about whoever used the monitor that it names.
+/// A note that names nobody is about whoever used the monitor that it names. Nothing is said about a reading that is
+/// nobody's yet: once it is somebody's, it is judged anew.
 fn is_about(note: &StatedNote, reading: &Reading) -> bool {
+    if reading.person.is_none() {
+        return false;
+    }
     let person_fits = note
         .person
         .as_ref()

@@ -123,6 +123,16 @@ fn notes_about_others_do_not_tell() {
     assert!(!about(Some("p2"), None));
     assert!(!about(Some("p1"), Some("m2")));
     assert!(!about(None, None));
+    // A reading that is nobody's yet is judged by itself alone, or a note would have to look for it.
+    let mut world = World::new();
+    world.notes = vec![StatedNote {
+        person: None,
+        monitor: Some(m1()),
+        ..note("2026-03-01T07:29:00", Note::Talked)
+    }];
+    let mut nobodys = reading("2026-03-01T07:30:00", "120", "80");
+    nobodys.person = None;
+    assert_eq!(names(world.alone(nobodys).reasons), ["person-unknown"]);
 }
 
 /// Reported faults mark a reading; for somebody who is strict they set it aside, and nothing else changes.
@@ -142,6 +152,7 @@ fn strict_sets_reported_faults_aside() {
             Disposition::Marked
         };
         assert_eq!(judged.disposition, expected);
+        assert_eq!(names(judged.because()), ["reported-coffee"]);
         let observed = world.alone(reading("2026-03-01T13:00:00", "120", "80"));
         assert_eq!(names(observed.reasons), ["outside-window"]);
         assert_eq!(observed.disposition, Disposition::Marked);
