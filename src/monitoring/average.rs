@@ -88,8 +88,12 @@ impl ExactMean {
 
     /// Whether the mean systolic pressure is above another one by more than so much.
     pub fn systolic_exceeds(&self, other: &Self, by: Pressure) -> bool {
-        // a ÷ n − b ÷ m > by, without dividing.
-        self.n > 0 && other.n > 0 && self.systolic * other.n > other.systolic * self.n + by * self.n * other.n
+        exceeds((self.systolic, self.n), (other.systolic, other.n), by)
+    }
+
+    /// Whether the mean diastolic pressure is above another one by more than so much.
+    pub fn diastolic_exceeds(&self, other: &Self, by: Pressure) -> bool {
+        exceeds((self.diastolic, self.n), (other.diastolic, other.n), by)
     }
 
     /// Whether the mean systolic pressure is at or above a limit.
@@ -101,6 +105,11 @@ impl ExactMean {
     pub fn diastolic_reaches(&self, limit: Pressure) -> bool {
         self.n > 0 && self.diastolic >= limit * self.n
     }
+}
+
+/// a ÷ n − b ÷ m > by, without dividing.
+fn exceeds((a, n): (Pressure, usize), (b, m): (Pressure, usize), by: Pressure) -> bool {
+    n > 0 && m > 0 && a * m > b * n + by * n * m
 }
 
 /// Variance of the two means, their covariance, and the degrees of freedom they share.

@@ -42,6 +42,8 @@ pub const CLINIC_DAYS: i32 = 90;
 pub const MEDICINE_DAYS: i32 = 14;
 /// Fewest days on either side of a change: as few as any protocol averages.
 const MEDICINE_DAYS_MIN: usize = 3;
+/// Clinic above home by more than this, systolic or diastolic; NICE NG136.
+const WHITE_COAT_EFFECT_MMHG: (i32, i32) = (20, 10);
 /// Morning above evening by more than this.
 const MORNING_RISE_MMHG: i32 = 20;
 /// One arm above the other by more than this.
@@ -166,10 +168,9 @@ fn clinic_and_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Pattern> {
             });
         }
     }
-    let above = |clinic: f64, home: f64, by: f64| clinic - home > by;
-    if period.threshold.is_some()
-        && (above(systolic, home.systolic, 20.0) || above(diastolic, home.diastolic, 10.0))
-    {
+    let effect = mean.systolic_exceeds(&home.exact, Pressure::from_mmhg(WHITE_COAT_EFFECT_MMHG.0))
+        || mean.diastolic_exceeds(&home.exact, Pressure::from_mmhg(WHITE_COAT_EFFECT_MMHG.1));
+    if effect && period.threshold.is_some() {
         found.push(Pattern {
             id: "white-coat-effect",
             say: format!(

@@ -9,6 +9,7 @@ use quietcuff::monitoring::pressure::Pressure;
 use quietcuff::monitoring::protocol::{Protocol, Protocols};
 use quietcuff::monitoring::taken::{Slot, Taken, Values};
 use quietcuff::technique::Disposition;
+use std::sync::LazyLock;
 
 pub(crate) const FIRST: Date = date(2026, 3, 1);
 
@@ -53,7 +54,8 @@ pub(crate) fn set_aside(mut taken: Taken, reason: &'static str) -> Taken {
 }
 
 pub(crate) fn protocol(name: &str) -> Protocol {
-    Protocols::built_in().unwrap().get(name).unwrap().clone()
+    static BUILT_IN: LazyLock<Protocols> = LazyLock::new(|| Protocols::built_in().unwrap());
+    BUILT_IN.get(name).unwrap().clone()
 }
 
 pub(crate) fn of(protocol: &Protocol, days: Option<u16>, readings: &[Taken]) -> Period {
