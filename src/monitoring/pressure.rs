@@ -83,9 +83,9 @@ impl Pressure {
         (self.0.div_euclid(divisor)) as f64 + self.0.rem_euclid(divisor) as f64 / divisor as f64
     }
 
-    /// `self × n − other × m`, in mmHg: the numerator of a deviation from a mean, without cancellation.
+    /// `self × n − other × m`, in mmHg: the numerator of a deviation from a mean, subtracted before it is rounded.
     pub(super) fn cross(self, n: usize, other: Self, m: usize) -> f64 {
-        Self(self.0 * n as i128 - other.0 * m as i128).mmhg()
+        (self.0 * n as i128 - other.0 * m as i128) as f64 / GRAINS_A_MMHG as f64
     }
 }
 
