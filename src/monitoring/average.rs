@@ -14,9 +14,14 @@
 //! variance = Σ Sᵍ² ÷ (1 − pᵍ) ÷ N²        degrees of freedom = 1 ÷ (Σ pᵍ² + (Σ qᵍ)² − Σ qᵍ²),  qᵍ = pᵍ² ÷ (1 − pᵍ)
 //! ```
 //!
-//! and, where every day has equally many readings, to the ordinary t interval of the day means with m − 1. What is
-//! estimated is the average that the same schedule would tend to if it were kept up over many such days. An error of
-//! the monitor itself is not in it, and no interval can know it.
+//! and, where every day has equally many readings, to the ordinary t interval of the day means with m − 1 (the degrees
+//! of freedom are those of equal and unrelated readings, the usual working model; simulated people who miss sessions
+//! show what that costs: nothing to speak of). What is estimated is the average that the same schedule would tend to if
+//! it were kept up over many such days.
+//!
+//! Two things are not in it. An error of the monitor itself, which no interval can know. And days that carry over: if
+//! each day resembles the one before it with a correlation of 0.1, a 95 % interval of a week holds the truth in 93 % of
+//! people, with 0.3 in 88 %. A week is too short to estimate that correlation, so none is assumed.
 
 use super::pressure::Pressure;
 use super::taken::{Taken, Values};

@@ -163,15 +163,6 @@ pub struct Protocol {
 }
 
 impl Protocol {
-    /// Readings that a session of this person wants.
-    pub fn readings_wanted(&self, conditions: &[Condition]) -> u16 {
-        let usual = self.readings_per_session.value;
-        match &self.readings_with_atrial_fibrillation {
-            Some(more) if conditions.contains(&Condition::AtrialFibrillation) => usual.max(more.value),
-            _ => usual,
-        }
-    }
-
     /// Sessions in a period of so many days.
     pub fn sessions_expected(&self, days: u16) -> usize {
         usize::from(days.div_ceil(self.every_days.value.max(1))) * self.sessions.value.len()

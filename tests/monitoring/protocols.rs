@@ -1,7 +1,7 @@
 //! Protocol files: the built-in ones keep their promises, an impossible one is refused in words that help.
 
 use crate::week::{FIRST, full, of, protocol, taken};
-use quietcuff::household::{Condition, PersonId, Statement};
+use quietcuff::household::{PersonId, Statement};
 use quietcuff::monitoring::plan::{Plan, PlanError, latest, nearest_days, plans};
 use quietcuff::monitoring::protocol::{Confidence, DEFAULT, Protocols};
 use quietcuff::monitoring::taken::Slot;
@@ -92,8 +92,12 @@ fn built_in_numbers() {
     }
     assert_eq!(protocol("jsh-2019").days_min.confidence, Confidence::Memory);
     let taiwan = protocol("taiwan-2020");
-    assert_eq!(taiwan.readings_wanted(&[]), 2);
-    assert_eq!(taiwan.readings_wanted(&[Condition::AtrialFibrillation]), 3);
+    assert_eq!(
+        taiwan
+            .readings_with_atrial_fibrillation
+            .map(|stated| stated.value),
+        Some(3)
+    );
 }
 
 #[test]
