@@ -2,8 +2,8 @@
 
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
-use crate::household::{Household, MonitorId};
-use crate::journal::{Journal, Progress, Writer};
+use crate::household::{Household, MonitorId, Statement};
+use crate::journal::{Entry, Journal, Progress, Writer};
 use crate::radio::bus::Bus;
 use crate::radio::central::{Central, CentralError, Enrolled, Request, SharedReport};
 use crate::radio::json_lines::AsLine;
@@ -14,8 +14,14 @@ use jiff::tz::TimeZone;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::PoisonError;
+use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::{mpsc, watch};
+
+/// How often the wall clock is looked at. A clock that is being adjusted moves by milliseconds in that time.
+const CLOCK_LOOK: Duration = Duration::from_mins(1);
+/// A wall clock that moved by more against the boot clock was set.
+const CLOCK_STEP_US: i64 = 1_000_000;
 
 /// Requests to the radio that may wait; they come from people.
 const REQUESTS_MAX: usize = 16;
@@ -36,7 +42,8 @@ pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
     runtime.block_on(listen(&state, config, journal))
 }
 
-async fn listen(state: &Path, config: Config, journal: Journal) -> Outcome {
+async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
+    state_zone(&config, &mut journal)?;
     let edge = Edge::new(zone(&config, &journal)?);
     let enrolled = enrolled(&journal)?;
     if enrolled.is_empty() {
@@ -61,6 +68,7 @@ async fn listen(state: &Path, config: Config, journal: Journal) -> Outcome {
         )
     })?;
     let report = SharedReport::default();
+    let clocks = tokio::spawn(watch_clocks(edge.clone(), bus.clone(), frames.clone()));
     let (ask, requests) = mpsc::channel(REQUESTS_MAX);
     let _ = ask.send(Request::Enrolled(enrolled)).await;
     let desk = Desk {
@@ -78,6 +86,7 @@ async fn listen(state: &Path, config: Config, journal: Journal) -> Outcome {
         .map_err(central_failed)?;
     let ended = central.run(requests, stopped()).await;
     served.abort();
+    clocks.abort();
     let _ = std::fs::remove_file(socket::path(state));
     // The central has dropped its senders, so the writer ends when the last frame is on the disk.
     let lost = tokio::task::spawn_blocking(|| writer.finish())
@@ -94,6 +103,48 @@ async fn listen(state: &Path, config: Config, journal: Journal) -> Outcome {
         Ok(ExitCode::SUCCESS)
     } else {
         Ok(ExitCode::from(failure::IO))
+    }
+}
+
+/// States the zone that the configuration names, from now on, or the first zone of all. A machine's own zone never
+/// changes that of a household: a container runs in UTC, a kitchen does not.
+fn state_zone(config: &Config, journal: &mut Journal) -> Result<(), Failure> {
+    let household = household(journal)?;
+    let now = jiff::Timestamp::now();
+    let statement = match (household.zones.last(), &config.time_zone) {
+        (None, named) => Statement::Zone {
+            zone: named.clone().unwrap_or_else(super::place::system_zone),
+            from: None,
+        },
+        (Some((_, holds)), Some(named)) if holds != named => Statement::Zone {
+            zone: named.clone(),
+            from: Some(now),
+        },
+        _ => return Ok(()),
+    };
+    Ok(journal.state(now, &[statement])?)
+}
+
+/// Holds the wall clock against the boot clock, and keeps a sample at the start, when the wall clock was set, and once
+/// it is synchronised: what was received on a wrong clock can be mended then.
+async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Entry>) {
+    let mut look = tokio::time::interval(CLOCK_LOOK);
+    let mut last: Option<(i64, bool)> = None;
+    loop {
+        look.tick().await;
+        let Some(mut sample) = edge.sample() else { return };
+        let ahead = sample.wall.as_microsecond() - sample.uptime.micros;
+        let was_set = last.is_none_or(|(before, _)| (ahead - before).abs() > CLOCK_STEP_US);
+        let unsure = last.is_none_or(|(_, synchronized)| !synchronized);
+        if was_set || unsure {
+            sample.synchronized = bus.clock_synchronized().await.unwrap_or(false);
+            if was_set || sample.synchronized {
+                last = Some((ahead, sample.synchronized));
+                if journal.send(Entry::Clock(sample)).await.is_err() {
+                    return;
+                }
+            }
+        }
     }
 }
 

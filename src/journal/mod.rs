@@ -17,7 +17,7 @@ pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{JudgedReading, Wanted};
 pub use settle::Settlement;
-pub use writer::{Progress, Writer};
+pub use writer::{Entry, Progress, Writer};
 
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};

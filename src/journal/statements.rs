@@ -2,6 +2,7 @@
 
 use super::{Journal, JournalError};
 use crate::household::Statement;
+use crate::reading::ClockSample;
 use jiff::Timestamp;
 use rusqlite::params;
 
@@ -33,6 +34,24 @@ impl Journal {
             transaction.commit()
         };
         write().map_err(|e| JournalError::from_sqlite(&path, e))
+    }
+
+    /// Keeps samples of the gateway's clocks. A sample that is handed over twice is kept twice, which changes nothing.
+    pub fn sample_clocks(&mut self, samples: &[ClockSample]) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            let mut insert = db.prepare_cached(
+                "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized) VALUES (?1, ?2, ?3, ?4)",
+            )?;
+            for sample in samples {
+                insert.execute(params![
+                    sample.uptime.boot,
+                    sample.uptime.micros,
+                    sample.wall.as_microsecond(),
+                    sample.synchronized,
+                ])?;
+            }
+            Ok(())
+        })
     }
 
     /// Everything that was stated, in order, each with the moment at which it was.

@@ -1,8 +1,9 @@
 //! The one thread that owns the writing connection. Frames come in over a bounded queue; whatever waits there is one
 //! burst and becomes one transaction.
 
-use super::{Journal, JournalError};
+use super::{Appended, Journal, JournalError};
 use crate::radio::Frame;
+use crate::reading::ClockSample;
 use std::thread::JoinHandle;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
@@ -15,6 +16,15 @@ const BURST_MAX: usize = 512;
 
 /// A disk that is full or locked is tried again after so long.
 const RETRY: Duration = Duration::from_secs(5);
+
+/// What can be handed to the journal.
+#[derive(Debug)]
+pub enum Entry {
+    /// A frame that was heard.
+    Frame(Frame),
+    /// The gateway's clocks, held against each other.
+    Clock(ClockSample),
+}
 
 /// A journal that is being written.
 #[derive(Debug)]
@@ -36,7 +46,7 @@ pub struct Progress {
 
 impl Writer {
     /// Starts the thread. It ends when every sender is gone, and returns what could not be kept.
-    pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Frame>)> {
+    pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Entry>)> {
         let (frames, queue) = mpsc::channel(QUEUE_MAX);
         let (tell, progress) = watch::channel(Progress::default());
         let thread = std::thread::Builder::new()
@@ -58,27 +68,35 @@ impl Writer {
 
 fn write(
     mut journal: Journal,
-    mut queue: mpsc::Receiver<Frame>,
+    mut queue: mpsc::Receiver<Entry>,
     tell: &watch::Sender<Progress>,
 ) -> Vec<Frame> {
-    let mut burst = Vec::new();
-    while let Some(frame) = queue.blocking_recv() {
-        burst.push(frame);
+    let mut burst: Vec<Frame> = Vec::new();
+    let mut clocks: Vec<ClockSample> = Vec::new();
+    while let Some(first) = queue.blocking_recv() {
+        let mut next = Some(first);
         loop {
-            while burst.len() < BURST_MAX {
-                match queue.try_recv() {
-                    Ok(frame) => burst.push(frame),
-                    Err(_) => break,
+            while let Some(entry) = next.take() {
+                match entry {
+                    Entry::Frame(frame) => burst.push(frame),
+                    Entry::Clock(sample) => clocks.push(sample),
+                }
+                if burst.len() < BURST_MAX {
+                    next = queue.try_recv().ok();
                 }
             }
-            match journal.append(&burst) {
+            match keep(&mut journal, &burst, &clocks) {
                 Ok(appended) => {
                     tell.send_modify(|progress| {
                         progress.frames += u64::try_from(appended.new).unwrap_or(u64::MAX);
-                        progress.last_frame = burst.last().map(|frame| frame.received_at);
+                        progress.last_frame = burst
+                            .last()
+                            .map(|frame| frame.received_at)
+                            .or(progress.last_frame);
                         progress.problem = None;
                     });
                     burst.clear();
+                    clocks.clear();
                     break;
                 }
                 Err(error) => {
@@ -87,11 +105,27 @@ fn write(
                         return burst;
                     }
                     std::thread::sleep(RETRY);
+                    if burst.len() < BURST_MAX {
+                        next = queue.try_recv().ok();
+                    }
                 }
             }
         }
+        // The frames are safe. What is derived of them can be made at any time, and is made now so that whoever looks
+        // finds it ready.
+        if let Err(error) = journal.settle() {
+            tracing::error!(
+                "the readings could not be settled, and will be when they are asked for: {error}"
+            );
+        }
     }
     burst
+}
+
+fn keep(journal: &mut Journal, frames: &[Frame], clocks: &[ClockSample]) -> Result<Appended, JournalError> {
+    let appended = journal.append(frames)?;
+    journal.sample_clocks(clocks)?;
+    Ok(appended)
 }
 
 fn report(error: &JournalError, waiting: usize, tell: &watch::Sender<Progress>) {

@@ -7,10 +7,11 @@
 use super::bus::{Adapter, Bus, BusError, Change};
 use super::edge::Edge;
 use super::fault::Fault;
-use super::link::{self, Line, LinkError, path_of};
+use super::link::{self, Line, LinkError, Listening, path_of};
 use super::recover::{Counts, HEARTBEAT, Ladder, Rung};
-use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress, current_time};
+use super::{BLOOD_PRESSURE_SERVICE, MonitorAddress, current_time};
 use crate::config::Radio;
+use crate::journal::Entry;
 use btleplug::api::{Central as _, CentralEvent, CentralState, Manager as _};
 use btleplug::platform::{Adapter as Ble, Manager, Peripheral, PeripheralId};
 use dbus::Path;
@@ -128,6 +129,7 @@ struct Link {
     peripheral: Peripheral,
     path: Path<'static>,
     line: Arc<Line>,
+    _listening: Listening,
     attending: Option<JoinHandle<Result<(), LinkError>>>,
     /// BlueZ has been asked for its readings since bluetoothd or the adapter came.
     subscribed: bool,
@@ -143,7 +145,7 @@ pub struct Central {
     bus: Bus,
     config: Radio,
     edge: Edge,
-    frames: mpsc::Sender<Frame>,
+    frames: mpsc::Sender<Entry>,
     report: SharedReport,
     enrolled: HashMap<MonitorAddress, Enrolled>,
     lines: HashMap<MonitorAddress, Arc<Line>>,
@@ -173,13 +175,21 @@ struct Outcome {
     result: Result<(), LinkError>,
 }
 
+impl Drop for Link {
+    fn drop(&mut self) {
+        if let Some(task) = self.attending.take() {
+            task.abort();
+        }
+    }
+}
+
 impl Central {
     /// Prepares a central on the bus. Frames go to `frames` as they are heard.
     pub async fn new(
         bus: Bus,
         config: Radio,
         edge: Edge,
-        frames: mpsc::Sender<Frame>,
+        frames: mpsc::Sender<Entry>,
         report: SharedReport,
     ) -> Result<Self, CentralError> {
         let manager = Manager::new()
@@ -289,6 +299,7 @@ impl Central {
                             self.edge.clone(),
                             self.frames.clone(),
                             one.last_connection + 1,
+                            self.config.set_clocks,
                         );
                         self.lines.insert(address.clone(), Arc::new(line));
                     }
@@ -535,10 +546,13 @@ impl Central {
             return;
         };
         let id = btleplug::api::Peripheral::id(&peripheral);
-        if let Err(error) = link::listen(&peripheral, line.clone()).await {
-            tracing::warn!(%monitor, "its notification stream could not be opened: {error}");
-            return;
-        }
+        let listening = match link::listen(&peripheral, line.clone()).await {
+            Ok(listening) => listening,
+            Err(error) => {
+                tracing::warn!(%monitor, "its notification stream could not be opened: {error}");
+                return;
+            }
+        };
         let path = path_of(&id);
         self.links.insert(
             id,
@@ -546,6 +560,7 @@ impl Central {
                 peripheral,
                 path,
                 line,
+                _listening: listening,
                 attending: None,
                 subscribed: false,
                 connected: false,

@@ -1,6 +1,7 @@
 //! The one place where time enters: every frame is stamped here, and nothing behind this line reads a clock.
 
 use super::Uptime;
+use crate::reading::ClockSample;
 use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};
 use rustix::time::{ClockId, clock_gettime};
@@ -52,6 +53,16 @@ impl Edge {
             offset: self.zone.to_offset(at),
             uptime,
         }
+    }
+
+    /// The wall clock held against the boot clock; whether it is synchronised is for the caller to ask.
+    pub fn sample(&self) -> Option<ClockSample> {
+        let now = self.now();
+        Some(ClockSample {
+            uptime: now.uptime?,
+            wall: now.at,
+            synchronized: false,
+        })
     }
 
     /// Minutes from UTC in standard time, and minutes of daylight saving now.

@@ -1,11 +1,11 @@
 //! The first meeting with a monitor that has just been paired: what is it, and has it readings already?
 
+use super::MonitorAddress;
 use super::bus::{Bus, BusError};
 use super::edge::Edge;
-use super::link::{self, Line, LinkError};
-use super::{Frame, MonitorAddress};
+use super::link::{self, Line, LinkError, Listening};
 use crate::gatt::Characteristic;
-use crate::journal::{Journal, JournalError};
+use crate::journal::{Entry, Journal, JournalError};
 use btleplug::api::{Central as _, Manager as _, Peripheral as _};
 use btleplug::platform::{Manager, Peripheral};
 use dbus::Path;
@@ -60,8 +60,9 @@ pub struct Introduction {
     pub facts: BTreeMap<Characteristic, Vec<u8>>,
     bus: Bus,
     path: Path<'static>,
-    frames: mpsc::Receiver<Frame>,
+    frames: mpsc::Receiver<Entry>,
     collector: Collector,
+    _listening: Option<Listening>,
 }
 
 /// Connects to the device at `path`, reads what it is, and keeps every frame in the journal.
@@ -76,12 +77,13 @@ pub async fn introduce(
     let peripheral = peripheral(path).await?;
     let (sender, mut frames) = mpsc::channel(QUEUE_MAX);
     let connection = journal.last_connection(&device.address)? + 1;
-    let line = Arc::new(Line::new(device.address.clone(), edge, sender, connection));
-    if collector == Collector::Here {
-        link::listen(&peripheral, line.clone())
-            .await
-            .map_err(|e| IntroduceError::Ble(e.to_string()))?;
-    }
+    let line = Arc::new(Line::new(device.address.clone(), edge, sender, connection, false));
+    let listening = if collector == Collector::Here {
+        let opened = link::listen(&peripheral, line.clone()).await;
+        Some(opened.map_err(|e| IntroduceError::Ble(e.to_string()))?)
+    } else {
+        None
+    };
     let mut facts = BTreeMap::new();
     {
         let greeting = link::greet(&peripheral, bus, path, &line, collector == Collector::Here);
@@ -89,12 +91,12 @@ pub async fn introduce(
         loop {
             tokio::select! {
                 greeted = &mut greeting => break greeted?,
-                Some(frame) = frames.recv() => keep(journal, &mut facts, frame)?,
+                Some(entry) = frames.recv() => keep(journal, &mut facts, entry)?,
             }
         }
     }
-    while let Ok(frame) = frames.try_recv() {
-        keep(journal, &mut facts, frame)?;
+    while let Ok(entry) = frames.try_recv() {
+        keep(journal, &mut facts, entry)?;
     }
     Ok(Introduction {
         address: device.address,
@@ -104,14 +106,16 @@ pub async fn introduce(
         path: path.clone(),
         frames,
         collector,
+        _listening: listening,
     })
 }
 
 fn keep(
     journal: &mut Journal,
     facts: &mut BTreeMap<Characteristic, Vec<u8>>,
-    frame: Frame,
+    entry: Entry,
 ) -> Result<(), JournalError> {
+    let Entry::Frame(frame) = entry else { return Ok(()) };
     journal.append(std::slice::from_ref(&frame))?;
     facts.insert(frame.characteristic, frame.value);
     Ok(())
@@ -137,8 +141,8 @@ impl Introduction {
         let mut last_word = Instant::now();
         while last_word.elapsed() < SILENCE_MAX {
             match tokio::time::timeout(LOOK, self.frames.recv()).await {
-                Ok(Some(frame)) => {
-                    keep(journal, &mut self.facts, frame)?;
+                Ok(Some(entry)) => {
+                    keep(journal, &mut self.facts, entry)?;
                     last_word = Instant::now();
                 }
                 Ok(None) => break,

@@ -10,6 +10,7 @@ use super::edge::Edge;
 use super::fault::Fault;
 use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress};
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime};
+use crate::journal::Entry;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
 use btleplug::platform::{Peripheral, PeripheralId};
 use dbus::Path;
@@ -18,6 +19,7 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
 /// A monitor advertises for 30 s or more; a connection that takes longer is given up, so that the next advertisement
@@ -32,6 +34,9 @@ const SILENCE_BEFORE_GOODBYE: Duration = Duration::from_secs(20);
 /// BlueZ may say "resolved" just before the services are on the bus: look again so often, so far apart.
 const DISCOVER_TRIES: u32 = 3;
 const DISCOVER_PAUSE: Duration = Duration::from_millis(500);
+
+/// Clocks within a minute are left alone: nothing is gained, and each setting is one more thing to reckon with.
+const CLOCK_OFF_S_MAX: i64 = 60;
 
 /// What carries readings, the ones that a monitor may be waiting to send first.
 const SUBSCRIBE: [Characteristic; 4] = [
@@ -101,12 +106,14 @@ impl LinkError {
 pub(super) struct Line {
     monitor: MonitorAddress,
     edge: Edge,
-    frames: mpsc::Sender<Frame>,
+    frames: mpsc::Sender<Entry>,
     connection: AtomicU32,
     used: AtomicBool,
     last_word: Mutex<Instant>,
     /// The clock is to be set on the next connection that allows it.
     pub(super) set_clock: AtomicBool,
+    /// A clock that is off by more than [`CLOCK_OFF_S_MAX`] is set without being asked.
+    keep_clock_right: bool,
     /// Names and numbers that do not change have been read.
     identified: AtomicBool,
     values: AtomicU32,
@@ -118,10 +125,12 @@ impl Line {
     pub(super) fn new(
         monitor: MonitorAddress,
         edge: Edge,
-        frames: mpsc::Sender<Frame>,
+        frames: mpsc::Sender<Entry>,
         connection: u32,
+        keep_clock_right: bool,
     ) -> Self {
         Self {
+            keep_clock_right,
             monitor,
             edge,
             frames,
@@ -151,7 +160,7 @@ impl Line {
             value,
         };
         tracing::debug!(monitor = %frame.monitor, %characteristic, octets = frame.value.len(), "heard");
-        if self.frames.send(frame).await.is_err() {
+        if self.frames.send(Entry::Frame(frame)).await.is_err() {
             tracing::error!(monitor = %self.monitor, "the journal has stopped; a frame could not be kept");
         }
     }
@@ -190,9 +199,9 @@ pub(super) struct Ended {
 
 /// Opens the notification stream and lets it run for the life of the process. It must exist before the monitor
 /// connects: BlueZ switches the subscription on by itself, and a monitor may speak and leave within 20 ms.
-pub(super) async fn listen(peripheral: &Peripheral, line: Arc<Line>) -> Result<(), btleplug::Error> {
+pub(super) async fn listen(peripheral: &Peripheral, line: Arc<Line>) -> Result<Listening, btleplug::Error> {
     let mut values = peripheral.notifications().await?;
-    tokio::spawn(async move {
+    let task = tokio::spawn(async move {
         while let Some(value) = values.next().await {
             let characteristic = Characteristic::from(value.uuid);
             // A read of ours shows up here as well; it is kept where it was asked for.
@@ -203,7 +212,16 @@ pub(super) async fn listen(peripheral: &Peripheral, line: Arc<Line>) -> Result<(
         }
         tracing::warn!(monitor = %line.monitor, "the notification stream ended");
     });
-    Ok(())
+    Ok(Listening(task))
+}
+
+/// An open notification stream. Dropping it closes the stream: two open ones would hear every value twice.
+pub(super) struct Listening(JoinHandle<()>);
+
+impl Drop for Listening {
+    fn drop(&mut self) {
+        self.0.abort();
+    }
 }
 
 /// Asks for readings. Works before the monitor is connected where BlueZ holds its services.
@@ -389,7 +407,11 @@ async fn read_clock(peripheral: &Peripheral, line: &Line) {
         match read(peripheral, line, clock).await {
             Ok(None) => continue,
             Err(_) => return,
-            Ok(Some(_)) => {}
+            Ok(Some(value)) => {
+                if line.keep_clock_right && is_off(line, clock, &value) {
+                    line.set_clock.store(true, Ordering::Relaxed);
+                }
+            }
         }
         if line.set_clock.load(Ordering::Relaxed) && set_clock(peripheral, line, clock).await {
             line.set_clock.store(false, Ordering::Relaxed);
@@ -401,6 +423,23 @@ async fn read_clock(peripheral: &Peripheral, line: &Line) {
     if line.set_clock.swap(false, Ordering::Relaxed) {
         tracing::warn!(monitor = %line.monitor, "it offers no clock to be set; set it on the monitor itself");
     }
+}
+
+fn is_off(line: &Line, clock: Characteristic, value: &[u8]) -> bool {
+    let shown = match clock {
+        Characteristic::CURRENT_TIME => CurrentTime::decode(value).ok().and_then(CurrentTime::civil),
+        Characteristic::DATE_TIME => DateTime::decode(value).ok().and_then(DateTime::civil),
+        _ => None,
+    };
+    let now = line.edge.now();
+    shown.is_some_and(|shown| {
+        now.offset
+            .to_datetime(now.at)
+            .duration_until(shown)
+            .as_secs()
+            .abs()
+            > CLOCK_OFF_S_MAX
+    })
 }
 
 async fn set_clock(peripheral: &Peripheral, line: &Line, clock: Characteristic) -> bool {
