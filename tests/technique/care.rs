@@ -89,6 +89,12 @@ fn a_fall_brings_the_check_forward_until_it_was_checked() {
     let care = on_day(bought, &Usage::default(), &after, date(2026, 3, 6));
     assert_eq!(care.drops, 0);
     assert!(dues(&care).contains(&(Task::Check, date(2028, 3, 5))));
+    // Checked on the day of the fall: after it.
+    let same_day = [fell(), on("2026-03-01T09:00:00", checked())];
+    assert_eq!(
+        on_day(bought, &Usage::default(), &same_day, date(2026, 3, 6)).drops,
+        0
+    );
     // Another monitor's fall is not its own.
     let mut others = fell();
     others.monitor = Some("m2".parse().unwrap());

@@ -96,6 +96,20 @@ fn a_morning() {
     }
 }
 
+/// Yesterday's session does not stand for today's, though less than a day has passed.
+#[test]
+fn another_morning() {
+    let yesterday = [
+        reading("2026-03-01T09:00:00", "120", "80"),
+        reading("2026-03-01T09:01:00", "121", "80"),
+    ];
+    let found = when(&World::new(), "2026-03-02T08:00:00", &yesterday);
+    assert_eq!(
+        (found.state, found.because.as_str()),
+        (Step::Rest, "the morning session is due")
+    );
+}
+
 /// The words of the command-line contract.
 #[test]
 fn words() {
