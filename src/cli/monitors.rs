@@ -131,7 +131,7 @@ fn on_the_bus(work: impl Future<Output = Outcome>) -> Outcome {
 
 /// The adapter to use, with everything that BlueZ shows.
 async fn adapter(here: &Everywhere, bus: &Bus) -> Result<(Adapter, Objects), Failure> {
-    let objects = bus.objects().await.map_err(bus_failed)?;
+    let objects = bus.objects().await.map_err(|error| bus_failed(&error))?;
     let wanted = here.config()?.radio.adapter;
     let adapter = objects.choose(wanted.as_ref()).cloned().ok_or_else(|| {
         let which = wanted.map_or_else(
@@ -144,15 +144,19 @@ async fn adapter(here: &Everywhere, bus: &Bus) -> Result<(Adapter, Objects), Fai
         )
     })?;
     if !adapter.powered {
-        bus.set_powered(&adapter.path, true).await.map_err(bus_failed)?;
+        bus.set_powered(&adapter.path, true)
+            .await
+            .map_err(|error| bus_failed(&error))?;
     }
     Ok((adapter, objects))
 }
 
 async fn find(here: &Everywhere, time: Duration, all: bool, json: bool) -> Outcome {
-    let bus = Bus::connect().map_err(bus_failed)?;
+    let bus = Bus::connect().map_err(|error| bus_failed(&error))?;
     let (adapter, _) = adapter(here, &bus).await?;
-    bus.start_scan(&adapter.path, None).await.map_err(bus_failed)?;
+    bus.start_scan(&adapter.path, None)
+        .await
+        .map_err(|error| bus_failed(&error))?;
     if !json && std::io::stderr().is_terminal() {
         eprintln!(
             "Listening for {} s. Make the monitor advertise: its manual says how (often: hold its Bluetooth button).",
@@ -163,7 +167,7 @@ async fn find(here: &Everywhere, time: Duration, all: bool, json: bool) -> Outco
     let mut seen: BTreeMap<MonitorAddress, Device> = BTreeMap::new();
     while started.elapsed() < time {
         tokio::time::sleep(LOOK.min(time)).await;
-        let objects = bus.objects().await.map_err(bus_failed)?;
+        let objects = bus.objects().await.map_err(|error| bus_failed(&error))?;
         let below = format!("{}/", adapter.path);
         for device in objects.devices.into_iter().filter(|d| d.path.starts_with(&below)) {
             // Signal strength is there only while a device is heard; BlueZ remembers many more.
@@ -227,16 +231,20 @@ async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     } else {
         Collector::Here
     };
-    let bus = Bus::connect().map_err(bus_failed)?;
+    let bus = Bus::connect().map_err(|error| bus_failed(&error))?;
     let (adapter, objects) = adapter(here, &bus).await?;
     let mut device = objects.device(&adapter.path, &args.address).cloned();
     if let Some(old) = device.as_ref().filter(|device| device.paired && !args.no_pairing) {
         // A person asked for a pairing: keys that are kept here are old, or one would not ask.
         say(args, "Removing the old pairing first.");
-        bus.remove(&adapter.path, &old.path).await.map_err(bus_failed)?;
+        bus.remove(&adapter.path, &old.path)
+            .await
+            .map_err(|error| bus_failed(&error))?;
         device = None;
     }
-    bus.start_scan(&adapter.path, None).await.map_err(bus_failed)?;
+    bus.start_scan(&adapter.path, None)
+        .await
+        .map_err(|error| bus_failed(&error))?;
     let heard = wait_for(&bus, &adapter.path, args, device).await;
     let path = match heard {
         Ok(path) => path,
@@ -327,7 +335,7 @@ async fn wait_for(
         known = bus
             .objects()
             .await
-            .map_err(bus_failed)?
+            .map_err(|error| bus_failed(&error))?
             .device(adapter, &args.address)
             .cloned();
     }
@@ -357,7 +365,7 @@ async fn pair_and_read(
             };
             return Err(Failure::new(code, format!("not paired: {error}")));
         }
-        bus.trust(path).await.map_err(bus_failed)?;
+        bus.trust(path).await.map_err(|error| bus_failed(&error))?;
         say(args, "Paired. Reading what it is.");
     }
     let edge = Edge::new(zone(&here.config()?, journal)?);

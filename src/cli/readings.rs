@@ -6,6 +6,7 @@ use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Zones};
 use crate::journal::JudgedReading;
 use crate::monitoring::pressure::Pressure;
+use crate::technique::Reason;
 use clap::Args;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -106,12 +107,7 @@ impl<'a> Line<'a> {
                 .filter_map(|(name, value)| Some((name, value?.special()?.name())))
                 .collect(),
             disposition: judged.judgement.disposition.name(),
-            reasons: judged
-                .judgement
-                .reasons
-                .iter()
-                .map(|reason| reason.name())
-                .collect(),
+            reasons: judged.judgement.reasons.iter().map(Reason::name).collect(),
             session: judged.session.as_deref(),
             monitor: reading.monitor.as_str(),
             frame: judged.frame,

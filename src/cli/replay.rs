@@ -35,7 +35,7 @@ pub(crate) struct ReplayArgs {
 
 pub(crate) fn run(here: &Everywhere, args: &ReplayArgs) -> Outcome {
     let zone = args.time_zone.as_deref().map(checked_zone).transpose()?;
-    let mut source = source::open(&args.file).map_err(source_failed)?;
+    let mut source = source::open(&args.file).map_err(|error| source_failed(&error))?;
     let mut journal = here.journal()?;
     let before = counts(&mut journal)?;
 
@@ -67,7 +67,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReplayArgs) -> Outcome {
                 // What came before the fault is good, and is kept.
                 appended += journal.append(&burst)?;
                 journal.settle()?;
-                return Err(source_failed(error));
+                return Err(source_failed(&error));
             }
             None => {}
         }
@@ -109,8 +109,8 @@ fn checked_zone(zone: &str) -> Result<String, Failure> {
     Ok(zone.to_owned())
 }
 
-fn source_failed(error: SourceError) -> Failure {
-    let code = match &error {
+fn source_failed(error: &SourceError) -> Failure {
+    let code = match error {
         SourceError::Io { error, .. } if error.kind() == std::io::ErrorKind::NotFound => failure::NO_INPUT,
         SourceError::Io { error, .. } if error.kind() == std::io::ErrorKind::PermissionDenied => {
             failure::NO_INPUT

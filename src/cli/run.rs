@@ -4,7 +4,7 @@ use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
 use crate::household::{Household, MonitorId, Statement};
 use crate::journal::{Entry, Journal, Progress, Writer};
-use crate::radio::bus::Bus;
+use crate::radio::bus::{Bus, BusError};
 use crate::radio::central::{Central, CentralError, Enrolled, Request, SharedReport};
 use crate::radio::json_lines::AsLine;
 use crate::radio::{Edge, MonitorAddress};
@@ -60,7 +60,7 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
             ),
         )
     })?;
-    let bus = Bus::connect().map_err(bus_failed)?;
+    let bus = Bus::connect().map_err(|error| bus_failed(&error))?;
     let (writer, frames) = Writer::start(journal).map_err(|e| {
         Failure::new(
             failure::INTERNAL,
@@ -88,7 +88,6 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
     served.abort();
     clocks.abort();
     let _ = std::fs::remove_file(socket::path(state));
-    // The central has dropped its senders, so the writer ends when the last frame is on the disk.
     let lost = tokio::task::spawn_blocking(|| writer.finish())
         .await
         .unwrap_or_default();
@@ -158,12 +157,12 @@ async fn stopped() {
         }
         Err(error) => {
             tracing::warn!("signals cannot be caught, so the goodbye to BlueZ will be rude: {error}");
-            std::future::pending().await
+            std::future::pending::<()>().await;
         }
     }
 }
 
-pub(super) fn bus_failed(error: crate::radio::bus::BusError) -> Failure {
+pub(super) fn bus_failed(error: &BusError) -> Failure {
     let code = if error.is_denied() {
         failure::NO_PERMISSION
     } else {
@@ -181,7 +180,7 @@ pub(super) fn bus_failed(error: crate::radio::bus::BusError) -> Failure {
 
 fn central_failed(error: CentralError) -> Failure {
     match error {
-        CentralError::Bus(error) => bus_failed(error),
+        CentralError::Bus(error) => bus_failed(&error),
         other => Failure::new(failure::UNAVAILABLE, other.to_string()),
     }
 }

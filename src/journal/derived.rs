@@ -7,7 +7,7 @@ use crate::monitoring::session::Session;
 use crate::radio::{Frame, MonitorAddress};
 use crate::reading::repeats::{HeardBefore, RecordKey};
 use crate::reading::{Connection, MeasuredTime, Past, Precision, Reading, ReadingId, Settled, TimeSource};
-use crate::technique::Judgement;
+use crate::technique::{Judgement, Reason};
 use jiff::Timestamp;
 use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ValueRef};
 use rusqlite::{Connection as Db, OptionalExtension, Row, params};
@@ -322,7 +322,7 @@ pub(super) fn write_judgement(
     judgement: &Judgement,
     session: Option<&Session>,
 ) -> rusqlite::Result<()> {
-    let reasons: Vec<&str> = judgement.reasons.iter().map(|reason| reason.name()).collect();
+    let reasons: Vec<&str> = judgement.reasons.iter().map(Reason::name).collect();
     db.prepare_cached(
         "INSERT OR REPLACE INTO judgement (reading, disposition, reasons, mean_arterial, session)
          VALUES (?1, ?2, ?3, ?4, ?5)",

@@ -108,7 +108,7 @@ impl Journal {
                  ORDER BY id",
             )
             .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
-        let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, |at| at.as_microsecond());
+        let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, Timestamp::as_microsecond);
         let mut rows = statement
             .query(params![
                 filter.after.unwrap_or(i64::MIN),

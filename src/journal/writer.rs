@@ -24,12 +24,15 @@ pub enum Entry {
     Frame(Frame),
     /// The gateway's clocks, held against each other.
     Clock(ClockSample),
+    /// Nothing more comes.
+    End,
 }
 
 /// A journal that is being written.
 #[derive(Debug)]
 pub struct Writer {
     thread: JoinHandle<Vec<Frame>>,
+    end: mpsc::Sender<Entry>,
     progress: watch::Receiver<Progress>,
 }
 
@@ -45,14 +48,22 @@ pub struct Progress {
 }
 
 impl Writer {
-    /// Starts the thread. It ends when every sender is gone, and returns what could not be kept.
+    /// Starts the thread. It ends with [`Writer::finish`], or when every sender is gone.
     pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Entry>)> {
         let (frames, queue) = mpsc::channel(QUEUE_MAX);
         let (tell, progress) = watch::channel(Progress::default());
         let thread = std::thread::Builder::new()
             .name("journal".into())
             .spawn(move || write(journal, queue, &tell))?;
-        Ok((Self { thread, progress }, frames))
+        let end = frames.clone();
+        Ok((
+            Self {
+                thread,
+                end,
+                progress,
+            },
+            frames,
+        ))
     }
 
     /// Follows the writer.
@@ -60,8 +71,11 @@ impl Writer {
         self.progress.clone()
     }
 
-    /// Waits for the last frame. What comes back could not be kept, because the disk would not take it.
+    /// Waits until everything that was handed over is on the disk. What comes back could not be kept, because the disk
+    /// would not take it. Blocks.
     pub fn finish(self) -> Vec<Frame> {
+        // A queue without a receiver means that the thread has ended.
+        let _ = self.end.blocking_send(Entry::End);
         self.thread.join().unwrap_or_default()
     }
 }
@@ -73,13 +87,15 @@ fn write(
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
     let mut clocks: Vec<ClockSample> = Vec::new();
-    while let Some(first) = queue.blocking_recv() {
+    let mut ending = false;
+    while !ending && let Some(first) = queue.blocking_recv() {
         let mut next = Some(first);
         loop {
             while let Some(entry) = next.take() {
                 match entry {
                     Entry::Frame(frame) => burst.push(frame),
                     Entry::Clock(sample) => clocks.push(sample),
+                    Entry::End => ending = true,
                 }
                 if burst.len() < BURST_MAX {
                     next = queue.try_recv().ok();
@@ -101,7 +117,7 @@ fn write(
                 }
                 Err(error) => {
                     report(&error, burst.len(), tell);
-                    if queue.is_closed() && queue.is_empty() {
+                    if ending || queue.is_closed() && queue.is_empty() {
                         return burst;
                     }
                     std::thread::sleep(RETRY);

@@ -1,7 +1,7 @@
 //! The Bluetooth central: scans for the household's monitors, answers their advertisements, and survives whatever
 //! happens to bluetoothd and the adapter.
 //!
-//! A known monitor shows itself only by its signal strength. One [`Line`] and one notification stream a monitor live as
+//! A known monitor shows itself only by its signal strength. One `Line` and one notification stream a monitor live as
 //! long as the process. Nothing here remembers whether BlueZ scans: it is asked, and told again.
 
 use super::bus::{Adapter, Bus, BusError, Change};
@@ -36,8 +36,10 @@ const TRANSIENT_FAILURES_MAX: u32 = 9;
 const REST: Duration = Duration::from_secs(30);
 /// A monitor that does not accept our keys is tried this seldom: only a person can mend it.
 const REST_WITHOUT_BOND: Duration = Duration::from_mins(10);
-/// So many links in a row that broke before a subscription stood, and the keys are suspect.
-const BROKEN_LINKS_MAX: u32 = 3;
+/// So many links in a row that broke before a subscription stood, and the keys are suspect: BlueZ has no other word
+/// for a monitor that has forgotten us than the one for bad radio.
+const BROKEN_LINKS_MAX: u32 = 5;
+const LINKS_BREAK: &str = "its links break as soon as they are made, as when it has forgotten this server";
 /// Neighbours' devices that we remember not to look at again; then the list starts anew.
 const STRANGERS_MAX: usize = 1024;
 /// Changes on the bus come in flurries; one look behind the flurry is enough.
@@ -130,7 +132,7 @@ struct Link {
     path: Path<'static>,
     line: Arc<Line>,
     _listening: Listening,
-    attending: Option<JoinHandle<Result<(), LinkError>>>,
+    attending: Option<JoinHandle<()>>,
     /// BlueZ has been asked for its readings since bluetoothd or the adapter came.
     subscribed: bool,
     connected: bool,
@@ -159,7 +161,7 @@ pub struct Central {
     switched_on: HashSet<MonitorAddress>,
     /// Everybody is listened to, to tell a silent band from a deaf adapter.
     listening_to_all: bool,
-    outcomes: (mpsc::Sender<Outcome>, mpsc::Receiver<Outcome>),
+    outcomes: (mpsc::Sender<Attempt>, mpsc::Receiver<Attempt>),
 }
 
 struct OnAdapter {
@@ -170,9 +172,12 @@ struct OnAdapter {
     _time: Option<current_time::Offered>,
 }
 
-struct Outcome {
-    id: PeripheralId,
-    result: Result<(), LinkError>,
+/// What a task tells of a link.
+enum Attempt {
+    /// It ended.
+    Ended(PeripheralId, Result<(), LinkError>),
+    /// It is time to try again.
+    Again(PeripheralId),
 }
 
 impl Drop for Link {
@@ -247,7 +252,10 @@ impl Central {
                     Some(event) => self.event(event).await,
                     None => break Err(CentralError::BusGone),
                 },
-                Some(outcome) = self.outcomes.1.recv() => self.attended(outcome),
+                Some(attempt) = self.outcomes.1.recv() => match attempt {
+                    Attempt::Ended(id, result) => self.attended(&id, result),
+                    Attempt::Again(id) => self.answer(&id),
+                },
                 Some(change) = changes.recv() => {
                     self.changed(&change);
                     sleep(SETTLE).await;
@@ -352,7 +360,7 @@ impl Central {
             report
                 .monitors
                 .values_mut()
-                .for_each(|monitor| monitor.connected = false)
+                .for_each(|monitor| monitor.connected = false);
         });
     }
 
@@ -659,13 +667,7 @@ impl Central {
             let (tell, id) = (self.outcomes.0.clone(), id.clone());
             link.attending = Some(tokio::spawn(async move {
                 let result = link::attend(&peripheral, &bus, &path, &line).await;
-                let _ = tell
-                    .send(Outcome {
-                        id,
-                        result: result.clone(),
-                    })
-                    .await;
-                result
+                let _ = tell.send(Attempt::Ended(id, result)).await;
             }));
         }
         let at = self.edge.now().at;
@@ -714,17 +716,14 @@ impl Central {
         let link::Ended { values, subscribed } = link.line.ended();
         let monitor = link.line.monitor().clone();
         tracing::info!(%monitor, values, "disconnected");
-        if values > 0 {
+        if values > 0 || subscribed {
             link.failures = 0;
             link.broken_links = 0;
             link.rest_until = None;
-        } else if was_connected && !subscribed {
+        } else if was_connected {
             link.broken_links += 1;
         }
-        let suspect = link.broken_links >= BROKEN_LINKS_MAX;
-        if suspect {
-            link.rest_until = Some(Instant::now() + REST_WITHOUT_BOND);
-        }
+        let suspect = link.broken_links == BROKEN_LINKS_MAX;
         self.tell_monitor(&monitor, |report| {
             report.connected = false;
             report.values += values;
@@ -733,36 +732,40 @@ impl Central {
             }
         });
         if suspect {
-            self.bond_is_lost(&monitor);
+            self.bond_is_lost(&monitor, LINKS_BREAK);
         }
     }
 
-    fn bond_is_lost(&self, monitor: &MonitorAddress) {
-        let problem = format!(
-            "{monitor} no longer accepts this server's keys; start its pairing mode and run `quietcuff monitors add {monitor}`"
-        );
+    fn bond_is_lost(&self, monitor: &MonitorAddress, why: &str) {
+        let problem =
+            format!("{monitor}: {why}; start its pairing mode and run `quietcuff monitors add {monitor}`");
         tracing::error!("{problem}");
         self.tell_monitor(monitor, |report| report.problem = Some(problem));
     }
 
-    fn attended(&mut self, outcome: Outcome) {
-        let Some(link) = self.links.get_mut(&outcome.id) else {
+    fn attended(&mut self, id: &PeripheralId, result: Result<(), LinkError>) {
+        let Some(link) = self.links.get_mut(id) else {
             return;
         };
         let monitor = link.line.monitor().clone();
-        let Err(error) = outcome.result else {
+        let Err(error) = result else {
             link.failures = 0;
             return;
         };
         tracing::info!(%monitor, "{error}");
         link.failures += 1;
+        if error.cut_short() {
+            link.broken_links += 1;
+        }
         let tries = match error.fault {
             Fault::Transient | Fault::Gone => TRANSIENT_FAILURES_MAX,
             Fault::BondLost => 1,
             _ => FAILURES_MAX,
         };
+        let suspect = link.broken_links == BROKEN_LINKS_MAX;
         if link.failures >= tries {
             link.failures = 0;
+            link.broken_links = 0;
             let rest = if error.fault == Fault::BondLost {
                 REST_WITHOUT_BOND
             } else {
@@ -770,9 +773,18 @@ impl Central {
             };
             link.rest_until = Some(Instant::now() + rest);
             tracing::warn!(%monitor, "left alone for {} s after {tries} failures: {error}", rest.as_secs());
+        } else if error.cut_short() {
+            // It is still there, and a signal strength that does not change would not tell us so.
+            let (tell, id) = (self.outcomes.0.clone(), id.clone());
+            tokio::spawn(async move {
+                sleep(ATTEMPT_GAP).await;
+                let _ = tell.send(Attempt::Again(id)).await;
+            });
         }
         if error.fault == Fault::BondLost {
-            self.bond_is_lost(&monitor);
+            self.bond_is_lost(&monitor, "it no longer accepts this server's keys");
+        } else if suspect {
+            self.bond_is_lost(&monitor, LINKS_BREAK);
         }
     }
 

@@ -71,6 +71,8 @@ const ONCE: [Characteristic; 8] = [
     Characteristic::PNP_ID,
 ];
 
+const CONNECTING: &str = "connecting";
+
 /// A failure on a link: what it means and what was said.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("{doing}: {said}")]
@@ -81,6 +83,8 @@ pub struct LinkError {
     pub doing: &'static str,
     /// BlueZ's words.
     pub said: String,
+    /// Nothing was said in time.
+    too_slow: bool,
 }
 
 impl LinkError {
@@ -89,7 +93,13 @@ impl LinkError {
             fault: Fault::of(error),
             doing,
             said: error.to_string(),
+            too_slow: false,
         }
+    }
+
+    /// The monitor was there, and the link broke while it was being made.
+    pub(super) fn cut_short(&self) -> bool {
+        self.doing == CONNECTING && self.fault == Fault::Transient && !self.too_slow
     }
 
     fn too_slow(doing: &'static str, limit: Duration) -> Self {
@@ -97,6 +107,7 @@ impl LinkError {
             fault: Fault::Transient,
             doing,
             said: format!("no answer within {} s", limit.as_secs()),
+            too_slow: true,
         }
     }
 }
@@ -302,7 +313,7 @@ pub(super) async fn greet(
 }
 
 async fn connect(peripheral: &Peripheral, bus: &Bus, path: &Path<'static>) -> Result<(), LinkError> {
-    let doing = "connecting";
+    let doing = CONNECTING;
     match timeout(CONNECT_LIMIT, peripheral.connect()).await {
         Ok(Ok(())) => Ok(()),
         Ok(Err(error)) if error.to_string().contains("AlreadyConnected") => resolved(bus, path).await,
@@ -356,6 +367,7 @@ async fn discover(peripheral: &Peripheral) -> Result<(), LinkError> {
         fault: Fault::Other,
         doing,
         said: "it has no Blood Pressure service".into(),
+        too_slow: false,
     })
 }
 
