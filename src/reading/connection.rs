@@ -17,6 +17,9 @@ use std::collections::BTreeMap;
 /// may begin counting anew. A monitor ends its link seconds after its last record, a gateway after minutes.
 pub const CONNECTION_SILENCE_MAX: SignedDuration = SignedDuration::from_mins(10);
 
+/// More frames on one connection than this, and their records are put in a table.
+const OWN_LOOKED_THROUGH: usize = 32;
+
 /// A frame with its mended time of receipt.
 #[derive(Clone, Copy, Debug)]
 pub struct Received<'a> {
@@ -120,7 +123,8 @@ impl Connection {
         let mut refused = Vec::new();
         let mut fresh: Vec<Fresh<'_>> = Vec::new();
         let mut heard: Vec<Heard> = Vec::new();
-        let mut own = Records::default();
+        // A few records are sooner looked through than put in a table.
+        let mut own = (frames.len() > OWN_LOOKED_THROUGH).then(Records::default);
 
         for received in frames {
             if received.frame.characteristic == Characteristic::BLOOD_PRESSURE_FEATURE
@@ -147,13 +151,19 @@ impl Connection {
             let again = if measurement.time_stamp.is_none() {
                 past.unstamped.again(characteristic, value, received.at)
             } else {
-                own.heard(&record) || before.heard(&record)
+                let own = match &own {
+                    Some(own) => own.heard(&record),
+                    None => fresh.iter().any(|other| record.same_as(&other.record)),
+                };
+                own || before.heard(&record)
             };
             if again {
                 repeats.push(index);
                 continue;
             }
-            own.remember(&record);
+            if let Some(own) = &mut own {
+                own.remember(&record);
+            }
             heard.push(Heard {
                 received_at: received.at,
                 told: told(&measurement),
@@ -167,14 +177,11 @@ impl Connection {
 
         let (times, clocks) = clock::settle(&heard, &past.clocks, zones);
         past.clocks = clocks;
-        let readings = fresh
-            .into_iter()
-            .zip(times)
-            .filter_map(|(fresh, time)| {
-                let received = frames.get(fresh.frame)?;
-                Some(fresh.settled(received, time, monitor, past.feature, household))
-            })
-            .collect();
+        let mut readings = Vec::with_capacity(fresh.len());
+        readings.extend(fresh.into_iter().zip(times).filter_map(|(fresh, time)| {
+            let received = frames.get(fresh.frame)?;
+            Some(fresh.settled(received, time, monitor, past.feature, household))
+        }));
         Self {
             readings,
             repeats,

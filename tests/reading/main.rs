@@ -4,6 +4,14 @@
 //! time cases are held against Python's `zoneinfo`, an implementation of the time zone rules that shares no code with
 //! the one used here.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test says what is wrong by failing"
+)]
+
 mod civil_time;
 mod gateway;
 mod owner;

@@ -22,15 +22,15 @@ use quietcuff::household::{Household, Statement, Zones};
 use quietcuff::radio::Frame;
 use quietcuff::reading::{GatewayClock, Precision, Reading, readings};
 
-pub fn moment(text: &str) -> Timestamp {
+pub(crate) fn moment(text: &str) -> Timestamp {
     text.parse().unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
-pub fn civil(text: &str) -> DateTime {
+pub(crate) fn civil(text: &str) -> DateTime {
     text.parse().unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
-pub fn frame(connection: u32, received_at: Timestamp, characteristic: &str, value: Vec<u8>) -> Frame {
+pub(crate) fn frame(connection: u32, received_at: Timestamp, characteristic: &str, value: Vec<u8>) -> Frame {
     Frame {
         received_at,
         offset: Offset::UTC,
@@ -44,7 +44,7 @@ pub fn frame(connection: u32, received_at: Timestamp, characteristic: &str, valu
 }
 
 /// A measurement with values that only it has.
-pub fn measurement(nth: u8, time_stamp: Option<TimeStamp>) -> BloodPressureMeasurement<'static> {
+pub(crate) fn measurement(nth: u8, time_stamp: Option<TimeStamp>) -> BloodPressureMeasurement<'static> {
     let mmhg = |n: i16| Sfloat::new(n, 0).unwrap();
     BloodPressureMeasurement {
         unit: Unit::MmHg,
@@ -61,11 +61,11 @@ pub fn measurement(nth: u8, time_stamp: Option<TimeStamp>) -> BloodPressureMeasu
     }
 }
 
-pub fn stamp(civil: DateTime) -> TimeStamp {
+pub(crate) fn stamp(civil: DateTime) -> TimeStamp {
     TimeStamp::DateTime(gatt::DateTime::from_civil(civil).unwrap())
 }
 
-pub fn seconds(civil: DateTime) -> TimeStamp {
+pub(crate) fn seconds(civil: DateTime) -> TimeStamp {
     let since = civil.duration_since(jiff::civil::date(2000, 1, 1).at(0, 0, 0, 0));
     TimeStamp::Seconds {
         epoch: Epoch::Y2000,
@@ -73,7 +73,7 @@ pub fn seconds(civil: DateTime) -> TimeStamp {
     }
 }
 
-pub fn zoned(zones: &[(&str, Option<&str>)]) -> Household {
+pub(crate) fn zoned(zones: &[(&str, Option<&str>)]) -> Household {
     let statements: Vec<Statement> = zones
         .iter()
         .map(|(zone, from)| Statement::Zone {
@@ -84,20 +84,20 @@ pub fn zoned(zones: &[(&str, Option<&str>)]) -> Household {
     Household::after(&statements)
 }
 
-pub fn zones(household: &Household) -> Zones {
+pub(crate) fn zones(household: &Household) -> Zones {
     Zones::of(household, &TimeZoneDatabase::bundled()).unwrap()
 }
 
-pub fn settled(frames: &[Frame], household: &Household) -> Vec<Reading> {
+pub(crate) fn settled(frames: &[Frame], household: &Household) -> Vec<Reading> {
     readings(frames, household, &zones(household), &GatewayClock::default())
 }
 
 /// Settles a table and compares. Gives the readings for what the table cannot say.
-pub fn settles(zone: &str, table: &str) -> Vec<Reading> {
+pub(crate) fn settles(zone: &str, table: &str) -> Vec<Reading> {
     settles_in(&zoned(&[(zone, None)]), table)
 }
 
-pub fn settles_in(household: &Household, table: &str) -> Vec<Reading> {
+pub(crate) fn settles_in(household: &Household, table: &str) -> Vec<Reading> {
     let lines: Vec<(&str, Option<&str>)> = table
         .lines()
         .map(str::trim)

@@ -1,0 +1,228 @@
+//! What is known of one of a monitor's clocks, and what its stamps mean by that.
+
+use super::{
+    CLOCK_NOISE_S, DAY_S, DRIFT_S_A_DAY, DRIFT_S_MAX, LATE_CONNECTIONS, LIVE_LAG_S_MAX, TIMELINES_KEPT,
+};
+use jiff::civil::DateTime;
+use serde::{Deserialize, Serialize};
+
+/// What is known of one clock.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct KnownClock {
+    /// The timeline that the clock is on.
+    pub current: Timeline,
+    /// Those before it, newest first.
+    pub earlier: Vec<Timeline>,
+    /// When the current offset was last seen to hold, in seconds since 1970.
+    pub seen_s: i64,
+    /// How.
+    pub by: Evidence,
+    /// Whether its live readings have been coming later than usual.
+    pub lateness: Lateness,
+}
+
+/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`].
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Lateness {
+    /// When the clock was last seen to be right, in seconds since 1970.
+    pub since_s: i64,
+    /// How many.
+    pub connections: u8,
+    /// The smallest excess.
+    pub least_s: i64,
+}
+
+/// A stretch of time through which a clock ran without being set.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Timeline {
+    /// What is added to the clock's civil time, read as UTC, to get the moment.
+    pub offset_s: i64,
+    /// Its beginning, where one is known.
+    pub began: Option<Setting>,
+}
+
+/// The setting of a clock, somewhere between two moments.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Setting {
+    /// Not before, in seconds since 1970.
+    pub after_s: i64,
+    /// Not after.
+    pub before_s: i64,
+    /// The clock was read before and after it on one connection: nothing else happened to it meanwhile.
+    pub witnessed: bool,
+}
+
+/// How an offset is known.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Evidence {
+    /// The clock was read.
+    ClockRead,
+    /// A live reading's stamp.
+    LiveReading,
+}
+
+/// A stamp on its axis.
+#[derive(Clone, Copy)]
+pub(super) struct Mark {
+    /// Which of the connection's measurements.
+    pub(super) place: usize,
+    pub(super) civil: DateTime,
+    pub(super) stamp_s: i64,
+    pub(super) received_s: i64,
+}
+
+/// What the live stamps among a connection's stamps tell.
+pub(super) struct Live {
+    /// The offset by which they are live.
+    pub(super) offset_s: i64,
+    /// The smallest difference between receipt and stamp: no measurement is received before it was taken, so no offset
+    /// can be larger.
+    pub(super) least_s: i64,
+    pub(super) first_s: i64,
+    pub(super) last_s: i64,
+}
+
+impl Live {
+    pub(super) fn among(
+        marks: &[Mark],
+        offset: impl Fn(&Mark) -> Option<i64>,
+        ahead_max: impl Fn(&Mark) -> i64,
+    ) -> Option<Self> {
+        let mut live: Option<Self> = None;
+        for mark in marks {
+            let Some(offset_s) = offset(mark) else { continue };
+            let difference = mark.received_s - mark.stamp_s;
+            let lag = difference - offset_s;
+            if lag < -ahead_max(mark) || lag > LIVE_LAG_S_MAX {
+                continue;
+            }
+            live = Some(Self {
+                offset_s,
+                least_s: live.as_ref().map_or(difference, |l| l.least_s.min(difference)),
+                first_s: live.as_ref().map_or(mark.received_s, |l| l.first_s),
+                last_s: mark.received_s,
+            });
+        }
+        live
+    }
+}
+
+impl Timeline {
+    fn holds(self, at: i64, latest: i64) -> bool {
+        at <= latest && self.began.is_none_or(|began| at >= began.after_s - CLOCK_NOISE_S)
+    }
+}
+
+/// What a clock can gain or lose in a time.
+fn drift(silent_s: i64) -> i64 {
+    let silent_s = silent_s.max(0);
+    (silent_s / DAY_S * DRIFT_S_A_DAY + silent_s % DAY_S * DRIFT_S_A_DAY / DAY_S).min(DRIFT_S_MAX)
+}
+
+impl Lateness {
+    fn none(since_s: i64) -> Self {
+        Self {
+            since_s,
+            connections: 0,
+            least_s: 0,
+        }
+    }
+}
+
+impl KnownClock {
+    pub(super) fn new(offset_s: i64, seen_s: i64, by: Evidence) -> Self {
+        Self {
+            current: Timeline {
+                offset_s,
+                began: None,
+            },
+            earlier: Vec::new(),
+            seen_s,
+            by,
+            lateness: Lateness::none(seen_s),
+        }
+    }
+
+    /// What is known of it is right at this moment.
+    pub(super) fn seen(&mut self, at_s: i64, by: Evidence) {
+        self.seen_s = at_s;
+        self.by = by;
+        self.lateness = Lateness::none(at_s);
+    }
+
+    /// What drift can explain since the clock was last seen.
+    pub(super) fn drift(&self, at_s: i64) -> i64 {
+        drift(at_s - self.seen_s)
+    }
+
+    /// Begins a new timeline.
+    pub(super) fn turn(&mut self, offset_s: i64, setting: Setting) {
+        self.earlier.insert(0, self.current);
+        self.earlier.truncate(TIMELINES_KEPT);
+        self.current = Timeline {
+            offset_s,
+            began: Some(setting),
+        };
+    }
+
+    /// Follows a clock that gains or loses. One that gains is seen at once, because no measurement is received before
+    /// it was taken. One that loses looks like a delay; only several in a row tell it, and it is followed no farther
+    /// than drift can explain.
+    pub(super) fn renew(&mut self, live: &Live, usual_lag_s: i64) {
+        let offset_s = &mut self.current.offset_s;
+        *offset_s = (*offset_s).min(live.least_s + CLOCK_NOISE_S);
+        let excess = live.least_s - usual_lag_s - *offset_s;
+        if excess <= 0 {
+            self.seen(live.last_s, Evidence::LiveReading);
+            return;
+        }
+        self.seen_s = live.last_s;
+        self.by = Evidence::LiveReading;
+        let late = &mut self.lateness;
+        late.least_s = if late.connections == 0 {
+            excess
+        } else {
+            late.least_s.min(excess)
+        };
+        late.connections += 1;
+        if late.connections >= LATE_CONNECTIONS {
+            *offset_s += late.least_s.min(drift(live.last_s - late.since_s));
+            *late = Lateness::none(live.last_s);
+        }
+    }
+
+    /// The moment of a stamp, and whether it is on the current timeline.
+    pub(super) fn place(&self, mark: &Mark, ahead_s: i64) -> Option<(i64, bool)> {
+        let latest = mark.received_s + ahead_s;
+        let at = mark.stamp_s + self.current.offset_s;
+        let began = self.current.began;
+        let witnessed = began.is_some_and(|began| began.witnessed);
+        if self.current.holds(at, latest) {
+            // It may also have been taken before the clock was set, unless it is live.
+            let either = witnessed
+                && mark.received_s - at > LIVE_LAG_S_MAX
+                && self.earlier.first().zip(began).is_some_and(|(old, began)| {
+                    old.holds(mark.stamp_s + old.offset_s, began.before_s + ahead_s)
+                });
+            return (!either).then_some((at, true));
+        }
+        // Later than the clock itself: from a timeline before it was reset. Which one can be told only where the
+        // setting was seen.
+        if at > latest && !witnessed {
+            return None;
+        }
+        let mut until = began?.before_s;
+        for old in &self.earlier {
+            let at = mark.stamp_s + old.offset_s;
+            if old.holds(at, until + ahead_s) {
+                return Some((at, false));
+            }
+            if at > until + ahead_s {
+                return None;
+            }
+            until = old.began?.before_s;
+        }
+        None
+    }
+}
