@@ -18,7 +18,7 @@ use rusqlite::{Connection as Db, TransactionBehavior, params};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
-const DERIVATION: i64 = 1;
+const DERIVATION: i64 = 2;
 
 /// Spots of one person that lie closer together than this are judged in one go. A day keeps the queries few in a
 /// replay of years without reading much that did not change.
