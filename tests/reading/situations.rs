@@ -90,6 +90,26 @@ fn noise_of_the_clock_read_does_not_stretch_an_interval() {
     );
 }
 
+#[test]
+fn a_clock_that_is_right_to_the_noise_of_reading_it_needs_no_correction() {
+    settles(
+        "+00:00",
+        "1 2026-05-01T08:00:01.900Z clock 2026-05-01T08:00:00
+         1 2026-05-01T08:00:03Z stamp 2026-05-01T07:59:17 -> 2026-05-01T07:59:17Z monitor-clock +0",
+    );
+}
+
+#[test]
+fn one_number_after_a_long_silence_is_another_connection() {
+    // An hour ahead in the morning, right in the evening; on one connection that would be a setting that was seen.
+    settles(
+        "+00:00",
+        "1 2026-05-01T08:00:00Z clock 2026-05-01T09:00:00
+         1 2026-05-01T20:00:00Z clock 2026-05-01T20:00:00
+         1 2026-05-01T20:00:02Z stamp 2026-05-01T20:30:11 -> unknown",
+    );
+}
+
 // ---- drift ---------------------------------------------------------------------------------------------------------
 
 /// A year of a clock that gains or loses seconds a day and cannot be read, a reading every morning that comes four
@@ -187,6 +207,16 @@ fn a_stamp_of_the_unset_past_on_a_clock_that_is_right_now_is_unknown() {
         "1 2026-05-01T08:00:05Z clock 2026-05-01T08:00:05
          1 2026-05-01T08:00:06Z stamp 2020-01-01T00:01:30 -> unknown
          1 2026-05-01T08:00:07Z stamp 2026-05-01T07:59:30 -> 2026-05-01T07:59:30Z monitor-clock +0",
+    );
+}
+
+#[test]
+fn nothing_was_measured_before_the_service_was_adopted() {
+    settles(
+        "+00:00",
+        "1 2026-05-01T08:00:05Z clock 2026-05-01T08:00:05
+         1 2026-05-01T08:00:06Z stamp 2011-10-24T23:59:30 -> unknown
+         1 2026-05-01T08:00:06Z stamp 2011-10-25T00:00:30 -> 2011-10-25T00:00:30Z monitor-clock +0",
     );
 }
 
@@ -317,6 +347,30 @@ fn an_offset_clock_that_somebody_set_right_is_right() {
          2 2026-06-02T08:00:02+02:00 stamp 2026-06-02T10:00:00 -> 2026-06-02T08:00:00+02:00 monitor-clock -7200
          3 2026-06-03T08:00:02+02:00 stamp 2026-06-03T08:00:00 -> 2026-06-03T08:00:00+02:00 monitor-clock +0
          4 2026-06-04T08:00:02+02:00 stamp 2026-06-03T20:00:00 -> 2026-06-03T20:00:00+02:00 known-offset +0",
+    );
+}
+
+#[test]
+fn stored_after_somebody_set_a_slow_clock_right_is_taken_for_the_wall_clock() {
+    // What was known would put it in the future.
+    settles(
+        "+00:00",
+        "1 2026-06-01T08:00:00Z clock 2026-06-01T07:00:00
+         1 2026-06-01T08:00:02Z stamp 2026-06-01T06:59:07 -> 2026-06-01T07:59:07Z monitor-clock +3600
+         2 2026-06-02T08:20:02Z stamp 2026-06-02T08:00:07 -> 2026-06-02T08:00:07Z wall-clock +0",
+    );
+}
+
+#[test]
+fn a_coincidence_costs_one_reading_and_no_more() {
+    // Two hours ahead, and a record that comes two hours late, to the minute: it looks as if the clock had been set
+    // right. The next live reading says that it was not.
+    settles(
+        "+00:00",
+        "1 2026-06-01T08:00:00Z clock 2026-06-01T10:00:00
+         1 2026-06-01T08:00:02Z stamp 2026-06-01T09:59:07 -> 2026-06-01T07:59:07Z monitor-clock -7200
+         2 2026-06-02T10:00:09Z stamp 2026-06-02T10:00:03 -> 2026-06-02T10:00:03Z monitor-clock +0
+         3 2026-06-02T11:00:09Z stamp 2026-06-02T13:00:03 -> 2026-06-02T11:00:03Z monitor-clock -7200",
     );
 }
 
@@ -541,6 +595,15 @@ fn a_base_time_is_held_against_the_base_clock() {
         "1 2026-05-01T08:00:00+02:00 clock 2026-05-01T08:30:00
          1 2026-05-01T08:00:00+02:00 device-time 2010-01-01T12:00:00
          1 2026-05-01T08:00:05+02:00 base 2010-01-01T11:59:09 2026-05-01T08:29:09 -> 2026-05-01T07:59:09+02:00 monitor-clock +515271600",
+    );
+}
+
+#[test]
+fn a_base_clock_that_says_it_is_at_fault_is_not_believed() {
+    settles(
+        "+00:00",
+        "1 2026-05-01T08:00:00Z faulty-device-time 2010-01-01T12:00:00
+         1 2026-05-01T08:00:05Z base 2026-05-01T08:00:01 -> 2026-05-01T08:00:01Z monitor-clock +0",
     );
 }
 

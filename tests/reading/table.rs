@@ -8,6 +8,7 @@
 //! CONNECTION RECEIVED clock CIVIL                     0x2A2B read
 //! CONNECTION RECEIVED date-time CIVIL                 0x2A08 read
 //! CONNECTION RECEIVED device-time CIVIL               0x2B90 read, base time
+//! CONNECTION RECEIVED faulty-device-time CIVIL        the same with the time fault bit
 //! ```
 //!
 //! Every measurement gets values of its own, so that no two are the same record. Made up, like all data here.
@@ -156,13 +157,14 @@ fn parse(nth: u8, line: &str) -> Frame {
             let time = gatt::DateTime::from_civil(civil(3)).unwrap();
             ("2a08", time.encode().to_vec())
         }
-        "device-time" => {
+        kind @ ("device-time" | "faulty-device-time") => {
             let TimeStamp::Seconds { seconds, .. } = seconds(civil(3)) else {
                 unreachable!()
             };
             // Zone and daylight saving unknown; status: epoch 2000.
             let mut value = seconds.to_le_bytes().to_vec();
-            value.extend([0x80, 0xff, 0x10, 0x00]);
+            let status = if kind == "device-time" { 0x10 } else { 0x11 };
+            value.extend([0x80, 0xff, status, 0x00]);
             ("2b90", value)
         }
         word => panic!("{word}?"),
