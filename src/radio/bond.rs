@@ -1,11 +1,8 @@
 //! Pairing: an agent of our own that answers for one monitor, for a bounded time, and is withdrawn afterwards.
 
-use super::bus::{BLUEZ, Bus, BusError};
+use super::bus::{BLUEZ, Bus, BusError, Exported};
 use dbus::Path;
-use dbus::channel::MatchingReceiver;
-use dbus::message::{MatchRule, MessageType};
 use dbus_crossroads::{Crossroads, MethodErr};
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 
@@ -79,7 +76,7 @@ fn said(error: BusError) -> BondError {
 
 struct Agent {
     bus: Bus,
-    receiver: dbus::channel::Token,
+    _exported: Exported,
 }
 
 impl Agent {
@@ -89,12 +86,6 @@ impl Agent {
         ask: mpsc::Sender<Question>,
     ) -> Result<Self, BusError> {
         let mut objects = Crossroads::new();
-        objects.set_async_support(Some((
-            bus.connection().clone(),
-            Box::new(|answer| {
-                tokio::spawn(answer);
-            }),
-        )));
         let only = device.clone();
         let interface = objects.register(AGENT, move |agent| {
             let ours = move |asked: &Path<'static>, only: &Path<'static>| {
@@ -178,23 +169,9 @@ impl Agent {
             );
         });
         objects.insert(AGENT_PATH, &[interface], ());
-        let objects = Arc::new(Mutex::new(objects));
-        let rule = MatchRule::new()
-            .with_type(MessageType::MethodCall)
-            .with_path(AGENT_PATH);
-        let receiver = bus.connection().start_receive(
-            rule,
-            Box::new(move |message, connection| {
-                if let Ok(mut objects) = objects.lock() {
-                    // A message that crossroads cannot answer is not for us.
-                    let _ = objects.handle_message(message, connection);
-                }
-                true
-            }),
-        );
         let agent = Self {
             bus: bus.clone(),
-            receiver,
+            _exported: bus.export(AGENT_PATH, objects),
         };
         // KeyboardDisplay: a passkey can be typed here or shown here, and Just Works stays possible for a monitor that
         // has neither.
@@ -216,6 +193,5 @@ impl Agent {
         if let Err(error) = self.manager("UnregisterAgent", (Path::from(AGENT_PATH),)).await {
             tracing::debug!("the pairing agent was already gone: {error}");
         }
-        let _ = self.bus.connection().stop_receive(self.receiver);
     }
 }

@@ -6,10 +6,12 @@
 use super::MonitorAddress;
 use dbus::Path;
 use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
-use dbus::message::MatchRule;
+use dbus::channel::{MatchingReceiver, Token};
+use dbus::message::{MatchRule, MessageType};
 use dbus::nonblock::{Proxy, SyncConnection};
+use dbus_crossroads::Crossroads;
 use std::collections::HashMap;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 
@@ -165,15 +167,39 @@ impl Bus {
         Ok(Self { connection, lost })
     }
 
-    pub(super) fn connection(&self) -> &Arc<SyncConnection> {
-        &self.connection
-    }
-
     /// Returns when the bus is gone.
     pub async fn lost(&self) {
         let mut lost = self.lost.clone();
         // An error means that the watching task itself is gone, and with it the connection.
         let _ = lost.wait_for(|lost| *lost).await;
+    }
+
+    /// Puts objects of ours on the bus, below a path, until what comes back is dropped.
+    pub(super) fn export(&self, below: &'static str, mut objects: Crossroads) -> Exported {
+        objects.set_async_support(Some((
+            self.connection.clone(),
+            Box::new(|answer| {
+                tokio::spawn(answer);
+            }),
+        )));
+        let objects = Mutex::new(objects);
+        let rule = MatchRule::new()
+            .with_type(MessageType::MethodCall)
+            .with_namespaced_path(below);
+        let receiver = self.connection.start_receive(
+            rule,
+            Box::new(move |message, connection| {
+                if let Ok(mut objects) = objects.lock() {
+                    // A message that cannot be answered is not for us.
+                    let _ = objects.handle_message(message, connection);
+                }
+                true
+            }),
+        );
+        Exported {
+            bus: self.clone(),
+            receiver: Some(receiver),
+        }
     }
 
     pub(super) fn proxy<'a>(
@@ -404,6 +430,20 @@ impl Bus {
                 });
         }
         Ok(changes)
+    }
+}
+
+/// Objects of ours on the bus.
+pub(super) struct Exported {
+    bus: Bus,
+    receiver: Option<Token>,
+}
+
+impl Drop for Exported {
+    fn drop(&mut self) {
+        if let Some(receiver) = self.receiver.take() {
+            let _ = self.bus.connection.stop_receive(receiver);
+        }
     }
 }
 

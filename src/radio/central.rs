@@ -4,11 +4,12 @@
 //! A known monitor shows itself only by its signal strength. One `Line` and one notification stream a monitor live as
 //! long as the process. Nothing here remembers whether BlueZ scans: it is asked, and told again.
 
-use super::bus::{Adapter, Bus, BusError, Change};
+use super::bus::{Adapter, Bus, BusError, Change, Exported};
 use super::edge::Edge;
-use super::fault::Fault;
 use super::link::{self, Line, LinkError, Listening, path_of};
-use super::recover::{Counts, HEARTBEAT, Ladder, Rung};
+use super::patience::{ATTEMPT_GAP, Patience};
+use super::recover::{HEARTBEAT, Ladder, Rung};
+use super::report::{MonitorReport, Report, SharedReport};
 use super::{BLOOD_PRESSURE_SERVICE, MonitorAddress, current_time};
 use crate::config::Radio;
 use crate::journal::Entry;
@@ -17,29 +18,14 @@ use btleplug::platform::{Adapter as Ble, Manager, Peripheral, PeripheralId};
 use dbus::Path;
 use futures_util::stream::BoxStream;
 use futures_util::{FutureExt, StreamExt};
-use serde::Serialize;
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{HashMap, HashSet};
 use std::sync::atomic::Ordering;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 use tokio::time::{MissedTickBehavior, sleep, timeout};
 
-/// Advertisements come ten times a second; one attempt to connect answers several.
-const ATTEMPT_GAP: Duration = Duration::from_millis(300);
-/// So many failures in a row, and the monitor is left alone for [`REST`]: it may be busy with somebody else.
-const FAILURES_MAX: u32 = 4;
-/// Radio weather is forgiven longer.
-const TRANSIENT_FAILURES_MAX: u32 = 9;
-/// How long a monitor is left alone after that.
-const REST: Duration = Duration::from_secs(30);
-/// A monitor that does not accept our keys is tried this seldom: only a person can mend it.
-const REST_WITHOUT_BOND: Duration = Duration::from_mins(10);
-/// So many links in a row that broke before a subscription stood, and the keys are suspect: BlueZ has no other word
-/// for a monitor that has forgotten us than the one for bad radio.
-const BROKEN_LINKS_MAX: u32 = 5;
-const LINKS_BREAK: &str = "its links break as soon as they are made, as when it has forgotten this server";
 /// Neighbours' devices that we remember not to look at again; then the list starts anew.
 const STRANGERS_MAX: usize = 1024;
 /// Changes on the bus come in flurries; one look behind the flurry is enough.
@@ -69,45 +55,6 @@ pub enum Request {
     SetClock(MonitorAddress),
 }
 
-/// What the central says of itself; read by `status`.
-#[derive(Clone, Debug, Default, Serialize)]
-pub struct Report {
-    /// Whether bluetoothd is there.
-    pub bluez: bool,
-    /// The adapter in use.
-    pub adapter: Option<String>,
-    /// The adapter is switched on.
-    pub powered: bool,
-    /// What keeps the radio from listening, in words.
-    pub problem: Option<String>,
-    /// How often each rung of the recovery was tried.
-    pub recover: Counts,
-    /// How often a scan was started.
-    pub scans_started: u32,
-    /// Each monitor by id.
-    pub monitors: BTreeMap<String, MonitorReport>,
-}
-
-/// What the central says of one monitor.
-#[derive(Clone, Debug, Default, Serialize)]
-pub struct MonitorReport {
-    /// Identity address.
-    pub address: String,
-    /// Its last advertisement since the daemon started.
-    pub last_seen: Option<jiff::Timestamp>,
-    /// Linked at the moment.
-    pub connected: bool,
-    /// Links since the daemon started.
-    pub connections: u32,
-    /// Values that carried readings, since the daemon started.
-    pub values: u32,
-    /// What a person has to mend.
-    pub problem: Option<String>,
-}
-
-/// The report, shared with whoever asks.
-pub type SharedReport = Arc<Mutex<Report>>;
-
 /// Why the central ended.
 #[derive(Debug, thiserror::Error)]
 pub enum CentralError {
@@ -136,10 +83,7 @@ struct Link {
     /// BlueZ has been asked for its readings since bluetoothd or the adapter came.
     subscribed: bool,
     connected: bool,
-    last_attempt: Option<Instant>,
-    failures: u32,
-    broken_links: u32,
-    rest_until: Option<Instant>,
+    patience: Patience,
 }
 
 /// A running central.
@@ -169,7 +113,7 @@ struct OnAdapter {
     path: Path<'static>,
     events: BoxStream<'static, CentralEvent>,
     /// Keeps the Current Time service on offer.
-    _time: Option<current_time::Offered>,
+    _time: Option<Exported>,
 }
 
 /// What a task tells of a link.
@@ -301,6 +245,10 @@ impl Central {
                     .map(|one| (one.address.clone(), one))
                     .collect();
                 for (address, one) in &self.enrolled {
+                    if let Some(line) = self.lines.get(address) {
+                        // Somebody else may have met it meanwhile, as a pairing does.
+                        line.number_from(one.last_connection + 1);
+                    }
                     if !self.lines.contains_key(address) {
                         let line = Line::new(
                             address.clone(),
@@ -572,10 +520,7 @@ impl Central {
                 attending: None,
                 subscribed: false,
                 connected: false,
-                last_attempt: None,
-                failures: 0,
-                broken_links: 0,
-                rest_until: None,
+                patience: Patience::default(),
             },
         );
     }
@@ -653,10 +598,7 @@ impl Central {
         };
         let monitor = link.line.monitor().clone();
         let busy = link.attending.as_ref().is_some_and(|task| !task.is_finished());
-        let resting = link.rest_until.is_some_and(|until| Instant::now() < until);
-        let just_tried = link.last_attempt.is_some_and(|at| at.elapsed() < ATTEMPT_GAP);
-        if !(busy || resting || just_tried) {
-            link.last_attempt = Some(Instant::now());
+        if !busy && link.patience.try_now(Instant::now()) {
             tracing::debug!(%monitor, "advertises; connecting");
             let (bus, peripheral, path, line) = (
                 self.bus.clone(),
@@ -688,7 +630,7 @@ impl Central {
         let monitor = link.line.monitor().clone();
         // Somebody else may have made the link, such as a pairing: its readings are ours to take all the same.
         if link.attending.as_ref().is_none_or(JoinHandle::is_finished) {
-            link.last_attempt = None;
+            link.patience.forgive();
             self.answer(id);
         }
         self.tell_monitor(&monitor, |report| {
@@ -716,14 +658,12 @@ impl Central {
         let link::Ended { values, subscribed } = link.line.ended();
         let monitor = link.line.monitor().clone();
         tracing::info!(%monitor, values, "disconnected");
-        if values > 0 || subscribed {
-            link.failures = 0;
-            link.broken_links = 0;
-            link.rest_until = None;
-        } else if was_connected {
-            link.broken_links += 1;
-        }
-        let suspect = link.broken_links == BROKEN_LINKS_MAX;
+        let good = values > 0 || subscribed;
+        let suspect = if good || was_connected {
+            link.patience.ended(good)
+        } else {
+            None
+        };
         self.tell_monitor(&monitor, |report| {
             report.connected = false;
             report.values += values;
@@ -731,8 +671,8 @@ impl Central {
                 report.problem = None;
             }
         });
-        if suspect {
-            self.bond_is_lost(&monitor, LINKS_BREAK);
+        if let Some(why) = suspect {
+            self.bond_is_lost(&monitor, why);
         }
     }
 
@@ -748,43 +688,23 @@ impl Central {
             return;
         };
         let monitor = link.line.monitor().clone();
-        let Err(error) = result else {
-            link.failures = 0;
-            return;
-        };
+        let Err(error) = result else { return };
         tracing::info!(%monitor, "{error}");
-        link.failures += 1;
-        if error.cut_short() {
-            link.broken_links += 1;
-        }
-        let tries = match error.fault {
-            Fault::Transient | Fault::Gone => TRANSIENT_FAILURES_MAX,
-            Fault::BondLost => 1,
-            _ => FAILURES_MAX,
-        };
-        let suspect = link.broken_links == BROKEN_LINKS_MAX;
-        if link.failures >= tries {
-            link.failures = 0;
-            link.broken_links = 0;
-            let rest = if error.fault == Fault::BondLost {
-                REST_WITHOUT_BOND
-            } else {
-                REST
-            };
-            link.rest_until = Some(Instant::now() + rest);
-            tracing::warn!(%monitor, "left alone for {} s after {tries} failures: {error}", rest.as_secs());
-        } else if error.cut_short() {
-            // It is still there, and a signal strength that does not change would not tell us so.
+        let after = link
+            .patience
+            .failed(error.fault, error.cut_short(), Instant::now());
+        if after.again {
             let (tell, id) = (self.outcomes.0.clone(), id.clone());
             tokio::spawn(async move {
                 sleep(ATTEMPT_GAP).await;
                 let _ = tell.send(Attempt::Again(id)).await;
             });
         }
-        if error.fault == Fault::BondLost {
-            self.bond_is_lost(&monitor, "it no longer accepts this server's keys");
-        } else if suspect {
-            self.bond_is_lost(&monitor, LINKS_BREAK);
+        if let Some(rest) = after.rest {
+            tracing::warn!(%monitor, "left alone for {} s: {error}", rest.as_secs());
+        }
+        if let Some(why) = after.bond {
+            self.bond_is_lost(&monitor, why);
         }
     }
 

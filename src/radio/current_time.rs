@@ -1,14 +1,11 @@
 //! The Current Time service (0x1805) on this server, for monitors that fetch the time instead of being given it.
 
-use super::bus::{Bus, BusError};
+use super::bus::{Bus, BusError, Exported};
 use super::edge::Edge;
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, LocalTimeInformation};
 use dbus::Path;
 use dbus::arg::PropMap;
-use dbus::channel::MatchingReceiver;
-use dbus::message::{MatchRule, MessageType};
 use dbus_crossroads::{Crossroads, IfaceToken, MethodErr};
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 const ROOT: &str = "/org/quietcuff/time";
@@ -20,44 +17,14 @@ const REGISTER_LIMIT: Duration = Duration::from_secs(5);
 /// The Current Time service.
 const CURRENT_TIME_SERVICE: Characteristic = Characteristic::assigned(0x1805);
 
-/// The service on offer; dropping it takes the objects away from the bus.
-pub(super) struct Offered {
-    bus: Bus,
-    receiver: Option<dbus::channel::Token>,
-}
-
-impl Drop for Offered {
-    fn drop(&mut self) {
-        if let Some(receiver) = self.receiver.take() {
-            let _ = self.bus.connection().stop_receive(receiver);
-        }
-    }
-}
-
 struct Offer {
     characteristic: Characteristic,
     value: Box<dyn Fn() -> Option<Vec<u8>> + Send>,
 }
 
-/// Offers the time of `edge` on the adapter.
-pub(super) async fn offer(bus: &Bus, adapter: &Path<'static>, edge: Edge) -> Result<Offered, BusError> {
-    let objects = Arc::new(Mutex::new(objects(edge)));
-    let rule = MatchRule::new()
-        .with_type(MessageType::MethodCall)
-        .with_namespaced_path(ROOT);
-    let receiver = bus.connection().start_receive(
-        rule,
-        Box::new(move |message, connection| {
-            if let Ok(mut objects) = objects.lock() {
-                let _ = objects.handle_message(message, connection);
-            }
-            true
-        }),
-    );
-    let offered = Offered {
-        bus: bus.clone(),
-        receiver: Some(receiver),
-    };
+/// Offers the time of `edge` on the adapter, until what comes back is dropped.
+pub(super) async fn offer(bus: &Bus, adapter: &Path<'static>, edge: Edge) -> Result<Exported, BusError> {
+    let offered = bus.export(ROOT, objects(edge));
     bus.proxy(adapter.clone(), REGISTER_LIMIT)
         .method_call::<(), _, _, _>(
             GATT_MANAGER,

@@ -187,6 +187,13 @@ impl Line {
             .elapsed()
     }
 
+    /// The next connection has at least this number; one that is under way keeps its own.
+    pub(super) fn number_from(&self, number: u32) {
+        if !self.used.load(Ordering::Relaxed) {
+            self.connection.fetch_max(number, Ordering::Relaxed);
+        }
+    }
+
     /// The link ended: whatever comes now belongs to the next connection.
     pub(super) fn ended(&self) -> Ended {
         if self.used.swap(false, Ordering::Relaxed) {

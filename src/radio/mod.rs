@@ -12,7 +12,9 @@ mod frame;
 pub mod introduce;
 pub mod json_lines;
 mod link;
+mod patience;
 pub mod recover;
+pub mod report;
 pub mod simulated;
 pub mod source;
 
