@@ -3,7 +3,7 @@
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
 use crate::household::{Household, MonitorId, Statement};
-use crate::journal::{Entry, Journal, Progress, Writer};
+use crate::journal::{Entry, Journal, Progress, Writer, tell_when_quiet};
 use crate::radio::bus::{Bus, BusError};
 use crate::radio::central::{Central, CentralError, Enrolled, Request};
 use crate::radio::json_lines::AsLine;
@@ -69,6 +69,7 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
         )
     })?;
     let report = SharedReport::default();
+    let quiet = tokio::spawn(tell_when_quiet(writer.progress(), frames.clone()));
     let clocks = tokio::spawn(watch_clocks(edge.clone(), bus.clone(), frames.clone()));
     let (ask, requests) = mpsc::channel(REQUESTS_MAX);
     let _ = ask.send(Request::Enrolled(enrolled)).await;
@@ -88,6 +89,7 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
     let ended = central.run(requests, stopped()).await;
     served.abort();
     clocks.abort();
+    quiet.abort();
     let _ = std::fs::remove_file(socket::path(state));
     let lost = tokio::task::spawn_blocking(|| writer.finish())
         .await

@@ -14,6 +14,9 @@ const QUEUE_MAX: usize = 4096;
 /// Frames a transaction: enough for any burst, few enough that another process gets its turn.
 const BURST_MAX: usize = 512;
 
+/// A burst's frames follow each other within tenths of a second.
+const QUIET: Duration = Duration::from_secs(1);
+
 /// A disk that is full or locked is tried again after so long.
 const RETRY: Duration = Duration::from_secs(5);
 
@@ -24,6 +27,8 @@ pub enum Entry {
     Frame(Frame),
     /// The gateway's clocks, held against each other.
     Clock(ClockSample),
+    /// No burst is under way: a good moment to settle what came into readings.
+    Quiet,
     /// Nothing more comes.
     End,
 }
@@ -80,6 +85,19 @@ impl Writer {
     }
 }
 
+/// Tells the writer whenever nothing has come for a while after something did. Runs until the writer ends.
+pub async fn tell_when_quiet(mut progress: watch::Receiver<Progress>, journal: mpsc::Sender<Entry>) {
+    while progress.changed().await.is_ok() {
+        while tokio::time::timeout(QUIET, progress.changed())
+            .await
+            .is_ok_and(|changed| changed.is_ok())
+        {}
+        if journal.send(Entry::Quiet).await.is_err() {
+            return;
+        }
+    }
+}
+
 fn write(
     mut journal: Journal,
     mut queue: mpsc::Receiver<Entry>,
@@ -90,11 +108,13 @@ fn write(
     let mut ending = false;
     while !ending && let Some(first) = queue.blocking_recv() {
         let mut next = Some(first);
+        let mut quiet = false;
         loop {
             while let Some(entry) = next.take() {
                 match entry {
                     Entry::Frame(frame) => burst.push(frame),
                     Entry::Clock(sample) => clocks.push(sample),
+                    Entry::Quiet => quiet = true,
                     Entry::End => ending = true,
                 }
                 if burst.len() < BURST_MAX {
@@ -102,6 +122,10 @@ fn write(
                 }
             }
             match keep(&mut journal, &burst, &clocks) {
+                Ok(_) if burst.is_empty() => {
+                    clocks.clear();
+                    break;
+                }
                 Ok(appended) => {
                     tell.send_modify(|progress| {
                         progress.frames += u64::try_from(appended.new).unwrap_or(u64::MAX);
@@ -127,9 +151,8 @@ fn write(
                 }
             }
         }
-        // The frames are safe. What is derived of them can be made at any time, and is made now so that whoever looks
-        // finds it ready.
-        if let Err(error) = journal.settle() {
+        // Not within a burst: the next frame would wait for its commit. Whoever asks for readings settles them as well.
+        if quiet && let Err(error) = journal.settle() {
             tracing::error!(
                 "the readings could not be settled, and will be when they are asked for: {error}"
             );
@@ -139,7 +162,11 @@ fn write(
 }
 
 fn keep(journal: &mut Journal, frames: &[Frame], clocks: &[ClockSample]) -> Result<Appended, JournalError> {
-    let appended = journal.append(frames)?;
+    let appended = if frames.is_empty() {
+        Appended::default()
+    } else {
+        journal.append(frames)?
+    };
     journal.sample_clocks(clocks)?;
     Ok(appended)
 }

@@ -8,7 +8,7 @@ use dbus::Path;
 use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
 use dbus::channel::{MatchingReceiver, Token};
 use dbus::message::{MatchRule, MessageType};
-use dbus::nonblock::{Proxy, SyncConnection};
+use dbus::nonblock::{MsgMatch, Proxy, SyncConnection};
 use dbus_crossroads::Crossroads;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
@@ -56,6 +56,11 @@ impl BusError {
             self.name.as_str(),
             "org.freedesktop.DBus.Error.ServiceUnknown" | "org.freedesktop.DBus.Error.NameHasNoOwner"
         )
+    }
+
+    /// BlueZ does it already, or is not done with the last one.
+    pub fn is_in_progress(&self) -> bool {
+        self.name == "org.bluez.Error.InProgress"
     }
 
     /// The bus or BlueZ's policy refuses us.
@@ -391,45 +396,67 @@ impl Bus {
         Ok(value.0)
     }
 
-    /// Tells of bluetoothd's and the adapters' coming and going, for as long as the receiver lives.
-    pub async fn changes(&self) -> Result<mpsc::Receiver<Change>, BusError> {
-        let (tell, changes) = mpsc::channel(CHANGES_MAX);
-        let watching = |e: dbus::Error| BusError::new("cannot watch the bus", &e);
-
-        let owner = MatchRule::new_signal("org.freedesktop.DBus", "NameOwnerChanged");
+    /// Tells of bluetoothd's and the adapters' coming and going.
+    pub async fn changes(&self) -> Result<Changes, BusError> {
+        let (tell, receiver) = mpsc::channel(CHANGES_MAX);
+        let watch = async |rule: MatchRule<'static>| {
+            self.connection
+                .add_match(rule)
+                .await
+                .map_err(|e| BusError::new("cannot watch the bus", &e))
+        };
+        let mut matches = Vec::new();
+        let owner = watch(MatchRule::new_signal("org.freedesktop.DBus", "NameOwnerChanged")).await?;
         let tell_owner = tell.clone();
-        self.connection.add_match(owner).await.map_err(watching)?.cb(
-            move |_, (name, _old, new): (String, String, String)| {
-                if name == BLUEZ {
-                    let _ = tell_owner.try_send(if new.is_empty() {
-                        Change::BluezWent
-                    } else {
-                        Change::BluezCame
-                    });
-                }
-                true
-            },
-        );
-
+        matches.push(owner.cb(move |_, (name, _old, new): (String, String, String)| {
+            if name == BLUEZ {
+                // A full queue means that a look at everything is due anyway.
+                let _ = tell_owner.try_send(if new.is_empty() {
+                    Change::BluezWent
+                } else {
+                    Change::BluezCame
+                });
+            }
+            true
+        }));
         for signal in ["InterfacesAdded", "InterfacesRemoved"] {
             let tell = tell.clone();
-            self.connection
-                .add_match(MatchRule::new_signal(OBJECT_MANAGER, signal))
-                .await
-                .map_err(watching)?
-                .msg_cb(move |message| {
-                    // Both signals begin with the object's path; an adapter's is /org/bluez/hciN.
-                    let path = message.get1::<Path<'_>>();
-                    if path.is_some_and(|path| {
-                        path.strip_prefix("/org/bluez/hci")
-                            .is_some_and(|n| !n.contains('/'))
-                    }) {
-                        let _ = tell.try_send(Change::Adapters);
-                    }
-                    true
-                });
+            let objects = watch(MatchRule::new_signal(OBJECT_MANAGER, signal)).await?;
+            matches.push(objects.msg_cb(move |message| {
+                // Both signals begin with the object's path; an adapter's is /org/bluez/hciN.
+                let path = message.get1::<Path<'_>>();
+                if path.is_some_and(|path| {
+                    path.strip_prefix("/org/bluez/hci")
+                        .is_some_and(|n| !n.contains('/'))
+                }) {
+                    let _ = tell.try_send(Change::Adapters);
+                }
+                true
+            }));
         }
-        Ok(changes)
+        Ok(Changes {
+            receiver,
+            _matches: matches,
+        })
+    }
+}
+
+/// What changes on the bus, as it does.
+pub struct Changes {
+    receiver: mpsc::Receiver<Change>,
+    /// A match that is dropped tells nothing any more.
+    _matches: Vec<MsgMatch>,
+}
+
+impl Changes {
+    /// The next change.
+    pub async fn next(&mut self) -> Option<Change> {
+        self.receiver.recv().await
+    }
+
+    /// One that has happened already, if any.
+    pub fn at_hand(&mut self) -> Option<Change> {
+        self.receiver.try_recv().ok()
     }
 }
 

@@ -30,6 +30,8 @@ use tokio::time::{MissedTickBehavior, sleep, timeout};
 const STRANGERS_MAX: usize = 1024;
 /// Changes on the bus come in flurries; one look behind the flurry is enough.
 const SETTLE: Duration = Duration::from_millis(200);
+/// A BlueZ that is busy is asked again after so long.
+const LOOK_AGAIN: Duration = Duration::from_secs(1);
 /// How long the end may take: BlueZ may go on scanning for a client that just vanishes.
 const GOODBYE_LIMIT: Duration = Duration::from_secs(2);
 /// How long btleplug may take to answer.
@@ -103,6 +105,8 @@ pub struct Central {
     on: Option<OnAdapter>,
     /// Adapters that were off when we first saw them have been switched on once; later it is the owner's choice.
     switched_on: HashSet<MonitorAddress>,
+    /// BlueZ was busy: ask again then.
+    look_again: Option<tokio::time::Instant>,
     /// Everybody is listened to, to tell a silent band from a deaf adapter.
     listening_to_all: bool,
     outcomes: (mpsc::Sender<Attempt>, mpsc::Receiver<Attempt>),
@@ -159,6 +163,7 @@ impl Central {
             manager,
             on: None,
             switched_on: HashSet::new(),
+            look_again: None,
             // At first everybody: that somebody else is heard shows that the adapter hears.
             listening_to_all: true,
             outcomes: mpsc::channel(16),
@@ -189,6 +194,13 @@ impl Central {
                     None => std::future::pending().await,
                 }
             };
+            let look_again = self.look_again;
+            let again = async {
+                match look_again {
+                    Some(at) => tokio::time::sleep_until(at).await,
+                    None => std::future::pending().await,
+                }
+            };
             tokio::select! {
                 () = &mut stop => break Ok(()),
                 () = &mut lost => break Err(CentralError::BusGone),
@@ -200,15 +212,19 @@ impl Central {
                     Attempt::Ended(id, result) => self.attended(&id, result),
                     Attempt::Again(id) => self.answer(&id),
                 },
-                Some(change) = changes.recv() => {
+                Some(change) = changes.next() => {
                     self.changed(&change);
                     sleep(SETTLE).await;
-                    while let Ok(change) = changes.try_recv() {
+                    while let Some(change) = changes.at_hand() {
                         self.changed(&change);
                     }
                     self.set_up().await?;
                 }
                 Some(request) = requests.recv() => self.request(request).await,
+                () = again => {
+                    self.look_again = None;
+                    self.set_up().await?;
+                }
                 _ = heartbeat.tick() => {
                     self.heartbeat().await;
                     if let Some(rung) = self.ladder.due(self.started.elapsed())
@@ -393,8 +409,11 @@ impl Central {
             )));
         }
         self.subscribe_to_all().await?;
-        self.scan().await?;
-        Ok(None)
+        if self.scan().await? {
+            return Ok(None);
+        }
+        self.look_again = Some(tokio::time::Instant::now() + LOOK_AGAIN);
+        Ok(Some("BlueZ is busy with an older scan; asking again".into()))
     }
 
     async fn move_to(&self, adapter: &Adapter) -> Result<OnAdapter, String> {
@@ -428,18 +447,24 @@ impl Central {
         Err("btleplug does not show it".into())
     }
 
-    async fn scan(&mut self) -> Result<(), BusError> {
-        let Some(on) = &self.on else { return Ok(()) };
+    /// Starts the scan, and says whether it runs now.
+    async fn scan(&mut self) -> Result<bool, BusError> {
+        let Some(on) = &self.on else { return Ok(false) };
         let named = self.config.named_service_only && !self.listening_to_all;
         let service = named.then_some(BLOOD_PRESSURE_SERVICE);
-        match self.bus.start_scan(&on.path, service).await {
+        let mut started = self.bus.start_scan(&on.path, service).await;
+        if started.as_ref().is_err_and(BusError::is_in_progress) {
+            // A scan of ours runs, or the kernel still ends one of a bluetoothd that was killed. Only a new one tells.
+            let _ = self.bus.stop_scan(&on.path).await;
+            started = self.bus.start_scan(&on.path, service).await;
+        }
+        match started {
             Ok(()) => {
                 tracing::info!("scanning for {} monitor(s)", self.enrolled.len());
                 self.tell(|report| report.scans_started += 1);
-                Ok(())
+                Ok(true)
             }
-            // Our scan runs already.
-            Err(error) if error.name == "org.bluez.Error.InProgress" => Ok(()),
+            Err(error) if error.is_in_progress() => Ok(false),
             Err(error) => Err(error),
         }
     }
