@@ -7,6 +7,8 @@ import time
 from monitor import PASSKEY, Monitor
 
 SCENARIOS = {}
+IDLE = 1.5              # seconds without a request after which a monitor that was just paired leaves
+STOPPING_TIME = 10      # seconds from SIGTERM to the end; systemd would wait longer, a person at a shutdown would not
 
 
 class Failed(Exception):
@@ -47,7 +49,7 @@ class Scene:
 
     async def enrol(self, monitor, passkey=None, succeeds=True):
         """Runs `monitors add` for a monitor that advertises meanwhile, types the passkey that it shows, or another."""
-        visit = asyncio.create_task(monitor.visit(patience=40, stays=True))
+        visit = asyncio.create_task(monitor.visit(patience=40, idle=IDLE))
         await asyncio.sleep(0.1)
         add = await self.guest.spawn(f'exec quietcuff --state {self.state} monitors add {monitor.on_air} --json',
                                      takes_input=True)
@@ -56,7 +58,6 @@ class Scene:
             await until(lambda: monitor.passkey, 10)
             await add.send(passkey(monitor.passkey) if passkey else monitor.passkey)
         done = await add.wait(60)
-        await until(visit.done, 2)
         monitor.dismissed.set()
         await visit
         if succeeds:
@@ -114,11 +115,14 @@ class Scene:
 
     # -- the end
     async def close(self):
-        for daemon in self.daemons:
-            if daemon.running:
-                await daemon.kill()
         for monitor in self.monitors:
             await monitor.switch_off()
+        for daemon in self.daemons:
+            if daemon.running:
+                begun = time.monotonic()
+                done = await daemon.kill(timeout=STOPPING_TIME)
+                expect(time.monotonic() - begun < STOPPING_TIME, f'{STOPPING_TIME} s after SIGTERM quietcuff run still ran')
+                expect(done.code == 0, f'after SIGTERM quietcuff run ended with {done.code}')
 
 
 async def until(condition, timeout):

@@ -77,6 +77,7 @@ class Monitor:
         self.passkey = None                             # what its screen shows
         self.pairing_failures = []
         self.subscriptions = {}                         # by bond
+        self.asked = 0                                  # when the gateway last asked for something
         self.visit_now = self.link = self.on_air = None     # on_air: the address of the present visit
 
     # -- what it measures
@@ -104,6 +105,12 @@ class Monitor:
         self.device.pairing_config_factory = lambda link: PairingConfig(
             mitm=self.pairing == PASSKEY, delegate=Screen(self))
         self._add_services()
+        answer = self.device.gatt_server.on_gatt_pdu
+
+        def asked(link, pdu):
+            self.asked = time.time()
+            answer(link, pdu)
+        self.device.gatt_server.on_gatt_pdu = asked
         self.device.on('connection', self._on_connection)
         self.device.advertising_data = bytes(AdvertisingData([
             (AdvertisingData.FLAGS, b'\x06'),           # general discoverable, no classic
@@ -214,14 +221,15 @@ class Monitor:
         self.air.remove_controller(self.controller)
 
     # -- what it does
-    async def visit(self, patience=20, linger=1.0, hang_up_after=None, unconfirmed=False, stays=False, fetches_time=False,
+    async def visit(self, patience=20, linger=1.0, hang_up_after=None, unconfirmed=False, idle=None, fetches_time=False,
                     cuff_frames=0):
         """Advertises until it is connected to (at most `patience` seconds), sends its memory, and hangs up `linger`
         seconds after the last confirmation.
 
         `hang_up_after`: hangs up after so many confirmations although there is more; with `unconfirmed` it sends one
-        more indication and leaves without waiting for the answer. `stays`: until the gateway ends the link, or
-        `dismissed` is set. `fetches_time`: reads the gateway's Current Time first. `cuff_frames`: so many
+        more indication and leaves without waiting for the answer. `idle`: instead of leaving `linger` seconds
+        after its business, it leaves when the gateway has asked for nothing for so long, as it does while it is being
+        set up. `dismissed` ends a visit at once. `fetches_time`: reads the gateway's Current Time first. `cuff_frames`: so many
         Intermediate Cuff Pressure values before the measurements."""
         self.gone, self.may_send, self.dismissed = asyncio.Event(), asyncio.Event(), asyncio.Event()
         if self.private:
@@ -244,9 +252,8 @@ class Monitor:
         business = asyncio.create_task(
             self._business(visit, link, linger, hang_up_after, unconfirmed, fetches_time, cuff_frames))
         try:
-            await self._first(self.gone.wait(), business, self.dismissed.wait(), timeout=patience + 20)
-            if stays:
-                await self._first(self.gone.wait(), self.dismissed.wait(), timeout=patience)
+            done = business if idle is None else self._silence(visit, idle)
+            await self._first(self.gone.wait(), done, self.dismissed.wait(), timeout=patience + 20)
         finally:
             if not self.gone.is_set():
                 self.log(f'{self.address} hangs up')
@@ -286,6 +293,10 @@ class Monitor:
             if self.deletes:
                 self.memory.remove(value)
         await asyncio.sleep(linger)
+
+    async def _silence(self, visit, idle):
+        while not visit.encrypted or time.time() - max(self.asked, visit.encrypted) < idle:
+            await asyncio.sleep(0.05)
 
     def _account(self, what, visit, value):
         self.log(f'{self.address} {what} {value.hex()}')

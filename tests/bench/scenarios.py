@@ -25,8 +25,8 @@ async def first_pairing_just_works(scene):
     """A new monitor is found, paired without a passkey while the daemon runs, and its first readings arrive."""
     await scene.daemon()
     monitor = await scene.monitor(pairing=JUST_WORKS)
-    looked_for = asyncio.create_task(monitor.visit(patience=30, stays=True))
-    found = await scene.objects('monitors find --json --seconds 4')
+    looked_for = asyncio.create_task(monitor.visit(patience=30, idle=30))
+    found = await scene.objects('monitors find --json --seconds 2')
     expect(any(monitor.address in str(m) for m in found), f'monitors find did not find {monitor.address}: {found}')
     monitor.dismissed.set()
     await looked_for
@@ -61,7 +61,7 @@ async def wrong_passkey(scene):
     bonds = await scene.guest.run('grep -l LongTermKey /var/lib/bluetooth/*/*/info')
     expect(not bonds.out, f'BlueZ kept a bond: {bonds.out}')
     # Without an agent bluetoothd refuses a pairing that somebody else starts, and says so.
-    visit = asyncio.create_task(monitor.visit(patience=20, stays=True))
+    visit = asyncio.create_task(monitor.visit(patience=20, idle=20))
     await scene.guest.run('bluetoothctl --timeout 2 scan le')
     tried = await scene.guest.run('dbus-send --system --print-reply --reply-timeout=20000 --dest=org.bluez '
                                   f'/org/bluez/hci0/dev_{monitor.address.replace(":", "_")} org.bluez.Device1.Pair')
@@ -307,13 +307,13 @@ async def serves_current_time(scene):
 @scenario
 async def bluetoothd_terminated(scene):
     """bluetoothd is restarted by SIGTERM; the daemon goes on without a restart."""
-    await _survives(scene, lambda: scene.guest.restart_bluetoothd(signal.SIGTERM, pause=1), remembers=False)
+    return await _survives(scene, lambda: scene.guest.restart_bluetoothd(signal.SIGTERM, pause=1), remembers=False)
 
 
 @scenario
 async def bluetoothd_killed(scene):
     """bluetoothd is killed and started again; the daemon goes on without a restart."""
-    await _survives(scene, lambda: scene.guest.restart_bluetoothd(signal.SIGKILL, pause=1), remembers=False)
+    return await _survives(scene, lambda: scene.guest.restart_bluetoothd(signal.SIGKILL, pause=1), remembers=False)
 
 
 @scenario
@@ -339,7 +339,7 @@ async def adapter_off_and_on(scene):
         await scene.guest.power(False)
         await asyncio.sleep(2)
         await scene.guest.power(True)
-    await _survives(scene, off_and_on)
+    return await _survives(scene, off_and_on)
 
 
 @scenario
@@ -350,7 +350,7 @@ async def adapter_unplugged(scene):
         await asyncio.sleep(2)
         await scene.guest.plug()
         await scene.guest.adapter_ready()
-    await _survives(scene, out_and_in, remembers=False)
+    return await _survives(scene, out_and_in, remembers=False)
 
 
 async def _survives(scene, event, **habits):
@@ -363,11 +363,15 @@ async def _survives(scene, event, **habits):
     monitor.store()
     all_sent(await monitor.visit(linger=AT_ONCE), 1)
     await event()
+    took = []
     for _ in range(2):
         monitor.store(2)
-        all_sent(await monitor.visit(patience=40, linger=AT_ONCE), 2)
+        visit = await monitor.visit(patience=40, linger=AT_ONCE)
+        all_sent(visit, 2)
+        took.append(visit.connected - visit.advertised)
     await scene.kept()
     scene.alive()
+    return [f'advertisement to connection after it: {took[0]:.1f} s, the next time {took[1]:.1f} s']
 
 
 @scenario
