@@ -14,6 +14,8 @@ pub(crate) const NO_INPUT: u8 = 66;
 pub(crate) const UNAVAILABLE: u8 = 69;
 /// A bug.
 pub(crate) const INTERNAL: u8 = 70;
+/// An output file or directory cannot be made.
+pub(crate) const CANNOT_CREATE: u8 = 73;
 /// Reading or writing failed.
 pub(crate) const IO: u8 = 74;
 /// No permission.

@@ -2,6 +2,7 @@
 
 mod days;
 mod decode;
+mod demo;
 mod failure;
 mod frames;
 mod monitors;
@@ -10,6 +11,7 @@ mod readings;
 mod replay;
 mod run;
 mod status;
+mod summary;
 
 pub use failure::Failure;
 
@@ -52,6 +54,8 @@ pub(crate) struct Everywhere {
 
 #[derive(Subcommand)]
 enum Command {
+    /// Watch an invented household live a week in seconds; needs no Bluetooth and no configuration
+    Demo(demo::DemoArgs),
     /// Listen for the household's monitors: the daemon
     Run(run::RunArgs),
     /// Find, pair, list and forget monitors
@@ -84,6 +88,7 @@ pub fn main() -> ExitCode {
     start_log(&here);
     let outcome = match &line.command {
         Command::Decode(args) => decode::run(args),
+        Command::Demo(args) => demo::run(&here, args),
         Command::Run(args) => run::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
         Command::Status(args) => status::run(&here, args),

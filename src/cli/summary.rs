@@ -1,0 +1,248 @@
+//! One person's period in plain words: averages with their n, what was set aside and why, and what the average is held
+//! against. An average never stands without the number of readings that are not in it.
+
+use crate::household::{PersonId, Zones};
+use crate::journal::JudgedReading;
+use crate::monitoring::average::Average;
+use crate::monitoring::period::{Mean, Period};
+use crate::monitoring::session::{Session, Windows};
+use crate::monitoring::taken::{Taken, Values};
+use crate::technique::{Reason, pressures};
+use std::collections::BTreeMap;
+use std::io::{self, Write};
+
+/// Characters a line: what the narrowest usual terminal shows.
+const WIDTH: usize = 80;
+
+/// Stands wherever an average is shown to a person.
+pub(crate) const CAUTION: &str = "An average is not a diagnosis. What it means is for your clinic to say.";
+
+/// What averaging needs to know of one person's readings.
+pub(crate) fn taken(
+    person: &PersonId,
+    readings: &[JudgedReading],
+    sessions: &[Session],
+    windows: &Windows,
+    zones: &Zones,
+) -> Vec<Taken> {
+    let sessions: BTreeMap<&str, (u64, &Session)> = (0..)
+        .zip(sessions)
+        .map(|(number, session)| (session.id.0.as_str(), (number, session)))
+        .collect();
+    let of_person = readings
+        .iter()
+        .filter(|judged| judged.reading.person.as_ref() == Some(person));
+    of_person
+        .map(|judged| {
+            let reading = &judged.reading;
+            let at = reading.time.at.unwrap_or(reading.received_at);
+            let civil = zones.civil(at);
+            let session = judged.session.as_deref().and_then(|id| sessions.get(id));
+            Taken {
+                day: civil.date(),
+                slot: session.map_or_else(|| windows.slot(civil), |(_, session)| session.slot),
+                session: session.map(|(number, _)| *number),
+                at,
+                values: pressures(reading).map(|(systolic, diastolic)| Values {
+                    systolic,
+                    diastolic,
+                    pulse_rate: reading.pulse_rate.and_then(|pulse| pulse.to_f64()),
+                }),
+                disposition: judged.judgement.disposition,
+                reasons: judged.judgement.because().iter().map(Reason::name).collect(),
+                irregular_pulse: judged.judgement.reasons.contains(Reason::IrregularPulse),
+                arm: None,
+            }
+        })
+        .collect()
+}
+
+/// Whose, which days, by which protocol; `who` is what the household calls the person.
+pub(crate) fn heading(who: &str, period: &Period) -> String {
+    let to = period.to.strftime("%-d %B %Y");
+    if period.from == period.to {
+        return format!("{who}, {to}, by the protocol {}", period.protocol);
+    }
+    format!(
+        "{who}, {} to {to}, by the protocol {}",
+        period.from.strftime("%-d %B"),
+        period.protocol
+    )
+}
+
+/// Writes what belongs under the heading.
+pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
+    match &period.average {
+        Some(average) => averages(out, period, average)?,
+        None => {
+            let missing = period.insufficient.as_deref().unwrap_or("no readings");
+            paragraph(
+                out,
+                "  ",
+                &format!("No average yet: {missing}. Fewer would say too little."),
+            )?;
+        }
+    }
+    let counts = &period.readings;
+    let marked = match counts.marked {
+        0 => String::new(),
+        marked => format!(" ({marked} of them marked)"),
+    };
+    writeln!(
+        out,
+        "  {} readings in {} of {} sessions: {} counted{marked}, {} set aside",
+        counts.counted + counts.set_aside,
+        period.sessions,
+        period.sessions_expected,
+        counts.counted,
+        counts.set_aside,
+    )?;
+    reasons(out, '○', &counts.marked_reasons)?;
+    reasons(out, '✕', &counts.set_aside_reasons)?;
+    if let Some(threshold) = &period.threshold {
+        let side = match period.at_or_above {
+            Some(true) => format!("at or above it in {}", period.reached_by.join(" and ")),
+            Some(false) => "below it".to_owned(),
+            None => "not compared without an average".to_owned(),
+        };
+        let held = format!(
+            "Threshold {:.0}/{:.0} mmHg: {side}. Source: {}.",
+            threshold.limits.systolic.mmhg(),
+            threshold.limits.diastolic.mmhg(),
+            threshold.source
+        );
+        paragraph(out, "  ", &held)?;
+    }
+    if let Some(why) = &period.labels_off {
+        paragraph(out, "  ", &format!("No threshold is applied: {why}."))?;
+    }
+    Ok(())
+}
+
+/// The average and the means beside it, as a table.
+fn averages(out: &mut impl Write, period: &Period, average: &Average) -> io::Result<()> {
+    writeln!(out, "  {:18}{:>12}{:>5}   95 % interval", "", "mmHg", "n")?;
+    let mut whole = |name: &str, average: &Average| {
+        let interval = average.interval_95.map_or_else(String::new, |interval| {
+            let [low, high] = interval.systolic;
+            let [low_d, high_d] = interval.diastolic;
+            format!("   {low:.0} to {high:.0} over {low_d:.0} to {high_d:.0}")
+        });
+        row(
+            out,
+            name,
+            [average.systolic, average.diastolic],
+            average.n,
+            &interval,
+        )
+    };
+    whole("average", average)?;
+    if let Some(without) = &period.average_without_first_day {
+        whole("without first day", without)?;
+    }
+    for (name, mean) in [("mornings", &period.morning), ("evenings", &period.evening)] {
+        if let Mean {
+            systolic: Some(systolic),
+            diastolic: Some(diastolic),
+            n,
+            ..
+        } = *mean
+        {
+            row(out, name, [systolic, diastolic], n, "")?;
+        }
+    }
+    if let Some(pulse) = average.pulse_rate {
+        writeln!(out, "  {:18}{pulse:>7.0} beats a minute", "pulse")?;
+    }
+    Ok(())
+}
+
+fn row(
+    out: &mut impl Write,
+    name: &str,
+    [systolic, diastolic]: [f64; 2],
+    n: usize,
+    rest: &str,
+) -> io::Result<()> {
+    writeln!(
+        out,
+        "  {name:18}{:>12}{n:>5}{rest}",
+        format!("{systolic:.1}/{diastolic:.1}")
+    )
+}
+
+fn reasons(out: &mut impl Write, shape: char, reasons: &BTreeMap<&'static str, usize>) -> io::Result<()> {
+    for (name, n) in reasons {
+        let says = Reason::from_name(name).map_or("", |reason| reason.rule().says);
+        let first = format!("    {shape} {n:>2}  ");
+        paragraph_behind(out, &first, "          ", &format!("{name}: {says}"))?;
+    }
+    Ok(())
+}
+
+/// Writes a text over as many lines as it needs, each behind the indentation.
+pub(crate) fn paragraph(out: &mut impl Write, indent: &str, text: &str) -> io::Result<()> {
+    paragraph_behind(out, indent, indent, text)
+}
+
+/// The same with something else before the first line.
+fn paragraph_behind(out: &mut impl Write, first: &str, indent: &str, text: &str) -> io::Result<()> {
+    let mut line = first.to_owned();
+    let mut begun = false;
+    for word in text.split(' ') {
+        if begun && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            writeln!(out, "{line}")?;
+            indent.clone_into(&mut line);
+            begun = false;
+        }
+        if begun {
+            line.push(' ');
+        }
+        line.push_str(word);
+        begun = true;
+    }
+    writeln!(out, "{line}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lines(text: &str) -> Vec<String> {
+        let mut out = Vec::new();
+        paragraph_behind(&mut out, "* ", "  ", text).unwrap();
+        String::from_utf8(out)
+            .unwrap()
+            .lines()
+            .map(str::to_owned)
+            .collect()
+    }
+
+    #[test]
+    fn a_paragraph_keeps_within_the_width_and_loses_no_word() {
+        let text =
+            "The monitor found the cuff too loose. Fit it so that two fingers just go under it, ● please.";
+        let lines = lines(&text.repeat(3));
+        assert!(
+            lines.iter().all(|line| line.chars().count() <= WIDTH),
+            "{lines:?}"
+        );
+        assert!(lines[0].starts_with("* The") && lines[1..].iter().all(|line| line.starts_with("  ")));
+        let words = lines
+            .join(" ")
+            .split_whitespace()
+            .skip(1)
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert_eq!(words, text.repeat(3));
+    }
+
+    #[test]
+    fn a_word_longer_than_a_line_has_a_line_of_its_own() {
+        let long = "x".repeat(2 * WIDTH);
+        assert_eq!(
+            lines(&format!("a {long} b")),
+            ["* a".to_owned(), format!("  {long}"), "  b".to_owned()]
+        );
+    }
+}
