@@ -1,6 +1,7 @@
 //! One person's period in plain words: averages with their n, what was set aside and why, and what the average is held
 //! against. An average never stands without the number of readings that are not in it.
 
+use crate::gatt::Sfloat;
 use crate::household::{PersonId, Zones};
 use crate::journal::JudgedReading;
 use crate::monitoring::average::Average;
@@ -46,7 +47,7 @@ pub(crate) fn taken(
                 values: pressures(reading).map(|(systolic, diastolic)| Values {
                     systolic,
                     diastolic,
-                    pulse_rate: reading.pulse_rate.and_then(|pulse| pulse.to_f64()),
+                    pulse_rate: reading.pulse_rate.and_then(Sfloat::to_f64),
                 }),
                 disposition: judged.judgement.disposition,
                 reasons: judged.judgement.because().iter().map(Reason::name).collect(),
