@@ -1,5 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod check;
 mod days;
 mod decode;
 mod demo;
@@ -60,6 +61,8 @@ enum Command {
     Run(run::RunArgs),
     /// Find, pair, list and forget monitors
     Monitors(monitors::MonitorsArgs),
+    /// Look at what the daemon needs, and say what to do
+    Check(check::CheckArgs),
     /// Ask the running daemon how it is
     Status(status::StatusArgs),
     /// Say what the bytes of a characteristic mean
@@ -91,6 +94,7 @@ pub fn main() -> ExitCode {
         Command::Demo(args) => demo::run(&here, args),
         Command::Run(args) => run::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
+        Command::Check(args) => check::run(&here, args),
         Command::Status(args) => status::run(&here, args),
         Command::Replay(args) => replay::run(&here, args),
         Command::Readings(args) => readings::run(&here, args),

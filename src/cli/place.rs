@@ -31,18 +31,21 @@ impl Everywhere {
 
     /// The configuration: the file that was named, else the first that exists, else every default.
     pub(crate) fn config(&self) -> Result<Config, Failure> {
-        if let Some(named) = &self.config {
-            return Ok(Config::read(named)?);
+        match self.config_file() {
+            Some(file) => Ok(Config::read(&file)?),
+            None => Ok(Config::default()),
         }
+    }
+
+    /// Where the configuration is, if it is anywhere.
+    pub(crate) fn config_file(&self) -> Option<PathBuf> {
         let places = xdg("XDG_CONFIG_HOME", ".config")
             .into_iter()
-            .chain([PathBuf::from("/etc")]);
-        for place in places.map(|base| base.join("quietcuff/quietcuff.toml")) {
-            if place.exists() {
-                return Ok(Config::read(&place)?);
-            }
-        }
-        Ok(Config::default())
+            .chain([PathBuf::from("/etc")])
+            .map(|base| base.join("quietcuff/quietcuff.toml"));
+        self.config
+            .clone()
+            .or_else(|| places.into_iter().find(|place| place.exists()))
     }
 
     /// The household's zones as stated; where none was, the configuration's or the system's for all time.

@@ -20,6 +20,8 @@ pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer, tell_when_quiet};
 
 use rusqlite::{Connection, OpenFlags};
+use std::fs::DirBuilder;
+use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -43,7 +45,12 @@ impl Journal {
     /// Opens the journal in `state` for writing; makes the directory and the file where they are missing, and brings
     /// an older schema up to date.
     pub fn open(state: &Path) -> Result<Self, JournalError> {
-        std::fs::create_dir_all(state).map_err(|source| JournalError::cannot_create(state, &source))?;
+        // For its owner only, as the XDG Base Directory Specification asks: it holds what is nobody else's business.
+        DirBuilder::new()
+            .recursive(true)
+            .mode(0o700)
+            .create(state)
+            .map_err(|source| JournalError::cannot_create(state, &source))?;
         let path = state.join(FILE_NAME);
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
