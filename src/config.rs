@@ -47,7 +47,7 @@ impl Default for Radio {
 #[derive(Debug, thiserror::Error)]
 pub enum ConfigError {
     /// The file cannot be read.
-    #[error("cannot read the configuration {}: {what}", path.display())]
+    #[error("cannot read the configuration {}: {what}; check its name and who may read it", path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,

@@ -642,6 +642,7 @@ fn monitors(config: &Config, stated: &Household, objects: &Objects, findings: &m
 
 fn daemon(state: &Path) -> Finding {
     const CHECK: &str = "daemon";
+    const START: &str = "`quietcuff run`, or `systemctl enable --now quietcuff` where its unit is installed";
     match socket::ask(state, &Question::Status) {
         Ok(Some(status)) => {
             let problem = ["radio", "journal"]
@@ -656,11 +657,8 @@ fn daemon(state: &Path) -> Finding {
                 }
             }
         }
-        Ok(None) => advised(
-            CHECK,
-            "does not run",
-            "`quietcuff run`, or `systemctl enable --now quietcuff` where its unit is installed",
-        ),
+        Ok(None) => advised(CHECK, "does not run", START),
+        Err(error) if error.kind() == io::ErrorKind::NotADirectory => advised(CHECK, "does not run", START),
         Err(error) if error.kind() == io::ErrorKind::PermissionDenied => advised(
             CHECK,
             "runs as another user, who alone may ask it",
