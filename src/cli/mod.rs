@@ -38,6 +38,7 @@ struct Line {
 
 /// Options that every command takes.
 #[derive(Args)]
+#[command(next_help_heading = "Options of every command")]
 pub(crate) struct Everywhere {
     /// Directory that holds the journal [default: systemd's STATE_DIRECTORY, else the XDG state directory]
     #[arg(long, global = true, value_name = "DIR")]

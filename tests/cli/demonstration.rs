@@ -1,0 +1,173 @@
+//! `demo`: an invented week, the same for one seed, shown to people and kept like a real one.
+
+use crate::command::{Home, Ran};
+use serde_json::Value;
+use std::os::unix::fs::PermissionsExt;
+use std::process::Command;
+
+fn readings(home: &Home, state: &str) -> String {
+    home.run(&["readings", "--json", "--state", state]).good()
+}
+
+#[test]
+fn one_seed_gives_one_week() {
+    let home = Home::new();
+    for (state, seed) in [("a", "7"), ("b", "7"), ("c", "8")] {
+        home.run(&["demo", "--state", state, "--seed", seed]).good();
+    }
+    let frames = |state: &str| home.run(&["frames", "--json", "--state", state]).good();
+    assert_eq!(frames("a"), frames("b"));
+    assert_eq!(readings(&home, "a"), readings(&home, "b"));
+    assert_ne!(readings(&home, "a"), readings(&home, "c"));
+}
+
+/// Plain where nobody watches, and marked as invented wherever a page of it begins or ends.
+#[test]
+fn it_is_plain_and_says_that_it_is_invented() {
+    let home = Home::new();
+    let said = home.run(&["demo"]).good();
+    assert!(said.lines().next().unwrap().contains("invented"), "{said}");
+    assert!(said.contains("Everything invented:"), "{said}");
+    assert!(!said.contains(['\x1b', '\r']));
+    let kept = home.path("quietcuff-demo-1");
+    for line in said
+        .lines()
+        .filter(|line| !line.contains(kept.to_str().unwrap()) && !line.contains(" decode "))
+    {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+    for shape in ["●", "○  marked", "✕  set aside"] {
+        assert!(said.contains(shape), "{shape}");
+    }
+    // Only its owner may look: it is what a real one would be.
+    assert_eq!(kept.metadata().unwrap().permissions().mode() & 0o777, 0o700);
+    home.run(&["demo"]).good();
+    assert!(home.path("quietcuff-demo-2/journal.sqlite").exists());
+}
+
+/// The averages on screen against plain sums over the readings that `readings --json` lists.
+#[test]
+fn the_summary_agrees_with_the_listed_readings() {
+    let home = Home::new();
+    for seed in ["72", "3", "11"] {
+        let said = home.run(&["demo", "--state", seed, "--seed", seed]).good();
+        let blocks: Vec<&str> = said.split("\nInvented person ").skip(1).collect();
+        assert_eq!(blocks.len(), 2);
+        for (person, block) in ["p1", "p2"].into_iter().zip(blocks) {
+            let all = home
+                .run(&["readings", "--json", "--state", seed, "--person", person])
+                .objects();
+            let is = |what: &'static str| move |reading: &&Value| reading["disposition"] == what;
+            let averaged: Vec<&Value> = all.iter().filter(|reading| !is("set-aside")(reading)).collect();
+            let mean = |readings: &[&Value], what: &str| {
+                let values: Vec<f64> = readings
+                    .iter()
+                    .map(|reading| reading[what].as_f64().unwrap())
+                    .collect();
+                values.iter().sum::<f64>() / f64::from(u32::try_from(values.len()).unwrap())
+            };
+            let row = |name: &str, readings: &[&Value]| {
+                let [systolic, diastolic] = ["systolic", "diastolic"].map(|what| mean(readings, what));
+                let wanted = format!("{name} {systolic:.1}/{diastolic:.1} {}", readings.len());
+                let words: Vec<String> = block
+                    .lines()
+                    .map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "))
+                    .collect();
+                assert!(
+                    words.iter().any(|line| line.starts_with(&wanted)),
+                    "{wanted}\n{block}"
+                );
+            };
+            row("average", &averaged);
+            let later: Vec<&Value> = averaged
+                .iter()
+                .copied()
+                .filter(|reading| !reading["measured_at"].as_str().unwrap().starts_with("2026-03-23"))
+                .collect();
+            row("without first day", &later);
+            for (name, morning) in [("mornings", true), ("evenings", false)] {
+                let half: Vec<&Value> = averaged
+                    .iter()
+                    .copied()
+                    .filter(|reading| (&reading["measured_at"].as_str().unwrap()[11..13] < "12") == morning)
+                    .collect();
+                row(name, &half);
+            }
+            let marked = all.iter().filter(is("marked")).count();
+            let counts = format!(
+                "{} readings in 14 of 14 sessions: {} counted{}, {} set aside",
+                all.len(),
+                averaged.len(),
+                if marked > 0 {
+                    format!(" ({marked} of them marked)")
+                } else {
+                    String::new()
+                },
+                all.len() - averaged.len()
+            );
+            let sessions = block.lines().find(|line| line.contains(" sessions: ")).unwrap();
+            let without_sessions = |line: &str| {
+                line.split(" in ").next().unwrap().to_owned() + line.split(" sessions").last().unwrap()
+            };
+            assert_eq!(without_sessions(sessions.trim()), without_sessions(&counts));
+        }
+    }
+}
+
+#[test]
+fn a_day_is_too_little_for_an_average_and_says_so() {
+    let said = Home::new().run(&["demo", "--days", "1"]).good();
+    assert!(
+        said.contains("No average yet: ") && said.contains("1 of 3 days"),
+        "{said}"
+    );
+    assert!(!said.contains("95 % interval"), "{said}");
+}
+
+/// Nothing invented among a household's own readings.
+#[test]
+fn it_never_writes_into_a_journal_that_is_there() {
+    let home = Home::new();
+    home.run(&["demo", "--state", "own", "--days", "1"]).good();
+    let before = home.run(&["frames", "--json", "--state", "own"]).good();
+    home.run(&["demo", "--state", "own"])
+        .failed(73, &["own/journal.sqlite", "leave out `--state`"]);
+    let file = home.file("other/journal.sqlite", "somebody else's");
+    home.run(&["demo", "--state", "other"])
+        .failed(73, &["other/journal.sqlite"]);
+    assert_eq!(std::fs::read(file).unwrap(), b"somebody else's");
+    assert_eq!(home.run(&["frames", "--json", "--state", "own"]).good(), before);
+}
+
+/// What it proposes to type next can be typed.
+#[test]
+fn the_next_commands_work_as_printed() {
+    let home = Home::new();
+    let said = home.run(&["demo"]).good();
+    let next: Vec<&str> = said
+        .lines()
+        .skip_while(|line| *line != "Three things to try:")
+        .skip(1)
+        .collect();
+    assert_eq!(next.len(), 3, "{next:?}");
+    for line in next {
+        let output = Command::new("sh")
+            .args(["-c", line])
+            .env("HOME", home.path(""))
+            .output()
+            .unwrap();
+        let ran = Ran::of(&output, &[line]);
+        assert!(ran.out.lines().count() >= 3, "{line}: {ran:?}");
+        ran.good();
+    }
+}
+
+/// A week at a walking pace takes the time that was asked for, about.
+#[test]
+fn it_can_be_slowed() {
+    let home = Home::new();
+    let begun = std::time::Instant::now();
+    home.run(&["demo", "--days", "1", "--seconds", "2"]).good();
+    let took = begun.elapsed().as_secs_f64();
+    assert!((1.9..20.0).contains(&took), "{took} s");
+}
