@@ -17,4 +17,5 @@ mod help;
 mod hostile;
 mod machine;
 mod place;
+mod readme;
 mod round;

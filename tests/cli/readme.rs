@@ -1,0 +1,110 @@
+//! The README against the program: what it names exists, and what exists it names.
+
+use crate::command::{Home, of_project};
+use crate::help::{commands, every_command};
+
+/// The README's lines, without those of this program's work in progress; none where there is no README yet.
+fn readme() -> Option<String> {
+    let text = of_project("README.md");
+    if text.is_none() {
+        eprintln!("no README.md yet");
+    }
+    text
+}
+
+/// What stands between backticks on a line.
+fn spans(line: &str) -> Vec<&str> {
+    line.split('`').skip(1).step_by(2).collect()
+}
+
+/// The words of a call up to its first argument.
+fn words(call: &str) -> Vec<&str> {
+    call.split_whitespace()
+        .take_while(|word| word.chars().all(|c| c.is_ascii_lowercase() || c == '-') && !word.starts_with('-'))
+        .collect()
+}
+
+/// Whether there is such a command: the longest beginning of the words that is one has to be all but arguments.
+fn exists(all: &[Vec<String>], call: &[&str]) -> bool {
+    let Some((first, rest)) = call.split_first() else {
+        return false;
+    };
+    let below: Vec<&Vec<String>> = all
+        .iter()
+        .filter(|command| command.first().is_some_and(|name| name == first))
+        .collect();
+    match rest.first() {
+        _ if below.is_empty() => false,
+        Some(second) if below.iter().any(|command| command.len() > 1) => below
+            .iter()
+            .any(|command| command.get(1).is_some_and(|name| name == second)),
+        _ => true,
+    }
+}
+
+#[test]
+fn every_call_in_the_text_is_a_command() {
+    let Some(text) = readme() else { return };
+    let all = every_command(&Home::new());
+    let mut calls = 0;
+    for line in text.lines() {
+        for call in spans(line).into_iter().chain(line.strip_prefix("    ")) {
+            let Some(call) = call.trim().strip_prefix("quietcuff ") else {
+                continue;
+            };
+            calls += 1;
+            assert!(
+                exists(&all, &words(call)),
+                "there is no `quietcuff {call}`: {line}"
+            );
+        }
+    }
+    assert!(calls > 5, "{calls}");
+}
+
+/// The table of commands: `a`, `b` are two commands, or `a b` where the first cell begins with `a ...`.
+#[test]
+fn the_table_of_commands_is_the_list_of_commands() {
+    let Some(text) = readme() else { return };
+    let home = Home::new();
+    let all = every_command(&home);
+    let mut named = Vec::new();
+    let rows = text
+        .lines()
+        .skip_while(|line| !line.starts_with("| command "))
+        .skip(2);
+    for row in rows.take_while(|line| line.starts_with('|')) {
+        let cells: Vec<&str> = row.split('|').collect();
+        let spans = spans(cells[1]);
+        let first = words(spans[0])[0];
+        for span in &spans {
+            let alone = words(span);
+            let below: Vec<&str> = [first].into_iter().chain(alone.iter().copied()).collect();
+            assert!(
+                exists(&all, &alone) || exists(&all, &below),
+                "there is no `{span}`: {row}"
+            );
+            named.extend(alone.first().map(|name| (*name).to_owned()));
+        }
+    }
+    for command in commands(&home.run(&["--help"]).good()) {
+        assert!(named.contains(&command), "the README's table lacks `{command}`");
+    }
+}
+
+/// What it shows as a configuration is one.
+#[test]
+fn the_configuration_shown_is_accepted() {
+    let Some(text) = readme() else { return };
+    let home = Home::new();
+    let shown: Vec<&str> = text
+        .lines()
+        .skip_while(|line| !line.starts_with("```toml"))
+        .skip(1)
+        .take_while(|line| !line.starts_with("```"))
+        .collect();
+    assert!(shown.len() > 3, "{shown:?}");
+    let file = home.file("shown.toml", shown.join("\n"));
+    let check = home.run(&["check", "--json", "--config", &file]);
+    assert!(check.out.contains("shown.toml is valid"), "{check:?}");
+}
