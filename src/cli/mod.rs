@@ -72,6 +72,9 @@ enum Command {
     Replay(replay::ReplayArgs),
     /// List the readings: what was measured, when, whose, and what became of it
     Readings(readings::ReadingsArgs),
+    /// Make readings of the frames that came since; every command that shows readings does so itself
+    #[command(hide = true)]
+    Settle,
     /// List the frames that the journal holds
     Frames(frames::FramesArgs),
 }
@@ -99,6 +102,7 @@ pub fn main() -> ExitCode {
         Command::Status(args) => status::run(&here, args),
         Command::Replay(args) => replay::run(&here, args),
         Command::Readings(args) => readings::run(&here, args),
+        Command::Settle => settle(&here),
         Command::Frames(args) => frames::run(&here, args),
     };
     match outcome {
@@ -110,6 +114,11 @@ pub fn main() -> ExitCode {
             ExitCode::from(failure.code())
         }
     }
+}
+
+fn settle(here: &Everywhere) -> Outcome {
+    here.existing_journal()?.settle()?;
+    Ok(ExitCode::SUCCESS)
 }
 
 fn start_log(here: &Everywhere) {

@@ -3,7 +3,7 @@
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
 use crate::household::{Household, MonitorId, Statement};
-use crate::journal::{Entry, Journal, Progress, Writer, tell_when_quiet};
+use crate::journal::{Entry, Journal, Progress, Writer};
 use crate::radio::bus::{Bus, BusError};
 use crate::radio::central::{Central, CentralError, Enrolled, Request};
 use crate::radio::json_lines::AsLine;
@@ -18,6 +18,9 @@ use std::sync::PoisonError;
 use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::{mpsc, watch};
+
+/// A burst's frames follow each other within tenths of a second.
+const QUIET: Duration = Duration::from_secs(1);
 
 /// How often the wall clock is looked at. A clock that is being adjusted moves by milliseconds in that time.
 const CLOCK_LOOK: Duration = Duration::from_mins(1);
@@ -69,7 +72,7 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
         )
     })?;
     let report = SharedReport::default();
-    let quiet = tokio::spawn(tell_when_quiet(writer.progress(), frames.clone()));
+    let quiet = tokio::spawn(settle_when_quiet(writer.progress(), state.to_owned()));
     let clocks = tokio::spawn(watch_clocks(edge.clone(), bus.clone(), frames.clone()));
     let (ask, requests) = mpsc::channel(REQUESTS_MAX);
     let _ = ask.send(Request::Enrolled(enrolled)).await;
@@ -145,6 +148,36 @@ async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Entry>) {
                 if journal.send(Entry::Clock(sample)).await.is_err() {
                     return;
                 }
+            }
+        }
+    }
+}
+
+/// Whenever a burst is over, lets a process of its own make readings of it, so that whoever looks finds them ready. Apart
+/// from this one, because nothing that judges may ever hold up, or take down, what hears and keeps.
+async fn settle_when_quiet(mut progress: watch::Receiver<Progress>, state: PathBuf) {
+    while progress.changed().await.is_ok() {
+        while tokio::time::timeout(QUIET, progress.changed())
+            .await
+            .is_ok_and(|changed| changed.is_ok())
+        {}
+        let settled = async {
+            let program = std::env::current_exe()?;
+            tokio::process::Command::new(program)
+                .arg("--state")
+                .arg(&state)
+                .arg("settle")
+                .kill_on_drop(true)
+                .status()
+                .await
+        };
+        match settled.await {
+            Ok(status) if status.success() => {}
+            Ok(status) => {
+                tracing::warn!("the readings could not be settled ({status}); they will be when asked for")
+            }
+            Err(error) => {
+                tracing::warn!("the readings could not be settled ({error}); they will be when asked for")
             }
         }
     }

@@ -17,7 +17,7 @@ pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{JudgedReading, Wanted};
 pub use settle::Settlement;
-pub use writer::{Entry, Progress, Writer, tell_when_quiet};
+pub use writer::{Entry, Progress, Writer};
 
 use rusqlite::{Connection, OpenFlags};
 use std::fs::DirBuilder;

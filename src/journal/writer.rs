@@ -14,9 +14,6 @@ const QUEUE_MAX: usize = 4096;
 /// Frames a transaction: enough for any burst, few enough that another process gets its turn.
 const BURST_MAX: usize = 512;
 
-/// A burst's frames follow each other within tenths of a second.
-const QUIET: Duration = Duration::from_secs(1);
-
 /// A disk that is full or locked is tried again after so long.
 const RETRY: Duration = Duration::from_secs(5);
 
@@ -27,8 +24,6 @@ pub enum Entry {
     Frame(Frame),
     /// The gateway's clocks, held against each other.
     Clock(ClockSample),
-    /// No burst is under way: a good moment to settle what came into readings.
-    Quiet,
     /// Nothing more comes.
     End,
 }
@@ -85,19 +80,6 @@ impl Writer {
     }
 }
 
-/// Tells the writer whenever nothing has come for a while after something did. Runs until the writer ends.
-pub async fn tell_when_quiet(mut progress: watch::Receiver<Progress>, journal: mpsc::Sender<Entry>) {
-    while progress.changed().await.is_ok() {
-        while tokio::time::timeout(QUIET, progress.changed())
-            .await
-            .is_ok_and(|changed| changed.is_ok())
-        {}
-        if journal.send(Entry::Quiet).await.is_err() {
-            return;
-        }
-    }
-}
-
 fn write(
     mut journal: Journal,
     mut queue: mpsc::Receiver<Entry>,
@@ -108,13 +90,11 @@ fn write(
     let mut ending = false;
     while !ending && let Some(first) = queue.blocking_recv() {
         let mut next = Some(first);
-        let mut quiet = false;
         loop {
             while let Some(entry) = next.take() {
                 match entry {
                     Entry::Frame(frame) => burst.push(frame),
                     Entry::Clock(sample) => clocks.push(sample),
-                    Entry::Quiet => quiet = true,
                     Entry::End => ending = true,
                 }
                 if burst.len() < BURST_MAX {
@@ -150,12 +130,6 @@ fn write(
                     }
                 }
             }
-        }
-        // Not within a burst: the next frame would wait for its commit. Whoever asks for readings settles them as well.
-        if quiet && let Err(error) = journal.settle() {
-            tracing::error!(
-                "the readings could not be settled, and will be when they are asked for: {error}"
-            );
         }
     }
     burst
