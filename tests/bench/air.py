@@ -51,14 +51,27 @@ class Air(LocalLink):
         asyncio.get_running_loop().call_later(LATENCY, call, *args)
 
 
-class MonitorController(Controller):
-    """A monitor's controller."""
+class RadioController(Controller):
+    """A controller, which takes its time to hang up.
+
+    bumble's has disconnected in the moment it is told to. A real one waits until the other end has acknowledged."""
     le_features = FEATURES
 
+    def on_hci_disconnect_command(self, command):
+        link = self.find_le_connection_by_handle(command.connection_handle)
+        if not link:
+            return super().on_hci_disconnect_command(command)
+        self._send_hci_command_status(hci.HCI_COMMAND_STATUS_PENDING, command.op_code)
+        link.send_ll_control_pdu(ll.TerminateInd(command.reason))
+        asyncio.get_running_loop().call_later(2 * LATENCY, self._acknowledged, link)
 
-class Adapter(Controller):
+    def _acknowledged(self, link):
+        if self.le_connections.get(link.peer_address) is link:
+            self.on_le_disconnected(link, hci.HCI_ErrorCode.CONNECTION_TERMINATED_BY_LOCAL_HOST_ERROR)
+
+
+class Adapter(RadioController):
     """The adapter that Linux sees: it can be unplugged, reset, and told to give up connecting."""
-    le_features = FEATURES
     plugged = True
 
     @classmethod

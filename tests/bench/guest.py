@@ -206,6 +206,15 @@ class Guest:
         await asyncio.sleep(pause)
         await self.start_bluetoothd()
 
+    async def revive(self):
+        """Brings bluetoothd back, with its memory, if the kernel has taken it down; says whether that was needed."""
+        if self.bluetoothd.running:
+            return False
+        await self.unplug()
+        await self.plug()
+        await self.start_bluetoothd()
+        return True
+
     async def afresh(self):
         """What every scenario starts from: bluetoothd without a memory, and the adapter just plugged in, for the kernel
         goes on discovering for a bluetoothd that was killed."""

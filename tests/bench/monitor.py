@@ -24,7 +24,7 @@ from bumble.keys import MemoryKeyStore
 from bumble.pairing import PairingConfig, PairingDelegate
 from bumble.transport.common import AsyncPipeSink
 
-from air import MonitorController
+from air import RadioController
 
 # How a monitor is paired, from the standard's input and output capabilities.
 OPEN, JUST_WORKS, PASSKEY = 'open', 'just-works', 'passkey'
@@ -95,7 +95,7 @@ class Monitor:
 
     # -- its Bluetooth
     async def start(self):
-        self.controller, host = MonitorController(self.name, link=self.air), Host()
+        self.controller, host = RadioController(self.name, link=self.air), Host()
         host.set_packet_sink(AsyncPipeSink(self.controller))
         self.controller.set_packet_sink(AsyncPipeSink(host))
         self.device = Device(host=host, config=DeviceConfiguration(

@@ -91,20 +91,27 @@ async def bond_deleted_on_the_monitor(scene):
     all_sent(await monitor.visit(), 1)
     await monitor.forget_bond()
     monitor.store()
-    until_then, attempts = time.monotonic() + 8, 0
-    while time.monotonic() < until_then:
-        visit = await monitor.visit(patience=2)
+    attempts = crashes = 0
+    deadline = time.monotonic() + 40
+    while 'monitors add' not in daemon.text and time.monotonic() < deadline:
+        visit = await monitor.visit(patience=3)
         attempts += visit.connected is not None
         expect(not visit.confirmed, 'a monitor without the bond has delivered a record')
-    expect(attempts <= 10, f'{attempts} connections in 8 s')
-    expect(await daemon.until('monitors add', 1), f'nobody says how to mend a lost bond:\n{daemon.text}')
+        crashes += await scene.guest.revive()
+    expect('monitors add' in daemon.text, f'nobody says how to mend a lost bond, after {attempts} connections:\n{daemon.text}')
+    more = [await monitor.visit(patience=2) for _ in range(3)]
+    expect(not all(v.connected for v in more), 'the monitor is tried for ever')
+    crashes += await scene.guest.revive()
     [entry] = await scene.objects('monitors list --json')
     await scene.quietcuff(f'monitors forget {entry["id"]}')
     await scene.enrol(monitor)
     if monitor.memory:              # it may have sent it while it was enrolled
         all_sent(await monitor.visit(), 1)
     await scene.kept()
-    return [f'{attempts} connections in 8 s to a monitor that has lost the bond']
+    told = [f'told after {attempts} connections']
+    # Debian 12's kernel (6.1.192): "list_del corruption" in hci_chan_del when bluetoothd closes the socket of a link
+    # whose encryption failed. It takes bluetoothd with it, about every second time here.
+    return told + [f'the kernel took bluetoothd down {crashes} times (hci_chan_del), it was started again'] * (crashes > 0)
 
 
 # ---- what monitors do
@@ -382,6 +389,7 @@ async def daemon_restarted(scene):
     monitor.store()
     all_sent(await monitor.visit(), 1)
     for how in (signal.SIGTERM, signal.SIGKILL):
+        await scene.kept()          # a value on its way to the journal when SIGKILL comes is another matter
         await daemon.kill(how)
         daemon = await scene.daemon()
         monitor.store(2)
@@ -455,7 +463,7 @@ async def button_to_frame(scene):
     monitor.store()
     all_sent(await monitor.visit(), 1)
     heard, committed = [], []
-    for pause in (0.2, 1.1, 2.3, 3.7, 5.2):         # wherever BlueZ is in its rhythm of scanning and resting
+    for pause in (0.2, 1.1, 2.3, 4.5):         # wherever BlueZ is in its rhythm of scanning and resting
         await asyncio.sleep(pause)
         [value] = monitor.store()
         visit = asyncio.create_task(monitor.visit(linger=0.5))
