@@ -143,7 +143,10 @@ fn it_never_writes_into_a_journal_that_is_there() {
 #[test]
 fn the_next_commands_work_as_printed() {
     let home = Home::new();
-    let said = home.run(&["demo"]).good();
+    let temporary = home.path("it's mine");
+    std::fs::create_dir(&temporary).unwrap();
+    let output = home.command(&["demo"]).env("TMPDIR", temporary).output().unwrap();
+    let said = Ran::of(&output, &["demo"]).good();
     let next: Vec<&str> = said
         .lines()
         .skip_while(|line| *line != "Three things to try:")

@@ -1,0 +1,180 @@
+//! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
+
+use super::super::place::system_zone;
+use super::super::run::zone;
+use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
+use crate::config::Config;
+use crate::household::Household;
+use crate::journal::{Journal, JournalError};
+use crate::socket::{self, Question};
+use rustix::fs::Access;
+use std::fs;
+use std::io;
+use std::os::unix::fs::PermissionsExt;
+use std::path::Path;
+
+/// Ten years of a household take less.
+const DISK_ADVISED_OCTETS: u64 = 200 * 1024 * 1024;
+/// SQLite needs room for its write-ahead log before it can say anything.
+const DISK_NEEDED_OCTETS: u64 = 20 * 1024 * 1024;
+
+/// The directory of the journal: who may write there, and who may look.
+pub(super) fn directory(state: &Path) -> Finding {
+    const CHECK: &str = "state directory";
+    let shown = state.display();
+    let cannot = |code, error: &dyn std::fmt::Display| {
+        needed(
+            CHECK,
+            code,
+            format!("{shown}: {error}"),
+            "make it a directory of the user that runs the daemon, or name another with `--state DIR`",
+        )
+    };
+    let code_of = |error: &io::Error| match error.kind() {
+        io::ErrorKind::PermissionDenied => failure::NO_PERMISSION,
+        _ => failure::CANNOT_CREATE,
+    };
+    let (there, mode) = match fs::metadata(state) {
+        Ok(there) if !there.is_dir() => return cannot(failure::CANNOT_CREATE, &"is not a directory"),
+        Ok(there) => (state, there.permissions().mode()),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => (existing(state), 0),
+        Err(error) => return cannot(code_of(&error), &error),
+    };
+    if let Err(error) = rustix::fs::access(there, Access::WRITE_OK | Access::EXEC_OK) {
+        let error = io::Error::from(error);
+        return cannot(
+            code_of(&error),
+            &format!("this user cannot write in {}: {error}", there.display()),
+        );
+    }
+    if there != state {
+        return ok(
+            CHECK,
+            format!("{shown} is not there yet; it is made when it is needed"),
+        );
+    }
+    if mode & 0o007 != 0 {
+        return advised(
+            CHECK,
+            format!("{shown} can be looked into by every user of this machine"),
+            format!("`chmod o-rwx {shown}`"),
+        );
+    }
+    ok(
+        CHECK,
+        format!("{shown} can be written, and only by whom it should"),
+    )
+}
+
+/// The directory itself, or the nearest one above it that there is.
+fn existing(path: &Path) -> &Path {
+    path.ancestors()
+        .find(|above| !above.as_os_str().is_empty() && above.exists())
+        .unwrap_or(Path::new("."))
+}
+
+pub(super) fn disk(state: &Path) -> Option<Finding> {
+    const CHECK: &str = "disk";
+    let there = existing(state);
+    let volume = rustix::fs::statvfs(there).ok()?;
+    let free = volume.f_bavail.saturating_mul(volume.f_frsize);
+    let shown = format!("{} MB free for {}", free / 1_000_000, there.display());
+    let todo = "free some space; readings that cannot be written wait in memory, which a power cut empties";
+    Some(if free < DISK_NEEDED_OCTETS {
+        needed(CHECK, failure::IO, shown, todo)
+    } else if free < DISK_ADVISED_OCTETS {
+        advised(CHECK, shown, todo)
+    } else {
+        ok(CHECK, shown)
+    })
+}
+
+/// Opens the journal and has SQLite look through it.
+pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
+    const CHECK: &str = "journal";
+    let wrong = |error: JournalError| failed(CHECK, &Failure::from(error));
+    let journal = match Journal::open_existing(state) {
+        Ok(journal) => journal,
+        Err(JournalError::Missing { .. }) => {
+            return (ok(CHECK, "none yet; the first reading makes it"), None);
+        }
+        Err(error) => return (wrong(error), None),
+    };
+    let finding = match journal
+        .integrity()
+        .and_then(|said| Ok((said, journal.frame_count()?)))
+    {
+        Ok((None, frames)) => ok(
+            CHECK,
+            format!("{} is sound, {frames} frames", journal.path().display()),
+        ),
+        Ok((Some(what), _)) => needed(
+            CHECK,
+            failure::DATA,
+            format!("{} is damaged: {what}", journal.path().display()),
+            format!(
+                "keep a copy of the file, then see `sqlite3 {} .recover`",
+                journal.path().display()
+            ),
+        ),
+        Err(error) => wrong(error),
+    };
+    (finding, Some(journal))
+}
+
+pub(super) fn time_zone(config: &Config, journal: Option<&Journal>, stated: &Household) -> Finding {
+    const CHECK: &str = "time zone";
+    let last = stated.zones.last().map(|(_, name)| name.as_str());
+    if let Some(journal) = journal
+        && let Err(error) = zone(config, journal)
+    {
+        return failed(CHECK, &error);
+    }
+    match (&config.time_zone, last) {
+        (Some(named), _) => ok(CHECK, format!("{named}, by the configuration")),
+        (None, Some(stated)) => ok(CHECK, format!("{stated}, as the household stated it")),
+        (None, None) => {
+            let system = system_zone();
+            if system == "UTC" || system == "Etc/UTC" {
+                return advised(
+                    CHECK,
+                    format!("{system}, the system's, which is hardly what the clock on the wall shows"),
+                    "write `time-zone = \"Europe/Berlin\"`, or whichever it is, into the configuration",
+                );
+            }
+            ok(CHECK, format!("{system}, the system's"))
+        }
+    }
+}
+
+pub(super) fn daemon(state: &Path) -> Finding {
+    const CHECK: &str = "daemon";
+    const START: &str = "`quietcuff run`, or `systemctl enable --now quietcuff` where its unit is installed";
+    match socket::ask(state, &Question::Status) {
+        Ok(Some(status)) => {
+            let problem = ["radio", "journal"]
+                .iter()
+                .find_map(|part| status.get(part)?.get("problem")?.as_str());
+            match problem {
+                None => ok(CHECK, "runs"),
+                Some(problem) => {
+                    let (found, todo) = split(problem);
+                    let todo = todo.unwrap_or_else(|| "`quietcuff status` says more".to_owned());
+                    advised(CHECK, format!("runs, and says: {found}"), todo)
+                }
+            }
+        }
+        Ok(None) => advised(CHECK, "does not run", START),
+        Err(error) if error.kind() == io::ErrorKind::NotADirectory => advised(CHECK, "does not run", START),
+        Err(error) if error.kind() == io::ErrorKind::PermissionDenied => advised(
+            CHECK,
+            "runs as another user, who alone may ask it",
+            "run this check as that user",
+        ),
+        Err(error) => advised(
+            CHECK,
+            format!("does not answer: {error}"),
+            "see its log, then start it anew",
+        ),
+    }
+}
