@@ -21,7 +21,7 @@ pub struct KnownClock {
     pub lateness: Lateness,
 }
 
-/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`].
+/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`](super::USUAL_LAG_S_MAX).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Lateness {
     /// When the clock was last seen to be right, in seconds since 1970.
