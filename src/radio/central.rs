@@ -692,7 +692,7 @@ impl Central {
         self.tell_monitor(&monitor, |report| {
             report.connected = false;
             report.values += values;
-            if values > 0 {
+            if good {
                 report.problem = None;
             }
         });

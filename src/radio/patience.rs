@@ -18,7 +18,7 @@ const REST: Duration = Duration::from_secs(30);
 const REST_WITHOUT_BOND: Duration = Duration::from_mins(10);
 /// So many links in a row that broke before a subscription stood, and the keys are suspect: BlueZ has no other word
 /// for a monitor that has forgotten us than the one for bad radio.
-const BROKEN_LINKS_MAX: u32 = 5;
+const BROKEN_LINKS_MAX: u32 = 3;
 
 /// What is remembered of the attempts to reach one monitor.
 #[derive(Debug, Default)]
@@ -147,7 +147,7 @@ mod tests {
             .map(|_| patience.failed(Fault::Transient, true, now))
             .collect();
         assert_eq!(after.iter().filter(|after| after.bond.is_some()).count(), 1);
-        assert!(after[4].bond.is_some(), "the fifth");
+        assert!(after[2].bond.is_some(), "the third");
         assert!(after[..8].iter().all(|after| after.again) && !after[8].again);
     }
 
@@ -155,11 +155,11 @@ mod tests {
     fn a_good_link_wipes_the_slate() {
         let mut patience = Patience::default();
         let now = Instant::now();
-        for _ in 0..4 {
+        for _ in 0..2 {
             patience.failed(Fault::Transient, true, now);
         }
         assert_eq!(patience.ended(true), None);
-        for _ in 0..4 {
+        for _ in 0..2 {
             assert_eq!(patience.ended(false), None);
         }
         assert!(patience.ended(false).is_some());
