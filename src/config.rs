@@ -14,6 +14,8 @@ const FILE_OCTETS_MAX: u64 = 256 * 1024;
 pub struct Config {
     /// The household's time zone, an IANA name or a fixed offset; without it, the system's.
     pub time_zone: Option<String>,
+    /// The protocol that the clinic wrote, chosen by the name `clinic`. A relative path is meant from beside this file.
+    pub clinic_protocol: Option<PathBuf>,
     /// The Bluetooth side.
     pub radio: Radio,
 }
@@ -90,7 +92,11 @@ impl Config {
             )));
         }
         let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
-        Self::parse(&text, path)
+        let mut config = Self::parse(&text, path)?;
+        if let (Some(clinic), Some(beside)) = (&mut config.clinic_protocol, path.parent()) {
+            *clinic = beside.join(&clinic);
+        }
+        Ok(config)
     }
 
     /// Checks the text of a file; `path` is for the error.
@@ -119,6 +125,7 @@ impl Config {
     fn every_key() -> Vec<&'static str> {
         vec![
             "time-zone",
+            "clinic-protocol",
             "radio",
             "radio.adapter",
             "radio.named-service-only",
@@ -165,6 +172,7 @@ mod tests {
     fn every_key_is_known_and_no_other() {
         let every = Config {
             time_zone: Some("Asia/Kolkata".into()),
+            clinic_protocol: Some("clinic.toml".into()),
             radio: Radio {
                 adapter: Some("C0:FF:EE:00:00:01".parse().unwrap()),
                 ..Radio::default()

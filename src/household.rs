@@ -386,6 +386,13 @@ impl Household {
         })
     }
 
+    /// The notes, ordered by time.
+    pub fn notes_in_time(&self) -> Vec<StatedNote> {
+        let mut notes: Vec<StatedNote> = self.notes.values().cloned().collect();
+        notes.sort_by_key(|note| note.at);
+        notes
+    }
+
     /// `m1`, `m2`, …: the first that nobody has had.
     pub fn free_monitor_id(&self) -> MonitorId {
         let mut n = 1_u32;

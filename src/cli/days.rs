@@ -1,12 +1,13 @@
-//! `--person`, `--from` and `--to`: which part of the household's readings a command is about.
+//! `--person`, `--from`, `--to` and `--at`: which part of the household's readings a command is about, and when.
 
 use super::run::household;
 use super::{Failure, failure};
-use crate::household::{Household, PersonId, Zones};
+use crate::household::{Household, Moments, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
+use crate::monitoring::protocol::did_you_mean;
 use clap::Args;
 use jiff::Timestamp;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime, Time};
 
 /// Whose and which days.
 #[derive(Args)]
@@ -23,6 +24,11 @@ pub(crate) struct Days {
 }
 
 impl Days {
+    /// Whether anything was narrowed down.
+    pub(crate) fn any(&self) -> bool {
+        self.person.is_some() || self.from.is_some() || self.to.is_some()
+    }
+
     /// The same for the journal; an unknown person is an error, not an empty list.
     pub(crate) fn wanted(&self, journal: &Journal, zones: &Zones) -> Result<Wanted, Failure> {
         if let (Some(from), Some(to)) = (self.from, self.to)
@@ -50,7 +56,7 @@ impl Days {
 
 /// When a day of the household begins.
 pub(crate) fn midnight(zones: &Zones, day: Date) -> Option<Timestamp> {
-    zones.instant(day.to_datetime(jiff::civil::Time::midnight()))
+    zones.instant(day.to_datetime(Time::midnight()))
 }
 
 /// An error that names the people there are.
@@ -58,14 +64,99 @@ pub(crate) fn known(household: &Household, person: &PersonId) -> Result<(), Fail
     if household.people.contains_key(person) {
         return Ok(());
     }
-    let there: Vec<&str> = household.people.keys().map(PersonId::as_str).collect();
-    let there = if there.is_empty() {
-        "nobody has been added yet; `quietcuff people add ID` does it".to_owned()
+    let known: Vec<&str> = household.people.keys().map(PersonId::as_str).collect();
+    let there = if known.is_empty() {
+        NOBODY.to_owned()
     } else {
-        format!("there are: {}", there.join(", "))
+        format!("there are: {}", known.join(", "))
     };
     Err(Failure::new(
         failure::USAGE,
-        format!("nobody is called {person}; {there}"),
+        format!(
+            "nobody is called {person}{}; {there}",
+            did_you_mean(person.as_str(), &known)
+        ),
     ))
+}
+
+const NOBODY: &str = "nobody has been added yet; `quietcuff people add ID` does it";
+
+/// The person who was named, else the only one there is.
+pub(crate) fn one(household: &Household, named: Option<&PersonId>) -> Result<PersonId, Failure> {
+    if let Some(person) = named {
+        known(household, person)?;
+        return Ok(person.clone());
+    }
+    let mut there = household
+        .people
+        .iter()
+        .filter(|(_, (_, removed))| !removed)
+        .map(|(id, _)| id);
+    match (there.next(), there.next()) {
+        (Some(only), None) => Ok(only.clone()),
+        (None, _) => Err(Failure::new(failure::USAGE, NOBODY)),
+        (Some(first), Some(second)) => {
+            let all: Vec<&str> = [first, second]
+                .into_iter()
+                .chain(there)
+                .map(PersonId::as_str)
+                .collect();
+            Err(Failure::new(
+                failure::USAGE,
+                format!("say who with `--person ID`; there are: {}", all.join(", ")),
+            ))
+        }
+    }
+}
+
+/// A moment as people write it: with an offset from UTC, or by the household's clock, of today where no day is given.
+pub(crate) fn moment(text: &str, zones: &Zones, now: Timestamp) -> Result<Timestamp, Failure> {
+    let wrong = |why: String| Failure::new(failure::USAGE, why);
+    if let Ok(exact) = text.parse::<Timestamp>() {
+        return Ok(exact);
+    }
+    let civil = match (text.parse::<DateTime>(), text.parse::<Time>()) {
+        // A date alone would be taken for its midnight.
+        (Ok(civil), _) if text.contains(':') => civil,
+        (_, Ok(time)) if text.contains(':') => zones.civil(now).date().to_datetime(time),
+        _ => {
+            return Err(wrong(format!(
+                "{text:?} is not a moment: give 07:05 for today, 2026-03-01T07:05, or with an offset \
+                 2026-03-01T07:05:00+01:00"
+            )));
+        }
+    };
+    match zones.moments(civil) {
+        Some(Moments::Once(at)) => Ok(at),
+        Some(Moments::Twice(first, second)) => Err(wrong(format!(
+            "the clock showed {civil} twice; write {} or {}",
+            shown(first, zones),
+            shown(second, zones)
+        ))),
+        Some(Moments::Never(_)) => Err(wrong(format!(
+            "the clock never showed {civil}, because it was put forward over it"
+        ))),
+        None => Err(wrong(format!("{civil} is beyond the calendar"))),
+    }
+}
+
+/// A moment that has to have come already.
+pub(crate) fn past(text: &str, zones: &Zones, now: Timestamp) -> Result<Timestamp, Failure> {
+    let at = moment(text, zones, now)?;
+    if at > now {
+        return Err(Failure::new(
+            failure::USAGE,
+            format!(
+                "{} has not come yet; it is {}",
+                shown(at, zones),
+                shown(now.round(jiff::Unit::Second).unwrap_or(now), zones)
+            ),
+        ));
+    }
+    Ok(at)
+}
+
+/// A moment by the household's clock, as contracts print it.
+pub(crate) fn shown(at: Timestamp, zones: &Zones) -> String {
+    at.display_with_offset(zones.offset(at)).to_string()
 }

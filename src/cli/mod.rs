@@ -7,16 +7,26 @@ mod demo;
 mod failure;
 mod frames;
 mod monitors;
+mod next;
+mod note;
+mod people;
+mod period;
 mod place;
 mod readings;
+mod rebuild;
 mod replay;
 mod run;
+mod sessions;
 mod status;
 mod summary;
+mod technique;
+mod trace;
 
 pub use failure::Failure;
 
 use clap::{Args, Parser, Subcommand};
+use serde::Serialize;
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -75,6 +85,22 @@ enum Command {
     /// Make readings of the frames that came since; every command that shows readings does so itself
     #[command(hide = true)]
     Settle,
+    /// List the sessions: the readings that were taken in one sitting
+    Sessions(sessions::SessionsArgs),
+    /// Say what the person with the cuff should do now
+    Next(next::NextArgs),
+    /// Work out a monitoring period: its averages, and what they rest on
+    Period(period::PeriodArgs),
+    /// Follow an average, a session or a reading down to the bytes that it was made of
+    Trace(trace::TraceArgs),
+    /// Add, list, edit and remove people
+    People(people::PeopleArgs),
+    /// Note what the radio cannot see, such as coffee, a dose or a clinic reading
+    Note(note::NoteArgs),
+    /// List the rules of technique with their sources
+    Technique(technique::TechniqueArgs),
+    /// Throw away everything that is derived from frames and statements, and make it again
+    Rebuild(rebuild::RebuildArgs),
     /// List the frames that the journal holds
     Frames(frames::FramesArgs),
 }
@@ -103,6 +129,14 @@ pub fn main() -> ExitCode {
         Command::Replay(args) => replay::run(&here, args),
         Command::Readings(args) => readings::run(&here, args),
         Command::Settle => settle(&here),
+        Command::Sessions(args) => sessions::run(&here, args),
+        Command::Next(args) => next::run(&here, args),
+        Command::Period(args) => period::run(&here, args),
+        Command::Trace(args) => trace::run(&here, args),
+        Command::People(args) => people::run(&here, args),
+        Command::Note(args) => note::run(&here, args),
+        Command::Technique(args) => technique::run(args),
+        Command::Rebuild(args) => rebuild::run(&here, args),
         Command::Frames(args) => frames::run(&here, args),
     };
     match outcome {
@@ -119,6 +153,12 @@ pub fn main() -> ExitCode {
 fn settle(here: &Everywhere) -> Outcome {
     here.existing_journal()?.settle()?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Writes one JSON object on a line of its own.
+pub(crate) fn json_line(out: &mut impl Write, value: &impl Serialize) -> Result<(), Failure> {
+    serde_json::to_writer(&mut *out, value).map_err(std::io::Error::from)?;
+    Ok(writeln!(out)?)
 }
 
 fn start_log(here: &Everywhere) {

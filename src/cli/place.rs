@@ -6,6 +6,7 @@ use super::run::household;
 use crate::config::Config;
 use crate::household::{Household, Statement, Zones};
 use crate::journal::Journal;
+use crate::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
 use std::env;
 use std::path::{Path, PathBuf};
 
@@ -71,12 +72,37 @@ impl Everywhere {
 
     /// The journal, made where there is none.
     pub(crate) fn journal(&self) -> Result<Journal, Failure> {
-        Ok(Journal::open(&self.state()?)?)
+        Ok(Journal::open(&self.state()?)?.with_protocols(self.protocols()?))
     }
 
     /// The journal, which has to be there.
     pub(crate) fn existing_journal(&self) -> Result<Journal, Failure> {
-        Ok(Journal::open_existing(&self.state()?)?)
+        Ok(Journal::open_existing(&self.state()?)?.with_protocols(self.protocols()?))
+    }
+
+    /// The protocols, with the clinic's own where the configuration names a file.
+    pub(crate) fn protocols(&self) -> Result<Protocols, Failure> {
+        let wrong = |e: &dyn std::fmt::Display| Failure::new(failure::CONFIG, e.to_string());
+        let built_in = Protocols::built_in().map_err(|e| Failure::new(failure::INTERNAL, e.to_string()))?;
+        let Some(path) = self.config()?.clinic_protocol else {
+            return Ok(built_in);
+        };
+        let unreadable = |why: &dyn std::fmt::Display| {
+            wrong(&format_args!(
+                "cannot read the clinic's protocol {}: {why}; correct `clinic-protocol` in the configuration",
+                path.display()
+            ))
+        };
+        let size = std::fs::metadata(&path).map_err(|e| unreadable(&e))?.len();
+        if size > PROTOCOL_BYTES_MAX as u64 {
+            return Err(unreadable(&format_args!(
+                "it has {size} octets, a protocol has at most {PROTOCOL_BYTES_MAX}"
+            )));
+        }
+        let text = std::fs::read_to_string(&path).map_err(|e| unreadable(&e))?;
+        built_in
+            .with_clinic(&text)
+            .map_err(|e| wrong(&format_args!("{}: {e}", path.display())))
     }
 }
 

@@ -1,31 +1,85 @@
-//! `quietcuff readings`: what was measured, when, whose, and what became of it.
+//! `quietcuff readings`: what was measured, when, whose, and what became of it; and what a person has to say on it.
 
-use super::days::Days;
-use super::{Everywhere, Failure, Outcome};
+use super::days::{Days, known, past, shown};
+use super::run::household;
+use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::gatt::{Sfloat, Unit};
-use crate::household::{PersonId, Zones};
-use crate::journal::JudgedReading;
+use crate::household::{PersonId, Statement, Zones};
+use crate::journal::{Journal, JudgedReading, Wanted};
 use crate::monitoring::pressure::Pressure;
-use crate::technique::Reason;
-use clap::Args;
+use crate::technique::{Reason, explain};
+use clap::{Args, Subcommand};
+use jiff::Timestamp;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
 
-/// Which readings, and how.
+/// The longest reason for a discard: a few sentences.
+const REASON_CHARS_MAX: usize = 500;
+
+/// Lists the readings, or says something about one of them.
 #[derive(Args)]
 pub(crate) struct ReadingsArgs {
     #[command(flatten)]
     days: Days,
     /// Print one JSON object a line
-    #[arg(long)]
+    #[arg(long, global = true)]
     json: bool,
+    #[command(subcommand)]
+    command: Option<ReadingsCommand>,
+}
+
+#[derive(Subcommand)]
+enum ReadingsCommand {
+    /// Say in plain words why a reading stands where it does
+    Explain {
+        /// Its id, or the beginning of it
+        id: String,
+    },
+    /// Say whose a reading is
+    Assign {
+        /// Its id, or the beginning of it
+        id: String,
+        /// Whose
+        #[arg(required_unless_present = "nobody", conflicts_with = "nobody")]
+        person: Option<PersonId>,
+        /// Take back what was said: it is again whose the monitor says it is
+        #[arg(long)]
+        nobody: bool,
+    },
+    /// Say that a reading is not to be averaged; it stays in the list
+    Discard {
+        /// Its id, or the beginning of it
+        id: String,
+        /// Why
+        #[arg(
+            long,
+            value_name = "TEXT",
+            required_unless_present = "undo",
+            conflicts_with = "undo"
+        )]
+        reason: Option<String>,
+        /// Take it back
+        #[arg(long)]
+        undo: bool,
+    },
+    /// Say when a reading was taken
+    Time {
+        /// Its id, or the beginning of it
+        id: String,
+        /// When, such as 07:05 or 2026-03-01T07:05
+        #[arg(required_unless_present = "undo", conflicts_with = "undo")]
+        time: Option<String>,
+        /// Take it back
+        #[arg(long)]
+        undo: bool,
+    },
 }
 
 /// One reading as the contract prints it.
 #[derive(Serialize)]
-struct Line<'a> {
+pub(crate) struct Line<'a> {
     id: &'a str,
     person: Option<&'a PersonId>,
     measured_at: Option<String>,
@@ -51,6 +105,8 @@ struct Line<'a> {
     disposition: &'static str,
     reasons: Vec<&'static str>,
     session: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    discarded: Option<&'a str>,
     monitor: &'a str,
     frame: i64,
 }
@@ -71,7 +127,7 @@ fn maybe_number<S: serde::Serializer>(value: &Option<Sfloat>, serializer: S) -> 
 }
 
 impl<'a> Line<'a> {
-    fn of(judged: &'a JudgedReading, zones: &Zones) -> Self {
+    pub(crate) fn of(judged: &'a JudgedReading, zones: &Zones) -> Self {
         let reading = &judged.reading;
         let mmhg = |value: Sfloat| Pressure::from_sfloat(value, reading.unit).map(Pressure::mmhg);
         let kpa = reading.unit == Unit::KPa;
@@ -84,17 +140,11 @@ impl<'a> Line<'a> {
         Self {
             id: &reading.id.0,
             person: reading.person.as_ref(),
-            measured_at: reading
-                .time
-                .at
-                .map(|at| at.display_with_offset(zones.offset(at)).to_string()),
+            measured_at: reading.time.at.map(|at| shown(at, zones)),
             time_source: reading.time.source.name(),
             time_precision: reading.time.precision.name(),
             time_correction_s: reading.time.correction_s,
-            received_at: reading
-                .received_at
-                .display_with_offset(zones.offset(reading.received_at))
-                .to_string(),
+            received_at: shown(reading.received_at, zones),
             systolic: reading.systolic,
             diastolic: reading.diastolic,
             mean_arterial_pressure: judged.judgement.mean_arterial_pressure,
@@ -109,6 +159,7 @@ impl<'a> Line<'a> {
             disposition: judged.judgement.disposition.name(),
             reasons: judged.judgement.reasons.iter().map(Reason::name).collect(),
             session: judged.session.as_deref(),
+            discarded: reading.discarded.as_deref(),
             monitor: reading.monitor.as_str(),
             frame: judged.frame,
         }
@@ -118,18 +169,129 @@ impl<'a> Line<'a> {
 pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let wanted = args.days.wanted(&journal, &zones)?;
+    let Some(command) = &args.command else {
+        return list(&mut journal, &zones, args);
+    };
+    if args.days.any() {
+        return Err(Failure::new(
+            failure::USAGE,
+            "--person, --from and --to belong to the list; one reading is named by its id",
+        ));
+    }
+    let now = Timestamp::now();
+    let (id, statement) = match command {
+        ReadingsCommand::Explain { id } => {
+            let judged = find(&mut journal, id)?;
+            return say(&judged, &zones, args.json);
+        }
+        ReadingsCommand::Assign { id, person, .. } => {
+            if let Some(person) = person {
+                known(&household(&journal)?, person)?;
+            }
+            let reading = find(&mut journal, id)?.reading.id.0;
+            let person = person.clone();
+            (reading.clone(), Statement::Assigned { reading, person })
+        }
+        ReadingsCommand::Discard { id, reason, .. } => {
+            let reading = find(&mut journal, id)?.reading.id.0;
+            let reason = reason.as_deref().map(reason_of).transpose()?;
+            (reading.clone(), Statement::Discarded { reading, reason })
+        }
+        ReadingsCommand::Time { id, time, .. } => {
+            let reading = find(&mut journal, id)?.reading.id.0;
+            let measured_at = time.as_deref().map(|time| past(time, &zones, now)).transpose()?;
+            (reading.clone(), Statement::Timed { reading, measured_at })
+        }
+    };
+    journal.state(now, &[statement])?;
+    let judged = find(&mut journal, &id)?;
+    let line = Line::of(&judged, &zones);
+    let mut out = std::io::stdout().lock();
+    if args.json {
+        json_line(&mut out, &line)?;
+    } else {
+        line.print(&mut out)?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn reason_of(text: &str) -> Result<String, Failure> {
+    let text = text.trim();
+    if text.is_empty() || text.chars().count() > REASON_CHARS_MAX || text.chars().any(char::is_control) {
+        return Err(Failure::new(
+            failure::USAGE,
+            format!("a reason has 1 to {REASON_CHARS_MAX} characters on one line"),
+        ));
+    }
+    Ok(text.to_owned())
+}
+
+/// The one reading whose id begins so.
+pub(crate) fn find(journal: &mut Journal, beginning: &str) -> Result<JudgedReading, Failure> {
+    let beginning = beginning.to_ascii_lowercase();
+    let found = if beginning.is_empty() {
+        Vec::new()
+    } else {
+        journal.reading_ids(&beginning, 2)?
+    };
+    let id = match found.as_slice() {
+        [only] => only.0.clone(),
+        [] => {
+            return Err(Failure::new(
+                failure::USAGE,
+                format!("there is no reading {beginning:?}; `quietcuff readings` lists them"),
+            ));
+        }
+        _ => {
+            return Err(Failure::new(
+                failure::USAGE,
+                format!("several readings begin with {beginning:?}: give more of the id"),
+            ));
+        }
+    };
+    let wanted = Wanted {
+        id: Some(id.clone()),
+        ..Wanted::default()
+    };
+    journal
+        .readings(&wanted)?
+        .pop()
+        .ok_or_else(|| Failure::new(failure::INTERNAL, format!("reading {id} is gone")))
+}
+
+fn say(judged: &JudgedReading, zones: &Zones, json: bool) -> Outcome {
+    #[derive(Serialize)]
+    struct Explained<'a> {
+        #[serde(flatten)]
+        reading: Line<'a>,
+        says: Vec<String>,
+    }
+    let explained = Explained {
+        reading: Line::of(judged, zones),
+        says: explain(&judged.reading, &judged.judgement),
+    };
+    let mut out = std::io::stdout().lock();
+    if json {
+        json_line(&mut out, &explained)?;
+    } else {
+        explained.reading.print(&mut out)?;
+        for paragraph in &explained.says {
+            writeln!(out, "{paragraph}")?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn list(journal: &mut Journal, zones: &Zones, args: &ReadingsArgs) -> Outcome {
+    let wanted = args.days.wanted(journal, zones)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     let mut written: Result<(), Failure> = Ok(());
     journal.each_reading(&wanted, |judged| {
-        let line = Line::of(&judged, &zones);
+        let line = Line::of(&judged, zones);
         written = if args.json {
-            serde_json::to_writer(&mut out, &line)
-                .map_err(std::io::Error::from)
-                .and_then(|()| writeln!(out))
-                .map_err(Failure::from)
+            json_line(&mut out, &line)
         } else {
-            print(&mut out, &line).map_err(Failure::from)
+            line.print(&mut out).map_err(Failure::from)
         };
         written.is_ok()
     })?;
@@ -138,25 +300,28 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-fn print(out: &mut impl Write, line: &Line<'_>) -> std::io::Result<()> {
-    let pulse = line
-        .pulse_rate
-        .map(|pulse| format!("pulse {pulse}"))
-        .unwrap_or_default();
-    let reasons = if line.reasons.is_empty() {
-        String::new()
-    } else {
-        format!("  {}", line.reasons.join(", "))
-    };
-    writeln!(
-        out,
-        "{}  {:<25}  {:<8}  {:>5}/{:<5} {:<4}  {pulse:<10}  {}{reasons}",
-        line.id,
-        line.measured_at.as_deref().unwrap_or("time unknown"),
-        line.person.map_or("nobody", PersonId::as_str),
-        line.systolic.to_string(),
-        line.diastolic.to_string(),
-        line.unit,
-        line.disposition,
-    )
+impl Line<'_> {
+    pub(crate) fn print(&self, out: &mut impl Write) -> std::io::Result<()> {
+        let line = self;
+        let pulse = line
+            .pulse_rate
+            .map(|pulse| format!("pulse {pulse}"))
+            .unwrap_or_default();
+        let reasons = if line.reasons.is_empty() {
+            String::new()
+        } else {
+            format!("  {}", line.reasons.join(", "))
+        };
+        writeln!(
+            out,
+            "{}  {:<25}  {:<8}  {:>5}/{:<5} {:<4}  {pulse:<10}  {}{reasons}",
+            line.id,
+            line.measured_at.as_deref().unwrap_or("time unknown"),
+            line.person.map_or("nobody", PersonId::as_str),
+            line.systolic.to_string(),
+            line.diastolic.to_string(),
+            line.unit,
+            line.disposition,
+        )
+    }
 }

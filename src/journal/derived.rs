@@ -123,7 +123,7 @@ pub(super) fn past_before(db: &Db, monitor: &MonitorId, at: i64) -> rusqlite::Re
     let json: Option<String> = db
         .prepare_cached(
             "SELECT past FROM connection WHERE monitor = ?1 AND started_us < ?2
-             ORDER BY started_us DESC, address DESC, number DESC LIMIT 1",
+             ORDER BY started_us DESC, number DESC, address DESC LIMIT 1",
         )?
         .query_row(params![monitor.as_str(), at], |row| row.get(0))
         .optional()?;
@@ -258,6 +258,29 @@ pub(super) fn readings_between(
         }
     }
     Ok(())
+}
+
+/// Whoever has a reading.
+pub(super) fn people(db: &Db) -> rusqlite::Result<Vec<PersonId>> {
+    // One look into the index for each, instead of one for each reading.
+    let mut query = db.prepare_cached("SELECT min(person) FROM reading WHERE person > ?1")?;
+    let mut people: Vec<PersonId> = Vec::new();
+    loop {
+        let after = people.last().map_or("", PersonId::as_str);
+        match query.query_row([after], |row| row.get::<_, Option<String>>(0))? {
+            Some(person) => people.push(PersonId::try_from(person).map_err(|e| wrong(Box::new(e)))?),
+            None => return Ok(people),
+        }
+    }
+}
+
+/// A person's readings whose time is unknown.
+pub(super) fn undated(db: &Db, person: &PersonId) -> rusqlite::Result<Vec<Spot>> {
+    let mut query = db.prepare_cached(&format!(
+        "{READING} WHERE person = ?1 AND measured_us IS NULL ORDER BY id"
+    ))?;
+    let rows = query.query_map([person.as_str()], spot_of)?;
+    rows.collect()
 }
 
 /// When a person's readings in a span were taken.

@@ -15,10 +15,11 @@ mod writer;
 
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
-pub use readings::{JudgedReading, Wanted};
+pub use readings::{History, JudgedReading, Wanted};
 pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer};
 
+use crate::monitoring::protocol::Protocols;
 use rusqlite::{Connection, OpenFlags};
 use std::fs::DirBuilder;
 use std::os::unix::fs::DirBuilderExt;
@@ -39,6 +40,7 @@ const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
 pub struct Journal {
     db: Connection,
     path: PathBuf,
+    protocols: Option<Protocols>,
 }
 
 impl Journal {
@@ -89,7 +91,11 @@ impl Journal {
     fn connect(path: PathBuf, flags: OpenFlags) -> Result<Self, JournalError> {
         let db =
             Connection::open_with_flags(&path, flags).map_err(|e| JournalError::from_sqlite(&path, e))?;
-        let journal = Self { db, path };
+        let journal = Self {
+            db,
+            path,
+            protocols: None,
+        };
         journal.in_context(|db| {
             db.busy_timeout(BUSY_TIMEOUT)?;
             db.pragma_update(None, "foreign_keys", true)?;

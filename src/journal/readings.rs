@@ -3,12 +3,15 @@
 use super::derived::spot_of;
 use super::{Journal, JournalError};
 use crate::gatt::Sfloat;
-use crate::household::PersonId;
+use crate::household::{Household, MonitorId, PersonId, Zones};
+use crate::monitoring::history;
 use crate::monitoring::session::{Session, SessionId, Slot};
+use crate::monitoring::taken::Taken;
 use crate::reading::{Reading, ReadingId};
 use crate::technique::{Disposition, Judgement, Reason};
 use jiff::Timestamp;
 use rusqlite::{Row, params};
+use std::collections::HashMap;
 
 /// A reading with its judgement.
 #[derive(Clone, Debug)]
@@ -21,6 +24,17 @@ pub struct JudgedReading {
     pub session: Option<String>,
     /// The frame that it was made of.
     pub frame: i64,
+}
+
+/// A person's whole record.
+#[derive(Clone, Debug, Default)]
+pub struct History {
+    /// The readings, in order of time.
+    pub readings: Vec<JudgedReading>,
+    /// The same, as averaging takes them.
+    pub taken: Vec<Taken>,
+    /// Their sessions, in order.
+    pub sessions: Vec<Session>,
 }
 
 /// Which readings or sessions.
@@ -90,6 +104,31 @@ impl Journal {
         Ok(readings)
     }
 
+    /// Sessions whose id begins so, two of them at most: enough to know that there are several.
+    pub fn sessions_beginning(&mut self, beginning: &str) -> Result<Vec<Session>, JournalError> {
+        self.settle()?;
+        let ids: Vec<String> = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT id FROM session WHERE id >= ?1 AND id < ?1 || char(1114111) ORDER BY id LIMIT 2",
+            )?
+            .query_map([beginning], |row| row.get(0))?
+            .collect()
+        })?;
+        let mut sessions = Vec::new();
+        for id in ids {
+            let exact = id == beginning;
+            let found = self.sessions(&Wanted {
+                id: Some(id),
+                ..Wanted::default()
+            })?;
+            if exact {
+                return Ok(found);
+            }
+            sessions.extend(found);
+        }
+        Ok(sessions)
+    }
+
     /// Sessions, ordered by their start.
     pub fn sessions(&mut self, wanted: &Wanted) -> Result<Vec<Session>, JournalError> {
         self.settle()?;
@@ -132,6 +171,77 @@ impl Journal {
                 });
             }
             Ok(sessions)
+        })
+    }
+
+    /// Everything of one person: each reading with what averaging needs of it, in order of time.
+    pub fn history(&mut self, person: &PersonId, zones: &Zones) -> Result<History, JournalError> {
+        let wanted = Wanted {
+            person: Some(person.clone()),
+            ..Wanted::default()
+        };
+        let readings = self.readings(&wanted)?;
+        let sessions = self.sessions(&wanted)?;
+        let numbers: HashMap<&str, (u64, &Session)> = (0..)
+            .zip(&sessions)
+            .map(|(number, session)| (session.id.0.as_str(), (number, session)))
+            .collect();
+        let statements = self.statements()?;
+        let household = Household::after(statements.iter().map(|(_, statement)| statement));
+        let notes = household.notes_in_time();
+        let taken = readings
+            .iter()
+            .map(|judged| {
+                let session = judged.session.as_deref().and_then(|id| numbers.get(id)).copied();
+                history::taken(&judged.reading, &judged.judgement, session, &notes, zones)
+            })
+            .collect();
+        Ok(History {
+            readings,
+            taken,
+            sessions,
+        })
+    }
+
+    /// Ids of readings that begin so, up to `limit` of them.
+    pub fn reading_ids(&mut self, beginning: &str, limit: usize) -> Result<Vec<ReadingId>, JournalError> {
+        self.settle()?;
+        self.in_context(|db| {
+            // Everything with this beginning lies between it and itself with the last character there is.
+            db.prepare_cached(
+                "SELECT id FROM reading WHERE id >= ?1 AND id < ?1 || char(1114111) ORDER BY id LIMIT ?2",
+            )?
+            .query_map(
+                params![beginning, i64::try_from(limit).unwrap_or(i64::MAX)],
+                |row| row.get(0).map(ReadingId),
+            )?
+            .collect()
+        })
+    }
+
+    /// How many readings between two moments are nobody's yet; those of unknown time by their receipt.
+    pub fn nobodys(&mut self, from: Timestamp, to: Timestamp) -> Result<i64, JournalError> {
+        self.settle()?;
+        self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT count(*) FROM reading WHERE person IS NULL
+                   AND coalesce(measured_us, received_us) >= ?1 AND coalesce(measured_us, received_us) < ?2",
+            )?
+            .query_row(params![from.as_microsecond(), to.as_microsecond()], |row| {
+                row.get(0)
+            })
+        })
+    }
+
+    /// Every monitor that a reading came from.
+    pub fn monitors_heard(&mut self) -> Result<Vec<MonitorId>, JournalError> {
+        self.settle()?;
+        self.in_context(|db| {
+            db.prepare_cached("SELECT DISTINCT monitor FROM connection ORDER BY monitor")?
+                .query_map([], |row| {
+                    MonitorId::try_from(row.get::<_, String>(0)?).map_err(wrong)
+                })?
+                .collect()
         })
     }
 

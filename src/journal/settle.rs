@@ -8,13 +8,15 @@
 use super::derived::{self, Spot};
 use super::{Journal, JournalError};
 use crate::household::{Household, MonitorId, PersonId, StatedNote, Statement, Zones};
-use crate::monitoring::protocol::Protocols;
+use crate::monitoring::plan::{self, Plan};
+use crate::monitoring::protocol::{CLINIC, Protocols};
 use crate::monitoring::session::{self, SITTING_GAP, SessionRule};
 use crate::radio::{Frame, MonitorAddress, Uptime};
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
 use rusqlite::{Connection as Db, TransactionBehavior, params};
+use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
@@ -43,6 +45,7 @@ pub(super) struct World {
     /// Boots whose wall clock was set while they ran.
     mended_boots: Vec<String>,
     notes: Vec<StatedNote>,
+    plans: BTreeMap<PersonId, Vec<Plan>>,
     protocols: Protocols,
 }
 
@@ -53,14 +56,24 @@ struct Reach {
     frames: i64,
     statements: i64,
     samples: i64,
+    /// Digest of the clinic's protocol, 0 without one.
+    clinic: i64,
 }
 
 impl Journal {
+    /// Judges by these protocols, the clinic's own among them, instead of the built-in ones.
+    #[must_use]
+    pub fn with_protocols(mut self, protocols: Protocols) -> Self {
+        self.protocols = Some(protocols);
+        self
+    }
+
     /// Brings everything derived up to date with the frames and statements.
     pub fn settle(&mut self) -> Result<Settlement, JournalError> {
         let path = self.path.clone();
         let reach = self.in_context(Reach::stands)?;
-        let due = self.in_context(Reach::due)?;
+        let clinic = self.protocols.as_ref().map_or(0, clinic_digest);
+        let due = self.in_context(|db| Reach::due(db, clinic))?;
         if reach == due {
             return Ok(Settlement::default());
         }
@@ -95,10 +108,20 @@ impl Journal {
             what,
         };
         let zones = Zones::of(&household, jiff::tz::db()).map_err(|e| wrong(e.to_string()))?;
-        let protocols = Protocols::built_in().map_err(|e| wrong(e.to_string()))?;
+        let protocols = match &self.protocols {
+            Some(protocols) => protocols.clone(),
+            None => Protocols::built_in().map_err(|e| wrong(e.to_string()))?,
+        };
+        let plans = household
+            .periods
+            .keys()
+            .map(|person| {
+                let stated = statements.iter().map(|(_, statement)| statement);
+                (person.clone(), plan::plans(person, &protocols, stated).0)
+            })
+            .collect();
         let samples = self.in_context(samples)?;
-        let mut notes: Vec<StatedNote> = household.notes.values().cloned().collect();
-        notes.sort_by_key(|note| note.at);
+        let notes = household.notes_in_time();
         let mended_boots = mended_boots(&samples);
         Ok(World {
             household,
@@ -106,6 +129,7 @@ impl Journal {
             gateway: GatewayClock::new(samples),
             mended_boots,
             notes,
+            plans,
             protocols,
         })
     }
@@ -123,13 +147,14 @@ impl Reach {
                 "frames" => reach.frames = value,
                 "statements" => reach.statements = value,
                 "samples" => reach.samples = value,
+                "clinic" => reach.clinic = value,
                 _ => {}
             }
         }
         Ok(reach)
     }
 
-    fn due(db: &Db) -> rusqlite::Result<Self> {
+    fn due(db: &Db, clinic: i64) -> rusqlite::Result<Self> {
         let last = |table: &str| -> rusqlite::Result<i64> {
             db.prepare_cached(&format!("SELECT coalesce(max(id), 0) FROM {table}"))?
                 .query_row([], |row| row.get(0))
@@ -139,6 +164,7 @@ impl Reach {
             frames: last("frame")?,
             statements: last("statement")?,
             samples: last("gateway_clock")?,
+            clinic,
         })
     }
 
@@ -149,11 +175,22 @@ impl Reach {
             ("frames", self.frames),
             ("statements", self.statements),
             ("samples", self.samples),
+            ("clinic", self.clinic),
         ] {
             write.execute(params![name, value])?;
         }
         Ok(())
     }
+}
+
+/// Changes whenever the clinic's protocol does.
+fn clinic_digest(protocols: &Protocols) -> i64 {
+    let Ok(clinic) = protocols.get(CLINIC) else {
+        return 0;
+    };
+    let text = serde_json::to_vec(clinic).unwrap_or_default();
+    let digest: [u8; 32] = Sha256::digest(text).into();
+    digest.first_chunk().map_or(0, |first| i64::from_be_bytes(*first))
 }
 
 fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
@@ -216,6 +253,7 @@ impl World {
             .unwrap_or_default();
         let nothing_yet = reach.frames == 0;
         let moved = reach.derivation != DERIVATION
+            || reach.clinic != due.clinic
             || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
             || new.iter().any(|(_, statement)| settles_anew(statement));
         let mut reach = reach;
@@ -225,7 +263,7 @@ impl World {
             settlement.rebuilt = true;
         } else {
             for (_, statement) in new {
-                self.judges_anew(db, statement, &mut spots)?;
+                self.judges_anew(db, statement, statements, &mut spots)?;
             }
         }
         for (monitor, addresses, from) in self.monitors_with_news(db, reach)? {
@@ -305,8 +343,14 @@ impl World {
     ) -> rusqlite::Result<()> {
         // A connection that had not ended for certain when the new frames came may be theirs.
         let silence = i64::try_from(CONNECTION_SILENCE_MAX.as_micros()).unwrap_or(i64::MAX);
-        let resume = derived::first_connection_ending_after(db, monitor, from - silence)?
+        let mut resume = derived::first_connection_ending_after(db, monitor, from - silence)?
             .map_or(from, |at| at.min(from));
+        // One that ended in the very moment at which this one began has its last frames there.
+        while let Some(earlier) =
+            derived::first_connection_ending_after(db, monitor, resume)?.filter(|earlier| *earlier < resume)
+        {
+            resume = earlier;
+        }
         for (person, at) in derived::forget_from(db, monitor, resume)? {
             spots.entry(person).or_default().insert(at);
         }
@@ -455,7 +499,7 @@ impl World {
             household: &self.household,
             notes: &self.notes,
             zone: self.zones.at(at),
-            rule: self.rule_of(first.and_then(|reading| reading.person.as_ref())),
+            rule: self.rule_of(first.and_then(|reading| reading.person.as_ref()), at),
         };
         let judged = technique::judge(&readings, &context);
         for (spot, judgement) in sitting.iter().zip(&judged.judgements) {
@@ -467,50 +511,67 @@ impl World {
         Ok(())
     }
 
-    pub(super) fn rule_of(&self, person: Option<&PersonId>) -> SessionRule {
-        let named = person
+    /// What a session of that moment is judged by: the protocol of the period that it falls in, else the person's own.
+    fn rule_of(&self, person: Option<&PersonId>, at: Timestamp) -> SessionRule {
+        let day = self.zones.civil(at).date();
+        let planned = person
+            .and_then(|person| self.plans.get(person))
+            .and_then(|plans| plans.iter().find(|plan| plan.covers(day)))
+            .map(|plan| plan.protocol.as_str());
+        let own = person
             .and_then(|person| self.household.people.get(person))
             .and_then(|(person, _)| person.protocol.as_deref());
-        named
+        planned
+            .or(own)
             .and_then(|name| self.protocols.get(name).ok())
             .map_or_else(SessionRule::default, SessionRule::of)
     }
 
     /// A statement that changes no reading may still change how some are judged.
-    fn judges_anew(&self, db: &Db, statement: &Statement, spots: &mut Spots) -> rusqlite::Result<()> {
-        let people = |person: &Option<PersonId>| match person {
-            Some(person) => vec![person.clone()],
-            None => self.household.people.keys().cloned().collect(),
-        };
+    fn judges_anew(
+        &self,
+        db: &Db,
+        statement: &Statement,
+        all: &[(Timestamp, Statement)],
+        spots: &mut Spots,
+    ) -> rusqlite::Result<()> {
         match statement {
-            Statement::Note { person, at, .. } => {
+            // One stated again is elsewhere now, one taken back was where it was stated.
+            Statement::Note { note, .. } | Statement::NoteWithdrawn { note } => {
                 let span = |d: jiff::SignedDuration| i64::try_from(d.as_micros()).unwrap_or(i64::MAX);
-                let from = at.as_microsecond() - span(NOTES_AHEAD);
-                let to = at.as_microsecond() + span(NOTES_BACK);
-                for person in people(person) {
-                    derived::times_between(db, &person, from, to, spots.entry(person.clone()).or_default())?;
-                }
-            }
-            // Which note it was is told by an earlier statement; taking one back is rare enough to look at everything.
-            Statement::NoteWithdrawn { .. } => {
-                for person in self.household.people.keys() {
-                    derived::times_between(
-                        db,
+                for (_, stated) in all {
+                    let Statement::Note {
+                        note: same,
                         person,
-                        i64::MIN,
-                        i64::MAX,
-                        spots.entry(person.clone()).or_default(),
-                    )?;
+                        at,
+                        ..
+                    } = stated
+                    else {
+                        continue;
+                    };
+                    if same != note {
+                        continue;
+                    }
+                    let from = at.as_microsecond() - span(NOTES_AHEAD);
+                    let to = at.as_microsecond() + span(NOTES_BACK);
+                    let whose = match person {
+                        Some(person) => vec![person.clone()],
+                        None => derived::people(db)?,
+                    };
+                    for person in whose {
+                        let times = spots.entry(person.clone()).or_default();
+                        derived::times_between(db, &person, from, to, times)?;
+                    }
                 }
             }
-            Statement::Person { person, .. } | Statement::PersonRemoved { person } => {
-                derived::times_between(
-                    db,
-                    person,
-                    i64::MIN,
-                    i64::MAX,
-                    spots.entry(person.clone()).or_default(),
-                )?;
+            Statement::Person { person, .. }
+            | Statement::PersonRemoved { person }
+            | Statement::Period { person, .. } => {
+                let times = spots.entry(person.clone()).or_default();
+                derived::times_between(db, person, i64::MIN, i64::MAX, times)?;
+                for spot in derived::undated(db, person)? {
+                    self.judge_sitting(db, &[spot])?;
+                }
             }
             _ => {}
         }

@@ -5,6 +5,7 @@ pub mod care;
 pub mod chance;
 pub mod drift;
 pub mod escalation;
+pub mod history;
 pub mod next;
 pub mod patterns;
 pub mod period;

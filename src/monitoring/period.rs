@@ -275,6 +275,19 @@ pub fn period(
     })
 }
 
+/// The readings that the average of these days is made of, in order of time, whether or not there are enough of them.
+pub fn averaged<'a>(protocol: &Protocol, from: Date, to: Date, readings: &'a [Taken]) -> Vec<&'a Taken> {
+    let mut counted: Vec<&Taken> = readings
+        .iter()
+        .filter(|taken| (from..=to).contains(&taken.day) && taken.counted().is_some())
+        .collect();
+    counted.sort_by(|a, b| a.in_time(b));
+    let first_day = counted.first().map(|taken| taken.day);
+    let mut averaged = of_sessions(&counted, protocol.average_of.value);
+    averaged.retain(|taken| !protocol.drop_first_day.value || Some(taken.day) != first_day);
+    averaged
+}
+
 /// The last of so many days.
 pub fn last_day(from: Date, days: u16) -> Option<Date> {
     from.checked_add((i64::from(days) - 1).days()).ok()

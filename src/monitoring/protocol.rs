@@ -269,7 +269,7 @@ pub struct Problem {
 }
 
 /// `; did you mean …?`, where a known word is near.
-pub(super) fn did_you_mean<T: AsRef<str>>(word: &str, known: &[T]) -> String {
+pub(crate) fn did_you_mean<T: AsRef<str>>(word: &str, known: &[T]) -> String {
     /// Jaro–Winkler similarity from which a word is taken for a slip of another; common practice.
     const NEAR: f64 = 0.8;
     known

@@ -191,6 +191,14 @@ impl Windows {
             })
     }
 
+    /// A time of day that belongs to both windows, which would make it unclear which session a reading is of.
+    pub fn both_open_at(&self) -> Option<Time> {
+        // Two stretches of a day overlap only where one of them begins.
+        [self.morning.from, self.evening.from]
+            .into_iter()
+            .find(|at| holds(self.morning, *at) && holds(self.evening, *at))
+    }
+
     /// When the windows of a day open.
     pub fn openings(&self, date: Date) -> [(Slot, DateTime); 2] {
         [

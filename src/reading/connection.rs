@@ -7,7 +7,7 @@ use crate::gatt::{
     self, BloodPressureMeasurement, BloodPressureRecord, Characteristic, DecodeError, Feature, Value,
 };
 use crate::household::{Household, MonitorId, Zones};
-use crate::radio::Frame;
+use crate::radio::{Frame, MonitorAddress};
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
@@ -41,11 +41,15 @@ impl<'a> Received<'a> {
     /// The order in which the frames of one monitor are settled: by receipt, and where that is equal by what the
     /// frames themselves say, so that it does not depend on how they were stored.
     pub fn order(&self, other: &Self) -> std::cmp::Ordering {
-        let key = |r: &Self| (r.at, r.frame.connection, r.frame.characteristic);
+        // The address before the rest, so that frames of one moment from two addresses are two connections and not
+        // many.
+        fn key<'a>(r: &Received<'a>) -> (Timestamp, u32, &'a MonitorAddress, Characteristic) {
+            let frame = r.frame;
+            (r.at, frame.connection, &frame.monitor, frame.characteristic)
+        }
         key(self)
             .cmp(&key(other))
             .then_with(|| self.frame.value.cmp(&other.frame.value))
-            .then_with(|| self.frame.monitor.cmp(&other.frame.monitor))
             .then_with(|| self.frame.given_to.cmp(&other.frame.given_to))
     }
 

@@ -1,0 +1,166 @@
+//! `quietcuff next`: what the person with the cuff should do now.
+
+use super::days::{moment, one, shown};
+use super::run::household;
+use super::{Everywhere, Failure, Outcome, json_line};
+use crate::household::{PersonId, Zones};
+use crate::journal::{Journal, Wanted};
+use crate::monitoring::escalation::Alert;
+use crate::monitoring::next::{Next, READINGS_BACK, Schedule, next};
+use crate::monitoring::plan;
+use crate::monitoring::protocol::{DEFAULT, Protocols};
+use crate::monitoring::session::SessionRule;
+use crate::technique::Context;
+use clap::Args;
+use jiff::Timestamp;
+use serde::Serialize;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// For whom and when.
+#[derive(Args)]
+pub(crate) struct NextArgs {
+    /// For whom [default: the only person there is]
+    #[arg(long, value_name = "ID")]
+    person: Option<PersonId>,
+    /// At which moment, such as 07:05 or 2026-03-01T07:05 [default: now]
+    #[arg(long, value_name = "TIME")]
+    at: Option<String>,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Line<'a> {
+    person: &'a PersonId,
+    state: &'static str,
+    until: Option<String>,
+    because: &'a str,
+    say: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    otherwise: Option<&'static str>,
+    alerts: Vec<AlertLine<'a>>,
+}
+
+/// Something that must not wait.
+#[derive(Serialize)]
+pub(crate) struct AlertLine<'a> {
+    pub(crate) about: &'static str,
+    pub(crate) level: &'static str,
+    pub(crate) at: String,
+    pub(crate) reading: Option<&'a str>,
+    pub(crate) say: &'a str,
+    pub(crate) source: &'static str,
+}
+
+impl<'a> AlertLine<'a> {
+    pub(crate) fn of(alert: &'a Alert, zones: &Zones) -> Self {
+        Self {
+            about: alert.about.name(),
+            level: alert.level.name(),
+            at: shown(alert.at, zones),
+            reading: alert.reading.as_ref().map(|id| id.0.as_str()),
+            say: &alert.say,
+            source: alert.source,
+        }
+    }
+}
+
+pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
+    let mut journal = here.existing_journal()?;
+    let zones = here.zones(&journal)?;
+    let protocols = here.protocols()?;
+    let person = one(&household(&journal)?, args.person.as_ref())?;
+    let now = match &args.at {
+        Some(text) => moment(text, &zones, Timestamp::now())?,
+        None => Timestamp::now(),
+    };
+    let next = next_of(&mut journal, &zones, &protocols, &person, now)?;
+    let mut out = std::io::stdout().lock();
+    if args.json {
+        let line = Line {
+            person: &next.person,
+            state: next.state.name(),
+            until: next.until.map(|until| shown(until, &zones)),
+            because: &next.because,
+            say: &next.say,
+            otherwise: next.otherwise.map(|step| step.name()),
+            alerts: next
+                .alerts
+                .iter()
+                .map(|alert| AlertLine::of(alert, &zones))
+                .collect(),
+        };
+        json_line(&mut out, &line)?;
+    } else {
+        writeln!(out, "{}", next.say)?;
+        writeln!(out, "({}: {})", next.state.name(), next.because)?;
+        let more = next.alerts.iter().filter(|alert| !next.say.contains(&alert.say));
+        for alert in more {
+            writeln!(out, "{} (source: {})", alert.say, alert.source)?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// What a person should do at a moment, from what the journal holds.
+pub(crate) fn next_of(
+    journal: &mut Journal,
+    zones: &Zones,
+    protocols: &Protocols,
+    person: &PersonId,
+    now: Timestamp,
+) -> Result<Next, Failure> {
+    let statements = journal.statements()?;
+    let household = household(journal)?;
+    let (plans, _) = plan::plans(
+        person,
+        protocols,
+        statements.iter().map(|(_, statement)| statement),
+    );
+    let today = zones.civil(now).date();
+    // The one that runs; else the one to come; else the last, which is over.
+    let plan = plans
+        .iter()
+        .find(|plan| plan.covers(today))
+        .or_else(|| plans.iter().find(|plan| plan.from > today))
+        .or(plans.last());
+    let own = household
+        .people
+        .get(person)
+        .and_then(|(person, _removed)| person.protocol.as_deref());
+    let running = plan
+        .filter(|plan| plan.covers(today))
+        .map(|plan| plan.protocol.as_str());
+    let protocol = protocols
+        .get(running.or(own).unwrap_or(DEFAULT))
+        .map_err(|e| Failure::new(super::failure::CONFIG, e.to_string()))?;
+    let schedule = match plan {
+        None => Schedule::EVERY_DAY,
+        Some(plan) => Schedule::of(
+            plan,
+            protocols
+                .get(&plan.protocol)
+                .map_err(|e| Failure::new(super::failure::CONFIG, e.to_string()))?,
+        ),
+    };
+    let wanted = Wanted {
+        person: Some(person.clone()),
+        from: now.checked_sub(READINGS_BACK).ok(),
+        ..Wanted::default()
+    };
+    let readings: Vec<_> = journal
+        .readings(&wanted)?
+        .into_iter()
+        .map(|judged| judged.reading)
+        .collect();
+    let notes = household.notes_in_time();
+    let context = Context {
+        household: &household,
+        notes: &notes,
+        zone: zones.at(now),
+        rule: SessionRule::of(protocol),
+    };
+    Ok(next(now, person, &schedule, &readings, &context))
+}

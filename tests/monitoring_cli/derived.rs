@@ -1,0 +1,232 @@
+//! The derived tables of a journal: kept up to date step by step, they are what they would be if they were made anew.
+
+use jiff::Timestamp;
+use jiff::civil::date;
+use jiff::tz::TimeZone;
+use proptest::prelude::*;
+use quietcuff::household::{Arm, Condition, Note, Person, PersonId, Statement, Window};
+use quietcuff::journal::{Journal, Wanted};
+use quietcuff::radio::Frame;
+use quietcuff::radio::simulated::Household;
+use rusqlite::types::Value;
+use std::path::Path;
+
+/// Everything derived, as text; `frame_rows` says whether with the rows of the frames, which tell the order of arrival.
+pub(crate) fn dump(state: &Path, frame_rows: bool) -> String {
+    let db = rusqlite::Connection::open(state.join("journal.sqlite")).unwrap();
+    let frame = if frame_rows { "frame" } else { "0" };
+    let tables = [
+        "SELECT * FROM connection ORDER BY monitor, started_us, number, address".to_owned(),
+        format!(
+            "SELECT id, {frame}, monitor, connection_us, received_us, record, form, measured, person, measured_us,
+                    time_source, precision, stamp, correction_s, unit, systolic, diastolic, mean_arterial, pulse_rate,
+                    user_id, status, feature, discarded
+             FROM reading ORDER BY id"
+        ),
+        "SELECT id, disposition, reasons, judgement.mean_arterial, session
+         FROM judgement JOIN reading ON reading.row = judgement.reading ORDER BY id"
+            .to_owned(),
+        "SELECT count(*) FROM judgement".to_owned(),
+        "SELECT * FROM session ORDER BY id".to_owned(),
+    ];
+    let mut text = String::new();
+    for sql in &tables {
+        let mut query = db.prepare(sql).unwrap();
+        let columns = query.column_count();
+        let mut rows = query.query([]).unwrap();
+        while let Some(row) = rows.next().unwrap() {
+            for column in 0..columns {
+                text += &format!("{:?}|", row.get::<_, Value>(column).unwrap());
+            }
+            text.push('\n');
+        }
+        text.push('\n');
+    }
+    text
+}
+
+/// A fortnight of the demonstration's two people and their monitor; all invented.
+pub(crate) fn lived(seed: u64, days: u16) -> (Vec<Statement>, Vec<Frame>) {
+    let zone = TimeZone::get("Europe/Berlin").unwrap();
+    // Over the night in which clocks are put forward.
+    let household = Household::demonstration(date(2026, 3, 24), zone);
+    let statements = household.statements("seven-day");
+    (statements, household.live(seed, days).frames)
+}
+
+fn person(word: &str) -> PersonId {
+    word.parse().unwrap()
+}
+
+/// What people may state between two bursts. The person and the moment are chosen by number.
+fn statement(kind: u8, whose: u8, hours: i64, readings: &[String], people: &[PersonId]) -> Statement {
+    let who = people[usize::from(whose) % people.len()].clone();
+    let at: Timestamp = "2026-03-23T23:00:00Z".parse().unwrap();
+    let at = at + jiff::SignedDuration::from_mins(hours * 20);
+    let note = |name: String, what: Note| Statement::Note {
+        note: name,
+        person: Some(who.clone()),
+        monitor: None,
+        at,
+        what,
+    };
+    let reading = || readings[(hours as usize * 7 + usize::from(whose)) % readings.len()].clone();
+    let details = |person: Person| Statement::Person {
+        person: who.clone(),
+        details: Person {
+            label: "invented".to_owned(),
+            ..person
+        },
+    };
+    match kind % 18 {
+        0 => note(format!("n{}", hours % 3), Note::Coffee),
+        1 => note(format!("n{}", hours % 3), Note::Talked),
+        2 => note(format!("d{hours}"), Note::Dinner),
+        3 => note(format!("a{hours}"), Note::Arm { arm: Arm::Left }),
+        4 => Statement::NoteWithdrawn {
+            note: format!("n{}", hours % 3),
+        },
+        5 => Statement::Note {
+            note: format!("m{hours}"),
+            person: None,
+            monitor: Some("m1".parse().unwrap()),
+            at,
+            what: Note::Cuff {
+                min_mm: 220,
+                max_mm: 300,
+            },
+        },
+        6 => details(Person {
+            strict: true,
+            arm_cm: Some(33.0),
+            arm: Some(Arm::Right),
+            ..Person::default()
+        }),
+        7 => details(Person {
+            morning: Some(Window {
+                from: jiff::civil::time(9, 0, 0, 0),
+                to: jiff::civil::time(10, 0, 0, 0),
+            }),
+            conditions: vec![Condition::AtrialFibrillation],
+            ..Person::default()
+        }),
+        8 => details(Person {
+            protocol: Some("jsh-2019".to_owned()),
+            ..Person::default()
+        }),
+        9 => Statement::PersonRemoved { person: who },
+        10 => Statement::Period {
+            person: who,
+            protocol: "acc-aha-2017".to_owned(),
+            from: date(2026, 3, 24 + (hours % 5) as i8),
+            days: Some(3),
+        },
+        11 => Statement::Assigned {
+            reading: reading(),
+            person: (hours % 3 != 0).then_some(who),
+        },
+        12 => Statement::Discarded {
+            reading: reading(),
+            reason: (hours % 3 != 0).then(|| "invented".to_owned()),
+        },
+        13 => Statement::Timed {
+            reading: reading(),
+            measured_at: (hours % 3 != 0).then_some(at),
+        },
+        14 => Statement::UserIndex {
+            monitor: "m1".parse().unwrap(),
+            user_id: 1 + (hours % 2) as u8,
+            person: (hours % 3 != 0).then_some(who),
+        },
+        15 => Statement::UsualPerson {
+            monitor: "m1".parse().unwrap(),
+            person: Some(who),
+        },
+        16 => Statement::Zone {
+            zone: ["Asia/Kolkata", "America/New_York"][usize::from(whose) % 2].to_owned(),
+            from: Some(at),
+        },
+        _ => Statement::MonitorForgotten {
+            monitor: "m1".parse().unwrap(),
+        },
+    }
+}
+
+/// One thing that happens to a journal.
+#[derive(Clone, Debug)]
+enum Step {
+    /// So many of the frames that have not come yet, and again so many that have.
+    Frames(usize, usize),
+    Statement(u8, u8, i64),
+    Settle,
+}
+
+fn steps() -> impl Strategy<Value = Vec<Step>> {
+    let step = prop_oneof![
+        3 => (1_usize..60, 0_usize..10).prop_map(|(new, again)| Step::Frames(new, again)),
+        3 => (any::<u8>(), 0_u8..3, 0_i64..1000).prop_map(|(kind, whose, hours)| Step::Statement(kind, whose, hours)),
+        3 => Just(Step::Settle),
+    ];
+    proptest::collection::vec(step, 1..24)
+}
+
+fn ids(journal: &mut Journal) -> Vec<String> {
+    let readings = journal.readings(&Wanted::default()).unwrap();
+    readings.into_iter().map(|judged| judged.reading.id.0).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever came in whichever order, with whatever was stated in between.
+    #[test]
+    fn step_by_step_is_the_same_as_anew(seed in 0_u64..1000, shuffle in any::<u64>(), steps in steps()) {
+        let (stated, frames) = lived(seed, 8);
+        let frames = shuffled(frames, shuffle);
+        let dir = tempfile::tempdir().unwrap();
+        let mut journal = Journal::open(dir.path()).unwrap();
+        let now = Timestamp::UNIX_EPOCH;
+        journal.state(now, &stated).unwrap();
+        // Every reading that there will be, to say something about some of them before they come.
+        let all = {
+            let dir = tempfile::tempdir().unwrap();
+            let mut whole = Journal::open(dir.path()).unwrap();
+            whole.state(now, &stated).unwrap();
+            whole.append(&frames).unwrap();
+            ids(&mut whole)
+        };
+        let people = [person("p1"), person("p2"), person("p3")];
+        let mut come = 0;
+        for step in &steps {
+            match step {
+                Step::Frames(new, again) => {
+                    let from = come - (*again).min(come);
+                    come = (come + new).min(frames.len());
+                    journal.append(&frames[from..come]).unwrap();
+                }
+                Step::Statement(kind, whose, hours) => {
+                    journal.state(now, &[statement(*kind, *whose, *hours, &all, &people)]).unwrap();
+                }
+                Step::Settle => {
+                    journal.settle().unwrap();
+                }
+            }
+        }
+        journal.settle().unwrap();
+        let kept = dump(dir.path(), true);
+        journal.rebuild().unwrap();
+        prop_assert_eq!(kept, dump(dir.path(), true));
+    }
+}
+
+/// The same every time: Fisher and Yates with a linear congruential generator.
+pub(crate) fn shuffled<T>(mut items: Vec<T>, seed: u64) -> Vec<T> {
+    let mut state = seed;
+    for last in (1..items.len()).rev() {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        items.swap(last, (state >> 33) as usize % (last + 1));
+    }
+    items
+}
