@@ -172,6 +172,12 @@ pub enum Statement {
         /// Which.
         note: String,
     },
+    /// The protocol that the clinic wrote. It is stated with its text, because judgements follow from it and have to be
+    /// the same when the file has gone.
+    ClinicProtocol {
+        /// As the clinic wrote it.
+        text: String,
+    },
     /// A monitoring period begins.
     Period {
         /// For whom.
@@ -340,6 +346,8 @@ pub struct Household {
     pub notes: BTreeMap<String, StatedNote>,
     /// Each person's monitoring periods by first day; one stated again for the same day replaces the one before.
     pub periods: BTreeMap<PersonId, BTreeMap<Date, StatedPeriod>>,
+    /// The protocol that the clinic wrote, as text.
+    pub clinic_protocol: Option<String>,
 }
 
 /// A note as it holds.

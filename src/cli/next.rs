@@ -1,6 +1,7 @@
 //! `quietcuff next`: what the person with the cuff should do now.
 
 use super::days::{moment, one, shown};
+use super::place::protocols;
 use super::run::household;
 use super::{Everywhere, Failure, Outcome, json_line};
 use crate::household::{PersonId, Zones};
@@ -70,8 +71,9 @@ impl<'a> AlertLine<'a> {
 pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let protocols = here.protocols()?;
-    let person = one(&household(&journal)?, args.person.as_ref())?;
+    let household = household(&journal)?;
+    let protocols = protocols(&household)?;
+    let person = one(&household, args.person.as_ref())?;
     let now = match &args.at {
         Some(text) => moment(text, &zones, Timestamp::now())?,
         None => Timestamp::now(),

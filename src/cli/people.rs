@@ -1,6 +1,7 @@
 //! `quietcuff people`: who is measured, and what the clinic decided for them.
 
 use super::days::{known, one};
+use super::place::protocols;
 use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{
@@ -339,7 +340,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
                 ));
             }
             let person = details.over(id, Person::default());
-            state(here, &mut journal, &household, id, details, person, now)?;
+            state(&mut journal, &household, id, details, person, now)?;
             eprintln!("{id} is added.");
         }
         PeopleCommand::Edit {
@@ -357,7 +358,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
                 .unwrap_or_default();
             clear(&mut before, fields);
             let person = details.over(id, before);
-            state(here, &mut journal, &household, id, details, person, now)?;
+            state(&mut journal, &household, id, details, person, now)?;
         }
         PeopleCommand::Remove { id } => {
             let mut journal = here.existing_journal()?;
@@ -375,7 +376,6 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
 }
 
 fn state(
-    here: &Everywhere,
     journal: &mut Journal,
     household: &Household,
     id: &PersonId,
@@ -383,7 +383,7 @@ fn state(
     person: Person,
     now: Timestamp,
 ) -> Result<(), Failure> {
-    check(&person, &here.protocols()?, now)?;
+    check(&person, &protocols(household)?, now)?;
     monitors_known(journal, household, details.monitors())?;
     let mut statements = vec![Statement::Person {
         person: id.clone(),

@@ -2,6 +2,7 @@
 
 use super::days::{midnight, one, shown};
 use super::next::AlertLine;
+use super::place::protocols;
 use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{Household, MonitorId, Note, Person, PersonId, StatedNote, Statement, Zones};
@@ -149,8 +150,8 @@ fn details<'a>(household: &'a Household, person: &PersonId) -> Option<&'a Person
 fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let protocols = here.protocols()?;
     let household = household(&journal)?;
+    let protocols = protocols(&household)?;
     let person = one(&household, which.person.as_ref())?;
     let own = details(&household, &person).and_then(|person| person.protocol.as_deref());
     let protocol = which.protocol.as_deref().or(own).unwrap_or(DEFAULT);
@@ -179,8 +180,8 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
 fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
     let journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let protocols = here.protocols()?;
     let household = household(&journal)?;
+    let protocols = protocols(&household)?;
     let people = match person {
         Some(person) => vec![one(&household, Some(person))?],
         None => household.periods.keys().cloned().collect(),
@@ -292,8 +293,8 @@ fn choose(
 pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let protocols = here.protocols()?;
     let household = household(&journal)?;
+    let protocols = protocols(&household)?;
     let id = one(&household, which.person.as_ref())?;
     let person = details(&household, &id).cloned().unwrap_or_default();
     let history = journal.history(&id, &zones)?;

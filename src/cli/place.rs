@@ -72,38 +72,52 @@ impl Everywhere {
 
     /// The journal, made where there is none.
     pub(crate) fn journal(&self) -> Result<Journal, Failure> {
-        Ok(Journal::open(&self.state()?)?.with_protocols(self.protocols()?))
+        let mut journal = Journal::open(&self.state()?)?;
+        self.state_clinic_protocol(&mut journal)?;
+        Ok(journal)
     }
 
     /// The journal, which has to be there.
     pub(crate) fn existing_journal(&self) -> Result<Journal, Failure> {
-        Ok(Journal::open_existing(&self.state()?)?.with_protocols(self.protocols()?))
+        let mut journal = Journal::open_existing(&self.state()?)?;
+        self.state_clinic_protocol(&mut journal)?;
+        Ok(journal)
     }
 
-    /// The protocols, with the clinic's own where the configuration names a file.
-    pub(crate) fn protocols(&self) -> Result<Protocols, Failure> {
-        let wrong = |e: &dyn std::fmt::Display| Failure::new(failure::CONFIG, e.to_string());
-        let built_in = Protocols::built_in().map_err(|e| Failure::new(failure::INTERNAL, e.to_string()))?;
+    /// States the protocol that the clinic wrote, where the configuration names a file that says something new.
+    fn state_clinic_protocol(&self, journal: &mut Journal) -> Result<(), Failure> {
         let Some(path) = self.config()?.clinic_protocol else {
-            return Ok(built_in);
+            return Ok(());
         };
-        let unreadable = |why: &dyn std::fmt::Display| {
-            wrong(&format_args!(
-                "cannot read the clinic's protocol {}: {why}; correct `clinic-protocol` in the configuration",
-                path.display()
-            ))
+        let wrong = |why: &dyn std::fmt::Display| {
+            Failure::new(
+                failure::CONFIG,
+                format!(
+                    "`clinic-protocol` of the configuration, {}: {why}",
+                    path.display()
+                ),
+            )
         };
-        let size = std::fs::metadata(&path).map_err(|e| unreadable(&e))?.len();
-        if size > PROTOCOL_BYTES_MAX as u64 {
-            return Err(unreadable(&format_args!(
-                "it has {size} octets, a protocol has at most {PROTOCOL_BYTES_MAX}"
+        let octets = std::fs::metadata(&path).map_err(|e| wrong(&e))?.len();
+        if octets > PROTOCOL_BYTES_MAX as u64 {
+            return Err(wrong(&format_args!(
+                "it has {octets} octets, a protocol has at most {PROTOCOL_BYTES_MAX}"
             )));
         }
-        let text = std::fs::read_to_string(&path).map_err(|e| unreadable(&e))?;
-        built_in
-            .with_clinic(&text)
-            .map_err(|e| wrong(&format_args!("{}: {e}", path.display())))
+        let text = std::fs::read_to_string(&path).map_err(|e| wrong(&e))?;
+        Protocols::built_in()
+            .and_then(|protocols| protocols.with_clinic(&text))
+            .map_err(|e| wrong(&e))?;
+        if household(journal)?.clinic_protocol.as_ref() != Some(&text) {
+            journal.state(jiff::Timestamp::now(), &[Statement::ClinicProtocol { text }])?;
+        }
+        Ok(())
     }
+}
+
+/// The protocols that this household can choose from.
+pub(crate) fn protocols(household: &Household) -> Result<Protocols, Failure> {
+    Protocols::of(household).map_err(|e| Failure::new(failure::INTERNAL, e.to_string()))
 }
 
 /// The system's zone by name, or the offset that holds now where it has none.

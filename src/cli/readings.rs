@@ -117,13 +117,7 @@ fn number<S: serde::Serializer>(value: &Sfloat, serializer: S) -> Result<S::Ok, 
 }
 
 fn maybe_number<S: serde::Serializer>(value: &Option<Sfloat>, serializer: S) -> Result<S::Ok, S::Error> {
-    let digits = value
-        .filter(|value| value.special().is_none())
-        .map(|value| value.to_string());
-    match digits.and_then(|digits| digits.parse::<serde_json::Number>().ok()) {
-        Some(number) => number.serialize(serializer),
-        None => serializer.serialize_none(),
-    }
+    value.and_then(Sfloat::decimal).serialize(serializer)
 }
 
 impl<'a> Line<'a> {

@@ -1,6 +1,7 @@
 //! An exact decimal: what an SFLOAT or a FLOAT says where it is a number.
 
 use serde::{Serialize, Serializer};
+use serde_json::value::RawValue;
 use std::cmp::Ordering;
 use std::fmt;
 
@@ -83,10 +84,9 @@ impl fmt::Display for Decimal {
 }
 
 impl Serialize for Decimal {
-    /// A number with exactly these digits. Only `serde_json` with `arbitrary_precision` keeps them.
+    /// A number with exactly these digits, where `serde_json` writes it.
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        self.to_string()
-            .parse::<serde_json::Number>()
+        RawValue::from_string(self.to_string())
             .map_err(serde::ser::Error::custom)?
             .serialize(serializer)
     }

@@ -89,6 +89,7 @@ impl Household {
             Statement::NoteWithdrawn { note } => {
                 self.notes.remove(note);
             }
+            Statement::ClinicProtocol { text } => self.clinic_protocol = Some(text.clone()),
             Statement::Period {
                 person,
                 protocol,

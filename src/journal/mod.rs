@@ -19,7 +19,6 @@ pub use readings::{History, JudgedReading, Wanted};
 pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer};
 
-use crate::monitoring::protocol::Protocols;
 use rusqlite::{Connection, OpenFlags};
 use std::fs::DirBuilder;
 use std::os::unix::fs::DirBuilderExt;
@@ -40,7 +39,6 @@ const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
 pub struct Journal {
     db: Connection,
     path: PathBuf,
-    protocols: Option<Protocols>,
 }
 
 impl Journal {
@@ -91,11 +89,7 @@ impl Journal {
     fn connect(path: PathBuf, flags: OpenFlags) -> Result<Self, JournalError> {
         let db =
             Connection::open_with_flags(&path, flags).map_err(|e| JournalError::from_sqlite(&path, e))?;
-        let journal = Self {
-            db,
-            path,
-            protocols: None,
-        };
+        let journal = Self { db, path };
         journal.in_context(|db| {
             db.busy_timeout(BUSY_TIMEOUT)?;
             db.pragma_update(None, "foreign_keys", true)?;

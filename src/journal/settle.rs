@@ -9,14 +9,13 @@ use super::derived::{self, Spot};
 use super::{Journal, JournalError};
 use crate::household::{Household, MonitorId, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocol::{CLINIC, Protocols};
+use crate::monitoring::protocol::Protocols;
 use crate::monitoring::session::{self, SITTING_GAP, SessionRule};
 use crate::radio::{Frame, MonitorAddress, Uptime};
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
 use rusqlite::{Connection as Db, TransactionBehavior, params};
-use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
@@ -56,24 +55,14 @@ struct Reach {
     frames: i64,
     statements: i64,
     samples: i64,
-    /// Digest of the clinic's protocol, 0 without one.
-    clinic: i64,
 }
 
 impl Journal {
-    /// Judges by these protocols, the clinic's own among them, instead of the built-in ones.
-    #[must_use]
-    pub fn with_protocols(mut self, protocols: Protocols) -> Self {
-        self.protocols = Some(protocols);
-        self
-    }
-
     /// Brings everything derived up to date with the frames and statements.
     pub fn settle(&mut self) -> Result<Settlement, JournalError> {
         let path = self.path.clone();
         let reach = self.in_context(Reach::stands)?;
-        let clinic = self.protocols.as_ref().map_or(0, clinic_digest);
-        let due = self.in_context(|db| Reach::due(db, clinic))?;
+        let due = self.in_context(Reach::due)?;
         if reach == due {
             return Ok(Settlement::default());
         }
@@ -108,10 +97,7 @@ impl Journal {
             what,
         };
         let zones = Zones::of(&household, jiff::tz::db()).map_err(|e| wrong(e.to_string()))?;
-        let protocols = match &self.protocols {
-            Some(protocols) => protocols.clone(),
-            None => Protocols::built_in().map_err(|e| wrong(e.to_string()))?,
-        };
+        let protocols = Protocols::of(&household).map_err(|e| wrong(e.to_string()))?;
         let plans = household
             .periods
             .keys()
@@ -147,14 +133,13 @@ impl Reach {
                 "frames" => reach.frames = value,
                 "statements" => reach.statements = value,
                 "samples" => reach.samples = value,
-                "clinic" => reach.clinic = value,
                 _ => {}
             }
         }
         Ok(reach)
     }
 
-    fn due(db: &Db, clinic: i64) -> rusqlite::Result<Self> {
+    fn due(db: &Db) -> rusqlite::Result<Self> {
         let last = |table: &str| -> rusqlite::Result<i64> {
             db.prepare_cached(&format!("SELECT coalesce(max(id), 0) FROM {table}"))?
                 .query_row([], |row| row.get(0))
@@ -164,7 +149,6 @@ impl Reach {
             frames: last("frame")?,
             statements: last("statement")?,
             samples: last("gateway_clock")?,
-            clinic,
         })
     }
 
@@ -175,22 +159,11 @@ impl Reach {
             ("frames", self.frames),
             ("statements", self.statements),
             ("samples", self.samples),
-            ("clinic", self.clinic),
         ] {
             write.execute(params![name, value])?;
         }
         Ok(())
     }
-}
-
-/// Changes whenever the clinic's protocol does.
-fn clinic_digest(protocols: &Protocols) -> i64 {
-    let Ok(clinic) = protocols.get(CLINIC) else {
-        return 0;
-    };
-    let text = serde_json::to_vec(clinic).unwrap_or_default();
-    let digest: [u8; 32] = Sha256::digest(text).into();
-    digest.first_chunk().map_or(0, |first| i64::from_be_bytes(*first))
 }
 
 fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
@@ -253,7 +226,6 @@ impl World {
             .unwrap_or_default();
         let nothing_yet = reach.frames == 0;
         let moved = reach.derivation != DERIVATION
-            || reach.clinic != due.clinic
             || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
             || new.iter().any(|(_, statement)| settles_anew(statement));
         let mut reach = reach;
@@ -567,13 +539,23 @@ impl World {
             Statement::Person { person, .. }
             | Statement::PersonRemoved { person }
             | Statement::Period { person, .. } => {
-                let times = spots.entry(person.clone()).or_default();
-                derived::times_between(db, person, i64::MIN, i64::MAX, times)?;
-                for spot in derived::undated(db, person)? {
-                    self.judge_sitting(db, &[spot])?;
+                self.judges_all_of(db, person, spots)?;
+            }
+            Statement::ClinicProtocol { .. } => {
+                for person in derived::people(db)? {
+                    self.judges_all_of(db, &person, spots)?;
                 }
             }
             _ => {}
+        }
+        Ok(())
+    }
+
+    fn judges_all_of(&self, db: &Db, person: &PersonId, spots: &mut Spots) -> rusqlite::Result<()> {
+        let times = spots.entry(person.clone()).or_default();
+        derived::times_between(db, person, i64::MIN, i64::MAX, times)?;
+        for spot in derived::undated(db, person)? {
+            self.judge_sitting(db, &[spot])?;
         }
         Ok(())
     }
@@ -594,6 +576,7 @@ fn settles_anew(statement: &Statement) -> bool {
         | Statement::MonitorForgotten { .. }
         | Statement::Note { .. }
         | Statement::NoteWithdrawn { .. }
+        | Statement::ClinicProtocol { .. }
         | Statement::Period { .. } => false,
     }
 }

@@ -7,7 +7,7 @@
 use super::pressure::Pressure;
 use super::protocol_file;
 use super::taken::Slot;
-use crate::household::Condition;
+use crate::household::{Condition, Household};
 use serde::Serialize;
 
 /// A value with where it comes from.
@@ -203,6 +203,18 @@ impl Protocols {
             .map(|(name, text)| protocol_file::parse(name, text))
             .collect::<Result<_, _>>()
             .map(Self)
+    }
+
+    /// The built-in ones, and the clinic's own where the household has stated one. It was checked before it was stated;
+    /// one that another version accepted and this one does not is left out, so that the journal can be read all the
+    /// same.
+    pub fn of(household: &Household) -> Result<Self, ProtocolError> {
+        let built_in = Self::built_in()?;
+        let clinic = household.clinic_protocol.as_ref();
+        match clinic.and_then(|text| built_in.clone().with_clinic(text).ok()) {
+            Some(with_clinic) => Ok(with_clinic),
+            None => Ok(built_in),
+        }
     }
 
     /// Adds the clinic's own, or puts a new one in its place.

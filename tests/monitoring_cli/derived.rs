@@ -54,6 +54,19 @@ pub(crate) fn lived(seed: u64, days: u16) -> (Vec<Statement>, Vec<Frame>) {
     (statements, household.live(seed, days).frames)
 }
 
+const CLINIC: &str = r#"
+title = "Invented"
+citation = "Invented for a test"
+readings-per-session = 3
+sessions = ["morning"]
+days = 5
+days-min = 2
+readings-min = 4
+third-reading-above = 5
+drop-first-day = false
+threshold = { systolic = 128, diastolic = 80 }
+"#;
+
 fn person(word: &str) -> PersonId {
     word.parse().unwrap()
 }
@@ -78,7 +91,7 @@ fn statement(kind: u8, whose: u8, hours: i64, readings: &[String], people: &[Per
             ..person
         },
     };
-    match kind % 18 {
+    match kind % 19 {
         0 => note(format!("n{}", hours % 3), Note::Coffee),
         1 => note(format!("n{}", hours % 3), Note::Talked),
         2 => note(format!("d{hours}"), Note::Dinner),
@@ -111,7 +124,7 @@ fn statement(kind: u8, whose: u8, hours: i64, readings: &[String], people: &[Per
             ..Person::default()
         }),
         8 => details(Person {
-            protocol: Some("jsh-2019".to_owned()),
+            protocol: Some(["jsh-2019", "clinic"][(hours % 2) as usize].to_owned()),
             ..Person::default()
         }),
         9 => Statement::PersonRemoved { person: who },
@@ -145,6 +158,9 @@ fn statement(kind: u8, whose: u8, hours: i64, readings: &[String], people: &[Per
         16 => Statement::Zone {
             zone: ["Asia/Kolkata", "America/New_York"][usize::from(whose) % 2].to_owned(),
             from: Some(at),
+        },
+        17 => Statement::ClinicProtocol {
+            text: format!("{CLINIC}gap-seconds = {}\n", 60 + hours % 3 * 60),
         },
         _ => Statement::MonitorForgotten {
             monitor: "m1".parse().unwrap(),

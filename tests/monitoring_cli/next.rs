@@ -108,7 +108,11 @@ fn for_whom_has_to_be_known() {
     home.text(&["people", "add", "p1"]);
     home.text(&["people", "add", "p2"]);
     home.fails(&["next"], USAGE, &["--person", "p1, p2"]);
-    home.fails(&["next", "--person", "p3"], USAGE, &["did you mean", "p1, p2"]);
+    home.fails(
+        &["next", "--person", "p3"],
+        USAGE,
+        &["nobody is called p3", "p1, p2"],
+    );
     assert_eq!(
         home.object(&["next", "--json", "--person", "p2", "--at", "2026-03-01T07:00"])["person"],
         "p2"

@@ -282,7 +282,11 @@ fn what_did_not_have_to_wait() {
         [("very-high", "measure-again"), ("irregular-pulse", "tell-clinic")]
     );
     assert_eq!(period["alerts"][0]["at"], "2026-03-03T13:00:00+01:00");
-    assert_eq!(period["patterns"][0]["id"], "irregular-pulse");
+    let patterns = period["patterns"].as_array().unwrap();
+    assert!(
+        patterns.iter().any(|pattern| pattern["id"] == "irregular-pulse"),
+        "{patterns:?}"
+    );
     assert!(
         period["readings"]["marked_reasons"]["outside-window"]
             .as_u64()

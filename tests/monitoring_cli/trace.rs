@@ -75,7 +75,7 @@ fn an_average_down_to_its_readings() {
 fn what_is_not_there() {
     let home = Home::new();
     home.replay(&week()[..2], &["--person", "p1"]);
-    home.fails(&["trace"], USAGE, &["--session"]);
+    home.fails(&["trace"], USAGE, &["<ID>"]);
     home.fails(&["trace", "zz"], USAGE, &["there is no reading"]);
     home.fails(&["trace", "--session", "p7-"], USAGE, &["there is no session"]);
     home.fails(&["trace", "ab", "--person", "p1"], USAGE, &["belong to --period"]);
