@@ -4,14 +4,14 @@ use super::days::{midnight, one, shown};
 use super::next::AlertLine;
 use super::place::protocols;
 use super::run::household;
+use super::summary::{self, CAUTION, paragraph};
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{Household, MonitorId, Note, Person, PersonId, StatedNote, Statement, Zones};
 use crate::journal::History;
-use crate::monitoring::average::Average;
 use crate::monitoring::drift;
 use crate::monitoring::escalation::{Alert, Level, STANDS, alerts, irregular_pulse};
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
-use crate::monitoring::period::{self, Mean, Period, last_day};
+use crate::monitoring::period::{self, Period, last_day};
 use crate::monitoring::plan::{self, Plan, nearest_days};
 use crate::monitoring::pressure::Pressure;
 use crate::monitoring::protocol::{DEFAULT, Protocol, Protocols};
@@ -478,9 +478,9 @@ fn of_these_days(
     seen
 }
 
-/// What every page with an average says.
-const CAUTION: &str = "This is an average, not a diagnosis. Symptoms come first, whatever the numbers say. Do not start, \
-                       stop or change a medicine because of it. A program that is off raises no alarm.";
+/// What an average is not.
+const CAUTIONS: &str = "Symptoms come first, whatever the numbers say. Do not start, stop or change a medicine because of \
+                        an average. A program that is off, or a radio that fails, raises no alarm.";
 
 impl Found {
     fn line(&self) -> Line<'_> {
@@ -503,182 +503,87 @@ impl Found {
 
     fn print(&self, out: &mut impl Write) -> Result<(), Failure> {
         let period = &self.period;
-        let label = details(&self.household, &period.person)
+        let who = details(&self.household, &period.person)
             .map(|person| person.label.as_str())
-            .filter(|label| *label != period.person.as_str())
-            .map(|label| format!(" ({label})"))
-            .unwrap_or_default();
-        writeln!(
-            out,
-            "{}{label}, {} to {}, by {}: {}",
-            period.person, period.from, period.to, period.protocol, self.protocol.title
-        )?;
+            .filter(|label| !label.is_empty())
+            .unwrap_or(period.person.as_str());
+        writeln!(out, "{}", summary::heading(who, period))?;
         for alert in &self.alerts {
-            writeln!(
-                out,
-                "{} at {}: {}",
+            let at = shown(alert.at, &self.zones);
+            let says = format!(
+                "{} at {at}: {} Source: {}.",
                 alert.about.name(),
-                shown(alert.at, &self.zones),
-                alert.say
-            )?;
-            writeln!(out, "    Source: {}.", alert.source)?;
+                alert.say,
+                alert.source
+            );
+            paragraph(out, "  ", &says)?;
         }
-        writeln!(out)?;
-        match (&period.average, &period.insufficient) {
-            (Some(average), _) => print_average(out, "Average", average)?,
-            (None, why) => writeln!(
-                out,
-                "Not enough readings for an average ({}). No average is shown.",
-                why.as_deref().unwrap_or("none counts")
-            )?,
+        summary::write(out, period)?;
+        if self.nobodys > 0 {
+            let waiting = format!(
+                "{} more readings of these days are nobody's yet; `quietcuff readings assign` says whose.",
+                self.nobodys
+            );
+            paragraph(out, "  ", &waiting)?;
         }
-        if let Some(average) = &period.average_without_first_day {
-            print_average(out, "Without day 1", average)?;
-        }
-        if let Some(average) = period
-            .average_of_all_days
-            .as_ref()
-            .filter(|_| self.protocol.drop_first_day.value)
-        {
-            print_average(out, "Of all days", average)?;
-        }
-        print_mean(out, "Morning", &period.morning)?;
-        print_mean(out, "Evening", &period.evening)?;
-        print_mean(out, "First of mornings", &period.first_morning)?;
         if period.average.is_some() {
-            print_spread(out, "Spread", &period.variability.all)?;
-            print_spread(out, "  of first mornings", &period.variability.first_morning)?;
+            self.print_details(out)?;
         }
-        self.print_threshold(out)?;
-        self.print_counts(out)?;
         for pattern in &self.patterns {
-            writeln!(out, "\nFor the clinician ({}): {}", pattern.id, pattern.say)?;
-            writeln!(out, "    Source: {}.", pattern.source)?;
+            let says = format!("{}: {} Source: {}.", pattern.id, pattern.say, pattern.source);
+            paragraph(out, "  ", &format!("For the clinician, {says}"))?;
         }
         for (monitor, sign) in &self.signs {
-            writeln!(out, "\nMonitor {monitor} ({}): {}", sign.id, sign.say)?;
-            writeln!(out, "    Source: {}.", sign.source)?;
+            let says = format!("{}: {} Source: {}.", sign.id, sign.say, sign.source);
+            paragraph(out, "  ", &format!("Monitor {monitor}, {says}"))?;
         }
-        writeln!(out, "\n{CAUTION}")?;
-        Ok(())
+        paragraph(out, "", CAUTION)?;
+        Ok(paragraph(out, "", CAUTIONS)?)
     }
 
-    fn print_threshold(&self, out: &mut impl Write) -> std::io::Result<()> {
+    /// What a clinician may want beside the average.
+    fn print_details(&self, out: &mut impl Write) -> std::io::Result<()> {
         let period = &self.period;
-        if let Some(why) = &period.labels_off {
-            writeln!(out, "{:<20}none is applied: {why}", "Threshold")?;
+        let all_days = period.average_of_all_days.as_ref();
+        if let Some(average) = all_days.filter(|_| self.protocol.drop_first_day.value) {
+            let says = format!(
+                "With the first day: {:.1}/{:.1} mmHg, of {} readings.",
+                average.systolic, average.diastolic, average.n
+            );
+            paragraph(out, "  ", &says)?;
         }
-        let Some(threshold) = &period.threshold else {
-            return Ok(());
-        };
-        writeln!(
+        if let Some((systolic, diastolic)) = period.first_morning.systolic.zip(period.first_morning.diastolic)
+        {
+            let says = format!(
+                "First reading of the mornings: {systolic:.1}/{diastolic:.1} mmHg, of {}.",
+                period.first_morning.n
+            );
+            paragraph(out, "  ", &says)?;
+        }
+        print_spread(out, "Spread of all, for information", &period.variability.all)?;
+        print_spread(
             out,
-            "{:<20}{} / {} mmHg ({})",
-            "Threshold",
-            threshold.limits.systolic.mmhg(),
-            threshold.limits.diastolic.mmhg(),
-            threshold.source
+            "Spread of the first of the mornings",
+            &period.variability.first_morning,
         )?;
-        match period.at_or_above {
-            Some(true) => writeln!(
-                out,
-                "{:<20}The average is at or above it ({}). Share this with your clinic; only a clinician can say what it \
-                 means.",
-                "",
-                period.reached_by.join(", ")
-            )?,
-            Some(false) => writeln!(out, "{:<20}The average is below it.", "")?,
-            None => {}
-        }
         if let Some(band) = &period.band {
-            writeln!(
+            paragraph(
                 out,
-                "{:<20}The guideline's own word: {} ({})",
-                "", band.name, band.source
+                "  ",
+                &format!(
+                    "The guideline's own word: {}. Source: {}.",
+                    band.name, band.source
+                ),
             )?;
         }
         if let Some(chance) = &period.chance_at_or_above {
-            writeln!(out, "{:<20}{}", "", chance.say)?;
+            paragraph(out, "  ", &chance.say)?;
         }
         if let Some(days) = period.go_on_to_days {
-            writeln!(
-                out,
-                "{:<20}The average is close to the threshold: the protocol goes on to {days} days.",
-                ""
-            )?;
+            let says = format!("The average is close to the threshold: the protocol goes on to {days} days.");
+            paragraph(out, "  ", &says)?;
         }
         Ok(())
-    }
-
-    fn print_counts(&self, out: &mut impl Write) -> std::io::Result<()> {
-        let period = &self.period;
-        let readings = &period.readings;
-        let named = |reasons: &std::collections::BTreeMap<&'static str, usize>| {
-            if reasons.is_empty() {
-                return String::new();
-            }
-            let each: Vec<String> = reasons
-                .iter()
-                .map(|(reason, count)| format!("{reason} {count}"))
-                .collect();
-            format!(" ({})", each.join(", "))
-        };
-        writeln!(
-            out,
-            "{:<20}{} counted, {} of them marked{}; {} set aside{}",
-            "Readings",
-            readings.counted,
-            readings.marked,
-            named(&readings.marked_reasons),
-            readings.set_aside,
-            named(&readings.set_aside_reasons)
-        )?;
-        if self.nobodys > 0 {
-            writeln!(
-                out,
-                "{:<20}{} more of these days are nobody's yet; `quietcuff readings assign` says whose",
-                "", self.nobodys
-            )?;
-        }
-        writeln!(
-            out,
-            "{:<20}{} of {}",
-            "Sessions", period.sessions, period.sessions_expected
-        )
-    }
-}
-
-fn print_average(out: &mut impl Write, name: &str, average: &Average) -> std::io::Result<()> {
-    let pulse = average
-        .pulse_rate
-        .map(|pulse| format!(", pulse {pulse:.1}"))
-        .unwrap_or_default();
-    writeln!(
-        out,
-        "{name:<20}{:.1} / {:.1} mmHg{pulse}, of {} readings on {} days",
-        average.systolic, average.diastolic, average.n, average.days
-    )?;
-    if let Some(interval) = &average.interval_95 {
-        let range = |[low, high]: [f64; 2]| format!("{low:.0} to {high:.0}");
-        writeln!(
-            out,
-            "{:<20}95 % interval: systolic {}, diastolic {}",
-            "",
-            range(interval.systolic),
-            range(interval.diastolic)
-        )?;
-    }
-    Ok(())
-}
-
-fn print_mean(out: &mut impl Write, name: &str, mean: &Mean) -> std::io::Result<()> {
-    match mean.systolic.zip(mean.diastolic) {
-        Some((systolic, diastolic)) => writeln!(
-            out,
-            "{name:<20}{systolic:.1} / {diastolic:.1} mmHg, of {} readings",
-            mean.n
-        ),
-        None => Ok(()),
     }
 }
 
@@ -698,5 +603,5 @@ fn print_spread(out: &mut impl Write, name: &str, spread: &Both) -> std::io::Res
     if facts.is_empty() {
         return Ok(());
     }
-    writeln!(out, "{name:<20}{} (for information)", facts.join(", "))
+    paragraph(out, "  ", &format!("{name}: {}.", facts.join(", ")))
 }

@@ -1,14 +1,9 @@
 //! One person's period in plain words: averages with their n, what was set aside and why, and what the average is held
 //! against. An average never stands without the number of readings that are not in it.
 
-use crate::gatt::Sfloat;
-use crate::household::{PersonId, Zones};
-use crate::journal::JudgedReading;
 use crate::monitoring::average::Average;
 use crate::monitoring::period::{Mean, Period};
-use crate::monitoring::session::{Session, Windows};
-use crate::monitoring::taken::{Taken, Values};
-use crate::technique::{Reason, pressures};
+use crate::technique::Reason;
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
@@ -17,46 +12,6 @@ const WIDTH: usize = 80;
 
 /// Stands wherever an average is shown to a person.
 pub(crate) const CAUTION: &str = "An average is not a diagnosis. What it means is for your clinic to say.";
-
-/// What averaging needs to know of one person's readings.
-pub(crate) fn taken(
-    person: &PersonId,
-    readings: &[JudgedReading],
-    sessions: &[Session],
-    windows: &Windows,
-    zones: &Zones,
-) -> Vec<Taken> {
-    let sessions: BTreeMap<&str, (u64, &Session)> = (0..)
-        .zip(sessions)
-        .map(|(number, session)| (session.id.0.as_str(), (number, session)))
-        .collect();
-    let of_person = readings
-        .iter()
-        .filter(|judged| judged.reading.person.as_ref() == Some(person));
-    of_person
-        .map(|judged| {
-            let reading = &judged.reading;
-            let at = reading.time.at.unwrap_or(reading.received_at);
-            let civil = zones.civil(at);
-            let session = judged.session.as_deref().and_then(|id| sessions.get(id));
-            Taken {
-                day: civil.date(),
-                slot: session.map_or_else(|| windows.slot(civil), |(_, session)| session.slot),
-                session: session.map(|(number, _)| *number),
-                at,
-                values: pressures(reading).map(|(systolic, diastolic)| Values {
-                    systolic,
-                    diastolic,
-                    pulse_rate: reading.pulse_rate.and_then(Sfloat::to_f64),
-                }),
-                disposition: judged.judgement.disposition,
-                reasons: judged.judgement.because().iter().map(Reason::name).collect(),
-                irregular_pulse: judged.judgement.reasons.contains(Reason::IrregularPulse),
-                arm: None,
-            }
-        })
-        .collect()
-}
 
 /// Whose, which days, by which protocol; `who` is what the household calls the person.
 pub(crate) fn heading(who: &str, period: &Period) -> String {

@@ -46,6 +46,34 @@ pub(super) fn frames_of_boot(
     Ok(())
 }
 
+/// Frames of a boot and an address from an uptime on.
+pub(super) fn frames_of_boot_from(
+    db: &Db,
+    boot: &str,
+    address: &MonitorAddress,
+    from_uptime: i64,
+    mut each: impl FnMut(i64, Frame),
+) -> rusqlite::Result<()> {
+    let mut query = db.prepare_cached(&format!(
+        "{FRAME} WHERE boot = ?1 AND monitor = ?2 AND uptime_us >= ?3"
+    ))?;
+    let mut rows = query.query(params![boot, address.as_str(), from_uptime])?;
+    while let Some(row) = rows.next()? {
+        each(row.get(0)?, frame_of(row)?);
+    }
+    Ok(())
+}
+
+/// Frames behind a row.
+pub(super) fn frames_after(db: &Db, after: i64, mut each: impl FnMut(Frame)) -> rusqlite::Result<()> {
+    let mut query = db.prepare_cached(&format!("{FRAME} WHERE id > ?1"))?;
+    let mut rows = query.query([after])?;
+    while let Some(row) = rows.next()? {
+        each(frame_of(row)?);
+    }
+    Ok(())
+}
+
 /// Frames of an address from a receipt on, in order of receipt, until `each` says `false`.
 pub(super) fn frames_from(
     db: &Db,
@@ -67,8 +95,10 @@ pub(super) fn frames_from(
 
 /// Addresses with frames behind a row, each with the earliest receipt among them.
 pub(super) fn news(db: &Db, after: i64) -> rusqlite::Result<Vec<(MonitorAddress, i64)>> {
-    let mut query =
-        db.prepare_cached("SELECT monitor, min(received_us) FROM frame WHERE id > ?1 GROUP BY monitor")?;
+    // By row: through the index that has them grouped already, every frame there ever was would be looked at.
+    let mut query = db.prepare_cached(
+        "SELECT monitor, min(received_us) FROM frame NOT INDEXED WHERE id > ?1 GROUP BY monitor",
+    )?;
     let rows = query.query_map([after], |row| Ok((parsed(row, 0)?, row.get(1)?)))?;
     rows.collect()
 }

@@ -5,7 +5,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED];
+pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -162,4 +162,10 @@ CREATE VIEW sessions AS
 SELECT id, person, date, slot, strftime('%H:%M:%SZ', start_us / 1000000, 'unixepoch') AS start,
        counted, wanted
 FROM session ORDER BY start_us;
+";
+
+/// Finds the frames of a boot whose wall clock was set while it ran: their receipts are mended, so that they do not
+/// stand where their own receipts would put them. Frames of a file have no boot and cost nothing here.
+const FRAMES_BY_BOOT: &str = "
+CREATE INDEX frame_by_boot ON frame (boot, monitor, uptime_us) WHERE boot IS NOT NULL;
 ";

@@ -41,8 +41,8 @@ pub(super) struct World {
     pub(super) household: Household,
     pub(super) zones: Zones,
     gateway: GatewayClock,
-    /// Boots whose wall clock was set while they ran.
-    mended_boots: Vec<String>,
+    /// Boots whose wall clock was set while they ran, each with the most that it was ahead of the boot-time clock.
+    mended_boots: BTreeMap<String, i64>,
     notes: Vec<StatedNote>,
     plans: BTreeMap<PersonId, Vec<Plan>>,
     protocols: Protocols,
@@ -192,7 +192,7 @@ fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
 }
 
 /// Only in these can a receipt be other than it says.
-fn mended_boots(samples: &[ClockSample]) -> Vec<String> {
+fn mended_boots(samples: &[ClockSample]) -> BTreeMap<String, i64> {
     let mut spread: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
     for sample in samples {
         let ahead = sample.wall.as_microsecond().saturating_sub(sample.uptime.micros);
@@ -204,7 +204,7 @@ fn mended_boots(samples: &[ClockSample]) -> Vec<String> {
     spread
         .into_iter()
         .filter(|(_, (least, most))| most - least > limit)
-        .map(|(boot, _)| boot.to_owned())
+        .map(|(boot, (_, most))| (boot.to_owned(), most))
         .collect()
 }
 
@@ -247,12 +247,15 @@ impl World {
 
     /// Whether a frame that is settled already has another receipt, now that more is known of the gateway's clock.
     fn receipts_moved(&self, db: &Db, reach: Reach) -> rusqlite::Result<bool> {
-        let before = GatewayClock::new(
-            samples(db)?
-                .into_iter()
-                .take(usize::try_from(reach.samples).unwrap_or(0)),
-        );
-        for boot in &self.mended_boots {
+        let samples = samples(db)?;
+        let (old, new) = samples.split_at(usize::try_from(reach.samples).unwrap_or(0).min(samples.len()));
+        let before = GatewayClock::new(old.iter().cloned());
+        let sampled: BTreeSet<&str> = new.iter().map(|sample| sample.uptime.boot.as_str()).collect();
+        for boot in self
+            .mended_boots
+            .keys()
+            .filter(|boot| sampled.contains(boot.as_str()))
+        {
             let mut moved = false;
             derived::frames_of_boot(db, boot, reach.frames, |frame| {
                 moved = before.received_at(&frame) != self.gateway.received_at(&frame);
@@ -273,18 +276,20 @@ impl World {
     ) -> rusqlite::Result<Vec<(MonitorId, BTreeSet<MonitorAddress>, i64)>> {
         let mut news: BTreeMap<MonitorId, i64> = BTreeMap::new();
         let mut addresses: BTreeMap<MonitorId, BTreeSet<MonitorAddress>> = BTreeMap::new();
-        for (address, earliest) in derived::news(db, reach.frames)? {
+        let mut tell = |address: MonitorAddress, earliest: i64| {
             let monitor = self.household.monitor_at(&address);
             let from = news.entry(monitor.clone()).or_insert(i64::MAX);
             *from = earliest.min(*from);
             addresses.entry(monitor).or_default().insert(address);
-        }
-        for boot in &self.mended_boots {
-            derived::frames_of_boot(db, boot, i64::MAX, |frame| {
-                if let Some(from) = news.get_mut(&self.household.monitor_at(&frame.monitor)) {
-                    *from = self.gateway.received_at(&frame).as_microsecond().min(*from);
-                }
-                true
+        };
+        if self.mended_boots.is_empty() {
+            for (address, earliest) in derived::news(db, reach.frames)? {
+                tell(address, earliest);
+            }
+        } else {
+            derived::frames_after(db, reach.frames, |frame| {
+                let at = self.gateway.received_at(&frame).as_microsecond();
+                tell(frame.monitor, at);
             })?;
         }
         for (address, monitor) in &self.household.addresses {
@@ -352,13 +357,29 @@ impl World {
         } else {
             let mut all = Vec::new();
             for address in addresses {
-                derived::frames_from(db, address, i64::MIN, |id, frame| {
+                let mut found = BTreeMap::new();
+                derived::frames_from(db, address, resume, |id, frame| {
+                    found.insert(id, frame);
+                    true
+                })?;
+                // What was received by a wrong clock may stand behind this moment all the same.
+                for (boot, ahead) in &self.mended_boots {
+                    derived::frames_of_boot_from(
+                        db,
+                        boot,
+                        address,
+                        resume.saturating_sub(*ahead),
+                        |id, frame| {
+                            found.insert(id, frame);
+                        },
+                    )?;
+                }
+                for (id, frame) in found {
                     let at = self.gateway.received_at(&frame);
                     if at.as_microsecond() >= resume {
                         all.push((id, at, frame));
                     }
-                    true
-                })?;
+                }
             }
             all.sort_unstable_by(|(_, at, frame), (_, other_at, other)| {
                 Received { at: *at, frame }.order(&Received {

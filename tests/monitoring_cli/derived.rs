@@ -1,13 +1,14 @@
 //! The derived tables of a journal: kept up to date step by step, they are what they would be if they were made anew.
 
-use jiff::Timestamp;
 use jiff::civil::date;
 use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
-use quietcuff::household::{Arm, Condition, Note, Person, PersonId, Statement, Window};
+use quietcuff::household::{Arm, Condition, Note, Person, PersonId, Statement, Window, Zones};
 use quietcuff::journal::{Journal, Wanted};
-use quietcuff::radio::Frame;
 use quietcuff::radio::simulated::Household;
+use quietcuff::radio::{Frame, Uptime};
+use quietcuff::reading::{ClockSample, GatewayClock, Reading, readings};
 use rusqlite::types::Value;
 use std::path::Path;
 
@@ -75,7 +76,7 @@ fn person(word: &str) -> PersonId {
 fn statement(kind: u8, whose: u8, hours: i64, readings: &[String], people: &[PersonId]) -> Statement {
     let who = people[usize::from(whose) % people.len()].clone();
     let at: Timestamp = "2026-03-23T23:00:00Z".parse().unwrap();
-    let at = at + jiff::SignedDuration::from_mins(hours * 20);
+    let at = at + SignedDuration::from_mins(hours * 20);
     let note = |name: String, what: Note| Statement::Note {
         note: name,
         person: Some(who.clone()),
@@ -174,6 +175,8 @@ enum Step {
     /// So many of the frames that have not come yet, and again so many that have.
     Frames(usize, usize),
     Statement(u8, u8, i64),
+    /// The gateway learns the time in this boot.
+    Synchronised(u8),
     Settle,
 }
 
@@ -181,6 +184,7 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
     let step = prop_oneof![
         3 => (1_usize..60, 0_usize..10).prop_map(|(new, again)| Step::Frames(new, again)),
         3 => (any::<u8>(), 0_u8..3, 0_i64..1000).prop_map(|(kind, whose, hours)| Step::Statement(kind, whose, hours)),
+        1 => (0_u8..3).prop_map(Step::Synchronised),
         3 => Just(Step::Settle),
     ];
     proptest::collection::vec(step, 1..24)
@@ -192,12 +196,15 @@ fn ids(journal: &mut Journal) -> Vec<String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever came in whichever order, with whatever was stated in between.
     #[test]
     fn step_by_step_is_the_same_as_anew(seed in 0_u64..1000, shuffle in any::<u64>(), steps in steps()) {
-        let (stated, frames) = lived(seed, 8);
+        let (stated, mut frames) = lived(seed, 8);
+        if shuffle % 3 == 0 {
+            boot(&mut frames);
+        }
         let frames = shuffled(frames, shuffle);
         let dir = tempfile::tempdir().unwrap();
         let mut journal = Journal::open(dir.path()).unwrap();
@@ -211,6 +218,12 @@ proptest! {
             whole.append(&frames).unwrap();
             ids(&mut whole)
         };
+        let mut samples = Vec::new();
+        for boot in 0..3 {
+            samples.push(sample(boot, false));
+        }
+        journal.sample_clocks(&samples).unwrap();
+        let mut said = stated;
         let people = [person("p1"), person("p2"), person("p3")];
         let mut come = 0;
         for step in &steps {
@@ -221,7 +234,12 @@ proptest! {
                     journal.append(&frames[from..come]).unwrap();
                 }
                 Step::Statement(kind, whose, hours) => {
-                    journal.state(now, &[statement(*kind, *whose, *hours, &all, &people)]).unwrap();
+                    said.push(statement(*kind, *whose, *hours, &all, &people));
+                    journal.state(now, &said[said.len() - 1..]).unwrap();
+                }
+                Step::Synchronised(boot) => {
+                    samples.push(sample(*boot, true));
+                    journal.sample_clocks(&samples[samples.len() - 1..]).unwrap();
                 }
                 Step::Settle => {
                     journal.settle().unwrap();
@@ -232,6 +250,78 @@ proptest! {
         let kept = dump(dir.path(), true);
         journal.rebuild().unwrap();
         prop_assert_eq!(kept, dump(dir.path(), true));
+
+        // And once the gateway knows its time, the same as the core makes of all of it in memory, at once.
+        let learnt = [sample(0, true), sample(1, true), sample(2, true)];
+        journal.sample_clocks(&learnt).unwrap();
+        samples.extend(learnt);
+        journal.settle().unwrap();
+        let kept = dump(dir.path(), true);
+        journal.rebuild().unwrap();
+        prop_assert_eq!(kept, dump(dir.path(), true));
+        let household = quietcuff::household::Household::after(&said);
+        let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+        let mut at_once = readings(&frames[..come], &household, &zones, &GatewayClock::new(samples));
+        let mut kept: Vec<Reading> = journal
+            .readings(&Wanted::default())
+            .unwrap()
+            .into_iter()
+            .map(|judged| judged.reading)
+            .collect();
+        at_once.sort_by(|a, b| a.id.cmp(&b.id));
+        kept.sort_by(|a, b| a.id.cmp(&b.id));
+        prop_assert_eq!(kept, at_once);
+    }
+}
+
+const BOOT_DAYS: i64 = 3;
+const FIRST_BOOT: &str = "2026-03-23T12:00:00Z";
+
+/// How far the gateway's clock is behind until it learns the time: in the second boot by decades, in the third by a
+/// minute and a half.
+fn behind(boot: u8) -> SignedDuration {
+    match boot {
+        1 => SignedDuration::from_hours(24 * 365 * 50),
+        2 => SignedDuration::from_secs(90),
+        _ => SignedDuration::ZERO,
+    }
+}
+
+fn started(boot: u8) -> Timestamp {
+    FIRST_BOOT.parse::<Timestamp>().unwrap() + SignedDuration::from_hours(24 * BOOT_DAYS * i64::from(boot))
+}
+
+/// The gateway boots every few days, and learns the time in the middle of that.
+fn boot(frames: &mut [Frame]) {
+    let first: Timestamp = FIRST_BOOT.parse().unwrap();
+    for frame in frames {
+        let days = frame.received_at.duration_since(first).as_hours() / 24;
+        let boot = u8::try_from((days / BOOT_DAYS).clamp(0, 2)).unwrap();
+        let up = frame.received_at.duration_since(started(boot));
+        frame.uptime = Some(Uptime {
+            boot: format!("b{boot}"),
+            micros: i64::try_from(up.as_micros()).unwrap(),
+        });
+        if up < SignedDuration::from_hours(12 * BOOT_DAYS) {
+            frame.received_at -= behind(boot);
+        }
+    }
+}
+
+fn sample(boot: u8, synchronized: bool) -> ClockSample {
+    let up = if synchronized {
+        SignedDuration::from_hours(12 * BOOT_DAYS)
+    } else {
+        SignedDuration::from_secs(20)
+    };
+    let wall = started(boot) + up;
+    ClockSample {
+        uptime: Uptime {
+            boot: format!("b{boot}"),
+            micros: i64::try_from(up.as_micros()).unwrap(),
+        },
+        wall: if synchronized { wall } else { wall - behind(boot) },
+        synchronized,
     }
 }
 

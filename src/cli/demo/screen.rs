@@ -270,16 +270,8 @@ impl<'a, W: Write> Screen<'a, W> {
     /// Each person's period, made as for a household that lives.
     pub(super) fn summaries(&mut self, journal: &mut Journal, first: Date, days: u16) -> Result<(), Failure> {
         self.ended(journal, Timestamp::MAX)?;
-        let readings = journal.readings(&Wanted::default())?;
-        let sessions = journal.sessions(&Wanted::default())?;
         for (id, (person, _)) in self.household.people.clone() {
-            let taken = summary::taken(
-                &id,
-                &readings,
-                &sessions,
-                &Windows::of(Some(&person)),
-                &self.zones,
-            );
+            let taken = journal.history(&id, &self.zones)?.taken;
             let period =
                 period::period(&id, &person, self.protocol, first, Some(days), &taken).map_err(internal)?;
             writeln!(self.out)?;
