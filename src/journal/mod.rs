@@ -34,6 +34,10 @@ const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 /// The write-ahead log is cut back to this after a checkpoint, so that one long replay does not leave it big for ever.
 const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
 
+/// Pages that SQLite may keep in memory: all that ten years of a household come to, so that settling them anew does
+/// not read and write the same pages many times. It takes what it needs, which is little day by day.
+const PAGE_CACHE_KIB: i64 = 64 * 1024;
+
 /// An open journal.
 #[derive(Debug)]
 pub struct Journal {
@@ -93,6 +97,7 @@ impl Journal {
         journal.in_context(|db| {
             db.busy_timeout(BUSY_TIMEOUT)?;
             db.pragma_update(None, "foreign_keys", true)?;
+            db.pragma_update(None, "cache_size", -PAGE_CACHE_KIB)?;
             db.pragma_update(None, "trusted_schema", false)?;
             db.set_prepared_statement_cache_capacity(64);
             Ok(())

@@ -239,7 +239,11 @@ impl World {
             }
         }
         for (monitor, addresses, from) in self.monitors_with_news(db, reach)? {
-            self.settle_monitor(db, &monitor, &addresses, from, &mut spots, &mut settlement)?;
+            // Judged while what was written is still at hand. A sitting that another monitor has a part in is judged
+            // again behind that one.
+            let mut its_spots = Spots::new();
+            self.settle_monitor(db, &monitor, &addresses, from, &mut its_spots, &mut settlement)?;
+            self.judge(db, &its_spots)?;
         }
         self.judge(db, &spots)?;
         Ok(settlement)
