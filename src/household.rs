@@ -13,16 +13,18 @@ use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-/// A person of the household: a short word of the household's own choosing, such as `p1` or `asha`.
+/// A person of the household: a short word of the household's own choosing, such as `p1` or `asha`. Shared, because every
+/// reading carries it.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
-pub struct PersonId(String);
+pub struct PersonId(Arc<str>);
 
 /// A monitor of the household: a short word, such as `m1`.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
-pub struct MonitorId(String);
+pub struct MonitorId(Arc<str>);
 
 /// The longest id of a person or a monitor: it has to fit a table column and a topic name.
 pub const ID_CHARS_MAX: usize = 32;
@@ -54,18 +56,18 @@ macro_rules! id {
         impl TryFrom<String> for $name {
             type Error = NotAnId;
             fn try_from(text: String) -> Result<Self, NotAnId> {
-                checked_id(text).map(Self)
+                checked_id(text).map(|id| Self(id.into()))
             }
         }
         impl std::str::FromStr for $name {
             type Err = NotAnId;
             fn from_str(text: &str) -> Result<Self, NotAnId> {
-                checked_id(text.to_owned()).map(Self)
+                checked_id(text.to_owned()).map(|id| Self(id.into()))
             }
         }
         impl From<$name> for String {
             fn from(id: $name) -> Self {
-                id.0
+                id.0.as_ref().to_owned()
             }
         }
         impl std::fmt::Display for $name {
@@ -405,7 +407,7 @@ impl Household {
     pub fn free_monitor_id(&self) -> MonitorId {
         let mut n = 1_u32;
         loop {
-            let id = MonitorId(format!("m{n}"));
+            let id = MonitorId(format!("m{n}").into());
             if !self.monitors.contains_key(&id) {
                 return id;
             }

@@ -7,7 +7,7 @@ use super::{Everywhere, Failure, Outcome, json_line};
 use crate::household::{PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::escalation::Alert;
-use crate::monitoring::next::{Next, READINGS_BACK, Schedule, next};
+use crate::monitoring::next::{Next, READINGS_BACK, Schedule, Step, next};
 use crate::monitoring::plan;
 use crate::monitoring::protocol::{DEFAULT, Protocols};
 use crate::monitoring::session::SessionRule;
@@ -87,7 +87,7 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
             until: next.until.map(|until| shown(until, &zones)),
             because: &next.because,
             say: &next.say,
-            otherwise: next.otherwise.map(|step| step.name()),
+            otherwise: next.otherwise.map(Step::name),
             alerts: next
                 .alerts
                 .iter()

@@ -112,7 +112,7 @@ impl Household {
     pub fn monitor_at(&self, address: &MonitorAddress) -> MonitorId {
         match self.addresses.get(address) {
             Some(monitor) => monitor.clone(),
-            None => MonitorId(address.as_str().replace(':', "").to_lowercase()),
+            None => MonitorId(address.as_str().replace(':', "").to_lowercase().into()),
         }
     }
 }

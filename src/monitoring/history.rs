@@ -54,6 +54,6 @@ fn arm(reading: &Reading, notes: &[StatedNote]) -> Option<Arm> {
                 _ => None,
             })
     };
-    let before = noted().filter(|(when, _)| *when <= at).last();
+    let before = noted().rfind(|(when, _)| *when <= at);
     before.or_else(|| noted().next()).map(|(_, arm)| arm)
 }

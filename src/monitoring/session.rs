@@ -303,7 +303,7 @@ impl Session {
             averaged().map(|(reading, _)| slot_of(reading)).find(in_a_window)
         };
         Some(Self {
-            id: SessionId(format!("{person}-{}", first.id.0)),
+            id: SessionId([person.as_str(), "-", &first.id.0].concat()),
             person,
             start,
             end,

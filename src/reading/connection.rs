@@ -386,11 +386,11 @@ pub fn readings(
             .or_default()
             .extend(frames);
     }
-    let mut readings = Vec::new();
+    let mut readings = Vec::with_capacity(frames.len());
     for (monitor, mut frames) in by_monitor {
         frames.sort_unstable_by(Received::order);
         let mut past = Past::default();
-        let mut heard = Records::default();
+        let mut heard = Records::with_room_for(frames.len());
         for frames in connections(&frames) {
             let settled = Connection::settle(frames, &monitor, &past, &heard, household, zones);
             past = settled.past;

@@ -69,7 +69,12 @@ impl RecordKey {
         let named = Sha256::new_with_prefix(monitor.as_str()).chain_update(self.content);
         let whole: [u8; 32] = named.finalize().into();
         let first = whole.first_chunk().map_or(0, |first| u64::from_be_bytes(*first));
-        ReadingId(format!("{first:016x}"))
+        // Digit by digit: formatting takes as long as the digest.
+        let digit = |place: u32| {
+            let nibble = u32::try_from(first >> (60 - 4 * place) & 0xf).unwrap_or(0);
+            char::from_digit(nibble, 16).unwrap_or('0')
+        };
+        ReadingId((0..16).map(digit).collect())
     }
 }
 
@@ -171,6 +176,14 @@ impl Hasher for Fold {
 }
 
 impl Records {
+    /// None yet, with room for so many.
+    pub fn with_room_for(records: usize) -> Self {
+        Self {
+            contents: HashSet::with_capacity_and_hasher(records, Folded::default()),
+            measured: HashMap::with_capacity_and_hasher(records, Folded::default()),
+        }
+    }
+
     /// Remembers a record.
     pub fn remember(&mut self, record: &RecordKey) {
         self.contents.insert(record.content);

@@ -8,7 +8,7 @@ use crate::journal::{FrameFilter, Journal, JournalError, JudgedReading, Wanted};
 use crate::monitoring::next::{Next, Schedule, Step, next};
 use crate::monitoring::period;
 use crate::monitoring::protocol::Protocol;
-use crate::monitoring::session::{Session, SessionRule, State, Windows};
+use crate::monitoring::session::{Session, SessionRule, State};
 use crate::radio::Frame;
 use crate::reading::Reading;
 use crate::reading::clock::LIVE_LAG_S_MAX;
