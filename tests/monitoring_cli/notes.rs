@@ -39,7 +39,10 @@ fn a_note_marks_and_taking_it_back_unmarks() {
         dispositions(&home),
         ["marked [\"reported-coffee\"]", "counted []"]
     );
-    assert_eq!(home.json(&["note", "list", "--json"]), std::slice::from_ref(&note));
+    assert_eq!(
+        home.json(&["note", "list", "--json"]),
+        std::slice::from_ref(&note)
+    );
     home.text(&["note", "withdraw", &note["id"].as_str().unwrap()[..4]]);
     assert_eq!(dispositions(&home), ["counted []", "counted []"]);
     assert!(home.json(&["note", "list", "--json"]).is_empty());
