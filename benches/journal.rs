@@ -255,6 +255,39 @@ fn main() {
         .and_then(|n| n.parse().ok())
         .unwrap_or(FRAMES);
     let at_full_size = count >= FRAMES;
+    // First, while the process is as small as one that serves one person.
+    let ten_years = frames(TEN_YEARS.min(A_PERSON));
+    let more = (A_PERSON..TEN_YEARS).map(|place| frame(0, place));
+    let ten_years: Vec<Frame> = ten_years.into_iter().chain(more).collect();
+    let household = Household::after(&statements(1));
+    let zones = Zones::only(TimeZone::fixed(Offset::constant(1)));
+    let protocols = Protocols::built_in().unwrap();
+    // Another process on the core makes a run slower, never faster, so the best of many is the core's own speed.
+    let mut best = [Duration::MAX; 3];
+    for _ in 0..if at_full_size { 101 } else { 5 } {
+        let (made, parts) = report(black_box(&ten_years), &household, &zones, &protocols);
+        assert!(made.readings.counted + made.readings.set_aside > TEN_YEARS / 3);
+        drop(black_box(made));
+        for (best, part) in best.iter_mut().zip(parts) {
+            *best = part.min(*best);
+        }
+    }
+    let report_took: Duration = best.iter().sum();
+    let [read, judged, averaged] = best;
+    println!(
+        "{:<52} {:>10.3} ms; the budget is {} ms",
+        format!("{TEN_YEARS} readings of one person, frames to report"),
+        ms(report_took),
+        REPORT_BUDGET.as_millis()
+    );
+    for (part, took) in [
+        ("when and whose", read),
+        ("technique, sessions", judged),
+        ("the period", averaged),
+    ] {
+        println!("{:<52} {:>10.3} ms", format!("  {part}"), ms(took));
+    }
+
     let dir = tempfile::tempdir().unwrap();
     let (full, copy, few) = (
         dir.path().join("full"),
@@ -270,7 +303,10 @@ fn main() {
     let rows: Duration = took.iter().map(|(_, took)| *took).sum();
     let whole = appended + settled;
     let speed = rows.as_secs_f64() / whole.as_secs_f64();
-    println!("{count} frames, each a reading, in memory when the clock starts");
+    println!(
+        "{count} frames of {} people, each a reading, in memory when the clock starts",
+        count.div_ceil(A_PERSON)
+    );
     println!("{:<52} {:>10.0} ms", "kept in the journal", ms(appended));
     println!("{:<52} {:>10.0} ms", "  everything derived", ms(settled));
     println!("{:<52} {:>10.0} ms", "  both", ms(whole));
@@ -299,42 +335,11 @@ fn main() {
         );
     }
 
-    let ten_years = frames(TEN_YEARS.min(A_PERSON));
-    let more = (A_PERSON..TEN_YEARS).map(|place| frame(0, place));
-    let ten_years: Vec<Frame> = ten_years.into_iter().chain(more).collect();
-    let household = Household::after(&statements(1));
-    let zones = Zones::only(TimeZone::fixed(Offset::constant(1)));
-    let protocols = Protocols::built_in().unwrap();
-    // Another process on the core makes a run slower, never faster, so the best of many is the core's own speed.
-    let mut best = [Duration::MAX; 3];
-    for _ in 0..if at_full_size { 101 } else { 5 } {
-        let (made, parts) = report(black_box(&ten_years), &household, &zones, &protocols);
-        assert!(made.readings.counted + made.readings.set_aside > TEN_YEARS / 3);
-        drop(black_box(made));
-        for (best, part) in best.iter_mut().zip(parts) {
-            *best = part.min(*best);
-        }
-    }
-    let took: Duration = best.iter().sum();
-    let [read, judged, averaged] = best;
-    println!(
-        "{:<52} {:>10.3} ms; the budget is {} ms",
-        format!("{TEN_YEARS} readings of one person, frames to report"),
-        ms(took),
-        REPORT_BUDGET.as_millis()
-    );
-    for (part, took) in [
-        ("when and whose", read),
-        ("technique, sessions", judged),
-        ("the period", averaged),
-    ] {
-        println!("{:<52} {:>10.3} ms", format!("  {part}"), ms(took));
-    }
     if at_full_size {
         assert!(
             speed >= SPEED_MIN,
             "keeping and deriving has {speed:.2} of the bare speed"
         );
-        assert!(took < REPORT_BUDGET, "the report took {took:?}");
+        assert!(report_took < REPORT_BUDGET, "the report took {report_took:?}");
     }
 }
