@@ -225,6 +225,6 @@ class Guest:
         await self.start_bluetoothd()
 
     async def resident(self, process):
-        """Resident memory of a running process, kB."""
+        """Resident memory of a running process, kB: all of it, and what is not backed by a file."""
         pid = await process.started
-        return int((await self.run(f"awk '/VmRSS/ {{print $2}}' /proc/{pid}/status")).out)
+        return map(int, (await self.run(f"awk '/VmRSS|RssAnon/ {{print $2}}' /proc/{pid}/status")).out.split())
