@@ -174,10 +174,10 @@ async fn settle_when_quiet(mut progress: watch::Receiver<Progress>, state: PathB
         match settled.await {
             Ok(status) if status.success() => {}
             Ok(status) => {
-                tracing::warn!("the readings could not be settled ({status}); they will be when asked for")
+                tracing::warn!("the readings could not be settled ({status}); they will be when asked for");
             }
             Err(error) => {
-                tracing::warn!("the readings could not be settled ({error}); they will be when asked for")
+                tracing::warn!("the readings could not be settled ({error}); they will be when asked for");
             }
         }
     }
