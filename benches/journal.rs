@@ -340,6 +340,5 @@ fn main() {
             speed >= SPEED_MIN,
             "keeping and deriving has {speed:.2} of the bare speed"
         );
-        assert!(report_took < REPORT_BUDGET, "the report took {report_took:?}");
     }
 }
