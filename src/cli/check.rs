@@ -7,9 +7,10 @@ mod bluetooth;
 mod machine;
 
 use super::run::household;
-use super::{Everywhere, Failure, Outcome, failure};
+use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::config::Config;
 use crate::household::Household;
+use crate::journal::Journal;
 use clap::Args;
 use serde::Serialize;
 use std::io::{self, Write};
@@ -159,6 +160,9 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         None => Household::default(),
     };
     findings.push(machine::time_zone(&config, journal.as_ref(), &stated));
+    if let Some(journal) = &mut journal {
+        findings.extend(monitors_due(here, journal, &stated));
+    }
 
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -193,6 +197,36 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     }
     out.flush()?;
     Ok(ExitCode::from(worst(&findings)))
+}
+
+/// What is due for the household's monitors now; what will be is in `monitors list`.
+fn monitors_due(here: &Everywhere, journal: &mut Journal, stated: &Household) -> Vec<Finding> {
+    const CHECK: &str = "monitor care";
+    let looked = here
+        .zones(journal)
+        .and_then(|zones| Ok((caring::of_all(journal, stated, &zones)?, zones)));
+    let (cared, zones) = match looked {
+        Ok(looked) => looked,
+        Err(error) => return vec![failed(CHECK, &error)],
+    };
+    let today = zones.civil(jiff::Timestamp::now()).date();
+    let mut findings = Vec::new();
+    for (id, care) in &cared {
+        for due in care.due_on(today) {
+            findings.push(advised(
+                CHECK,
+                format!("{id}: {} due since {}", due.task.words(), due.on),
+                format!("{} ({})", due.because, due.source),
+            ));
+        }
+    }
+    if findings.is_empty() && !cared.is_empty() {
+        findings.push(ok(
+            CHECK,
+            "nothing is due; `quietcuff monitors list` says what will be",
+        ));
+    }
+    findings
 }
 
 fn print(out: &mut impl Write, finding: &Finding) -> io::Result<()> {

@@ -1,5 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod caring;
 mod check;
 mod days;
 mod decode;

@@ -1,7 +1,7 @@
 //! `quietcuff monitors`: find, add, list, clock, forget.
 
 use super::run::{bus_failed, enrolled, household, zone};
-use super::{Everywhere, Failure, Outcome, failure};
+use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::gatt::{Appearance, Characteristic, CurrentTime, Feature, SystemId, Text};
 use crate::household::{Household, Monitor, MonitorId, PersonId, Site, Statement};
 use crate::journal::{FrameFilter, Journal};
@@ -551,16 +551,26 @@ fn facts(journal: &Journal, address: &MonitorAddress) -> Result<BTreeMap<Charact
 }
 
 fn list(here: &Everywhere, json: bool) -> Outcome {
-    let journal = here.existing_journal()?;
+    let mut journal = here.existing_journal()?;
     let household = household(&journal)?;
+    let zones = here.zones(&journal)?;
+    let today = zones.civil(jiff::Timestamp::now()).date();
+    let cared = caring::of_all(&mut journal, &household, &zones)?;
     let mut out = std::io::stdout().lock();
-    for (id, (monitor, _)) in household.monitors.iter().filter(|(_, (_, forgotten))| !forgotten) {
+    for (id, care) in &cared {
+        let Some((monitor, _)) = household.monitors.get(id) else {
+            continue;
+        };
         let facts = match &monitor.address {
             Some(address) => facts(&journal, address)?,
             None => BTreeMap::new(),
         };
         if json {
-            writeln!(out, "{}", listed(id, monitor, &facts))?;
+            let mut line = listed(id, monitor, &facts);
+            if let Some(line) = line.as_object_mut() {
+                line.insert("care".into(), caring::json(care));
+            }
+            writeln!(out, "{line}")?;
         } else {
             let address = monitor
                 .address
@@ -572,7 +582,26 @@ fn list(here: &Everywhere, json: bool) -> Outcome {
                 .and_then(|value| value.first())
                 .map(|level| format!(", battery {level} %"))
                 .unwrap_or_default();
-            writeln!(out, "{id:<8} {address}  {}{battery}", describe(monitor))?;
+            writeln!(
+                out,
+                "{id:<8} {address}  {}{battery}, {} measurements",
+                describe(monitor),
+                care.measurements
+            )?;
+            for due in &care.due {
+                let when = if due.on <= today {
+                    "due now".to_owned()
+                } else {
+                    format!("due on {}", due.on)
+                };
+                writeln!(
+                    out,
+                    "         {} {when}: {} ({})",
+                    due.task.words(),
+                    due.because,
+                    due.source
+                )?;
+            }
         }
     }
     if household.monitors.values().all(|(_, forgotten)| *forgotten) && !json {

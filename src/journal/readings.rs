@@ -245,6 +245,20 @@ impl Journal {
         })
     }
 
+    /// How many measurements a monitor has made, and when the first was taken, as far as that is known.
+    pub fn used(&mut self, monitor: &MonitorId) -> Result<(u64, Option<Timestamp>), JournalError> {
+        self.settle()?;
+        let (count, first): (i64, Option<i64>) = self.in_context(|db| {
+            db.query_row(
+                "SELECT count(*), min(coalesce(measured_us, received_us)) FROM reading WHERE monitor = ?1",
+                [monitor.as_str()],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )
+        })?;
+        let first = first.and_then(|at| Timestamp::from_microsecond(at).ok());
+        Ok((u64::try_from(count).unwrap_or(0), first))
+    }
+
     /// How many records came again, and how many measurements could not be read.
     pub fn repeats_and_refused(&self) -> Result<(i64, i64), JournalError> {
         self.in_context(|db| {

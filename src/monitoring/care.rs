@@ -80,6 +80,16 @@ impl Task {
             Self::Replace => "replace",
         }
     }
+
+    /// For people.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Check => "a check is",
+            Self::ChangeBatteries => "new batteries are",
+            Self::PlanReplacement => "planning its successor is",
+            Self::Replace => "its successor is",
+        }
+    }
 }
 
 /// Something that is or will be due.

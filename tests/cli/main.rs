@@ -11,6 +11,7 @@
     reason = "a test says what was wrong by panicking"
 )]
 
+mod care;
 mod command;
 mod demonstration;
 mod help;

@@ -1,0 +1,75 @@
+//! How a monitor's care stands: what the journal tells of it, for `monitors list` and `check`.
+
+use super::Failure;
+use crate::gatt::{BatteryLevel, Characteristic};
+use crate::household::{Household, MonitorId, Zones};
+use crate::journal::{FrameFilter, Journal};
+use crate::monitoring::care::{self, Care, Usage};
+use crate::radio::MonitorAddress;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde_json::{Value, json};
+
+/// Each monitor that is listened to, with what is due for it now or later.
+pub(super) fn of_all(
+    journal: &mut Journal,
+    household: &Household,
+    zones: &Zones,
+) -> Result<Vec<(MonitorId, Care)>, Failure> {
+    let now = Timestamp::now();
+    let today = zones.civil(now).date();
+    let notes = household.notes_in_time();
+    let mut all = Vec::new();
+    for (id, (monitor, _)) in household.monitors.iter().filter(|(_, (_, forgotten))| !forgotten) {
+        let (measurements, first) = journal.used(id)?;
+        let usage = Usage {
+            measurements,
+            first_used: first.map(|at| zones.civil(at).date()),
+            battery: match &monitor.address {
+                Some(address) => battery(journal, address, zones)?,
+                None => None,
+            },
+            signs: Vec::new(),
+        };
+        all.push((
+            id.clone(),
+            care::care(id, monitor, &usage, &notes, zones.at(now), today),
+        ));
+    }
+    Ok(all)
+}
+
+/// The last battery level that a monitor told, and on which day.
+fn battery(
+    journal: &Journal,
+    address: &MonitorAddress,
+    zones: &Zones,
+) -> Result<Option<(u8, Date)>, Failure> {
+    let filter = FrameFilter {
+        monitor: Some(address.clone()),
+        ..FrameFilter::default()
+    };
+    let mut last = None;
+    journal.each_frame(&filter, |stored| {
+        if stored.frame.characteristic == Characteristic::BATTERY_LEVEL
+            && let Ok(level) = BatteryLevel::decode(&stored.frame.value)
+        {
+            last = Some((level.0, zones.civil(stored.frame.received_at).date()));
+        }
+        true
+    })?;
+    Ok(last)
+}
+
+/// As listings print it.
+pub(super) fn json(care: &Care) -> Value {
+    let due: Vec<Value> = care
+        .due
+        .iter()
+        .map(|due| json!({ "task": due.task.name(), "on": due.on, "because": due.because, "source": due.source }))
+        .collect();
+    json!({
+        "measurements": care.measurements, "in_use_since": care.since, "checked": care.checked,
+        "batteries_changed": care.batteries_changed, "drops_since_check": care.drops, "due": due,
+    })
+}
