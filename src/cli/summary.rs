@@ -80,9 +80,13 @@ fn averages(out: &mut impl Write, period: &Period, average: &Average) -> io::Res
     writeln!(out, "  {:18}{:>12}{:>5}   95 % interval", "", "mmHg", "n")?;
     let mut whole = |name: &str, average: &Average| {
         let interval = average.interval_95.map_or_else(String::new, |interval| {
-            let [low, high] = interval.systolic;
-            let [low_d, high_d] = interval.diastolic;
-            format!("   {low:.0} to {high:.0} over {low_d:.0} to {high_d:.0}")
+            // Outwards, so that what is printed holds the interval, and the average with it.
+            let whole = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", low.floor(), high.ceil());
+            format!(
+                "   {} over {}",
+                whole(interval.systolic),
+                whole(interval.diastolic)
+            )
         });
         row(
             out,
