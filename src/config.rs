@@ -1,8 +1,11 @@
 //! The configuration file: what the machine's owner decides. People and monitors are not in it; they are statements
 //! in the journal.
 
+use crate::export::fhir::{Profiles, Switches};
+use crate::household::PersonId;
 use crate::radio::MonitorAddress;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// A configuration file longer than this is something else.
@@ -18,6 +21,8 @@ pub struct Config {
     pub clinic_protocol: Option<PathBuf>,
     /// The Bluetooth side.
     pub radio: Radio,
+    /// What is written for a clinic's server.
+    pub fhir: Fhir,
 }
 
 /// How the radio is used.
@@ -42,6 +47,62 @@ impl Default for Radio {
             set_clocks: false,
             serve_time: true,
         }
+    }
+}
+
+/// What a clinic's FHIR server takes, and what it calls the household's people.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Fhir {
+    /// Which profiles the resources claim to keep.
+    pub profiles: Profiles,
+    /// Write device codes (ISO/IEEE 11073) beside LOINC's, and the monitor's status flags, which have no other codes.
+    pub device_codes: bool,
+    /// Write SNOMED CT codes, which need a licence in some countries.
+    pub snomed: bool,
+    /// The clinic's own reference for a person, such as `Patient/123`.
+    pub patients: BTreeMap<PersonId, String>,
+}
+
+impl Default for Fhir {
+    fn default() -> Self {
+        let Switches {
+            profiles,
+            device_codes,
+            snomed,
+        } = Switches::default();
+        Self {
+            profiles,
+            device_codes,
+            snomed,
+            patients: BTreeMap::new(),
+        }
+    }
+}
+
+impl Fhir {
+    /// What the resources are written with.
+    pub fn switches(&self) -> Switches {
+        Switches {
+            profiles: self.profiles,
+            device_codes: self.device_codes,
+            snomed: self.snomed,
+        }
+    }
+
+    /// What is wrong with the references: one that is none, or one for two people, whose readings would be mixed.
+    fn wrong_patient(&self) -> Option<String> {
+        let mut seen = BTreeMap::new();
+        self.patients.iter().find_map(|(person, reference)| {
+            if !crate::export::fhir::is_patient_reference(reference) {
+                return Some(format!(
+                    "fhir.patients.{person}: {reference:?} is no reference to a patient: write Patient/ID, or the \
+                     whole address that ends so"
+                ));
+            }
+            seen.insert(reference, person)
+                .map(|other| format!("fhir.patients: {other} and {person} are both {reference}"))
+        })
     }
 }
 
@@ -118,7 +179,10 @@ impl Config {
             crate::household::time_zone(zone, jiff::tz::db())
                 .map_err(|e| wrong(format!("time-zone: {e}")))?;
         }
-        Ok(config)
+        match config.fhir.wrong_patient() {
+            Some(what) => Err(wrong(what)),
+            None => Ok(config),
+        }
     }
 
     /// Every key there is, as `table.key`.
@@ -131,9 +195,17 @@ impl Config {
             "radio.named-service-only",
             "radio.set-clocks",
             "radio.serve-time",
+            "fhir",
+            "fhir.profiles",
+            "fhir.device-codes",
+            "fhir.snomed",
+            PEOPLE,
         ]
     }
 }
+
+/// A table whose keys are the household's people.
+const PEOPLE: &str = "fhir.patients";
 
 fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(String, Option<String>)> {
     table.iter().find_map(|(name, value)| {
@@ -151,7 +223,8 @@ fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(Stri
                 .map(|(_, right)| right.to_owned());
             return Some((key, nearest));
         }
-        value.as_table().and_then(|inner| unknown_key(inner, known, &key))
+        let table = value.as_table().filter(|_| key != PEOPLE);
+        table.and_then(|inner| unknown_key(inner, known, &key))
     })
 }
 
@@ -176,6 +249,11 @@ mod tests {
             radio: Radio {
                 adapter: Some("C0:FF:EE:00:00:01".parse().unwrap()),
                 ..Radio::default()
+            },
+            fhir: Fhir {
+                profiles: Profiles::Core,
+                patients: [("asha".parse().unwrap(), "Patient/123".to_owned())].into(),
+                ..Fhir::default()
             },
         };
         let text = toml::to_string(&every).unwrap();
@@ -223,5 +301,24 @@ mod tests {
         let said = parse("time-zone = \"Mars/Olympus\"").unwrap_err().to_string();
         assert!(said.contains("Mars/Olympus"), "{said}");
         assert!(parse("[radio").is_err());
+    }
+
+    #[test]
+    fn a_patient_is_one_persons() {
+        let patients = |table: &str| parse(&format!("[fhir.patients]\n{table}")).map_err(|e| e.to_string());
+        assert!(patients("asha = \"https://clinic.example/r4/Patient/a-1\"").is_ok());
+        for wrong in [
+            "123",
+            "Patient/",
+            "Patient/a b",
+            "Practitioner/1",
+            "ftp://x/Patient/1",
+            "Patient/1/_history/2",
+        ] {
+            let said = patients(&format!("asha = \"{wrong}\"")).unwrap_err();
+            assert!(said.contains("asha") && said.contains("Patient/ID"), "{said}");
+        }
+        let said = patients("asha = \"Patient/1\"\nravi = \"Patient/1\"").unwrap_err();
+        assert!(said.contains("asha and ravi are both Patient/1"), "{said}");
     }
 }

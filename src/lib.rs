@@ -3,9 +3,11 @@
 //! The modules stand in the order in which data moves through them:
 //!
 //! ```text
-//! radio ─► journal ─► gatt ─► reading ─► technique ─► monitoring
-//! hear     keep       decode   when/who   judge        sessions, protocol, average
-//! shell    shell      core     core       core         core
+//! radio ─► journal ─► gatt ─► reading ─► technique ─► monitoring ─► export
+//! hear     keep       decode   when/who   judge        sessions,      for others
+//!                                                      protocol,
+//!                                                      average
+//! shell    shell      core     core       core         core           core
 //! ```
 //!
 //! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the
@@ -24,6 +26,8 @@ pub mod reading;
 pub mod technique;
 
 pub mod monitoring;
+
+pub mod export;
 
 pub mod config;
 

@@ -5,6 +5,7 @@ mod check;
 mod days;
 mod decode;
 mod demo;
+mod export;
 mod failure;
 mod frames;
 mod monitors;
@@ -92,6 +93,8 @@ enum Command {
     Next(next::NextArgs),
     /// Work out a monitoring period: its averages, and what they rest on
     Period(period::PeriodArgs),
+    /// Write readings and averages for others: HL7 FHIR R4 or CSV
+    Export(export::ExportArgs),
     /// Follow an average, a session or a reading down to the bytes that it was made of
     Trace(trace::TraceArgs),
     /// Add, list, edit and remove people
@@ -133,6 +136,7 @@ pub fn main() -> ExitCode {
         Command::Sessions(args) => sessions::run(&here, args),
         Command::Next(args) => next::run(&here, args),
         Command::Period(args) => period::run(&here, args),
+        Command::Export(args) => export::run(&here, args),
         Command::Trace(args) => trace::run(&here, args),
         Command::People(args) => people::run(&here, args),
         Command::Note(args) => note::run(&here, args),

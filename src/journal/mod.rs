@@ -38,6 +38,9 @@ const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
 /// not read and write the same pages many times. It takes what it needs, which is little day by day.
 const PAGE_CACHE_KIB: i64 = 64 * 1024;
 
+/// The same for somebody who reads everything once: SQLite's own default. Sorting, too, goes to a file behind it.
+const PAGE_CACHE_READING_ONCE_KIB: i64 = 2_000;
+
 /// An open journal.
 #[derive(Debug)]
 pub struct Journal {
@@ -153,6 +156,12 @@ impl Journal {
             applied?;
         }
         Ok(())
+    }
+
+    /// Settles, and then reads in the memory that a few pages need, however many readings there are.
+    pub fn reading_once(&mut self) -> Result<(), JournalError> {
+        self.settle()?;
+        self.in_context(|db| db.pragma_update(None, "cache_size", -PAGE_CACHE_READING_ONCE_KIB))
     }
 
     /// Where the file is.

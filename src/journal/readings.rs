@@ -176,12 +176,19 @@ impl Journal {
 
     /// Everything of one person: each reading with what averaging needs of it, in order of time.
     pub fn history(&mut self, person: &PersonId, zones: &Zones) -> Result<History, JournalError> {
-        let wanted = Wanted {
-            person: Some(person.clone()),
-            ..Wanted::default()
-        };
-        let readings = self.readings(&wanted)?;
-        let sessions = self.sessions(&wanted)?;
+        self.history_of(
+            &Wanted {
+                person: Some(person.clone()),
+                ..Wanted::default()
+            },
+            zones,
+        )
+    }
+
+    /// The same of a part. A session of which it cuts off the beginning is not known in it.
+    pub fn history_of(&mut self, wanted: &Wanted, zones: &Zones) -> Result<History, JournalError> {
+        let readings = self.readings(wanted)?;
+        let sessions = self.sessions(wanted)?;
         let numbers: HashMap<&str, (u64, &Session)> = (0..)
             .zip(&sessions)
             .map(|(number, session)| (session.id.0.as_str(), (number, session)))

@@ -91,6 +91,16 @@ impl ExactMean {
         (self.n > 0).then(|| self.diastolic.mean(self.n))
     }
 
+    /// Mean systolic pressure in tenths of a mmHg, rounded half up; 0 of none.
+    pub fn systolic_tenths(&self) -> i32 {
+        self.systolic.rounded(self.n, 10)
+    }
+
+    /// Mean diastolic pressure in tenths of a mmHg, rounded half up; 0 of none.
+    pub fn diastolic_tenths(&self) -> i32 {
+        self.diastolic.rounded(self.n, 10)
+    }
+
     /// Whether the mean systolic pressure is above another one by more than so much.
     pub fn systolic_exceeds(&self, other: &Self, by: Pressure) -> bool {
         exceeds((self.systolic, self.n), (other.systolic, other.n), by)

@@ -83,6 +83,14 @@ impl Pressure {
         (self.0.div_euclid(divisor)) as f64 + self.0.rem_euclid(divisor) as f64 / divisor as f64
     }
 
+    /// This total divided by `n`, in steps of which a millimetre of mercury has `steps_a_mmhg`, rounded half up: exact,
+    /// for what is written down to be kept. Nothing that is a pressure leaves 32 bits.
+    pub fn rounded(self, n: usize, steps_a_mmhg: i32) -> i32 {
+        let divisor = GRAINS_A_MMHG * n.max(1) as i128;
+        let steps = (self.0 * i128::from(steps_a_mmhg) * 2 + divisor).div_euclid(divisor * 2);
+        i32::try_from(steps).unwrap_or(i32::MAX)
+    }
+
     /// `self × n − other × m`, in mmHg: the numerator of a deviation from a mean, subtracted before it is rounded.
     pub(super) fn cross(self, n: usize, other: Self, m: usize) -> f64 {
         (self.0 * n as i128 - other.0 * m as i128) as f64 / GRAINS_A_MMHG as f64
@@ -159,6 +167,23 @@ mod tests {
                 Some(pressure)
             );
         }
+    }
+
+    #[test]
+    fn rounded_half_up_without_a_float() {
+        let pressure = |mantissa| Pressure::from_decimal(mantissa, -2, Unit::MmHg).unwrap();
+        assert_eq!(pressure(13_425).rounded(1, 10), 1343);
+        assert_eq!(pressure(13_424).rounded(1, 10), 1342);
+        // A third of 402.15 is 134.05 to the digit; the nearest binary number lies above it.
+        assert_eq!(pressure(40_215).rounded(3, 10), 1341);
+        assert_eq!(pressure(40_214).rounded(3, 10), 1340);
+        assert_eq!(pressure(-50).rounded(1, 1), 0);
+        assert_eq!(pressure(-51).rounded(1, 1), -1);
+        // 16.0 kPa is 120.01 mmHg.
+        assert_eq!(
+            Pressure::from_decimal(160, -1, Unit::KPa).unwrap().rounded(1, 1),
+            120
+        );
     }
 
     #[test]

@@ -1,0 +1,401 @@
+//! `quietcuff export`: readings and averages in forms that others read.
+
+use super::days::{Days, midnight};
+use super::place::protocols;
+use super::run::household;
+use super::{Everywhere, Failure, Outcome, failure};
+use crate::config::Fhir;
+use crate::export::csv;
+use crate::export::fhir::document::Document;
+use crate::export::fhir::{Averaged, Became, Exporter, Form, Subject};
+use crate::household::{Household, PersonId, Zones};
+use crate::journal::{Journal, Wanted};
+use crate::monitoring::period::{averaged, period};
+use crate::monitoring::plan::{self, Plan};
+use crate::monitoring::protocol::{DEFAULT, Protocols};
+use crate::monitoring::taken::Taken;
+use crate::reading::Reading;
+use clap::{Args, Subcommand};
+use jiff::civil::Date;
+use jiff::{SignedDuration, Timestamp, ToSpan};
+use std::collections::{BTreeMap, HashSet};
+use std::fs::{File, OpenOptions};
+use std::io::{self, BufWriter, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Writes for others.
+#[derive(Args)]
+pub(crate) struct ExportArgs {
+    #[command(subcommand)]
+    command: ExportCommand,
+}
+
+#[derive(Subcommand)]
+enum ExportCommand {
+    /// HL7 FHIR R4: one transaction Bundle, which a server takes as often as it is sent and keeps once
+    Fhir {
+        #[command(flatten)]
+        days: Days,
+        #[command(flatten)]
+        to: To,
+        /// Write one resource a line instead of a Bundle
+        #[arg(long)]
+        ndjson: bool,
+    },
+    /// Comma-separated values (RFC 4180): one row a reading, every reading, with what became of it and why
+    Csv {
+        #[command(flatten)]
+        days: Days,
+        #[command(flatten)]
+        to: To,
+    },
+}
+
+#[derive(Args)]
+struct To {
+    /// Write to this file, which only its owner can read, instead of standard output
+    #[arg(long, value_name = "FILE")]
+    output: Option<PathBuf>,
+}
+
+pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
+    let mut journal = here.existing_journal()?;
+    let zones = here.zones(&journal)?;
+    journal.reading_once()?;
+    match &args.command {
+        ExportCommand::Csv { days, to } => {
+            let wanted = days.wanted(&journal, &zones)?;
+            to.write(|out| to_csv(&mut journal, &zones, &wanted, out))?;
+        }
+        ExportCommand::Fhir { days, to, ndjson } => {
+            let wanted = days.wanted(&journal, &zones)?;
+            let config = here.config()?.fhir;
+            let form = if *ndjson { Form::Lines } else { Form::Bundle };
+            to.write(|out| to_fhir(&mut journal, &zones, &config, days, &wanted, form, out))?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn to_csv(journal: &mut Journal, zones: &Zones, wanted: &Wanted, out: &mut dyn Write) -> Result<(), Failure> {
+    let mut out = out;
+    csv::header(&mut out)?;
+    let (mut rows, mut written) = (0_u64, Ok(()));
+    journal.each_reading(wanted, |judged| {
+        rows += 1;
+        written = csv::row(
+            &mut out,
+            &judged.reading,
+            &judged.judgement,
+            judged.session.as_deref(),
+            judged.frame,
+            zones,
+        );
+        written.is_ok()
+    })?;
+    written?;
+    if rows == 0 {
+        eprintln!("quietcuff: there is no reading to export; the table has its header only");
+    }
+    Ok(())
+}
+
+/// What was exported and what was not, for the person at the terminal.
+#[derive(Default)]
+struct Tally {
+    exported: u64,
+    withdrawn: u64,
+    nobodys: u64,
+    set_aside: u64,
+    reasons: BTreeMap<&'static str, u64>,
+    /// Each person's last exported reading.
+    last: BTreeMap<PersonId, Timestamp>,
+}
+
+impl Tally {
+    fn count(&mut self, reading: &Reading, became: Became) {
+        match became {
+            Became::Exported => {
+                self.exported += 1;
+                if let (Some(person), Some(at)) = (&reading.person, reading.time.at) {
+                    self.last.insert(person.clone(), at);
+                }
+            }
+            Became::Withdrawn => self.withdrawn += 1,
+            Became::Nobodys => self.nobodys += 1,
+            Became::SetAside(reasons) => {
+                self.set_aside += 1;
+                for reason in reasons.iter() {
+                    *self.reasons.entry(reason.name()).or_default() += 1;
+                }
+            }
+        }
+    }
+
+    fn tell(&self, averages: usize) {
+        let mut parts = vec![format!(
+            "{} readings and {averages} averages exported",
+            self.exported
+        )];
+        if self.exported + self.withdrawn == 0 {
+            parts =
+                vec!["there is no reading to export; nothing but an empty document is written".to_owned()];
+        }
+        if self.withdrawn > 0 {
+            parts.push(format!("{} withdrawn ones as entered in error", self.withdrawn));
+        }
+        if self.set_aside > 0 {
+            let reasons: Vec<String> = self
+                .reasons
+                .iter()
+                .map(|(name, n)| format!("{name} {n}"))
+                .collect();
+            parts.push(format!(
+                "{} set aside were left out ({})",
+                self.set_aside,
+                reasons.join(", ")
+            ));
+        }
+        if self.nobodys > 0 {
+            parts.push(format!(
+                "{} are nobody's yet and were left out; `quietcuff readings assign` says whose",
+                self.nobodys
+            ));
+        }
+        eprintln!("quietcuff: {}", parts.join("; "));
+    }
+}
+
+fn to_fhir(
+    journal: &mut Journal,
+    zones: &Zones,
+    config: &Fhir,
+    days: &Days,
+    wanted: &Wanted,
+    form: Form,
+    out: &mut dyn Write,
+) -> Result<(), Failure> {
+    let household = household(journal)?;
+    let subjects = subjects(journal, &household, config)?;
+    let mut exporter = Exporter::new(&household, zones, config.switches(), form, subjects);
+    let mut document = Document::begin(out, form)?;
+    let (mut tally, mut written) = (Tally::default(), Ok(()));
+    journal.each_reading(wanted, |judged| {
+        let became = exporter.reading(&judged.reading, &judged.judgement, &mut |item| {
+            document.write(item)
+        });
+        written = became.map(|became| tally.count(&judged.reading, became));
+        written.is_ok()
+    })?;
+    written?;
+
+    let protocols = protocols(&household)?;
+    let mut averages = 0;
+    for (person, last) in &tally.last {
+        let plan = latest(journal, &household, zones, &protocols, person, days, *last)?;
+        let history = journal.history_of(&around(zones, person, &plan, *last), zones)?;
+        let protocol = protocols.get(&plan.protocol).map_err(|e| usage(&e))?;
+        let details = household.people.get(person).map(|(details, _)| details.clone());
+        let period = period(
+            person,
+            &details.unwrap_or_default(),
+            protocol,
+            plan.from,
+            Some(plan.days),
+            &history.taken,
+        )
+        .map_err(|e| usage(&e))?;
+        let chosen: HashSet<*const Taken> = averaged(protocol, period.from, period.to, &history.taken)
+            .into_iter()
+            .map(std::ptr::from_ref)
+            .collect();
+        let readings: Vec<&Reading> = history
+            .readings
+            .iter()
+            .zip(&history.taken)
+            .filter(|(_, taken)| chosen.contains(&std::ptr::from_ref(*taken)))
+            .map(|(judged, _)| &judged.reading)
+            .collect();
+        let averaged = Averaged {
+            period: &period,
+            protocol,
+            readings: &readings,
+        };
+        if exporter.average(&averaged, &mut |item| document.write(item))? {
+            averages += 1;
+        } else if let Some(why) = &period.insufficient {
+            eprintln!(
+                "quietcuff: no average of {person} from {} to {} by {}: {why}",
+                period.from, period.to, period.protocol
+            );
+        }
+    }
+    document.end()?;
+    tally.tell(averages);
+    Ok(())
+}
+
+fn usage(error: &dyn std::fmt::Display) -> Failure {
+    Failure::new(failure::USAGE, error.to_string())
+}
+
+/// Everybody's reference: the clinic's own where the configuration has it.
+fn subjects(
+    journal: &mut Journal,
+    household: &Household,
+    config: &Fhir,
+) -> Result<BTreeMap<PersonId, Subject>, Failure> {
+    if let Some(stranger) = config
+        .patients
+        .keys()
+        .find(|person| !household.people.contains_key(person))
+    {
+        return Err(Failure::new(
+            failure::CONFIG,
+            format!(
+                "fhir.patients names {stranger}, and nobody is called so; `quietcuff people list` lists who is"
+            ),
+        ));
+    }
+    let mut subjects = BTreeMap::new();
+    for person in household.people.keys() {
+        if let Some(reference) = config.patients.get(person) {
+            subjects.insert(person.clone(), Subject::Known(reference.clone()));
+            continue;
+        }
+        let of_theirs = Wanted {
+            person: Some(person.clone()),
+            ..Wanted::default()
+        };
+        journal.each_reading(&of_theirs, |first| {
+            let subject = Subject::unknown(household, person, &first.reading.monitor);
+            subjects.insert(person.clone(), subject);
+            false
+        })?;
+    }
+    Ok(subjects)
+}
+
+/// The last period within the exported days: the last that was begun, where all of it is in them, else the days of the
+/// person's protocol that end with their last exported reading.
+fn latest(
+    journal: &Journal,
+    household: &Household,
+    zones: &Zones,
+    protocols: &Protocols,
+    person: &PersonId,
+    exported: &Days,
+    last: Timestamp,
+) -> Result<Plan, Failure> {
+    let statements = journal.statements()?;
+    let (mut plans, _) = plan::plans(
+        person,
+        protocols,
+        statements.iter().map(|(_, statement)| statement),
+    );
+    let (first_day, last_day) = (
+        exported.from.unwrap_or(Date::MIN),
+        exported.to.unwrap_or(Date::MAX),
+    );
+    plans.retain(|plan| first_day <= plan.from && plan.to() <= last_day);
+    let until = zones.civil(last).date();
+    let own = household
+        .people
+        .get(person)
+        .and_then(|(details, _)| details.protocol.as_deref());
+    let name = own.unwrap_or(DEFAULT);
+    let protocol = protocols.get(name).map_err(|e| usage(&e))?;
+    if let Some(plan) = plan::latest(&plans, name, protocol.days.value, &[], until) {
+        return Ok(plan);
+    }
+    let full = until
+        .checked_sub((i64::from(protocol.days.value) - 1).days())
+        .unwrap_or(Date::MIN);
+    let from = full.max(first_day);
+    let days = from.until(until).map_or(1, |span| span.get_days() + 1);
+    Plan::new(protocols, name, from, u16::try_from(days).ok()).map_err(|e| usage(&e))
+}
+
+/// The readings of a period and of a day on either side, so that no session of it is cut; none behind the last that was
+/// exported.
+fn around(zones: &Zones, person: &PersonId, plan: &Plan, last: Timestamp) -> Wanted {
+    const DAY: SignedDuration = SignedDuration::from_hours(24);
+    Wanted {
+        person: Some(person.clone()),
+        from: midnight(zones, plan.from).and_then(|from| from.checked_sub(DAY).ok()),
+        to: last.checked_add(SignedDuration::from_micros(1)).ok(),
+        id: None,
+    }
+}
+
+impl To {
+    /// Lets `work` write to where the output goes. A file is there whole or not at all: it is written beside its place
+    /// and takes it at the end.
+    fn write(&self, work: impl FnOnce(&mut dyn Write) -> Result<(), Failure>) -> Result<(), Failure> {
+        let Some(path) = &self.output else {
+            let mut out = BufWriter::new(io::stdout().lock());
+            work(&mut out)?;
+            return Ok(out.flush()?);
+        };
+        // A pipe or a device is written to as it is; there is nothing to replace.
+        if path
+            .metadata()
+            .is_ok_and(|there| !there.is_file() && !there.is_dir())
+        {
+            let file = OpenOptions::new()
+                .write(true)
+                .open(path)
+                .map_err(|e| cannot(path, &e))?;
+            let mut out = BufWriter::new(file);
+            work(&mut out)?;
+            return Ok(out.flush()?);
+        }
+        // Where the name is a link, the file that it leads to is replaced.
+        let path = path.canonicalize().unwrap_or_else(|_| path.clone());
+        if path.is_dir() {
+            return Err(cannot(&path, &"it is a directory"));
+        }
+        let (part, file) = beside(&path)?;
+        let written = (|| {
+            let mut out = BufWriter::new(file);
+            work(&mut out)?;
+            let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
+            file.sync_all()?;
+            std::fs::rename(&part, &path).map_err(|e| cannot(&path, &e))
+        })();
+        if written.is_err() {
+            // What is left of it says less than the error.
+            let _ = std::fs::remove_file(&part);
+        }
+        written
+    }
+}
+
+/// A new file in the same directory, for its owner only: it holds what is nobody else's business.
+fn beside(path: &Path) -> Result<(PathBuf, File), Failure> {
+    let name = path
+        .file_name()
+        .ok_or_else(|| cannot(path, &"it names no file"))?
+        .to_string_lossy();
+    let part = path.with_file_name(format!(".{name}.{}.part", std::process::id()));
+    let file = OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(true)
+        .mode(0o600)
+        .open(&part)
+        .map_err(|e| cannot(path, &e))?;
+    Ok((part, file))
+}
+
+fn cannot(path: &Path, why: &dyn std::fmt::Display) -> Failure {
+    Failure::new(
+        failure::CANNOT_CREATE,
+        format!(
+            "cannot write {}: {why}; name a file in a directory that you may write to",
+            path.display()
+        ),
+    )
+}

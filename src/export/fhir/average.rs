@@ -1,0 +1,197 @@
+//! The average of a period as one Observation: how many readings, from when to when, by which rule, and what is not in
+//! it.
+
+use super::codes::{self, AVERAGE, AVERAGE_DIASTOLIC, AVERAGE_SYSTOLIC};
+use super::device::ours;
+use super::moment::Moment;
+use super::observation::{mmhg, panel_identity};
+use super::resource::{
+    Annotation, Component, ComponentValue, Effective, Extension, ExtensionValue, Meta, Observation,
+    ObservationType, Reference, Resource,
+};
+use super::{Exporter, Identity, Item, Profiles, Sink, Subject, id, written};
+use crate::gatt::Decimal;
+use crate::monitoring::average::Average;
+use crate::monitoring::period::Period;
+use crate::monitoring::protocol::{AverageOf, Protocol};
+use crate::reading::Reading;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::io;
+
+/// A period with the readings that its average is made of, in order of time.
+#[derive(Clone, Copy, Debug)]
+pub struct Averaged<'a> {
+    /// The period.
+    pub period: &'a Period,
+    /// Its protocol.
+    pub protocol: &'a Protocol,
+    /// The readings.
+    pub readings: &'a [&'a Reading],
+}
+
+impl Exporter<'_> {
+    /// Hands over the average of a period; whether there is one. All of its readings have to be handed over too.
+    pub fn average(&mut self, averaged: &Averaged<'_>, sink: &mut Sink<'_>) -> io::Result<bool> {
+        let Averaged {
+            period,
+            protocol,
+            readings,
+        } = *averaged;
+        let times = || readings.iter().filter_map(|reading| reading.time.at);
+        let (Some(average), Some(first), Some(last)) = (&period.average, times().min(), times().max()) else {
+            return Ok(false);
+        };
+        // The moment from which it could be known: when its last reading came in.
+        let Some(issued) = readings.iter().map(|reading| reading.received_at).max() else {
+            return Ok(false);
+        };
+        let Some(subject) = self.subjects.get(&period.person) else {
+            return Ok(false);
+        };
+        let whose = match subject {
+            Subject::Known(reference) => reference.clone(),
+            Subject::Unknown(identity) => identity.value.clone(),
+        };
+        let days = [
+            &*period.protocol,
+            &period.from.to_string(),
+            &period.to.to_string(),
+        ];
+        let identity = Identity::digest("average", &[&[whose.as_str()], &days[..]].concat());
+        self.introduce(&period.person, None, sink)?;
+
+        let (systolic, diastolic) = (average.exact.systolic_tenths(), average.exact.diastolic_tenths());
+        let component = |code, tenths| Component {
+            code,
+            value: ComponentValue::Quantity(mmhg(Decimal {
+                mantissa: tenths,
+                exponent: -1,
+            })),
+        };
+        let mut components = vec![
+            component(AVERAGE_SYSTOLIC, systolic),
+            component(AVERAGE_DIASTOLIC, diastolic),
+        ];
+        let mut extension = vec![Extension {
+            url: codes::NUMBER_OF_MEASUREMENTS,
+            value: ExtensionValue::Integer(average.n),
+        }];
+        if self.switches.snomed {
+            components.push(Component {
+                code: codes::COUNT,
+                value: ComponentValue::Integer(average.n),
+            });
+            extension.push(Extension {
+                url: codes::MEASUREMENT_SETTING,
+                value: ExtensionValue::Concept(codes::HOME),
+            });
+        }
+        let observation = Observation {
+            resource_type: ObservationType,
+            id: id(self.form, &identity),
+            meta: Meta {
+                profile: if self.switches.profiles == Profiles::SelfMeasured {
+                    &codes::AVERAGE_PROFILE
+                } else {
+                    &[]
+                },
+            },
+            extension,
+            identifier: [ours(&identity)],
+            status: "final",
+            category: [codes::VITAL_SIGNS],
+            code: AVERAGE,
+            subject: self.subject(&period.person),
+            effective: Effective::During {
+                start: Moment::new(first, self.zones).to_string(),
+                end: Moment::new(last, self.zones).to_string(),
+            },
+            issued: Moment::new(issued, self.zones).to_string(),
+            performer: [self.subject(&period.person)],
+            value_quantity: None,
+            note: vec![Annotation {
+                text: note(period, protocol, average),
+            }],
+            device: written(self.gateway.as_ref()),
+            derived_from: readings
+                .iter()
+                .map(|reading| Reference {
+                    reference: Cow::Owned(self.refer("Observation", &panel_identity(&reading.id))),
+                })
+                .collect(),
+            component: components,
+        };
+        sink(&Item {
+            identity,
+            // A reading that comes late, or is withdrawn, changes the average of the same days.
+            replace: true,
+            resource: Resource::Observation(Box::new(observation)),
+        })?;
+        Ok(true)
+    }
+}
+
+/// The rule in words, and what is not in the average.
+fn note(period: &Period, protocol: &Protocol, average: &Average) -> String {
+    let counted = match protocol.average_of.value {
+        AverageOf::All => "every reading that counts",
+        AverageOf::LastTwo => "the last two readings of each session that count",
+        AverageOf::WithoutFirst => "the readings of each session that count, without its first",
+    };
+    let first_day = if protocol.drop_first_day.value {
+        "the first day is left out"
+    } else {
+        "the first day is included"
+    };
+    let mut text = format!(
+        "Average of {} self-measured readings on {} days, {} to {}. Protocol {}: {}. Rule: the mean of {counted}; {first_day}; \
+         at least {} readings on {} days are needed. Sessions: {} of {} expected. ",
+        average.n,
+        average.days,
+        period.from,
+        period.to,
+        protocol.name,
+        protocol.title,
+        protocol.readings_min.value,
+        protocol.days_min.value,
+        period.sessions,
+        period.sessions_expected,
+    );
+    let readings = &period.readings;
+    // Writing to a String cannot fail.
+    let _ = match readings.set_aside {
+        0 => write!(text, "No reading of these days was set aside. "),
+        n => write!(
+            text,
+            "Set aside, kept at home and not in the average: {n} ({}). ",
+            listed(&readings.set_aside_reasons)
+        ),
+    };
+    if readings.marked > 0 {
+        let _ = write!(
+            text,
+            "Averaged with something to know: {} ({}). ",
+            readings.marked,
+            listed(&readings.marked_reasons)
+        );
+    }
+    if let Some(interval) = &average.interval_95 {
+        let [[low, high], [low_diastolic, high_diastolic]] = [interval.systolic, interval.diastolic];
+        let _ = write!(
+            text,
+            "95 % interval: systolic {low:.1} to {high:.1}, diastolic {low_diastolic:.1} to {high_diastolic:.1} mmHg. "
+        );
+    }
+    text.push_str("Means are rounded half up to 0.1 mmHg. This is an average, not a diagnosis.");
+    text
+}
+
+fn listed(reasons: &BTreeMap<&'static str, usize>) -> String {
+    let each: Vec<String> = reasons
+        .iter()
+        .map(|(reason, n)| format!("{} {n}", reason.replace('-', " ")))
+        .collect();
+    each.join(", ")
+}

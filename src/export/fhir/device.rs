@@ -1,0 +1,134 @@
+//! Whose and by what: the person, the monitor, this gateway.
+
+use super::codes::{self, SYSTEM_ID};
+use super::identity::SYSTEM;
+use super::resource::{
+    Device, DeviceName, DeviceType, Identifier, Name, Patient, PatientType, Resource, Specialization, Version,
+};
+use super::{Form, Identity, Item, Switches, id};
+use crate::household::{Household, MonitorId, Person};
+use std::borrow::Cow;
+
+const PROGRAM: &str = env!("CARGO_PKG_NAME");
+const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+pub(super) fn ours<'a>(identity: &Identity) -> Identifier<'a> {
+    Identifier {
+        kind: None,
+        system: SYSTEM,
+        value: Cow::Owned(identity.value.clone()),
+    }
+}
+
+/// A person whom the clinic has not named yet: what the household calls them, and their year of birth.
+pub(super) fn patient(identity: &Identity, details: &Person, form: Form) -> Item<'static> {
+    let label = details.label.trim();
+    Item {
+        identity: identity.clone(),
+        replace: false,
+        resource: Resource::Patient(Patient {
+            resource_type: PatientType,
+            id: id(form, identity),
+            identifier: [ours(identity)],
+            name: (!label.is_empty()).then(|| {
+                [Name {
+                    text: label.to_owned(),
+                }]
+            }),
+            birth_date: details
+                .born
+                .filter(|year| (1000..=9999).contains(year))
+                .map(|year| year.to_string()),
+        }),
+    }
+}
+
+/// A monitor by its identity address, in the form in which one that was never enrolled is called.
+pub(super) fn lasting_name(household: &Household, monitor: &MonitorId) -> String {
+    household
+        .monitors
+        .get(monitor)
+        .and_then(|(details, _)| details.address.as_ref())
+        .map_or_else(
+            || monitor.to_string(),
+            |address| address.as_str().replace(':', "").to_lowercase(),
+        )
+}
+
+/// A monitor, named by its identity address: unlike a System ID no two have the same.
+pub(super) fn monitor<'a>(
+    household: &'a Household,
+    monitor: &MonitorId,
+    switches: Switches,
+    form: Form,
+) -> Item<'a> {
+    let details = household.monitors.get(monitor).map(|(details, _)| details);
+    let said = |text: Option<&'a String>| text.map(|text| text.trim()).filter(|text| !text.is_empty());
+    let identity = Identity::digest("monitor", &[&lasting_name(household, monitor)]);
+    let mut identifier = vec![ours(&identity)];
+    if let Some(system_id) = said(details.and_then(|details| details.system_id.as_ref()))
+        && switches.device_codes
+    {
+        identifier.push(Identifier {
+            kind: Some(SYSTEM_ID),
+            system: codes::EUI_64,
+            value: Cow::Borrowed(system_id),
+        });
+    }
+    let name = said(details.and_then(|details| details.name.as_ref()));
+    let resource = Device {
+        resource_type: DeviceType,
+        id: id(form, &identity),
+        identifier,
+        manufacturer: said(details.and_then(|details| details.manufacturer.as_ref())),
+        serial_number: said(details.and_then(|details| details.serial.as_ref())),
+        device_name: name
+            .into_iter()
+            .map(|name| DeviceName {
+                name,
+                kind: "user-friendly-name",
+            })
+            .collect(),
+        model_number: said(details.and_then(|details| details.model.as_ref())),
+        kind: codes::device_type(false, switches.device_codes, switches.snomed),
+        specialization: if switches.device_codes {
+            vec![Specialization {
+                system_type: codes::BLOOD_PRESSURE_MONITOR,
+            }]
+        } else {
+            Vec::new()
+        },
+        version: Vec::new(),
+    };
+    Item {
+        identity,
+        replace: false,
+        resource: Resource::Device(Box::new(resource)),
+    }
+}
+
+/// This gateway. It is the program in its version, not the machine: two gateways that hear one monitor say the same, and
+/// what kind of computer stands in a home is nobody's business.
+pub(super) fn gateway(switches: Switches, form: Form) -> Item<'static> {
+    let identity = Identity::new(format!("gateway-{PROGRAM}-{VERSION}"));
+    let resource = Device {
+        resource_type: DeviceType,
+        id: id(form, &identity),
+        identifier: vec![ours(&identity)],
+        manufacturer: None,
+        serial_number: None,
+        device_name: vec![DeviceName {
+            name: PROGRAM,
+            kind: "model-name",
+        }],
+        model_number: None,
+        kind: codes::device_type(true, switches.device_codes, switches.snomed),
+        specialization: Vec::new(),
+        version: vec![Version { value: VERSION }],
+    };
+    Item {
+        identity,
+        replace: false,
+        resource: Resource::Device(Box::new(resource)),
+    }
+}
