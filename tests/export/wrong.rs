@@ -1,0 +1,196 @@
+//! Layers that cannot fail prove nothing: good resources with one thing wrong in each, and which layers see it.
+
+use crate::layers::{engines, references, resources_as_written, rules, structure};
+use crate::made::Made;
+use serde_json::{Value, json};
+
+const LOINC: &str = "http://loinc.org";
+
+/// What is changed, in which resource, and which layer has to see it: `s`tructure or `r`ules.
+type Wrong = (&'static str, &'static str, char, fn(&mut Value));
+
+fn coding(concept: &mut Value) -> &mut Value {
+    &mut concept["coding"][0]
+}
+
+fn quantity(panel: &mut Value, n: usize) -> &mut Value {
+    &mut panel["component"][n]["valueQuantity"]
+}
+
+fn without(value: &mut Value, key: &str) {
+    value.as_object_mut().unwrap().remove(key).unwrap();
+}
+
+#[rustfmt::skip]
+const WRONG: &[Wrong] = &[
+    ("no category", "Blood pressure", 'r', |r| without(r, "category")),
+    ("a slip in the panel's code", "Blood pressure", 'r', |r| coding(&mut r["code"])["code"] = json!("85354-8")),
+    ("mmHg as a code", "Blood pressure", 'r', |r| quantity(r, 0)["code"] = json!("mmHg")),
+    ("kilopascals", "Blood pressure", 'r', |r| quantity(r, 0)["code"] = json!("kPa")),
+    ("no diastolic", "Blood pressure", 'r', |r| { r["component"].as_array_mut().unwrap().remove(1); }),
+    ("an element that does not exist", "Blood pressure", 's', |r| r["severity"] = json!("high")),
+    ("a nested element that does not exist", "Blood pressure", 's', |r| quantity(r, 0)["precision"] = json!(1)),
+    ("a component without value", "Blood pressure", 'r', |r| without(&mut r["component"][0], "valueQuantity")),
+    ("a status that does not exist", "Blood pressure", 'r', |r| r["status"] = json!("rejected")),
+    ("no status", "Blood pressure", 's', |r| without(r, "status")),
+    ("no offset", "Blood pressure", 's', |r| r["effectiveDateTime"] = json!("2026-03-01T07:02:11")),
+    ("a year for a time", "Blood pressure", 'r', |r| r["effectiveDateTime"] = json!("2026")),
+    ("30 February", "Blood pressure", 'r', |r| r["effectiveDateTime"] = json!("2026-02-30T07:02:11+01:00")),
+    ("29 February of no leap year", "Blood pressure", 'r', |r| r["effectiveDateTime"] = json!("2026-02-29T07:02:11+01:00")),
+    ("a value as text", "Blood pressure", 's', |r| quantity(r, 0)["value"] = json!("128")),
+    ("a value beside components", "Blood pressure", 'r', |r| r["valueQuantity"] = r["component"][0]["valueQuantity"].clone()),
+    ("no subject", "Blood pressure", 'r', |r| without(r, "subject")),
+    ("LOINC by another address", "Blood pressure", 'r', |r| coding(&mut r["code"])["system"] = json!("https://loinc.org")),
+    ("systolic twice", "Blood pressure", 'r', |r| { let twice = r["component"][0].clone(); r["component"].as_array_mut().unwrap().push(twice); }),
+    ("a reason for absence that does not exist", "Blood pressure", 'r', |r| { without(&mut r["component"][0], "valueQuantity"); r["component"][0]["dataAbsentReason"] = json!({"coding": [{"system": "http://terminology.hl7.org/CodeSystem/data-absent-reason", "code": "lost"}]}); }),
+    ("a flag as a concept", "What the monitor reported of the measurement", 'r', |r| { without(&mut r["component"][0], "valueBoolean"); r["component"][0]["valueCodeableConcept"] = json!({"text": "Yes"}); }),
+    ("a flag that is not set", "What the monitor reported of the measurement", 'r', |r| r["component"][0]["valueBoolean"] = json!(false)),
+    ("units by another address", "Blood pressure", 'r', |r| quantity(r, 0)["system"] = json!("https://ucum.org")),
+    ("a value and a reason for its absence", "Blood pressure", 'r', |r| r["component"][0]["dataAbsentReason"] = json!({"text": "?"})),
+    ("an empty list", "Blood pressure", 's', |r| r["derivedFrom"] = json!([])),
+    ("null", "Blood pressure", 's', |r| quantity(r, 0)["value"] = Value::Null),
+    ("two times", "Blood pressure", 's', |r| r["effectivePeriod"] = json!({"start": "2026-03-01T07:02:11+01:00"})),
+    ("a device as subject", "Blood pressure", 'r', |r| r["subject"]["reference"] = json!("Device/1")),
+    ("another performer", "Blood pressure", 'r', |r| r["performer"][0]["reference"] = json!("Practitioner/1")),
+    ("a slip in the category", "Blood pressure", 'r', |r| coding(&mut r["category"][0])["code"] = json!("vital-sign")),
+    ("bpm", "Pulse", 'r', |r| r["valueQuantity"]["code"] = json!("bpm")),
+    ("a pulse without value", "Pulse", 'r', |r| without(r, "valueQuantity")),
+    ("a period that ends before it begins", "Average home blood pressure", 'r', |r| r["effectivePeriod"]["end"] = json!("2020-01-01T00:00:00+01:00")),
+    ("a count that is not the count", "Average home blood pressure", 'r', |r| r["extension"][0]["valueInteger"] = json!(3)),
+    ("an average of one pressure", "Average home blood pressure", 'r', |r| { r["component"].as_array_mut().unwrap().pop(); }),
+    ("an average without its rule", "Average home blood pressure", 'r', |r| r["note"][0]["text"] = json!("Average.")),
+    ("an identifier without a system", "Blood pressure", 'r', |r| r["identifier"][0]["system"] = json!("quietcuff")),
+    ("no unit for people", "Blood pressure", 'r', |r| without(quantity(r, 0), "unit")),
+    ("another code that exists", "Blood pressure", 'r', |r| *coding(&mut r["code"]) = json!({"system": LOINC, "code": "8867-4"})),
+    ("upside down", "Blood pressure", 'r', |r| { let high = quantity(r, 0)["value"].clone(); quantity(r, 1)["value"] = json!(high.as_f64().unwrap() + 1.0); }),
+    ("no issued", "Blood pressure", 'r', |r| without(r, "issued")),
+    ("no monitor", "Pulse", 'r', |r| without(r, "device")),
+    ("a device of no type", "", 'r', |r| without(r, "type")),
+];
+
+#[test]
+fn every_seeded_error_is_caught() {
+    let made = Made::with_one_discarded();
+    let good: Vec<Value> = made.lines(&[]);
+    let pick = |text: &str| -> Value {
+        let same = |r: &&Value| match text {
+            "" => r["resourceType"] == "Device",
+            _ => r["code"]["text"] == text,
+        };
+        good.iter()
+            .find(same)
+            .unwrap_or_else(|| panic!("no {text}"))
+            .clone()
+    };
+    let wrong: Vec<String> = WRONG
+        .iter()
+        .map(|(_, whose, _, change)| {
+            let before = pick(whose);
+            let mut resource = before.clone();
+            change(&mut resource);
+            assert_ne!(resource, before);
+            resource.to_string()
+        })
+        .collect();
+    let broken = rules(&wrong);
+    let (mut by_structure, mut by_rules) = (0, 0);
+    for (n, ((what, _, layer, _), resource)) in WRONG.iter().zip(&wrong).enumerate() {
+        let structure = structure(resource);
+        by_structure += usize::from(!structure.is_empty());
+        match (layer, &broken) {
+            ('s', _) => assert!(
+                !structure.is_empty(),
+                "{what} was not seen in the structure: {resource}"
+            ),
+            (_, Some(broken)) => assert!(
+                !broken[n].is_empty(),
+                "{what} was not seen by the rules: {resource}"
+            ),
+            (_, None) => {}
+        }
+        by_rules += usize::from(broken.as_ref().is_some_and(|broken| !broken[n].is_empty()));
+    }
+    eprintln!(
+        "{} wrong resources: structure saw {by_structure}, the rules {by_rules}",
+        wrong.len()
+    );
+    assert!(engines().is_none() || by_rules > 30);
+}
+
+/// A rule that never breaks may be one that is never asked.
+#[test]
+fn every_rule_can_break() {
+    let made = Made::with_one_discarded();
+    let mut wrong: Vec<String> = Vec::new();
+    let mut nothing = json!({"resourceType": "Basic", "code": {"text": "?"}});
+    wrong.push(nothing.to_string());
+    nothing["resourceType"] = json!("Observation");
+    wrong.push(nothing.to_string());
+    for resource in made.lines(&[]) {
+        let Value::Object(fields) = &resource else {
+            panic!()
+        };
+        // Without each element in turn, and with each code another.
+        for key in fields.keys().filter(|key| *key != "resourceType") {
+            let mut less = resource.clone();
+            without(&mut less, key);
+            wrong.push(less.to_string());
+        }
+        if resource["resourceType"] == "Observation" && wrong.len() > 200 {
+            break;
+        }
+    }
+    for (_, whose, _, change) in WRONG {
+        let lines = made.lines(&[]);
+        let resource = lines
+            .iter()
+            .find(|r| r["code"]["text"] == *whose || whose.is_empty() && r["resourceType"] == "Device");
+        let mut resource = resource.unwrap().clone();
+        change(&mut resource);
+        wrong.push(resource.to_string());
+    }
+    let Some(broken) = rules(&wrong) else { return };
+    let rules: Value = serde_json::from_str(include_str!("rules.json")).unwrap();
+    for rule in rules["rules"].as_array().unwrap() {
+        let key = rule["key"].as_str().unwrap();
+        assert!(
+            broken.iter().flatten().any(|seen| seen == key),
+            "nothing breaks the rule {key}"
+        );
+    }
+}
+
+#[test]
+fn a_bundle_that_a_server_could_not_take_is_seen() {
+    let made = Made::new();
+    let good = made.bundle(&[]);
+    assert_eq!(references(&good), Vec::<String>::new());
+    let last = good["entry"].as_array().unwrap().len() - 2;
+    let wrongs: [fn(&mut Value, usize); 5] = [
+        |b, n| {
+            b["entry"][n]["resource"]["subject"]["reference"] =
+                json!("urn:uuid:00000000-0000-8000-8000-000000000000");
+        },
+        |b, n| b["entry"][n]["fullUrl"] = b["entry"][n - 1]["fullUrl"].clone(),
+        |b, n| without(&mut b["entry"][n], "request"),
+        |b, n| without(&mut b["entry"][n]["request"], "ifNoneExist"),
+        |b, n| b["entry"][n]["request"]["ifNoneExist"] = json!("identifier=|x"),
+    ];
+    for wrong in wrongs {
+        let mut bundle = good.clone();
+        wrong(&mut bundle, last);
+        assert!(!references(&bundle).is_empty());
+    }
+}
+
+/// The text that the other checks cut resources out of is the whole of it.
+#[test]
+fn resources_are_cut_out_whole() {
+    let made = Made::new();
+    let text = made.home.run(&["export", "fhir"]).good();
+    let bundle: Value = serde_json::from_str(&text).unwrap();
+    let cut = resources_as_written(&text);
+    for (cut, entry) in cut.iter().zip(bundle["entry"].as_array().unwrap()) {
+        assert_eq!(serde_json::from_str::<Value>(cut).unwrap(), entry["resource"]);
+    }
+}
