@@ -17,6 +17,7 @@ mod place;
 mod readings;
 mod rebuild;
 mod replay;
+mod report;
 mod run;
 mod sessions;
 mod status;
@@ -95,6 +96,8 @@ enum Command {
     Period(period::PeriodArgs),
     /// Write readings and averages for others: HL7 FHIR R4 or CSV
     Export(export::ExportArgs),
+    /// Make the sheet for the clinic, as HTML or PDF
+    Report(report::ReportArgs),
     /// Follow an average, a session or a reading down to the bytes that it was made of
     Trace(trace::TraceArgs),
     /// Add, list, edit and remove people
@@ -137,6 +140,7 @@ pub fn main() -> ExitCode {
         Command::Next(args) => next::run(&here, args),
         Command::Period(args) => period::run(&here, args),
         Command::Export(args) => export::run(&here, args),
+        Command::Report(args) => report::run(&here, args),
         Command::Trace(args) => trace::run(&here, args),
         Command::People(args) => people::run(&here, args),
         Command::Note(args) => note::run(&here, args),

@@ -86,12 +86,12 @@ pub(crate) struct Found {
     pub(crate) period: Period,
     pub(crate) history: History,
     /// Readings of these days that are nobody's yet.
-    nobodys: i64,
+    pub(crate) nobodys: i64,
     /// The days hold no reading, but are those of a period that was begun.
-    empty: Option<String>,
-    patterns: Vec<Pattern>,
-    signs: Vec<(MonitorId, Pattern)>,
-    alerts: Vec<Alert>,
+    pub(crate) empty: Option<String>,
+    pub(crate) patterns: Vec<Pattern>,
+    pub(crate) signs: Vec<(MonitorId, Pattern)>,
+    pub(crate) alerts: Vec<Alert>,
 }
 
 /// The contract's object, and what else a clinician wants to see beside it.

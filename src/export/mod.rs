@@ -5,3 +5,4 @@
 
 pub mod csv;
 pub mod fhir;
+pub mod report;

@@ -1,0 +1,165 @@
+//! `quietcuff report`: the sheet for the clinic, as HTML or PDF.
+
+use super::period::{Which, find};
+use super::{Everywhere, Failure, Outcome, failure};
+use crate::export::report::{Paper, Report};
+use crate::household::Note;
+use crate::monitoring::period::averaged;
+use clap::{Args, ValueEnum};
+use jiff::Timestamp;
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Which period, and where to.
+#[derive(Args)]
+pub(crate) struct ReportArgs {
+    #[command(flatten)]
+    which: Which,
+    /// Where to write it; its ending says what it becomes
+    #[arg(long, value_name = "FILE.html|FILE.pdf")]
+    output: PathBuf,
+    /// The paper of a PDF; HTML takes the printer's
+    #[arg(long, value_enum, default_value_t = PaperName::A4)]
+    paper: PaperName,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum PaperName {
+    A4,
+    Letter,
+}
+
+#[derive(Clone, Copy)]
+enum Form {
+    Html,
+    Pdf,
+}
+
+pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
+    let form = form(&args.output)?;
+    let found = find(here, &args.which)?;
+    let period = &found.period;
+    let days = period.from..=period.to;
+    let in_average = averaged(&found.protocol, period.from, period.to, &found.history.taken);
+    // Both stand in order of time, and both point into the same readings.
+    let mut in_average: Vec<*const _> = in_average.into_iter().map(std::ptr::from_ref).collect();
+    in_average.sort_unstable();
+    let readings: Vec<_> = found
+        .history
+        .readings
+        .iter()
+        .zip(&found.history.taken)
+        .filter(|(_, taken)| days.contains(&taken.day))
+        .collect();
+    let mine = |note: &crate::household::StatedNote| match (&note.person, &note.monitor) {
+        (Some(person), _) => *person == period.person,
+        (None, Some(monitor)) => readings
+            .iter()
+            .any(|(judged, _)| judged.reading.monitor == *monitor),
+        (None, None) => false,
+    };
+    let notes = found.household.notes_in_time();
+    let report = Report {
+        averaged: readings
+            .iter()
+            .map(|(_, taken)| in_average.binary_search(&std::ptr::from_ref(*taken)).is_ok())
+            .collect(),
+        checks: notes
+            .iter()
+            .filter(|note| matches!(note.what, Note::MonitorChecked { .. }))
+            .filter_map(|note| Some((note.monitor.clone()?, note.at)))
+            .collect(),
+        notes: notes
+            .iter()
+            .filter(|note| days.contains(&found.zones.civil(note.at).date()) && mine(note))
+            .cloned()
+            .collect(),
+        household: &found.household,
+        zones: &found.zones,
+        protocol: &found.protocol,
+        period,
+        readings,
+        nobodys: found.nobodys,
+        patterns: &found.patterns,
+        signs: &found.signs,
+        alerts: &found.alerts,
+        made_at: Timestamp::now(),
+    };
+    let octets = match form {
+        Form::Html => report.html().into_bytes(),
+        Form::Pdf => report.pdf(match args.paper {
+            PaperName::A4 => Paper::A4,
+            PaperName::Letter => Paper::Letter,
+        }),
+    };
+    whole(&args.output, &octets).map_err(|error| {
+        Failure::new(
+            failure::CANNOT_CREATE,
+            format!(
+                "cannot write the report to {}: {error}; name another place with `--output`",
+                args.output.display()
+            ),
+        )
+    })?;
+    if let Some(empty) = &found.empty {
+        eprintln!("quietcuff: {empty}");
+    }
+    writeln!(
+        io::stdout(),
+        "{}: {}, {} to {}",
+        args.output.display(),
+        period.person,
+        period.from,
+        period.to
+    )?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn form(output: &Path) -> Result<Form, Failure> {
+    let ending = output
+        .extension()
+        .map(|ending| ending.to_string_lossy().to_lowercase());
+    match ending.as_deref() {
+        Some("html" | "htm") => Ok(Form::Html),
+        Some("pdf") => Ok(Form::Pdf),
+        _ => Err(Failure::new(
+            failure::USAGE,
+            format!(
+                "{} ends neither in .html nor in .pdf, and the ending says what to write",
+                output.display()
+            ),
+        )),
+    }
+}
+
+/// Puts a file where it belongs once it is whole: whoever looks sees the old one, or the new one, never half of it.
+/// Only its owner may read it, since it says how somebody is.
+fn whole(path: &Path, octets: &[u8]) -> io::Result<()> {
+    let name = path.file_name().unwrap_or_default();
+    let place = path
+        .parent()
+        .filter(|place| !place.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
+    let mut hidden = std::ffi::OsString::from(".");
+    hidden.push(name);
+    hidden.push(format!(".{}.part", std::process::id()));
+    let part = place.join(hidden);
+    let written = OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .mode(0o600)
+        .open(&part)
+        .and_then(|mut file| {
+            file.write_all(octets)?;
+            file.sync_all()
+        })
+        .and_then(|()| fs::rename(&part, path))
+        .and_then(|()| File::open(place)?.sync_all());
+    if written.is_err() {
+        let _ = fs::remove_file(&part);
+    }
+    written
+}

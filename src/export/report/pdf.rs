@@ -1,0 +1,60 @@
+//! The report as PDF: real text, vectors, and tags that say what is a heading, a table, a figure.
+//!
+//! Written with `pdf-writer`, which puts objects into a file and does nothing else: five small crates, two seconds of
+//! building. `krilla` (81 crates) and `printpdf` (132) would have brought fonts, images and compression that one
+//! sheet of words and lines has no use for, and typst a whole compiler. What they would have done for us stands here:
+//! `book` keeps the pages and the tags, `setting` puts blocks onto pages, `letters` knows the widths.
+//!
+//! The fonts are not embedded: see `letters` for what that means for names in other scripts.
+
+mod book;
+mod letters;
+mod setting;
+
+use super::document::{Block, Document};
+use book::Book;
+use setting::Setting;
+
+/// Said where a letter is missing.
+const MISSING: &str = "Some letters are not in the alphabet of this file: they stand without their accent, or as \u{201c}?\u{201d}. \
+                       The report as HTML shows them, and so does text that is copied from here.";
+
+/// The paper.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Paper {
+    /// 210 by 297 mm.
+    #[default]
+    A4,
+    /// 8.5 by 11 inches.
+    Letter,
+}
+
+impl Paper {
+    /// In points.
+    const fn size(self) -> (f32, f32) {
+        match self {
+            Self::A4 => (595.276, 841.89),
+            Self::Letter => (612.0, 792.0),
+        }
+    }
+}
+
+/// The whole file.
+pub(super) fn write(document: &Document, paper: Paper) -> Vec<u8> {
+    let mut book = set(document, paper, false);
+    if !book.exact() {
+        book = set(document, paper, true);
+    }
+    book.finish(document)
+}
+
+fn set(document: &Document, paper: Paper, missing: bool) -> Book {
+    let mut setting = Setting::new(paper);
+    for block in &document.blocks {
+        setting.block(block);
+        if missing && matches!(block, Block::Title(_)) {
+            setting.block(&Block::Small(MISSING.to_owned()));
+        }
+    }
+    setting.book()
+}
