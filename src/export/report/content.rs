@@ -51,6 +51,11 @@ pub(super) fn document(report: &Report<'_>) -> Document {
             plot::panel(report, Slot::Morning, &period.morning),
             plot::panel(report, Slot::Evening, &period.evening),
         ));
+        if period.average.is_some() {
+            blocks.push(Block::Small(
+                "The heavy ticks at the right are the means.".to_owned(),
+            ));
+        }
     });
     part(&mut blocks, "How sure the average is", |blocks| {
         sure(report, blocks)
@@ -298,8 +303,8 @@ fn below_plot(report: &Report<'_>) -> String {
     let mut said = "Each reading is a stem from systolic to diastolic. In each day the mornings stand left and the evenings \
                     right; a gap is a session that was missed."
         .to_owned();
-    if let Some(threshold) = &report.period.threshold {
-        said += &format!(" Dashed: the threshold, {}", sentence(&threshold.source));
+    if report.period.threshold.is_some() {
+        said += " Dashed: the threshold that is named above.";
     }
     match plot::left_out(report) {
         0 => {}

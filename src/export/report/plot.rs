@@ -22,6 +22,8 @@ const HALF: f32 = 240.0;
 const WEDGE: (f32, f32) = (3.4, 1.2);
 /// Between readings of one session.
 const STEP: f32 = 9.0;
+/// The pulse's own scale, below the pressures and apart from them.
+const PULSE_HIGH: f32 = 48.0;
 /// What is plotted, in mmHg; beyond it a value that cannot be would press all others flat.
 const PLOTTED: std::ops::RangeInclusive<f64> = 20.0..=300.0;
 /// The size of the letters, in points.
@@ -168,31 +170,33 @@ impl Field {
 
     fn readings(&self, shapes: &mut Vec<Shape>, spots: &[Spot]) {
         let mut stems = Vec::new();
+        let mut marks = Vec::new();
         let mut strikes = Vec::new();
         for (spot, x, step) in self.places(spots) {
             let (top, bottom) = (self.y(to_f32(spot.systolic)), self.y(to_f32(spot.diastolic)));
             stems.push([x, top, x, bottom]);
             let half = (step * 0.42).min(WEDGE.0);
             if half >= WEDGE.1 {
-                wedges(shapes, &mut strikes, spot.mark, x, half, top, bottom);
+                wedges(&mut marks, &mut strikes, spot.mark, x, half, top, bottom);
             } else if spot.mark == Mark::SetAside {
                 strikes.push([x - 2.0, top + 2.0, x + 2.0, top - 2.0]);
             }
         }
         // A thousand stems side by side are a black field; thinner ones let the shape be seen.
         let pen = if stems.len() > 400 { Pen::Faint } else { Pen::Ink };
-        shapes.insert(0, Shape::Strokes(pen, stems));
+        shapes.push(Shape::Strokes(pen, stems));
+        shapes.extend(marks);
         shapes.push(Shape::Strokes(Pen::Ink, strikes));
     }
 
-    fn threshold(&self, shapes: &mut Vec<Shape>, report: &Report<'_>, words: &str) {
+    fn threshold(&self, shapes: &mut Vec<Shape>, report: &Report<'_>, aside: f32, words: &str) {
         let Some(threshold) = &report.period.threshold else {
             return;
         };
         for limit in [threshold.limits.systolic, threshold.limits.diastolic] {
             let y = self.y(to_f32(limit.mmhg()));
             shapes.push(Shape::Strokes(Pen::Dashed, vec![[self.left, y, self.right, y]]));
-            let at = (self.right + 4.0, y + 2.8);
+            let at = (self.right + aside, y + 2.8);
             shapes.push(Shape::Text(
                 Anchor::Start,
                 at,
@@ -234,7 +238,7 @@ impl Field {
         }
         edges.push([self.right, from, self.right, to]);
         edges.push([self.left, from, self.left, to]);
-        shapes.insert(0, Shape::Strokes(Pen::Faint, edges));
+        shapes.push(Shape::Strokes(Pen::Faint, edges));
     }
 }
 
@@ -285,9 +289,11 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
         lanes,
     };
     let mut shapes = Vec::new();
-    field.readings(&mut shapes, &spots);
+    let below = field.bottom + if pulses.is_empty() { 0.0 } else { PULSE_HIGH };
     field.grid(&mut shapes);
-    field.threshold(&mut shapes, report, " threshold");
+    field.days(&mut shapes, period.to, field.top, below, below + 12.0);
+    field.threshold(&mut shapes, report, 4.0, " threshold");
+    field.readings(&mut shapes, &spots);
     shapes.push(Shape::Text(Anchor::End, (26.0, 14.0), LETTERS, "mmHg".to_owned()));
     if field.lane_width() >= 29.0 {
         let mut day = period.from;
@@ -300,16 +306,14 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
             day = next;
         }
     }
-    let mut below = field.bottom;
     if !pulses.is_empty() {
         let pulse = Field {
-            top: below + 14.0,
-            bottom: below + 48.0,
+            top: field.bottom + 14.0,
+            bottom: below,
             scale: Scale::around(pulses.iter().copied(), 1.0),
             lanes: field.lanes.clone(),
             ..field
         };
-        below = pulse.bottom;
         let ends = [pulse.scale.low, pulse.scale.high];
         shapes.push(Shape::Strokes(
             Pen::Faint,
@@ -339,11 +343,10 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
             }
         }
     }
-    field.days(&mut shapes, period.to, field.top, below, below + 12.0);
-    key(&mut shapes, below + 27.0);
+    key(&mut shapes, below + 31.0);
     Drawing {
         width: WIDTH,
-        height: below + 34.0,
+        height: below + 42.0,
         title: format!(
             "Blood pressure of {}, {}",
             report.label(),
@@ -371,9 +374,16 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         lanes: vec![slot],
     };
     let mut shapes = Vec::new();
-    field.readings(&mut shapes, &spots);
     field.grid(&mut shapes);
-    field.threshold(&mut shapes, report, "");
+    field.days(
+        &mut shapes,
+        period.to,
+        field.top,
+        field.bottom,
+        field.bottom + 11.0,
+    );
+    field.threshold(&mut shapes, report, 11.0, "");
+    field.readings(&mut shapes, &spots);
     let name = format!("{}s", words::capital(slot.name()));
     let value = mean.systolic.zip(mean.diastolic);
     for mean in value
@@ -383,7 +393,7 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         let y = field.y(to_f32(mean));
         shapes.push(Shape::Strokes(
             Pen::Heavy,
-            vec![[field.right - 6.0, y, field.right + 14.0, y]],
+            vec![[field.right - 5.0, y, field.right + 8.0, y]],
         ));
     }
     let heading = match value {
@@ -395,13 +405,6 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         None => format!("{name}: no mean, too few readings"),
     };
     shapes.push(Shape::Text(Anchor::Start, (0.0, 10.0), 9.0, heading.clone()));
-    field.days(
-        &mut shapes,
-        period.to,
-        field.top,
-        field.bottom,
-        field.bottom + 11.0,
-    );
     Drawing {
         width: HALF,
         height: field.bottom + 15.0,
@@ -431,18 +434,20 @@ fn scale(report: &Report<'_>, spots: &[Spot]) -> Scale {
 fn key(shapes: &mut Vec<Shape>, y: f32) {
     let mut x = 34.0;
     let mut strikes = Vec::new();
+    let mut marks = Vec::new();
     for (mark, says, width) in [
         (Mark::Counted, "filled: counted", 78.0),
         (Mark::Marked, "open: counted, with something to know", 158.0),
         (Mark::SetAside, "struck through: set aside, not averaged", 160.0),
     ] {
-        let stem = [x, y - 6.0, x, y];
-        wedges(shapes, &mut strikes, mark, x, 3.0, y - 6.0, y);
+        let stem = [x, y - 8.0, x, y + 2.0];
         strikes.push(stem);
+        wedges(&mut marks, &mut strikes, mark, x, 2.4, y - 8.0, y + 2.0);
         shapes.push(Shape::Text(Anchor::Start, (x + 8.0, y), LETTERS, says.to_owned()));
         x += width;
     }
     shapes.push(Shape::Strokes(Pen::Ink, strikes));
+    shapes.extend(marks);
     shapes.push(Shape::Dot(true, (x, y - 3.0), 1.7));
     shapes.push(Shape::Text(
         Anchor::Start,

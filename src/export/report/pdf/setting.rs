@@ -16,7 +16,7 @@ const CELL: f32 = 8.5;
 const LEADING: f32 = 1.3;
 /// Between two columns, and above and below a row.
 const GAP: f32 = 10.0;
-const ROW: f32 = 2.5;
+const ROW: f32 = 2.0;
 /// Room of a mark before its word.
 const MARK: f32 = 10.0;
 /// A heading does not stand alone at the foot of a page.
@@ -71,9 +71,8 @@ impl Setting {
             Block::Notice(text) => {
                 self.y += 2.0;
                 let top = self.y;
-                let page = self.y;
                 self.lines(StructRole::P, text, Bold, BODY, Colour::Accent, 10.0, 2.0);
-                if self.y > page {
+                if self.y > top {
                     self.book
                         .rule([LEFT + 2.0, top, LEFT + 2.0, self.y - 2.0], 2.5, Colour::Accent);
                 }
