@@ -1,9 +1,9 @@
 //! `quietcuff report`: the sheet for the clinic, as HTML or PDF.
 
 use super::period::{Which, find};
-use super::{Everywhere, Failure, Outcome, failure};
+use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::export::report::{Paper, Report};
-use crate::household::Note;
+use crate::household::StatedNote;
 use crate::monitoring::period::averaged;
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -41,6 +41,7 @@ enum Form {
 pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     let form = form(&args.output)?;
     let found = find(here, &args.which)?;
+    let cares = caring::of_all(&mut here.existing_journal()?, &found.household, &found.zones)?;
     let period = &found.period;
     let days = period.from..=period.to;
     let in_average = averaged(&found.protocol, period.from, period.to, &found.history.taken);
@@ -54,7 +55,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .zip(&found.history.taken)
         .filter(|(_, taken)| days.contains(&taken.day))
         .collect();
-    let mine = |note: &crate::household::StatedNote| match (&note.person, &note.monitor) {
+    let mine = |note: &StatedNote| match (&note.person, &note.monitor) {
         (Some(person), _) => *person == period.person,
         (None, Some(monitor)) => readings
             .iter()
@@ -67,11 +68,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
             .iter()
             .map(|(_, taken)| in_average.binary_search(&std::ptr::from_ref(*taken)).is_ok())
             .collect(),
-        checks: notes
-            .iter()
-            .filter(|note| matches!(note.what, Note::MonitorChecked { .. }))
-            .filter_map(|note| Some((note.monitor.clone()?, note.at)))
-            .collect(),
+        cares: &cares,
         notes: notes
             .iter()
             .filter(|note| days.contains(&found.zones.civil(note.at).date()) && mine(note))

@@ -10,6 +10,7 @@ use crate::gatt::{Sfloat, Unit};
 use crate::household::{Arm, Monitor, MonitorId, Note, Site};
 use crate::journal::JudgedReading;
 use crate::monitoring::average::Average;
+use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::period::Mean;
 use crate::monitoring::protocol::{Confidence, Protocol, Stated};
@@ -300,8 +301,9 @@ fn of_mean(name: &str, mean: &Mean) -> Option<Vec<Cell>> {
 }
 
 fn below_plot(report: &Report<'_>) -> String {
-    let mut said = "Each reading is a stem from systolic to diastolic. In each day the mornings stand left and the evenings \
-                    right; a gap is a session that was missed."
+    let mut said = "Each reading is a stem from systolic to diastolic; filled: counted; open: marked, which is counted with \
+                    something to know; struck through: set aside, not averaged. In each day mornings stand left, \
+                    evenings right, and a missed session leaves a gap."
         .to_owned();
     if report.period.threshold.is_some() {
         said += " Dashed: the threshold that is named above.";
@@ -450,9 +452,9 @@ fn sessions(report: &Report<'_>) -> Block {
     };
     let other = rows.iter().any(|(_, [_, _, other])| *other != (0, 0));
     let names: &[&str] = if other {
-        &["Day", "Morning", "Evening", "At other times"]
+        &["Day=", "Morning", "Evening", "At other times"]
     } else {
-        &["Day", "Morning", "Evening"]
+        &["Day=", "Morning", "Evening"]
     };
     Block::Table(Table {
         caption: format!(
@@ -553,7 +555,7 @@ fn reasons(report: &Report<'_>, blocks: &mut Vec<Block>) {
     }
     blocks.push(Block::Table(Table {
         caption: "Reasons, how often, and how each is known".to_owned(),
-        columns: columns(&["Reason", "Readings#", "Known", "What it says", "Source"]),
+        columns: columns(&["Reason=", "Readings#", "Known=", "What it says", "Source"]),
         rows,
     }));
 }
@@ -563,7 +565,7 @@ fn all_readings(report: &Report<'_>) -> Block {
         .readings
         .iter()
         .any(|(judged, _)| judged.reading.time.correction_s.abs() >= CORRECTION_SHOWN_S);
-    let mut names = vec!["Day", "Time", "Part", "mmHg#", "Pulse#", "Became", "Why"];
+    let mut names = vec!["Day=", "Time=", "Part=", "mmHg#", "Pulse#", "Became=", "Why"];
     if corrected {
         names.insert(2, "Clock off#");
     }
@@ -688,7 +690,7 @@ fn noted(report: &Report<'_>, blocks: &mut Vec<Block>) {
     if !rows.is_empty() {
         blocks.push(Block::Table(Table {
             caption: "What the household noted; said by a person, not measured".to_owned(),
-            columns: columns(&["When", "About the", "What"]),
+            columns: columns(&["When=", "About the=", "What"]),
             rows,
         }));
     }
@@ -750,7 +752,8 @@ fn monitors(report: &Report<'_>, blocks: &mut Vec<Block>) {
             .monitors
             .get(id)
             .map_or(&unknown, |(monitor, _)| monitor);
-        blocks.push(monitor_table(report, id, n, monitor));
+        let care = report.cares.iter().find(|(of, _)| of == id).map(|(_, care)| care);
+        blocks.push(monitor_table(report, id, n, monitor, care));
         let faults = of_monitor(monitor);
         let mut items: Vec<String> = faults
             .iter()
@@ -759,6 +762,18 @@ fn monitors(report: &Report<'_>, blocks: &mut Vec<Block>) {
                 format!("{} Source: {}", rule.says, sentence(rule.source))
             })
             .collect();
+        let today = report.zones.civil(report.made_at).date();
+        if let Some(care) = care {
+            items.extend(care.due_on(today).map(|due| {
+                format!(
+                    "Due since {}: {}, because {} Source: {}",
+                    day(due.on),
+                    plain(due.task.name()),
+                    sentence(&due.because),
+                    sentence(due.source)
+                )
+            }));
+        }
         let signs = report.signs.iter().filter(|(of, _)| of == id);
         items.extend(signs.map(|(_, sign)| format!("{} Source: {}", sign.say, sentence(sign.source))));
         if !items.is_empty() {
@@ -767,28 +782,30 @@ fn monitors(report: &Report<'_>, blocks: &mut Vec<Block>) {
     }
 }
 
-fn monitor_table(report: &Report<'_>, id: &MonitorId, n: usize, monitor: &Monitor) -> Block {
-    let stated = |text: &Option<String>| text.clone().unwrap_or_else(|| "not stated".to_owned());
-    let checked = report
-        .checks
-        .iter()
-        .filter(|(of, _)| of == id)
-        .map(|(_, at)| *at)
-        .max();
-    let facts: [(&str, String); 9] = [
+fn monitor_table(
+    report: &Report<'_>,
+    id: &MonitorId,
+    n: usize,
+    monitor: &Monitor,
+    care: Option<&Care>,
+) -> Block {
+    let or_not_stated = |fact: Option<String>| fact.unwrap_or_else(|| "not stated".to_owned());
+    let made: Vec<&str> = [&monitor.manufacturer, &monitor.model]
+        .into_iter()
+        .filter_map(Option::as_deref)
+        .collect();
+    let site = monitor.site.map(|site| match site {
+        Site::UpperArm => "on the upper arm".to_owned(),
+        Site::Wrist => "on the wrist".to_owned(),
+    });
+    let facts = [
         ("Readings in these days", n.to_string()),
+        ("Worn", or_not_stated(site)),
         (
-            "Worn on",
-            match monitor.site {
-                Some(Site::UpperArm) => "the upper arm",
-                Some(Site::Wrist) => "the wrist",
-                None => "not stated",
-            }
-            .to_owned(),
+            "Maker and model",
+            or_not_stated((!made.is_empty()).then(|| made.join(" "))),
         ),
-        ("Maker", stated(&monitor.manufacturer)),
-        ("Model", stated(&monitor.model)),
-        ("Serial number", stated(&monitor.serial)),
+        ("Serial number", or_not_stated(monitor.serial.clone())),
         (
             "Validation",
             monitor.validated.as_ref().map_or_else(
@@ -797,23 +814,26 @@ fn monitor_table(report: &Report<'_>, id: &MonitorId, n: usize, monitor: &Monito
             ),
         ),
         ("Cuff", cuff(monitor.cuff_min_mm, monitor.cuff_max_mm)),
-        (
-            "Bought",
-            monitor.bought.map_or_else(|| "not stated".to_owned(), day),
-        ),
-        (
-            "Last check noted",
-            checked.map_or_else(|| "none".to_owned(), |at| day(report.zones.civil(at).date())),
-        ),
     ];
     let person = report.person().and_then(|person| person.arm_cm);
     let arm = person.map(|cm| ("The person's arm", format!("{cm} cm around")));
+    let cared = care.into_iter().flat_map(|care| {
+        [
+            ("In use since", or_not_stated(care.since.map(day))),
+            (
+                "Last check",
+                care.checked.map_or_else(|| "none noted".to_owned(), day),
+            ),
+            ("Falls since then", care.drops.to_string()),
+        ]
+    });
     Block::Table(Table {
         caption: format!("Monitor {id}"),
-        columns: columns(&["Fact", "On record"]),
+        columns: columns(&["Fact=", "On record"]),
         rows: facts
             .into_iter()
             .chain(arm)
+            .chain(cared)
             .map(|(name, fact)| vec![name.into(), fact.into()])
             .collect(),
     })
@@ -940,7 +960,7 @@ fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
     )));
     blocks.push(Block::Table(Table {
         caption: format!("The rules of {}, and how far each source was read", p.name),
-        columns: columns(&["Rule", "Value", "Read", "Source"]),
+        columns: columns(&["Rule", "Value=", "Read", "Source"]),
         rows,
     }));
 }
@@ -958,8 +978,6 @@ const fn read(confidence: Confidence) -> &'static str {
 
 fn cautions(report: &Report<'_>, blocks: &mut Vec<Block>) {
     let mut items = vec![
-        CAUTION.to_owned(),
-        "A program that is off, or a radio that fails, raises no alarm.".to_owned(),
         "Thresholds are not applied in pregnancy, to children, in atrial fibrillation or on a dialysis arm unless a \
          clinician set that up."
             .to_owned(),

@@ -40,6 +40,9 @@ pub(super) enum Block {
     Sheet,
 }
 
+/// A table of so few rows is not parted over two sheets (own choice: a third of a sheet).
+pub(super) const SHORT_ROWS: usize = 14;
+
 /// Rows and columns.
 pub(super) struct Table {
     /// What it shows, and in which unit.
@@ -54,8 +57,19 @@ pub(super) struct Table {
 pub(super) struct Column {
     /// Its name.
     pub(super) name: &'static str,
-    /// Numbers stand flush right, so that their digits stand below one another.
-    pub(super) number: bool,
+    /// How its cells are set.
+    pub(super) set: Set,
+}
+
+/// How a column is set.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Set {
+    /// Words, which may run over several lines.
+    Words,
+    /// A few words that are not parted.
+    Whole,
+    /// Numbers, flush right, so that their digits stand below one another.
+    Numbers,
 }
 
 /// A cell: text, behind a mark where there is one.
@@ -87,11 +101,15 @@ pub(super) enum Mark {
     SetAside,
 }
 
-/// Columns by name; a name that ends with `#` is one of numbers.
+/// Columns by name; a name that ends with `#` is one of numbers, with `=` of words that are not parted.
 pub(super) fn columns(names: &[&'static str]) -> Vec<Column> {
-    let column = |name: &&'static str| Column {
-        name: name.strip_suffix('#').unwrap_or(name),
-        number: name.ends_with('#'),
+    let column = |name: &&'static str| {
+        let (name, set) = match (name.strip_suffix('#'), name.strip_suffix('=')) {
+            (Some(name), _) => (name, Set::Numbers),
+            (_, Some(name)) => (name, Set::Whole),
+            _ => (*name, Set::Words),
+        };
+        Column { name, set }
     };
     names.iter().map(column).collect()
 }

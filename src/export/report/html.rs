@@ -3,7 +3,7 @@
 //! The policy in its head forbids every request and every script, should a label ever get past the escaping. On paper
 //! each sheet has the person and its number in the margin boxes of CSS paged media; the paper's size is the printer's.
 
-use super::document::{Block, Cell, Column, Document, Mark, Table};
+use super::document::{Block, Cell, Column, Document, Mark, SHORT_ROWS, Set, Table};
 use super::drawing::{Drawing, Escaped};
 use std::fmt::Write;
 
@@ -132,8 +132,14 @@ impl Page {
         let caption = Escaped(&table.caption);
         let _ = write!(
             self.out,
-            "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{caption}\"><table>\
-             <caption>{caption}</caption>\n<thead><tr>"
+            "<div class=\"scroll{}{}\" tabindex=\"0\" role=\"group\" aria-label=\"{caption}\"><table>\
+             <caption>{caption}</caption>\n<thead><tr>",
+            if table.rows.len() <= SHORT_ROWS {
+                " short"
+            } else {
+                ""
+            },
+            if table.columns.len() > 3 { " many" } else { "" },
         );
         for column in &table.columns {
             let _ = write!(
@@ -176,5 +182,9 @@ impl Page {
 }
 
 const fn class(column: &Column) -> &'static str {
-    if column.number { " class=\"number\"" } else { "" }
+    match column.set {
+        Set::Words => "",
+        Set::Whole => " class=\"whole\"",
+        Set::Numbers => " class=\"number\"",
+    }
 }

@@ -23,6 +23,7 @@ pub use pdf::Paper;
 
 use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
 use crate::journal::JudgedReading;
+use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
@@ -47,8 +48,8 @@ pub struct Report<'a> {
     pub averaged: Vec<bool>,
     /// Notes of its days, in order of time.
     pub notes: Vec<StatedNote>,
-    /// When each monitor was last checked, by a note, at whatever time.
-    pub checks: Vec<(MonitorId, Timestamp)>,
+    /// How the care of each monitor stands.
+    pub cares: &'a [(MonitorId, Care)],
     /// How many more readings of these days are nobody's yet.
     pub nobodys: i64,
     /// What a clinician may want to see.

@@ -398,7 +398,7 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     }
     let heading = match value {
         Some((systolic, diastolic)) => format!(
-            "{name}: mean {} mmHg of {}",
+            "{name}: mean {}, {}",
             words::over(systolic, diastolic),
             words::count(mean.n, "reading")
         ),
@@ -436,9 +436,9 @@ fn key(shapes: &mut Vec<Shape>, y: f32) {
     let mut strikes = Vec::new();
     let mut marks = Vec::new();
     for (mark, says, width) in [
-        (Mark::Counted, "filled: counted", 78.0),
-        (Mark::Marked, "open: counted, with something to know", 158.0),
-        (Mark::SetAside, "struck through: set aside, not averaged", 160.0),
+        (Mark::Counted, "counted", 62.0),
+        (Mark::Marked, "marked", 60.0),
+        (Mark::SetAside, "set aside", 68.0),
     ] {
         let stem = [x, y - 8.0, x, y + 2.0];
         strikes.push(stem);

@@ -33,9 +33,9 @@ pub(super) fn over(systolic: f64, diastolic: f64) -> String {
     format!("{systolic:.1}/{diastolic:.1}")
 }
 
-/// An interval as a range in words.
+/// An interval as a range in words, rounded outwards, so that what is printed holds the interval.
 pub(super) fn range([low, high]: [f64; 2]) -> String {
-    format!("{low:.0} to {high:.0}")
+    format!("{:.0} to {:.0}", low.floor(), high.ceil())
 }
 
 /// `1 reading`, `2 readings`.

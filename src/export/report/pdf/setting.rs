@@ -1,6 +1,6 @@
 //! Blocks onto pages.
 
-use super::super::document::{Block, Cell, Mark, Table};
+use super::super::document::{Block, Cell, Mark, SHORT_ROWS, Set, Table};
 use super::super::drawing::{Drawing, Pen, Shape};
 use super::super::plot::WIDTH;
 use super::Paper;
@@ -158,7 +158,16 @@ impl Setting {
             .zip(&columns)
             .map(|(column, wide)| wrap(column.name, Weight::Bold, CELL, *wide))
             .collect();
-        self.room(60.0);
+        let whole: f32 = if table.rows.len() <= SHORT_ROWS {
+            table
+                .rows
+                .iter()
+                .map(|row| height_of(&lines(row, &columns)))
+                .sum()
+        } else {
+            0.0
+        };
+        self.room(60.0 + whole);
         self.y += 4.0;
         self.book.begin(StructRole::Table, None);
         self.lines(
@@ -177,11 +186,7 @@ impl Setting {
         self.book.end();
         self.book.begin(StructRole::TBody, None);
         for row in &table.rows {
-            let cells: Vec<Vec<String>> = row
-                .iter()
-                .zip(&columns)
-                .map(|(cell, wide)| wrap(&cell.text, Weight::Regular, CELL, wide - room_of(cell)))
-                .collect();
+            let cells = lines(row, &columns);
             let height = height_of(&cells);
             if self.y + height > self.book.height() - BOTTOM {
                 self.page();
@@ -207,7 +212,7 @@ impl Setting {
             }
             let below = height - 2.0 * ROW - lines_high(lines.len());
             for (place, line) in (0_u16..).zip(lines) {
-                let aside = if column.number {
+                let aside = if column.set == Set::Numbers {
                     wide - width(&encode(line).0, Weight::Bold, CELL)
                 } else {
                     0.0
@@ -251,7 +256,7 @@ impl Setting {
                     .shapes(true, (x, self.y + ROW + CELL - 6.5), &mark_shapes(mark));
             }
             for (place, line) in (0_u16..).zip(lines) {
-                let aside = if column.number {
+                let aside = if column.set == Set::Numbers {
                     wide - width(&encode(line).0, Weight::Regular, CELL)
                 } else {
                     room_of(cell)
@@ -264,6 +269,14 @@ impl Setting {
         }
         self.book.end();
     }
+}
+
+/// The lines of each cell of a row.
+fn lines(row: &[Cell], columns: &[f32]) -> Vec<Vec<String>> {
+    row.iter()
+        .zip(columns)
+        .map(|(cell, wide)| wrap(&cell.text, Weight::Regular, CELL, wide - room_of(cell)))
+        .collect()
 }
 
 fn mark_shapes(mark: Mark) -> Vec<Shape> {
@@ -331,7 +344,10 @@ fn widths(table: &Table) -> Vec<f32> {
     }
     // Room that is left goes between columns of numbers, or behind the last words.
     if open.is_empty() && left > 0.0 {
-        let numbers = table.columns.last().is_some_and(|column| column.number);
+        let numbers = table
+            .columns
+            .last()
+            .is_some_and(|column| column.set == Set::Numbers);
         if numbers {
             if let Some(first) = wanted.first_mut() {
                 *first += left;
