@@ -15,7 +15,7 @@ const quiet = [
   "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
   "--disable-component-update", "--disable-sync",
 ];
-const sizes = { desktop: [1280, 900], telephone: [360, 740], wide: [768, 1024] };
+const sizes = { desktop: [1280, 900], telephone: [360, 740] };
 const found = { requests: [], violations: [], overflow: {}, outline: [], checked: 0 };
 
 const browser = await chromium.launch({ executablePath, args: quiet });

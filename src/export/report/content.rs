@@ -39,7 +39,8 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     let mut blocks = vec![Block::Title(title.clone())];
     blocks.push(Block::Paragraph(whose(report)));
     headline(report, &mut blocks);
-    blocks.push(Block::Figure(plot::over_time(report), below_plot(report)));
+    let (plot, stems_only) = plot::over_time(report);
+    blocks.push(Block::Figure(plot, below_plot(report, stems_only)));
     blocks.push(Block::Paragraph(complete(report)));
     blocks.push(Block::Small(format!(
         "{CAUTION} A program that is off raises no alarm. Made on {}.",
@@ -59,28 +60,28 @@ pub(super) fn document(report: &Report<'_>) -> Document {
         }
     });
     part(&mut blocks, "How sure the average is", |blocks| {
-        sure(report, blocks)
+        sure(report, blocks);
     });
     part(&mut blocks, "For the clinician to look at", |blocks| {
-        looked_at(report, blocks)
+        looked_at(report, blocks);
     });
     part(&mut blocks, "How complete the period was", |blocks| {
-        blocks.push(sessions(report))
+        blocks.push(sessions(report));
     });
     part(&mut blocks, "How the readings vary", |blocks| {
-        vary(report, blocks)
+        vary(report, blocks);
     });
     part(&mut blocks, "Why readings were marked or set aside", |blocks| {
-        reasons(report, blocks)
+        reasons(report, blocks);
     });
     part(&mut blocks, "All readings", |blocks| {
-        blocks.push(all_readings(report))
+        blocks.push(all_readings(report));
     });
     part(&mut blocks, "Noted in these days", |blocks| noted(report, blocks));
     part(&mut blocks, "The monitor", |blocks| monitors(report, blocks));
     part(&mut blocks, "Clocks", |blocks| clocks(report, blocks));
     part(&mut blocks, "The protocol", |blocks| {
-        protocol(report.protocol, blocks)
+        protocol(report.protocol, blocks);
     });
     part(&mut blocks, "To bear in mind", |blocks| cautions(report, blocks));
     Document {
@@ -201,6 +202,19 @@ fn held_against(report: &Report<'_>, blocks: &mut Vec<Block>) {
         Some(false) => format!("Below the threshold of {limits}."),
         None => format!("The threshold would be {limits}."),
     };
+    if let Some(average) = &period.average {
+        let parts = [
+            ("systolic", average.systolic, threshold.limits.systolic.mmhg()),
+            ("diastolic", average.diastolic, threshold.limits.diastolic.mmhg()),
+        ];
+        for (name, exact, limit) in parts {
+            // What is printed is rounded, what is compared is not.
+            let printed = (exact * 10.0).round() / 10.0;
+            if exact < limit && printed >= limit {
+                said += &format!(" The exact {name} average is {exact:.4}, below {limit}.");
+            }
+        }
+    }
     said += &format!(" Threshold: {}", sentence(&threshold.source));
     if let Some(band) = &period.band {
         said += &format!(" The guideline's own word: {} ({}).", band.name, band.source);
@@ -300,11 +314,16 @@ fn of_mean(name: &str, mean: &Mean) -> Option<Vec<Cell>> {
     Some(row)
 }
 
-fn below_plot(report: &Report<'_>) -> String {
-    let mut said = "Each reading is a stem from systolic to diastolic; filled: counted; open: marked, which is counted with \
-                    something to know; struck through: set aside, not averaged. In each day mornings stand left, \
-                    evenings right, and a missed session leaves a gap."
-        .to_owned();
+fn below_plot(report: &Report<'_>, stems_only: bool) -> String {
+    let mut said = if stems_only {
+        "Each reading is a thin stem from systolic to diastolic. Those that were set aside are ticks at the lower edge; \
+         the table tells counted from marked."
+    } else {
+        "Each reading is a stem from systolic to diastolic; filled: counted; open: marked, which is counted with \
+         something to know; struck through: set aside, not averaged. In each day mornings stand left, evenings right, \
+         and a missed session leaves a gap."
+    }
+    .to_owned();
     if report.period.threshold.is_some() {
         said += " Dashed: the threshold that is named above.";
     }
@@ -799,7 +818,6 @@ fn monitor_table(
         Site::Wrist => "on the wrist".to_owned(),
     });
     let facts = [
-        ("Readings in these days", n.to_string()),
         ("Worn", or_not_stated(site)),
         (
             "Maker and model",
@@ -824,16 +842,19 @@ fn monitor_table(
                 "Last check",
                 care.checked.map_or_else(|| "none noted".to_owned(), day),
             ),
-            ("Falls since then", care.drops.to_string()),
         ]
     });
+    let falls = care
+        .filter(|care| care.drops > 0)
+        .map(|care| ("Falls since then", care.drops.to_string()));
     Block::Table(Table {
-        caption: format!("Monitor {id}"),
+        caption: format!("Monitor {id}, {} in these days", count(n, "reading")),
         columns: columns(&["Fact=", "On record"]),
         rows: facts
             .into_iter()
             .chain(arm)
             .chain(cared)
+            .chain(falls)
             .map(|(name, fact)| vec![name.into(), fact.into()])
             .collect(),
     })
@@ -978,13 +999,10 @@ const fn read(confidence: Confidence) -> &'static str {
 
 fn cautions(report: &Report<'_>, blocks: &mut Vec<Block>) {
     let mut items = vec![
-        "Thresholds are not applied in pregnancy, to children, in atrial fibrillation or on a dialysis arm unless a \
-         clinician set that up."
+        "No threshold in pregnancy, for children, in atrial fibrillation or on a dialysis arm, unless a clinician set it up."
             .to_owned(),
         "Whether the monitor is validated and the cuff fits is for a person to check.".to_owned(),
-        "No value was corrected for a fault of technique. A reading that was set aside or marked is listed, never \
-         removed."
-            .to_owned(),
+        "No value was corrected for a fault. What was set aside or marked is listed, never removed.".to_owned(),
     ];
     let reported: BTreeSet<&str> = report
         .readings

@@ -20,10 +20,14 @@ pub(super) const WIDTH: f32 = 496.0;
 const HALF: f32 = 240.0;
 /// Half the width of a wedge, in points, and the narrowest that can be told open from filled.
 const WEDGE: (f32, f32) = (3.4, 1.2);
+/// More stems than these would be a black field; in grey their shape shows.
+const INK_STEMS_MAX: usize = 600;
+/// A reading that was set aside, where there is no room for wedges.
+const TICK: f32 = 4.0;
 /// Between readings of one session.
 const STEP: f32 = 9.0;
 /// The pulse's own scale, below the pressures and apart from them.
-const PULSE_HIGH: f32 = 48.0;
+const PULSE_HIGH: f32 = 54.0;
 /// What is plotted, in mmHg; beyond it a value that cannot be would press all others flat.
 const PLOTTED: std::ops::RangeInclusive<f64> = 20.0..=300.0;
 /// The size of the letters, in points.
@@ -159,6 +163,7 @@ impl Field {
         shapes.push(Shape::Strokes(
             Pen::Faint,
             lines
+                .chain([self.scale.low, self.scale.high])
                 .map(|line| [self.left, self.y(line), self.right, self.y(line)])
                 .collect(),
         ));
@@ -168,25 +173,52 @@ impl Field {
         }
     }
 
+    /// Whether there is no room for wedges: then a reading is a thin stem, and one that was set aside a tick below.
+    fn stems_only(&self) -> bool {
+        half_a_wedge(self.lane_width() / 2.0) < WEDGE.1
+    }
+
     fn readings(&self, shapes: &mut Vec<Shape>, spots: &[Spot]) {
-        let mut stems = Vec::new();
-        let mut marks = Vec::new();
-        let mut strikes = Vec::new();
+        let stems_only = self.stems_only();
+        let (mut stems, mut strikes, mut marks) = (Vec::new(), Vec::new(), Vec::new());
         for (spot, x, step) in self.places(spots) {
+            if stems_only && spot.mark == Mark::SetAside {
+                strikes.push([x, self.bottom, x, self.bottom - TICK]);
+                continue;
+            }
             let (top, bottom) = (self.y(to_f32(spot.systolic)), self.y(to_f32(spot.diastolic)));
             stems.push([x, top, x, bottom]);
-            let half = (step * 0.42).min(WEDGE.0);
-            if half >= WEDGE.1 {
+            if !stems_only {
+                let half = half_a_wedge(step).max(WEDGE.1);
                 wedges(&mut marks, &mut strikes, spot.mark, x, half, top, bottom);
-            } else if spot.mark == Mark::SetAside {
-                strikes.push([x - 2.0, top + 2.0, x + 2.0, top - 2.0]);
             }
         }
-        // A thousand stems side by side are a black field; thinner ones let the shape be seen.
-        let pen = if stems.len() > 400 { Pen::Faint } else { Pen::Ink };
+        let pen = if stems.len() > INK_STEMS_MAX {
+            Pen::Faint
+        } else {
+            Pen::Ink
+        };
         shapes.push(Shape::Strokes(pen, stems));
         shapes.extend(marks);
         shapes.push(Shape::Strokes(Pen::Ink, strikes));
+    }
+
+    /// The threshold behind the marks, or over the stems that would hide it.
+    fn pressures(
+        &self,
+        shapes: &mut Vec<Shape>,
+        report: &Report<'_>,
+        spots: &[Spot],
+        aside: f32,
+        words: &str,
+    ) {
+        if self.stems_only() {
+            self.readings(shapes, spots);
+            self.threshold(shapes, report, aside, words);
+        } else {
+            self.threshold(shapes, report, aside, words);
+            self.readings(shapes, spots);
+        }
     }
 
     fn threshold(&self, shapes: &mut Vec<Shape>, report: &Report<'_>, aside: f32, words: &str) {
@@ -206,7 +238,9 @@ impl Field {
         }
     }
 
-    fn days(&self, shapes: &mut Vec<Shape>, last: Date, from: f32, to: f32, labels: f32) {
+    /// Where days begin, and their names where they are wanted: at the height of their base line.
+    fn days(&self, shapes: &mut Vec<Shape>, last: Date, names: Option<f32>) {
+        let (from, to) = (self.top, self.bottom);
         let width = self.day_width();
         let mut edges = Vec::new();
         let mut day = self.first;
@@ -222,16 +256,16 @@ impl Field {
             } else {
                 None
             };
-            if width >= 4.0 || name.is_some() {
+            if width >= 11.0 || name.is_some() {
                 edges.push([x, from, x, to]);
             }
-            if let Some((name, aside)) = name {
+            if let Some(((name, aside), y)) = name.zip(names) {
                 let anchor = if aside > 0.0 {
                     Anchor::Middle
                 } else {
                     Anchor::Start
                 };
-                shapes.push(Shape::Text(anchor, (x + aside, labels), LETTERS, name));
+                shapes.push(Shape::Text(anchor, (x + aside, y), LETTERS, name));
             }
             let Ok(next) = day.tomorrow() else { break };
             day = next;
@@ -240,6 +274,11 @@ impl Field {
         edges.push([self.left, from, self.left, to]);
         shapes.push(Shape::Strokes(Pen::Faint, edges));
     }
+}
+
+/// Half the width of a wedge where readings stand so far apart.
+fn half_a_wedge(step: f32) -> f32 {
+    (step * 0.42).min(WEDGE.0)
 }
 
 /// The mark of a reading.
@@ -268,8 +307,8 @@ fn wedges(
     }
 }
 
-/// Every reading of the period.
-pub(super) fn over_time(report: &Report<'_>) -> Drawing {
+/// Every reading of the period; whether there was no room for wedges.
+pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
     let spots = spots(report);
     let period = report.period;
     let mut lanes = vec![Slot::Morning, Slot::Evening];
@@ -291,9 +330,10 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
     let mut shapes = Vec::new();
     let below = field.bottom + if pulses.is_empty() { 0.0 } else { PULSE_HIGH };
     field.grid(&mut shapes);
-    field.days(&mut shapes, period.to, field.top, below, below + 12.0);
-    field.threshold(&mut shapes, report, 4.0, " threshold");
-    field.readings(&mut shapes, &spots);
+    let names = Some(below + 12.0);
+    field.days(&mut shapes, period.to, names.filter(|_| pulses.is_empty()));
+    let stems_only = field.stems_only();
+    field.pressures(&mut shapes, report, &spots, 4.0, " threshold");
     shapes.push(Shape::Text(Anchor::End, (26.0, 14.0), LETTERS, "mmHg".to_owned()));
     if field.lane_width() >= 29.0 {
         let mut day = period.from;
@@ -308,12 +348,13 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
     }
     if !pulses.is_empty() {
         let pulse = Field {
-            top: field.bottom + 14.0,
+            top: field.bottom + 20.0,
             bottom: below,
             scale: Scale::around(pulses.iter().copied(), 1.0),
             lanes: field.lanes.clone(),
             ..field
         };
+        pulse.days(&mut shapes, period.to, names);
         let ends = [pulse.scale.low, pulse.scale.high];
         shapes.push(Shape::Strokes(
             Pen::Faint,
@@ -334,7 +375,7 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
         ));
         for (spot, x, step) in pulse.places(&spots) {
             if let Some(rate) = spot.pulse {
-                let r = (step * 0.3).clamp(0.4, 1.7);
+                let r = (step * 0.3).clamp(0.3, 1.7);
                 shapes.push(Shape::Dot(
                     spot.mark == Mark::Counted,
                     (x, pulse.y(to_f32(rate))),
@@ -343,10 +384,12 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
             }
         }
     }
-    key(&mut shapes, below + 31.0);
-    Drawing {
+    if !stems_only {
+        key(&mut shapes, below + 31.0);
+    }
+    let drawing = Drawing {
         width: WIDTH,
-        height: below + 42.0,
+        height: below + if stems_only { 18.0 } else { 42.0 },
         title: format!(
             "Blood pressure of {}, {}",
             report.label(),
@@ -354,7 +397,8 @@ pub(super) fn over_time(report: &Report<'_>) -> Drawing {
         ),
         description: described(report, &spots),
         shapes,
-    }
+    };
+    (drawing, stems_only)
 }
 
 /// Mornings or evenings for themselves, with their mean.
@@ -375,15 +419,8 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     };
     let mut shapes = Vec::new();
     field.grid(&mut shapes);
-    field.days(
-        &mut shapes,
-        period.to,
-        field.top,
-        field.bottom,
-        field.bottom + 11.0,
-    );
-    field.threshold(&mut shapes, report, 11.0, "");
-    field.readings(&mut shapes, &spots);
+    field.days(&mut shapes, period.to, Some(field.bottom + 11.0));
+    field.pressures(&mut shapes, report, &spots, 11.0, "");
     let name = format!("{}s", words::capital(slot.name()));
     let value = mean.systolic.zip(mean.diastolic);
     for mean in value

@@ -133,17 +133,21 @@ impl Book {
                 let mut begun = page
                     .content
                     .begin_marked_content_with_properties(tag.role.to_name());
-                let mut properties = begun.properties();
-                properties.identify(mark);
-                if let Some(actual) = actual {
-                    properties.actual_text(TextStr(actual));
-                }
+                begun.properties().identify(mark);
             }
             None => {
                 page.content.begin_marked_content(Name(b"Artifact"));
             }
         }
+        if let Some(actual) = actual {
+            // Readers look for it at spans only.
+            let mut span = page.content.begin_marked_content_with_properties(Name(b"Span"));
+            span.properties().actual_text(TextStr(actual));
+        }
         draw(&mut page.content, height);
+        if actual.is_some() {
+            page.content.end_marked_content();
+        }
         page.content.end_marked_content();
     }
 

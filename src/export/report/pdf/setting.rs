@@ -20,7 +20,7 @@ const ROW: f32 = 2.0;
 /// Room of a mark before its word.
 const MARK: f32 = 10.0;
 /// A heading does not stand alone at the foot of a page.
-const WITH_HEADING: f32 = 90.0;
+const WITH_HEADING: f32 = 75.0;
 
 /// A place on the last page.
 pub(super) struct Setting {

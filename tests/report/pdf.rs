@@ -1,0 +1,278 @@
+//! The PDF as poppler and qpdf read it.
+
+use crate::home::{Home, cuff, live, week};
+use crate::readers::{demonstration, listed, read_by, report, text, text_by, without};
+
+/// The left edge of the text and its width, in points.
+const EDGES: (f64, f64) = (57.0, 57.0 + 496.0);
+
+#[test]
+fn the_first_sheet_says_what_a_physician_needs() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let period = home.object(&["period", "--json", "--person", "p1"]);
+    let number = |path: &str| period.pointer(path).unwrap().as_f64().unwrap();
+    let over = |of: &str| {
+        format!(
+            "{:.1}/{:.1}",
+            number(&format!("/{of}/systolic")),
+            number(&format!("/{of}/diastolic"))
+        )
+    };
+    for paper in ["a4", "letter"] {
+        let path = report(
+            &home,
+            &format!("{paper}.pdf"),
+            &["--person", "p1", "--paper", paper],
+        );
+        let first = text_by("pdftotext", &["-f", "1", "-l", "1", "-layout", text(&path), "-"]);
+        for words in [
+            "Home blood pressure of Invented person A".to_owned(),
+            "23 March to 29 March 2026".to_owned(),
+            "Seven days, morning and evening (seven-day)".to_owned(),
+            format!("{} mmHg", over("average")),
+            format!("Average of {} readings on 7 days", number("/average/n")),
+            over("average_without_first_day"),
+            over("morning"),
+            over("evening"),
+            "threshold of 135/85 mmHg".to_owned(),
+            "ESC 2024 table 5".to_owned(),
+            "135 threshold".to_owned(),
+            format!(
+                "{} counted, {} of them marked",
+                number("/readings/counted"),
+                number("/readings/marked")
+            ),
+            format!("{} set aside", number("/readings/set_aside")),
+            "not a diagnosis".to_owned(),
+            "Sheet 1 of".to_owned(),
+        ] {
+            assert!(first.contains(&words), "{paper}: no {words:?} in {first}");
+        }
+        // The detail begins on the second sheet: the first one did not run over.
+        let second = text_by("pdftotext", &["-f", "2", "-l", "2", "-layout", text(&path), "-"]);
+        let begins = second
+            .lines()
+            .map(str::trim)
+            .filter(|line| !line.is_empty())
+            .nth(1);
+        assert_eq!(begins, Some("Mornings and evenings"), "{paper}");
+    }
+}
+
+/// Each line of the table against the list of the command line, in the same order.
+#[test]
+fn every_reading_is_in_it_with_what_became_of_it() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let path = report(&home, "a.pdf", &["--person", "p1"]);
+    let all = text_by("pdftotext", &["-layout", text(&path), "-"]);
+    let mut lines = all.lines();
+    let listed = listed(&home);
+    assert_eq!(listed.len(), 31);
+    for reading in &listed {
+        assert!(
+            lines.any(|line| reading.iter().all(|part| line.contains(part.as_str()))),
+            "no line with {reading:?} at its place in {all}"
+        );
+    }
+}
+
+/// Tagged, titled, of the paper that was asked for; every table with heads that say what they head.
+#[test]
+fn its_structure_is_told() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let path = report(&home, "a.pdf", &["--person", "p1", "--paper", "letter"]);
+    let about = text_by("pdfinfo", &[text(&path)]);
+    for fact in [
+        ("Title:", "Home blood pressure of Invented person A"),
+        ("Tagged:", "yes"),
+        ("Page size:", "612 x 792 pts (letter)"),
+        ("JavaScript:", "no"),
+    ] {
+        let line = about.lines().find(|line| line.starts_with(fact.0)).unwrap();
+        assert!(line.contains(fact.1), "{line}");
+    }
+    let structure = text_by("pdfinfo", &["-struct-text", text(&path)]);
+    let of = |role: &str| {
+        structure
+            .lines()
+            .filter(|line| line.trim_start().split([' ', ':']).next() == Some(role))
+            .count()
+    };
+    assert_eq!(of("H1"), 1);
+    assert_eq!(of("Figure"), 3, "{structure}");
+    assert!(of("Table") >= 7 && of("Table") == of("Caption") && of("Table") == of("THead"));
+    assert_eq!(structure.matches("/Scope /Row").count() + of("Table"), of("TR"));
+    // In reading order: what is read first comes first.
+    let mut from = 0;
+    for words in [
+        "Home blood pressure of",
+        "mmHg",
+        "Average of 28",
+        "Mornings and evenings",
+        "All readings",
+        "The monitor",
+        "To bear in mind",
+    ] {
+        from += structure[from..]
+            .find(words)
+            .unwrap_or_else(|| panic!("no {words} behind the last"));
+    }
+}
+
+/// qpdf reads every object, stream and cross-reference.
+#[test]
+fn its_objects_are_sound() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let said = text_by(
+        "qpdf",
+        &["--check", text(&report(&home, "a.pdf", &["--person", "p2"]))],
+    );
+    assert!(said.contains("No syntax or stream encoding errors"), "{said}");
+}
+
+/// poppler has widths of its own for the fonts that are not embedded. What was set flush right by ours ends there by
+/// theirs too.
+#[test]
+fn letters_are_as_wide_as_poppler_has_them() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let path = report(&home, "a.pdf", &["--person", "p1"]);
+    let boxes = text_by("pdftotext", &["-bbox", text(&path), "-"]);
+    let (mut sheets, mut values, mut pages, mut before) = (Vec::new(), Vec::new(), 0, "");
+    for line in boxes.lines().map(str::trim) {
+        pages += usize::from(line.starts_with("<page "));
+        let Some((_, behind)) = line.split_once("xMax=\"") else {
+            continue;
+        };
+        let right: f64 = behind.split('"').next().unwrap().parse().unwrap();
+        let word = behind.split(['>', '<']).nth(1).unwrap();
+        if before == "of" && word == pages_of(&boxes) {
+            sheets.push(right);
+        }
+        let is_reading =
+            pages >= 3 && word.len() >= 5 && word.chars().all(|c| c.is_ascii_digit() || c == '/');
+        if is_reading && word.contains('/') && word != "135/85" {
+            values.push(right);
+        }
+        before = word;
+    }
+    assert_eq!(sheets.len(), pages);
+    for right in sheets {
+        assert!((right - EDGES.1).abs() < 0.2, "{right}");
+    }
+    assert!(values.len() >= 31, "{values:?}");
+    for right in &values {
+        assert!((right - values[0]).abs() < 0.2, "{values:?}");
+    }
+}
+
+fn pages_of(boxes: &str) -> String {
+    boxes.matches("<page ").count().to_string()
+}
+
+/// Rendered in grey, the plot has ink where its readings are, and none where nothing is.
+#[test]
+fn the_plot_is_drawn() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let path = report(&home, "a.pdf", &["--person", "p1"]);
+    let picture = read_by(
+        "pdftoppm",
+        &["-r", "72", "-f", "1", "-l", "1", "-gray", text(&path)],
+    );
+    let (wide, grey) = pgm(&picture);
+    let dark = |from_y: usize, to_y: usize| {
+        let rows = grey.chunks(wide).take(to_y).skip(from_y);
+        let dots: Vec<u8> = rows.flat_map(|row| row[60..480].to_vec()).collect();
+        dots.iter().filter(|grey| **grey < 100).count() as f64 / dots.len() as f64
+    };
+    let (plot, foot) = (dark(345, 505), dark(720, 800));
+    assert!((0.005..0.2).contains(&plot), "{plot}");
+    assert!(foot < 0.001, "{foot}");
+}
+
+/// The width of a picture as `pdftoppm` writes it, and its dots.
+fn pgm(octets: &[u8]) -> (usize, &[u8]) {
+    let mut words = octets.splitn(5, u8::is_ascii_whitespace);
+    assert_eq!(words.next(), Some(b"P5".as_slice()));
+    let wide = std::str::from_utf8(words.next().unwrap())
+        .unwrap()
+        .parse()
+        .unwrap();
+    (wide, words.nth(2).unwrap())
+}
+
+/// A name in another script prints as question marks, says so, and can be copied as it is.
+#[test]
+fn letters_outside_the_alphabet_are_not_passed_over() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    home.replay(&week(), &["--person", "p1"]);
+    home.text(&[
+        "people",
+        "edit",
+        "p1",
+        "--label",
+        "\u{906}\u{936}\u{93e} \u{160}imi\u{107}",
+    ]);
+    let path = report(&home, "a.pdf", &[]);
+    let first = text_by("pdftotext", &["-f", "1", "-l", "1", text(&path), "-"]);
+    assert!(first.contains("\u{906}\u{936}\u{93e}"), "{first}");
+    assert!(first.contains("not in the alphabet of this file"), "{first}");
+    let title = text_by("pdfinfo", &[text(&path)]);
+    assert!(
+        title.contains("\u{906}\u{936}\u{93e} \u{160}imi\u{107}"),
+        "{title}"
+    );
+}
+
+/// Ten weeks more than one sheet holds: the heads of the table come again, the tags do not.
+#[test]
+fn a_long_period_goes_over_many_sheets() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    let first = jiff::civil::date(2026, 1, 1);
+    let lines: Vec<String> = (0..70)
+        .flat_map(|day| {
+            let date = first.checked_add(jiff::Span::new().days(day)).unwrap();
+            let connection = u32::try_from(day).unwrap() * 2 + 1;
+            [("07:02:11", 0), ("07:04:11", 0), ("20:02:11", 1), ("20:04:11", 1)]
+                .map(|(time, slot)| live(&format!("{date}T{time}"), connection + slot, cuff(131, 81)))
+        })
+        .collect();
+    home.replay(&lines, &["--person", "p1"]);
+    let path = report(&home, "a.pdf", &["--from", "2026-01-01", "--days", "70"]);
+    let all = text_by("pdftotext", &["-layout", text(&path), "-"]);
+    assert_eq!(all.matches("131/81").count(), 280);
+    assert!(all.matches("Became").count() >= 5, "{all}");
+    assert!(all.contains("January 2026"), "{all}");
+    let structure = text_by("pdfinfo", &["-struct-text", text(&path)]);
+    assert_eq!(structure.matches("Became").count(), 1);
+    let about = text_by("pdfinfo", &[text(&path)]);
+    let pages = about
+        .lines()
+        .find_map(|line| line.strip_prefix("Pages:"))
+        .unwrap()
+        .trim();
+    assert!(all.contains(&format!("Sheet {pages} of {pages}")));
+}

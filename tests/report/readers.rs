@@ -1,0 +1,97 @@
+//! The programs that read a report, and the households whose reports they read.
+
+use crate::home::Home;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// For someone who knows that they are missing and wants the rest of the tests.
+const SKIP: &str = "QUIETCUFF_SKIP_ORACLES";
+
+/// Whether to do without readers by others; says so.
+pub(crate) fn without() -> bool {
+    let without = std::env::var_os(SKIP).is_some();
+    if without {
+        eprintln!("{SKIP} is set: nobody else read the report");
+    }
+    without
+}
+
+/// What a reader prints; it has to be there, and to succeed.
+pub(crate) fn read_by(program: &str, arguments: &[&str]) -> Vec<u8> {
+    let ran = match Command::new(program)
+        .args(arguments)
+        .env("LC_ALL", "C.UTF-8")
+        .output()
+    {
+        Ok(ran) => ran,
+        Err(error) if error.kind() == ErrorKind::NotFound => panic!(
+            "{program} reads the report in this test and is not installed: run tests/report/prepare, or set {SKIP}=1 to \
+             go without"
+        ),
+        Err(error) => panic!("{program} cannot be run: {error}"),
+    };
+    let said = String::from_utf8_lossy(&ran.stderr);
+    assert!(ran.status.success(), "{program} {arguments:?}: {said}");
+    ran.stdout
+}
+
+pub(crate) fn text_by(program: &str, arguments: &[&str]) -> String {
+    String::from_utf8(read_by(program, arguments)).unwrap()
+}
+
+/// Where `prepare` puts axe-core and the browser's driver.
+pub(crate) fn modules() -> PathBuf {
+    let cache = std::env::var_os("XDG_CACHE_HOME")
+        .map(PathBuf::from)
+        .or_else(|| std::env::home_dir().map(|home| home.join(".cache")))
+        .unwrap();
+    let modules = cache.join("quietcuff-tests/node/node_modules");
+    assert!(
+        modules.join("axe-core").is_dir(),
+        "axe-core is not in {}: run tests/report/prepare, or set {SKIP}=1 to go without",
+        modules.display()
+    );
+    modules
+}
+
+/// The demonstration's household.
+pub(crate) fn demonstration() -> Home {
+    let home = Home::new();
+    home.text(&["demo", "--fast"]);
+    home
+}
+
+/// Makes a report and gives its path.
+pub(crate) fn report(home: &Home, name: &str, arguments: &[&str]) -> PathBuf {
+    let path = home.dir.path().join(name);
+    let mut all = vec!["report", "--output", text(&path)];
+    all.extend(arguments);
+    home.text(&all);
+    path
+}
+
+pub(crate) fn text(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+/// The readings of p1 as the command line lists them: day and time as the report writes them, values, disposition.
+pub(crate) fn listed(home: &Home) -> Vec<[String; 4]> {
+    let readings = home.json(&["readings", "--json", "--person", "p1"]);
+    let as_words = |reading: &serde_json::Value| {
+        let at = reading["measured_at"].as_str().unwrap();
+        let civil: jiff::civil::DateTime = at[..19].parse().unwrap();
+        let (systolic, diastolic) = (&reading["systolic"], &reading["diastolic"]);
+        [
+            civil.strftime("%a %-d %b %Y").to_string(),
+            civil.strftime("%H:%M:%S").to_string(),
+            if systolic.is_null() {
+                "no value".to_owned()
+            } else {
+                format!("{systolic}/{diastolic}")
+            },
+            reading["disposition"].as_str().unwrap().replace('-', " "),
+        ]
+    };
+    readings.iter().map(as_words).collect()
+}
