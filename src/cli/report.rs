@@ -13,6 +13,10 @@ use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+/// The most readings of one report: ten years of ten a day. As PDF they have a hundred megabytes, which a viewer can
+/// still open.
+const READINGS_MAX: usize = 40_000;
+
 /// Which period, and where to.
 #[derive(Args)]
 pub(crate) struct ReportArgs {
@@ -55,6 +59,15 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .zip(&found.history.taken)
         .filter(|(_, taken)| days.contains(&taken.day))
         .collect();
+    if readings.len() > READINGS_MAX {
+        return Err(Failure::new(
+            failure::USAGE,
+            format!(
+                "{} readings are more than a report can hold ({READINGS_MAX}): give fewer days with `--days`",
+                readings.len()
+            ),
+        ));
+    }
     let mine = |note: &StatedNote| match (&note.person, &note.monitor) {
         (Some(person), _) => *person == period.person,
         (None, Some(monitor)) => readings

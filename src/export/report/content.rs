@@ -584,7 +584,7 @@ fn all_readings(report: &Report<'_>) -> Block {
         .readings
         .iter()
         .any(|(judged, _)| judged.reading.time.correction_s.abs() >= CORRECTION_SHOWN_S);
-    let mut names = vec!["Day=", "Time=", "Part=", "mmHg#", "Pulse#", "Became=", "Why"];
+    let mut names = vec!["Day=", "Time=", "Part=", "mmHg#", "Pulse#", "Disposition=", "Why"];
     if corrected {
         names.insert(2, "Clock off#");
     }
@@ -613,7 +613,7 @@ fn all_readings(report: &Report<'_>) -> Block {
                     .into(),
                 Cell {
                     mark: Some(Mark::of(taken.disposition)),
-                    text: became(taken, *averaged),
+                    text: disposition(taken, *averaged),
                 },
                 why(judged).into(),
             ];
@@ -651,7 +651,7 @@ fn values(judged: &JudgedReading) -> String {
     format!("{}/{}{unit}", digits(reading.systolic), digits(reading.diastolic))
 }
 
-fn became(taken: &Taken, averaged: bool) -> String {
+fn disposition(taken: &Taken, averaged: bool) -> String {
     match taken.disposition {
         Disposition::SetAside => "set aside".to_owned(),
         kept => {

@@ -6,7 +6,7 @@
 //!           plot ────► Drawing ─┘
 //! ```
 //!
-//! Both files are set from the same [`Document`](document::Document), so that they cannot say different things. It
+//! Both files are set from the same `Document`, so that they cannot say different things. It
 //! reads no clock, file or environment. Nothing is hidden: every reading of the days stands in the table with what
 //! became of it and why, and no average stands where the readings are too few. No colour, mark or word judges a value;
 //! what the average is held against is named with its source.

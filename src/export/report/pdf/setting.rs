@@ -19,8 +19,11 @@ const GAP: f32 = 10.0;
 const ROW: f32 = 2.0;
 /// Room of a mark before its word.
 const MARK: f32 = 10.0;
-/// A heading does not stand alone at the foot of a page.
-const WITH_HEADING: f32 = 75.0;
+/// A heading with the room around it, and the least that stands below one before the sheet may end.
+const HEADING: f32 = 30.0;
+const PARAGRAPH: f32 = 45.0;
+/// The caption and the names of the columns of a table, and one row.
+const TABLE: f32 = 60.0;
 
 /// A place on the last page.
 pub(super) struct Setting {
@@ -52,12 +55,18 @@ impl Setting {
         }
     }
 
-    pub(super) fn block(&mut self, block: &Block) {
+    /// Sets a block; a heading stays with what comes next.
+    pub(super) fn block(&mut self, block: &Block, next: Option<&Block>) {
         use Weight::{Bold, Regular};
         match block {
             Block::Title(text) => self.lines(StructRole::H1, text, Bold, 15.0, Colour::Ink, 0.0, 2.0),
             Block::Heading(text) => {
-                self.room(WITH_HEADING);
+                let with = match next {
+                    Some(Block::Table(table)) => undivided(table, &widths(table)),
+                    Some(Block::Pair(one, other)) => one.height.max(other.height),
+                    _ => PARAGRAPH,
+                };
+                self.room(HEADING + with);
                 let above = if self.y > TOP { 12.0 } else { 0.0 };
                 self.y += above;
                 self.lines(StructRole::H2, text, Bold, 11.5, Colour::Ink, 0.0, 3.0);
@@ -158,16 +167,7 @@ impl Setting {
             .zip(&columns)
             .map(|(column, wide)| wrap(column.name, Weight::Bold, CELL, *wide))
             .collect();
-        let whole: f32 = if table.rows.len() <= SHORT_ROWS {
-            table
-                .rows
-                .iter()
-                .map(|row| height_of(&lines(row, &columns)))
-                .sum()
-        } else {
-            0.0
-        };
-        self.room(60.0 + whole);
+        self.room(undivided(table, &columns));
         self.y += 4.0;
         self.book.begin(StructRole::Table, None);
         self.lines(
@@ -268,6 +268,17 @@ impl Setting {
             x += wide + GAP;
         }
         self.book.end();
+    }
+}
+
+/// How much of a table has to stand on one sheet.
+fn undivided(table: &Table, columns: &[f32]) -> f32 {
+    let rows = table.rows.iter().take(SHORT_ROWS + 1);
+    let high: f32 = rows.map(|row| height_of(&lines(row, columns))).sum();
+    if table.rows.len() > SHORT_ROWS {
+        TABLE
+    } else {
+        TABLE + high
     }
 }
 
