@@ -4,8 +4,10 @@
 //! something back is a statement too, so that what was known at any time can be told afterwards.
 
 mod fold;
+mod words;
 mod zone;
 
+pub use words::arms_of;
 pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, Zones, time_zone};
 
 use crate::radio::MonitorAddress;

@@ -6,7 +6,6 @@
 mod bluetooth;
 mod machine;
 
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::config::Config;
 use crate::household::Household;
@@ -151,10 +150,10 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         }
         Err(error) => findings.push(failed("state directory", error)),
     }
-    let stated = match journal.as_ref().map(household) {
+    let stated = match journal.as_ref().map(Journal::household) {
         Some(Ok(household)) => household,
         Some(Err(error)) => {
-            findings.push(failed("journal", &error));
+            findings.push(failed("journal", &error.into()));
             Household::default()
         }
         None => Household::default(),

@@ -1,6 +1,5 @@
 //! `--person`, `--from`, `--to` and `--at`: which part of the household's readings a command is about, and when.
 
-use super::run::household;
 use super::{Failure, failure};
 use crate::household::{Household, Moments, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
@@ -40,7 +39,7 @@ impl Days {
             ));
         }
         if let Some(person) = &self.person {
-            known(&household(journal)?, person)?;
+            known(&journal.household()?, person)?;
         }
         Ok(Wanted {
             person: self.person.clone(),

@@ -1,8 +1,8 @@
 //! `quietcuff export`: readings and averages in forms that others read.
 
 use super::days::{Days, midnight};
+use super::output::To;
 use super::place::protocols;
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Fhir;
 use crate::export::csv;
@@ -19,10 +19,7 @@ use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use std::collections::{BTreeMap, HashSet};
-use std::fs::{File, OpenOptions};
-use std::io::{self, BufWriter, Write};
-use std::os::unix::fs::OpenOptionsExt;
-use std::path::{Path, PathBuf};
+use std::io::Write;
 use std::process::ExitCode;
 
 /// Writes for others.
@@ -51,13 +48,6 @@ enum ExportCommand {
         #[command(flatten)]
         to: To,
     },
-}
-
-#[derive(Args)]
-struct To {
-    /// Write to this file, which only its owner can read, instead of standard output
-    #[arg(long, value_name = "FILE")]
-    output: Option<PathBuf>,
 }
 
 pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
@@ -177,7 +167,7 @@ fn to_fhir(
     form: Form,
     out: &mut dyn Write,
 ) -> Result<(), Failure> {
-    let household = household(journal)?;
+    let household = journal.household()?;
     let subjects = subjects(journal, &household, config)?;
     let mut exporter = Exporter::new(&household, zones, config.switches(), form, subjects);
     let mut document = Document::begin(out, form)?;
@@ -328,74 +318,4 @@ fn around(zones: &Zones, person: &PersonId, plan: &Plan, last: Timestamp) -> Wan
         to: last.checked_add(SignedDuration::from_micros(1)).ok(),
         id: None,
     }
-}
-
-impl To {
-    /// Lets `work` write to where the output goes. A file is there whole or not at all: it is written beside its place
-    /// and takes it at the end.
-    fn write(&self, work: impl FnOnce(&mut dyn Write) -> Result<(), Failure>) -> Result<(), Failure> {
-        let Some(path) = &self.output else {
-            let mut out = BufWriter::new(io::stdout().lock());
-            work(&mut out)?;
-            return Ok(out.flush()?);
-        };
-        // A pipe or a device is written to as it is; there is nothing to replace.
-        if path
-            .metadata()
-            .is_ok_and(|there| !there.is_file() && !there.is_dir())
-        {
-            let file = OpenOptions::new()
-                .write(true)
-                .open(path)
-                .map_err(|e| cannot(path, &e))?;
-            let mut out = BufWriter::new(file);
-            work(&mut out)?;
-            return Ok(out.flush()?);
-        }
-        // Where the name is a link, the file that it leads to is replaced.
-        let path = path.canonicalize().unwrap_or_else(|_| path.clone());
-        if path.is_dir() {
-            return Err(cannot(&path, &"it is a directory"));
-        }
-        let (part, file) = beside(&path)?;
-        let written = (|| {
-            let mut out = BufWriter::new(file);
-            work(&mut out)?;
-            let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
-            file.sync_all()?;
-            std::fs::rename(&part, &path).map_err(|e| cannot(&path, &e))
-        })();
-        if written.is_err() {
-            // What is left of it says less than the error.
-            let _ = std::fs::remove_file(&part);
-        }
-        written
-    }
-}
-
-/// A new file in the same directory, for its owner only: it holds what is nobody else's business.
-fn beside(path: &Path) -> Result<(PathBuf, File), Failure> {
-    let name = path
-        .file_name()
-        .ok_or_else(|| cannot(path, &"it names no file"))?
-        .to_string_lossy();
-    let part = path.with_file_name(format!(".{name}.{}.part", std::process::id()));
-    let file = OpenOptions::new()
-        .write(true)
-        .create(true)
-        .truncate(true)
-        .mode(0o600)
-        .open(&part)
-        .map_err(|e| cannot(path, &e))?;
-    Ok((part, file))
-}
-
-fn cannot(path: &Path, why: &dyn std::fmt::Display) -> Failure {
-    Failure::new(
-        failure::CANNOT_CREATE,
-        format!(
-            "cannot write {}: {why}; name a file in a directory that you may write to",
-            path.display()
-        ),
-    )
 }

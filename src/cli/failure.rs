@@ -2,6 +2,7 @@
 
 use crate::config::ConfigError;
 use crate::journal::JournalError;
+use crate::radio::bus::BusError;
 use std::fmt;
 
 /// The command line was wrong.
@@ -59,6 +60,22 @@ impl fmt::Display for Failure {
 impl From<JournalError> for Failure {
     fn from(error: JournalError) -> Self {
         Self::new(error.exit_code(), error.to_string())
+    }
+}
+
+impl From<BusError> for Failure {
+    fn from(error: BusError) -> Self {
+        let (code, mend) = if error.is_denied() {
+            (
+                NO_PERMISSION,
+                "add this user to the group `bluetooth`, or run as the service's user",
+            )
+        } else if error.is_no_bluez() {
+            (UNAVAILABLE, "start bluetoothd with `systemctl start bluetooth`")
+        } else {
+            (UNAVAILABLE, "`quietcuff check` looks at what is needed")
+        };
+        Self::new(code, format!("{error}; {mend}"))
     }
 }
 

@@ -11,6 +11,7 @@ mod frames;
 mod monitors;
 mod next;
 mod note;
+mod output;
 mod people;
 mod period;
 mod place;

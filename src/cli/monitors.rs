@@ -1,6 +1,6 @@
 //! `quietcuff monitors`: find, add, list, clock, forget.
 
-use super::run::{bus_failed, enrolled, household, zone};
+use super::place::{enrolled, zone};
 use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::gatt::{Appearance, Characteristic, CurrentTime, Feature, SystemId, Text};
 use crate::household::{Household, Monitor, MonitorId, PersonId, Site, Statement};
@@ -131,7 +131,7 @@ fn on_the_bus(work: impl Future<Output = Outcome>) -> Outcome {
 
 /// The adapter to use, with everything that BlueZ shows.
 async fn adapter(here: &Everywhere, bus: &Bus) -> Result<(Adapter, Objects), Failure> {
-    let objects = bus.objects().await.map_err(|error| bus_failed(&error))?;
+    let objects = bus.objects().await?;
     let wanted = here.config()?.radio.adapter;
     let adapter = objects.choose(wanted.as_ref()).cloned().ok_or_else(|| {
         let which = wanted.map_or_else(
@@ -144,19 +144,15 @@ async fn adapter(here: &Everywhere, bus: &Bus) -> Result<(Adapter, Objects), Fai
         )
     })?;
     if !adapter.powered {
-        bus.set_powered(&adapter.path, true)
-            .await
-            .map_err(|error| bus_failed(&error))?;
+        bus.set_powered(&adapter.path, true).await?;
     }
     Ok((adapter, objects))
 }
 
 async fn find(here: &Everywhere, time: Duration, all: bool, json: bool) -> Outcome {
-    let bus = Bus::connect().map_err(|error| bus_failed(&error))?;
+    let bus = Bus::connect()?;
     let (adapter, _) = adapter(here, &bus).await?;
-    bus.start_scan(&adapter.path, None)
-        .await
-        .map_err(|error| bus_failed(&error))?;
+    bus.start_scan(&adapter.path, None).await?;
     if !json && std::io::stderr().is_terminal() {
         eprintln!(
             "Listening for {} s. Make the monitor advertise: its manual says how (often: hold its Bluetooth button).",
@@ -167,7 +163,7 @@ async fn find(here: &Everywhere, time: Duration, all: bool, json: bool) -> Outco
     let mut seen: BTreeMap<MonitorAddress, Device> = BTreeMap::new();
     while started.elapsed() < time {
         tokio::time::sleep(LOOK.min(time)).await;
-        let objects = bus.objects().await.map_err(|error| bus_failed(&error))?;
+        let objects = bus.objects().await?;
         let below = format!("{}/", adapter.path);
         for device in objects.devices.into_iter().filter(|d| d.path.starts_with(&below)) {
             // Signal strength is there only while a device is heard; BlueZ remembers many more.
@@ -178,7 +174,7 @@ async fn find(here: &Everywhere, time: Duration, all: bool, json: bool) -> Outco
     }
     let _ = bus.stop_scan(&adapter.path).await;
     let known = match here.existing_journal() {
-        Ok(journal) => household(&journal)?.addresses,
+        Ok(journal) => journal.household()?.addresses,
         Err(_) => BTreeMap::new(),
     };
     let mut out = std::io::stdout().lock();
@@ -231,20 +227,16 @@ async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     } else {
         Collector::Here
     };
-    let bus = Bus::connect().map_err(|error| bus_failed(&error))?;
+    let bus = Bus::connect()?;
     let (adapter, objects) = adapter(here, &bus).await?;
     let mut device = objects.device(&adapter.path, &args.address).cloned();
     if let Some(old) = device.as_ref().filter(|device| device.paired && !args.no_pairing) {
         // A person asked for a pairing: keys that are kept here are old, or one would not ask.
         say(args, "Removing the old pairing first.");
-        bus.remove(&adapter.path, &old.path)
-            .await
-            .map_err(|error| bus_failed(&error))?;
+        bus.remove(&adapter.path, &old.path).await?;
         device = None;
     }
-    bus.start_scan(&adapter.path, None)
-        .await
-        .map_err(|error| bus_failed(&error))?;
+    bus.start_scan(&adapter.path, None).await?;
     let heard = wait_for(&bus, &adapter.path, args, device).await;
     let path = match heard {
         Ok(path) => path,
@@ -256,7 +248,7 @@ async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     let outcome = pair_and_read(here, &bus, &adapter.path, &path, args, &mut journal, collector).await;
     let _ = bus.stop_scan(&adapter.path).await;
     let introduction = outcome?;
-    let statements = enrolment(&household(&journal)?, args, &introduction);
+    let statements = enrolment(&journal.household()?, args, &introduction);
     journal.state(jiff::Timestamp::now(), &statements)?;
     // The daemon takes the link over: it subscribes while the monitor is still there.
     let _ = socket::ask(&state, &socket::Question::Reload);
@@ -332,12 +324,7 @@ async fn wait_for(
             ));
         }
         tokio::time::sleep(LOOK).await;
-        known = bus
-            .objects()
-            .await
-            .map_err(|error| bus_failed(&error))?
-            .device(adapter, &args.address)
-            .cloned();
+        known = bus.objects().await?.device(adapter, &args.address).cloned();
     }
 }
 
@@ -365,7 +352,7 @@ async fn pair_and_read(
             };
             return Err(Failure::new(code, format!("not paired: {error}")));
         }
-        bus.trust(path).await.map_err(|error| bus_failed(&error))?;
+        bus.trust(path).await?;
         say(args, "Paired. Reading what it is.");
     }
     let edge = Edge::new(zone(&here.config()?, journal)?);
@@ -552,7 +539,7 @@ fn facts(journal: &Journal, address: &MonitorAddress) -> Result<BTreeMap<Charact
 
 fn list(here: &Everywhere, json: bool) -> Outcome {
     let mut journal = here.existing_journal()?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let zones = here.zones(&journal)?;
     let today = zones.civil(jiff::Timestamp::now()).date();
     let cared = caring::of_all(&mut journal, &household, &zones)?;
@@ -615,7 +602,7 @@ fn list(here: &Everywhere, json: bool) -> Outcome {
 
 fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) -> Outcome {
     let journal = here.existing_journal()?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let Some((monitor, false)) = household.monitors.get(id) else {
         return Err(Failure::new(
             failure::USAGE,
@@ -699,7 +686,7 @@ fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) -> Outcome {
 async fn forget(here: &Everywhere, named: &str) -> Outcome {
     let state = here.state()?;
     let mut journal = here.journal()?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let by_address = named
         .parse::<MonitorAddress>()
         .ok()

@@ -2,7 +2,6 @@
 
 use super::days::{moment, one, shown};
 use super::place::protocols;
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, json_line};
 use crate::household::{PersonId, Zones};
 use crate::journal::{Journal, Wanted};
@@ -71,7 +70,7 @@ impl<'a> AlertLine<'a> {
 pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let protocols = protocols(&household)?;
     let person = one(&household, args.person.as_ref())?;
     let now = match &args.at {
@@ -115,7 +114,7 @@ pub(crate) fn next_of(
     now: Timestamp,
 ) -> Result<Next, Failure> {
     let statements = journal.statements()?;
-    let household = household(journal)?;
+    let household = journal.household()?;
     let (plans, _) = plan::plans(
         person,
         protocols,

@@ -2,9 +2,8 @@
 
 use super::days::{known, one, past, shown};
 use super::people::{arm_of, pair_of};
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
-use crate::household::{Arm, Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
+use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::protocol::did_you_mean;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
@@ -225,7 +224,7 @@ pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
             let (what, subject) = note_of(kind, words.join(" ").trim())?;
             let mut journal = here.existing_journal()?;
             let zones = here.zones(&journal)?;
-            let household = household(&journal)?;
+            let household = journal.household()?;
             let at = at.as_deref().map_or(Ok(now), |at| past(at, &zones, now))?;
             if let Some(monitor) = monitor
                 && !household.monitors.contains_key(monitor)
@@ -269,7 +268,7 @@ pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
         NoteCommand::List { person, json } => {
             let journal = here.existing_journal()?;
             let zones = here.zones(&journal)?;
-            let household = household(&journal)?;
+            let household = journal.household()?;
             if let Some(person) = person {
                 known(&household, person)?;
             }
@@ -287,7 +286,7 @@ pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
         }
         NoteCommand::Withdraw { note } => {
             let mut journal = here.existing_journal()?;
-            let household = household(&journal)?;
+            let household = journal.household()?;
             let mut found = household.notes.keys().filter(|id| id.starts_with(note.as_str()));
             let id = match (found.next(), found.next()) {
                 (Some(only), None) => only.clone(),
@@ -398,41 +397,8 @@ fn print(
         "{id}  {}  {:<10}  {}",
         line.at,
         about.join(", "),
-        in_words(&note.what)
+        note.what.in_words()
     )?)
-}
-
-/// As it was typed.
-fn in_words(what: &Note) -> String {
-    let with = |kind: &str, text: &Option<String>| match text {
-        Some(text) => format!("{kind}: {text}"),
-        None => kind.to_owned(),
-    };
-    match what {
-        Note::Medicine { text } => with("medicine", text),
-        Note::MedicineChanged { text } => with("medicine changed", text),
-        Note::Coffee => "coffee".to_owned(),
-        Note::Smoking => "smoking".to_owned(),
-        Note::Exercise => "exercise".to_owned(),
-        Note::Alcohol => "alcohol".to_owned(),
-        Note::Meal => "meal".to_owned(),
-        Note::Waking => "waking".to_owned(),
-        Note::Dinner => "dinner".to_owned(),
-        Note::Symptoms { symptoms } => format!("symptoms: {}", symptoms.join(", ")),
-        Note::Posture { fault } => format!("posture: {fault}"),
-        Note::FullBladder => "full bladder".to_owned(),
-        Note::NoRest => "no rest".to_owned(),
-        Note::Talked => "talked".to_owned(),
-        Note::OverClothing => "over clothing".to_owned(),
-        Note::Arm { arm: Arm::Left } => "left arm".to_owned(),
-        Note::Arm { arm: Arm::Right } => "right arm".to_owned(),
-        Note::Cuff { min_mm, max_mm } => format!("cuff for {min_mm} to {max_mm} mm"),
-        Note::ClinicReading { systolic, diastolic } => format!("clinic reading {systolic}/{diastolic} mmHg"),
-        Note::MonitorDropped => "monitor dropped".to_owned(),
-        Note::BatteriesChanged => "batteries changed".to_owned(),
-        Note::MonitorChecked { text } => with("monitor checked", text),
-        Note::Other { text } => text.clone(),
-    }
 }
 
 #[cfg(test)]

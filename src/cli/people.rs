@@ -2,7 +2,6 @@
 
 use super::days::{known, one};
 use super::place::protocols;
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{
     Arm, Condition, Household, MonitorId, Person, PersonId, Statement, Threshold, Window,
@@ -330,7 +329,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
     match &args.command {
         PeopleCommand::Add { id, details } => {
             let mut journal = here.journal()?;
-            let household = household(&journal)?;
+            let household = journal.household()?;
             if household.people.get(id).is_some_and(|(_, removed)| !removed) {
                 return Err(Failure::new(
                     failure::USAGE,
@@ -349,7 +348,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
             clear: fields,
         } => {
             let mut journal = here.existing_journal()?;
-            let household = household(&journal)?;
+            let household = journal.household()?;
             known(&household, id)?;
             let mut before = household
                 .people
@@ -362,14 +361,14 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
         }
         PeopleCommand::Remove { id } => {
             let mut journal = here.existing_journal()?;
-            let household = household(&journal)?;
+            let household = journal.household()?;
             one(&household, Some(id))?;
             journal.state(now, &[Statement::PersonRemoved { person: id.clone() }])?;
             eprintln!("{id} is removed from the lists; their readings stay theirs.");
         }
         PeopleCommand::List { all, json } => {
             let journal = here.existing_journal()?;
-            list(&household(&journal)?, *all, *json)?;
+            list(&journal.household()?, *all, *json)?;
         }
     }
     Ok(ExitCode::SUCCESS)

@@ -3,7 +3,6 @@
 use super::days::{midnight, one, shown};
 use super::next::AlertLine;
 use super::place::protocols;
-use super::run::household;
 use super::summary::{self, CAUTION, paragraph};
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{Household, MonitorId, Note, Person, PersonId, StatedNote, Statement, Zones};
@@ -150,7 +149,7 @@ fn details<'a>(household: &'a Household, person: &PersonId) -> Option<&'a Person
 fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let protocols = protocols(&household)?;
     let person = one(&household, which.person.as_ref())?;
     let own = details(&household, &person).and_then(|person| person.protocol.as_deref());
@@ -180,7 +179,7 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
 fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
     let journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let protocols = protocols(&household)?;
     let people = match person {
         Some(person) => vec![one(&household, Some(person))?],
@@ -293,7 +292,7 @@ fn choose(
 pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
-    let household = household(&journal)?;
+    let household = journal.household()?;
     let protocols = protocols(&household)?;
     let id = one(&household, which.person.as_ref())?;
     let person = details(&household, &id).cloned().unwrap_or_default();

@@ -1,12 +1,13 @@
-//! Where things are: the state directory and the configuration file.
+//! Where a command works: the state directory, the configuration, the household's zone, its monitors.
 
 use super::Everywhere;
 use super::failure::{self, Failure};
-use super::run::household;
 use crate::config::Config;
-use crate::household::{Household, Statement, Zones};
+use crate::household::{Household, MonitorId, Statement, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
+use crate::radio::central::Enrolled;
+use jiff::tz::TimeZone;
 use std::env;
 use std::path::{Path, PathBuf};
 
@@ -51,7 +52,7 @@ impl Everywhere {
 
     /// The household's zones as stated; where none was, the configuration's or the system's for all time.
     pub(crate) fn zones(&self, journal: &Journal) -> Result<Zones, Failure> {
-        let mut household = household(journal)?;
+        let mut household = journal.household()?;
         if let Some(first) = self.first_zone(&household)? {
             household.apply(&first);
         }
@@ -108,7 +109,7 @@ impl Everywhere {
         Protocols::built_in()
             .and_then(|protocols| protocols.with_clinic(&text))
             .map_err(|e| wrong(&e))?;
-        if household(journal)?.clinic_protocol.as_ref() != Some(&text) {
+        if journal.household()?.clinic_protocol.as_ref() != Some(&text) {
             journal.state(jiff::Timestamp::now(), &[Statement::ClinicProtocol { text }])?;
         }
         Ok(())
@@ -122,7 +123,7 @@ pub(crate) fn protocols(household: &Household) -> Result<Protocols, Failure> {
 
 /// The system's zone by name, or the offset that holds now where it has none.
 pub(crate) fn system_zone() -> String {
-    let zone = jiff::tz::TimeZone::system();
+    let zone = TimeZone::system();
     match zone.iana_name() {
         Some(name) => name.to_owned(),
         None => {
@@ -140,4 +141,38 @@ fn xdg(variable: &str, below_home: &str) -> Option<PathBuf> {
             .filter(|path: &PathBuf| Path::is_absolute(path))
     };
     absolute(variable).or_else(|| absolute("HOME").map(|home| home.join(below_home)))
+}
+
+/// The household's zone: the configuration's, else the last that was stated, else the system's.
+pub(super) fn zone(config: &Config, journal: &Journal) -> Result<TimeZone, Failure> {
+    let household = journal.household()?;
+    let named = config
+        .time_zone
+        .clone()
+        .or_else(|| household.zones.last().map(|(_, zone)| zone.clone()));
+    match named {
+        Some(name) => crate::household::time_zone(&name, jiff::tz::db())
+            .map_err(|e| Failure::new(failure::CONFIG, format!("time-zone: {e}"))),
+        None => Ok(TimeZone::system()),
+    }
+}
+
+/// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
+pub(super) fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, Failure> {
+    let household = journal.household()?;
+    let listened = |id: &MonitorId| {
+        household
+            .monitors
+            .get(id)
+            .is_some_and(|(_, forgotten)| !forgotten)
+    };
+    let mut enrolled = Vec::new();
+    for (address, id) in household.addresses.iter().filter(|(_, id)| listened(id)) {
+        enrolled.push(Enrolled {
+            address: address.clone(),
+            id: id.to_string(),
+            last_connection: journal.last_connection(address)?,
+        });
+    }
+    Ok(enrolled)
 }

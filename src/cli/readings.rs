@@ -1,7 +1,6 @@
 //! `quietcuff readings`: what was measured, when, whose, and what became of it; and what a person has to say on it.
 
 use super::days::{Days, known, past, shown};
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Statement, Zones};
@@ -180,7 +179,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
         }
         ReadingsCommand::Assign { id, person, .. } => {
             if let Some(person) = person {
-                known(&household(&journal)?, person)?;
+                known(&journal.household()?, person)?;
             }
             let reading = find(&mut journal, id)?.reading.id.0;
             let person = person.clone();

@@ -1,6 +1,5 @@
 //! `quietcuff replay`: a capture or JSON Lines through the same path as live frames.
 
-use super::run::household;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::household::{Person, PersonId, Statement, Zones};
 use crate::journal::{Appended, Journal};
@@ -129,7 +128,7 @@ fn state(
     zone: Option<&str>,
     first: Option<&Frame>,
 ) -> Result<(), Failure> {
-    let household = household(journal)?;
+    let household = journal.household()?;
     let mut statements = Vec::new();
     if let Some(person) = &args.person
         && !household.people.contains_key(person)

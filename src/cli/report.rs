@@ -1,5 +1,6 @@
 //! `quietcuff report`: the sheet for the clinic, as HTML or PDF.
 
+use super::output::write_file;
 use super::period::{Which, find};
 use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::export::report::{Paper, Report};
@@ -7,9 +8,7 @@ use crate::household::StatedNote;
 use crate::monitoring::period::averaged;
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
-use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -105,15 +104,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
             PaperName::Letter => Paper::Letter,
         }),
     };
-    whole(&args.output, &octets).map_err(|error| {
-        Failure::new(
-            failure::CANNOT_CREATE,
-            format!(
-                "cannot write the report to {}: {error}; name another place with `--output`",
-                args.output.display()
-            ),
-        )
-    })?;
+    write_file(&args.output, |out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {
         eprintln!("quietcuff: {empty}");
     }
@@ -143,33 +134,4 @@ fn form(output: &Path) -> Result<Form, Failure> {
             ),
         )),
     }
-}
-
-/// Puts a file where it belongs once it is whole: whoever looks sees the old one, or the new one, never half of it.
-/// Only its owner may read it, since it says how somebody is.
-fn whole(path: &Path, octets: &[u8]) -> io::Result<()> {
-    let name = path.file_name().unwrap_or_default();
-    let place = path
-        .parent()
-        .filter(|place| !place.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let mut hidden = std::ffi::OsString::from(".");
-    hidden.push(name);
-    hidden.push(format!(".{}.part", std::process::id()));
-    let part = place.join(hidden);
-    let written = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .mode(0o600)
-        .open(&part)
-        .and_then(|mut file| {
-            file.write_all(octets)?;
-            file.sync_all()
-        })
-        .and_then(|()| fs::rename(&part, path))
-        .and_then(|()| File::open(place)?.sync_all());
-    if written.is_err() {
-        let _ = fs::remove_file(&part);
-    }
-    written
 }

@@ -1,17 +1,17 @@
 //! `quietcuff run`: the daemon.
 
+use super::place::{enrolled, system_zone, zone};
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
-use crate::household::{Household, MonitorId, Statement};
+use crate::household::Statement;
 use crate::journal::{Entry, Journal, Progress, Writer};
-use crate::radio::bus::{Bus, BusError};
-use crate::radio::central::{Central, CentralError, Enrolled, Request};
+use crate::radio::bus::Bus;
+use crate::radio::central::{Central, CentralError, Request};
 use crate::radio::json_lines::AsLine;
 use crate::radio::report::SharedReport;
 use crate::radio::{Edge, MonitorAddress};
 use crate::socket::{self, Question};
 use clap::Args;
-use jiff::tz::TimeZone;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::PoisonError;
@@ -64,7 +64,7 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
             ),
         )
     })?;
-    let bus = Bus::connect().map_err(|error| bus_failed(&error))?;
+    let bus = Bus::connect()?;
     let (writer, frames) = Writer::start(journal).map_err(|e| {
         Failure::new(
             failure::INTERNAL,
@@ -114,11 +114,11 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
 /// States the zone that the configuration names, from now on, or the first zone of all. A machine's own zone never
 /// changes that of a household: a container runs in UTC, a kitchen does not.
 fn state_zone(config: &Config, journal: &mut Journal) -> Result<(), Failure> {
-    let household = household(journal)?;
+    let household = journal.household()?;
     let now = jiff::Timestamp::now();
     let statement = match (household.zones.last(), &config.time_zone) {
         (None, named) => Statement::Zone {
-            zone: named.clone().unwrap_or_else(super::place::system_zone),
+            zone: named.clone().unwrap_or_else(system_zone),
             from: None,
         },
         (Some((_, holds)), Some(named)) if holds != named => Statement::Zone {
@@ -198,68 +198,11 @@ async fn stopped() {
     }
 }
 
-pub(super) fn bus_failed(error: &BusError) -> Failure {
-    let code = if error.is_denied() {
-        failure::NO_PERMISSION
-    } else {
-        failure::UNAVAILABLE
-    };
-    let mend = if error.is_denied() {
-        "; add this user to the group `bluetooth`, or run as the service's user"
-    } else if error.is_no_bluez() {
-        "; start bluetoothd with `systemctl start bluetooth`"
-    } else {
-        "; `quietcuff check` looks at what is needed"
-    };
-    Failure::new(code, format!("{error}{mend}"))
-}
-
 fn central_failed(error: CentralError) -> Failure {
     match error {
-        CentralError::Bus(error) => bus_failed(&error),
+        CentralError::Bus(error) => error.into(),
         other => Failure::new(failure::UNAVAILABLE, other.to_string()),
     }
-}
-
-/// The household's zone: the configuration's, else the last that was stated, else the system's.
-pub(super) fn zone(config: &Config, journal: &Journal) -> Result<TimeZone, Failure> {
-    let household = household(journal)?;
-    let named = config
-        .time_zone
-        .clone()
-        .or_else(|| household.zones.last().map(|(_, zone)| zone.clone()));
-    match named {
-        Some(name) => crate::household::time_zone(&name, jiff::tz::db())
-            .map_err(|e| Failure::new(failure::CONFIG, format!("time-zone: {e}"))),
-        None => Ok(TimeZone::system()),
-    }
-}
-
-pub(super) fn household(journal: &Journal) -> Result<Household, Failure> {
-    let statements = journal.statements()?;
-    Ok(Household::after(
-        statements.iter().map(|(_, statement)| statement),
-    ))
-}
-
-/// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
-pub(super) fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, Failure> {
-    let household = household(journal)?;
-    let listened = |id: &MonitorId| {
-        household
-            .monitors
-            .get(id)
-            .is_some_and(|(_, forgotten)| !forgotten)
-    };
-    let mut enrolled = Vec::new();
-    for (address, id) in household.addresses.iter().filter(|(_, id)| listened(id)) {
-        enrolled.push(Enrolled {
-            address: address.clone(),
-            id: id.to_string(),
-            last_connection: journal.last_connection(address)?,
-        });
-    }
-    Ok(enrolled)
 }
 
 /// Who answers at the local socket.

@@ -4,7 +4,7 @@ use super::octets::{DecodeError, Octets, Watch, bits};
 use std::fmt;
 
 /// The feature bits as they came. They also say which bits of a measurement's status mean something; see
-/// [`super::Watched`].
+/// [`crate::technique::detected`].
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 pub struct Feature(pub u16);
 

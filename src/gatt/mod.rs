@@ -54,7 +54,7 @@ pub use record::BloodPressureRecord;
 pub use record_access::RecordAccess;
 pub use reference_time::{ReferenceTimeInformation, TimeSource};
 pub use sfloat::{Sfloat, Special};
-pub use status::{MeasurementStatus, PulseRateRange, Watched};
+pub use status::{MeasurementStatus, PulseRateRange};
 pub use system_id::SystemId;
 pub use text::Text;
 pub use time_stamp::{Epoch, TimeStamp};

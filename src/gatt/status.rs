@@ -1,11 +1,10 @@
 //! Measurement Status: what the monitor saw of the technique.
 
-use super::feature::Feature;
 use super::octets::bits;
 use std::fmt;
 
 /// What the monitor saw of the technique. A clear bit means "not detected" only if the matching bit of the Feature
-/// characteristic is set; else it means nothing.
+/// characteristic is set; [`crate::technique::detected`] holds the two together.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct MeasurementStatus(pub u16);
 
@@ -67,58 +66,6 @@ impl MeasurementStatus {
     pub const fn improper_position(self) -> bool {
         self.0 & 1 << 5 != 0
     }
-}
-
-/// What a monitor says of one fault: three answers, since not every monitor looks for every fault.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum Watched {
-    /// It happened.
-    Seen,
-    /// The monitor looked for it and did not see it.
-    NotSeen,
-    /// The monitor does not look for it, or nobody knows whether it does.
-    NotWatched,
-}
-
-impl MeasurementStatus {
-    /// What the status says of a fault, given what the monitor looks for. A set bit counts even where the Feature
-    /// characteristic does not announce it.
-    fn watched(set: bool, feature: Option<Feature>, announced: u16) -> Watched {
-        match feature {
-            _ if set => Watched::Seen,
-            Some(feature) if feature.0 & announced != 0 => Watched::NotSeen,
-            _ => Watched::NotWatched,
-        }
-    }
-
-    /// Body movement, given the monitor's Feature characteristic where it was read.
-    pub fn body_movement_watched(self, feature: Option<Feature>) -> Watched {
-        Self::watched(self.body_movement(), feature, Feature::BODY_MOVEMENT)
-    }
-
-    /// A loose cuff, given the Feature characteristic.
-    pub fn cuff_too_loose_watched(self, feature: Option<Feature>) -> Watched {
-        Self::watched(self.cuff_too_loose(), feature, Feature::CUFF_FIT)
-    }
-
-    /// An irregular pulse, given the Feature characteristic.
-    pub fn irregular_pulse_watched(self, feature: Option<Feature>) -> Watched {
-        Self::watched(self.irregular_pulse(), feature, Feature::IRREGULAR_PULSE)
-    }
-
-    /// A pulse rate out of the monitor's range, given the Feature characteristic.
-    pub fn pulse_rate_range_watched(self, feature: Option<Feature>) -> Watched {
-        let out = matches!(
-            self.pulse_rate_range(),
-            PulseRateRange::Above | PulseRateRange::Below
-        );
-        Self::watched(out, feature, Feature::PULSE_RATE_RANGE)
-    }
-
-    /// An improper position, given the Feature characteristic.
-    pub fn improper_position_watched(self, feature: Option<Feature>) -> Watched {
-        Self::watched(self.improper_position(), feature, Feature::POSITION)
-    }
 
     /// The reserved bits that are set.
     pub const fn reserved(self) -> u16 {
@@ -158,19 +105,6 @@ impl fmt::Display for MeasurementStatus {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_clear_bit_says_something_only_if_the_monitor_looks() {
-        let clear = MeasurementStatus(0);
-        let moved = MeasurementStatus(1);
-        let looks = Some(Feature(Feature::BODY_MOVEMENT));
-        assert_eq!(clear.body_movement_watched(looks), Watched::NotSeen);
-        assert_eq!(clear.body_movement_watched(Some(Feature(0))), Watched::NotWatched);
-        assert_eq!(clear.body_movement_watched(None), Watched::NotWatched);
-        assert_eq!(moved.body_movement_watched(looks), Watched::Seen);
-        assert_eq!(moved.body_movement_watched(Some(Feature(0))), Watched::Seen);
-        assert_eq!(clear.cuff_too_loose_watched(looks), Watched::NotWatched);
-    }
 
     #[test]
     fn spelt_for_a_person() {

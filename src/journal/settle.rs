@@ -15,7 +15,7 @@ use crate::radio::{Frame, MonitorAddress, Uptime};
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
-use rusqlite::{Connection as Db, TransactionBehavior, params};
+use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
@@ -60,26 +60,22 @@ struct Reach {
 impl Journal {
     /// Brings everything derived up to date with the frames and statements.
     pub fn settle(&mut self) -> Result<Settlement, JournalError> {
-        let path = self.path.clone();
-        let reach = self.in_context(Reach::stands)?;
-        let due = self.in_context(Reach::due)?;
-        if reach == due {
+        if self.in_context(Reach::stands)? == self.in_context(Reach::due)? {
             return Ok(Settlement::default());
         }
+        // From here on nobody else writes: what is read belongs together.
+        let transaction = Transaction::new_unchecked(&self.db, TransactionBehavior::Immediate)
+            .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
+        let (reach, due) = (self.in_context(Reach::stands)?, self.in_context(Reach::due)?);
         let statements = self.statements()?;
         let world = self.world(&statements)?;
-        let mut settle = || -> rusqlite::Result<Settlement> {
-            let transaction = self
-                .db
-                .transaction_with_behavior(TransactionBehavior::Immediate)?;
-            // Another process may have settled while this one waited.
-            let reach = Reach::stands(&transaction)?;
-            let settlement = world.settle(&transaction, reach, due, &statements)?;
-            due.write(&transaction)?;
-            transaction.commit()?;
+        let settlement = self.in_context(|db| {
+            let settlement = world.settle(db, reach, due, &statements)?;
+            due.write(db)?;
             Ok(settlement)
-        };
-        settle().map_err(|e| JournalError::from_sqlite(&path, e))
+        })?;
+        self.in_context(|_| transaction.commit())?;
+        Ok(settlement)
     }
 
     /// Throws away everything derived and makes it again.

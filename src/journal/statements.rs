@@ -1,7 +1,7 @@
 //! What the household states, and the gateway's clock samples.
 
 use super::{Journal, JournalError};
-use crate::household::Statement;
+use crate::household::{Household, Statement};
 use crate::reading::ClockSample;
 use jiff::Timestamp;
 use rusqlite::params;
@@ -52,6 +52,14 @@ impl Journal {
             }
             Ok(())
         })
+    }
+
+    /// What holds after everything that was stated.
+    pub fn household(&self) -> Result<Household, JournalError> {
+        let statements = self.statements()?;
+        Ok(Household::after(
+            statements.iter().map(|(_, statement)| statement),
+        ))
     }
 
     /// Everything that was stated, in order, each with the moment at which it was.

@@ -218,12 +218,16 @@ impl Central {
                     while let Some(change) = changes.at_hand() {
                         self.changed(&change);
                     }
-                    self.set_up().await?;
+                    if let Err(error) = self.set_up().await {
+                        break Err(error);
+                    }
                 }
                 Some(request) = requests.recv() => self.request(request).await,
                 () = again => {
                     self.look_again = None;
-                    self.set_up().await?;
+                    if let Err(error) = self.set_up().await {
+                        break Err(error);
+                    }
                 }
                 _ = heartbeat.tick() => {
                     self.heartbeat().await;

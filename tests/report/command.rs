@@ -208,7 +208,7 @@ fn nothing_is_left_where_it_cannot_be_written() {
     home.fails(
         &["report", "--output", text(&nowhere)],
         CANNOT_CREATE,
-        &["nowhere/a.html", "name another place"],
+        &["nowhere/a.html", "name a file"],
     );
     let directory = home.dir.path().join("directory.pdf");
     fs::create_dir(&directory).unwrap();

@@ -1,7 +1,7 @@
 //! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
 
 use super::super::place::system_zone;
-use super::super::run::zone;
+use super::super::place::zone;
 use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
 use crate::config::Config;
 use crate::household::Household;

@@ -4,7 +4,7 @@ use super::super::Report;
 use super::super::document::{Block, Cell, Table, columns};
 use super::super::words::{and, count, day, moment, plain, sentence, while_of};
 use super::readings::off;
-use crate::household::{Arm, Monitor, MonitorId, Note, Site};
+use crate::household::{Monitor, MonitorId, Site, arms_of};
 use crate::monitoring::care::Care;
 use crate::monitoring::protocol::{Confidence, Limits, Protocol, Stated};
 use crate::reading::TimeSource;
@@ -24,7 +24,7 @@ pub(super) fn noted(report: &Report<'_>, blocks: &mut Vec<Block>) {
                     "person"
                 }
                 .into(),
-                in_words(&note.what).into(),
+                note.what.in_words().into(),
             ]
         })
         .collect();
@@ -34,50 +34,6 @@ pub(super) fn noted(report: &Report<'_>, blocks: &mut Vec<Block>) {
             columns: columns(&["When=", "About the=", "What"]),
             rows,
         }));
-    }
-}
-
-fn in_words(note: &Note) -> String {
-    let with = |what: &str, text: &Option<String>| match text {
-        Some(text) => format!("{what}: {text}"),
-        None => what.to_owned(),
-    };
-    match note {
-        Note::Medicine { text } => with("medicine taken", text),
-        Note::MedicineChanged { text } => with("medicine changed", text),
-        Note::Coffee => "coffee".to_owned(),
-        Note::Smoking => "smoking".to_owned(),
-        Note::Exercise => "exercise".to_owned(),
-        Note::Alcohol => "alcohol".to_owned(),
-        Note::Meal => "meal".to_owned(),
-        Note::Waking => "waking".to_owned(),
-        Note::Dinner => "dinner".to_owned(),
-        Note::Symptoms { symptoms } => format!("symptoms: {}", symptoms.join(", ")),
-        Note::Posture { fault } => format!("posture: {fault}"),
-        Note::FullBladder => "full bladder".to_owned(),
-        Note::NoRest => "no rest before".to_owned(),
-        Note::Talked => "talked".to_owned(),
-        Note::OverClothing => "cuff over clothing".to_owned(),
-        Note::Arm { arm: Arm::Left } => "left arm".to_owned(),
-        Note::Arm { arm: Arm::Right } => "right arm".to_owned(),
-        Note::Cuff { min_mm, max_mm } => format!("cuff for {}", cuff(Some(*min_mm), Some(*max_mm))),
-        Note::ClinicReading { systolic, diastolic } => {
-            format!("reading at the clinic: {systolic}/{diastolic} mmHg")
-        }
-        Note::MonitorDropped => "monitor dropped".to_owned(),
-        Note::BatteriesChanged => "batteries changed".to_owned(),
-        Note::MonitorChecked { text } => with("monitor checked", text),
-        Note::Other { text } => text.clone(),
-    }
-}
-
-fn cuff(min_mm: Option<u16>, max_mm: Option<u16>) -> String {
-    let cm = |mm: u16| format!("{} cm", f32::from(mm) / 10.0);
-    match (min_mm, max_mm) {
-        (Some(min), Some(max)) => format!("arms of {} to {}", cm(min), cm(max)),
-        (Some(min), None) => format!("arms from {}", cm(min)),
-        (None, Some(max)) => format!("arms up to {}", cm(max)),
-        (None, None) => "not stated".to_owned(),
     }
 }
 
@@ -153,7 +109,7 @@ fn monitor_table(
                 |listed| format!("stated by a person: {listed}"),
             ),
         ),
-        ("Cuff", cuff(monitor.cuff_min_mm, monitor.cuff_max_mm)),
+        ("Cuff", arms_of(monitor.cuff_min_mm, monitor.cuff_max_mm)),
     ];
     let person = report.person().and_then(|person| person.arm_cm);
     let arm = person.map(|cm| ("The person's arm", format!("{cm} cm around")));
