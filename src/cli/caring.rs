@@ -3,7 +3,7 @@
 use super::Failure;
 use crate::gatt::{BatteryLevel, Characteristic};
 use crate::household::{Household, MonitorId, Zones};
-use crate::journal::{FrameFilter, Journal};
+use crate::journal::Journal;
 use crate::monitoring::care::{self, Care, Usage};
 use crate::radio::MonitorAddress;
 use jiff::Timestamp;
@@ -45,20 +45,11 @@ fn battery(
     address: &MonitorAddress,
     zones: &Zones,
 ) -> Result<Option<(u8, Date)>, Failure> {
-    let filter = FrameFilter {
-        monitor: Some(address.clone()),
-        ..FrameFilter::default()
-    };
-    let mut last = None;
-    journal.each_frame(&filter, |stored| {
-        if stored.frame.characteristic == Characteristic::BATTERY_LEVEL
-            && let Ok(level) = BatteryLevel::decode(&stored.frame.value)
-        {
-            last = Some((level.0, zones.civil(stored.frame.received_at).date()));
-        }
-        true
-    })?;
-    Ok(last)
+    let newest = journal.newest(address)?.remove(&Characteristic::BATTERY_LEVEL);
+    Ok(newest.and_then(|frame| {
+        let level = BatteryLevel::decode(&frame.value).ok()?;
+        Some((level.0, zones.civil(frame.received_at).date()))
+    }))
 }
 
 /// As listings print it.

@@ -1,12 +1,13 @@
 //! Frames in, frames out.
 
 use super::{Journal, JournalError};
-use crate::gatt::NotACharacteristic;
+use crate::gatt::{Characteristic, NotACharacteristic};
 use crate::household::PersonId;
 use crate::radio::{Frame, MonitorAddress, Uptime};
 use jiff::Timestamp;
 use jiff::tz::Offset;
 use rusqlite::{Row, TransactionBehavior, params};
+use std::collections::BTreeMap;
 
 /// What an append did.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -134,6 +135,20 @@ impl Journal {
         Ok(())
     }
 
+    /// The newest frame of each characteristic that was received from an address.
+    pub fn newest(&self, address: &MonitorAddress) -> Result<BTreeMap<Characteristic, Frame>, JournalError> {
+        self.in_context(|db| {
+            // The other columns are those of the row that has the maximum (SQLite, "bare columns in an aggregate").
+            let mut query = db.prepare_cached(
+                "SELECT id, max(received_us), offset_s, boot, uptime_us, given_to, monitor, connection, characteristic,
+                        value
+                 FROM frame WHERE monitor = ?1 GROUP BY characteristic",
+            )?;
+            let frames = query.query_map([address.as_str()], frame_of)?;
+            frames.map(|frame| frame.map(|frame| (frame.characteristic, frame))).collect()
+        })
+    }
+
     /// The highest connection number that the monitor has had, 0 for a monitor that was never heard.
     pub fn last_connection(&self, monitor: &MonitorAddress) -> Result<u32, JournalError> {
         self.in_context(|db| {
@@ -182,7 +197,6 @@ pub(super) fn frame_of(row: &Row<'_>) -> rusqlite::Result<Frame> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gatt::Characteristic;
 
     fn frame(second: i64, value: u8) -> Frame {
         Frame {

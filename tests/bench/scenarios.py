@@ -36,6 +36,10 @@ async def first_pairing_just_works(scene):
     await scene.kept()
     await scene.one_reading_each(2)
     expect(len(await scene.objects('monitors list --json')) == 1, 'monitors list does not show one monitor')
+    looked = await scene.objects('check --json')
+    expect(all(found['state'] != 'needed' for found in looked), f'check finds something missing: {looked}')
+    bonds = [found for found in looked if found['check'] == 'monitor']
+    expect(bonds and all(found['state'] == 'ok' for found in bonds), f'check does not see the bond: {looked}')
     scene.alive()
 
 

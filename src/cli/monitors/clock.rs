@@ -1,0 +1,82 @@
+//! `quietcuff monitors clock`: how far a monitor's clock is off, and setting it.
+
+use super::super::{Everywhere, Failure, Outcome, failure};
+use crate::gatt::{Characteristic, CurrentTime};
+use crate::household::MonitorId;
+use crate::socket;
+use std::io::Write;
+use std::process::ExitCode;
+
+pub(super) fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) -> Outcome {
+    let journal = here.existing_journal()?;
+    let household = journal.household()?;
+    let Some((monitor, false)) = household.monitors.get(id) else {
+        return Err(Failure::new(
+            failure::USAGE,
+            format!("no monitor {id} is enrolled; `quietcuff monitors list` shows which are"),
+        ));
+    };
+    let read = match &monitor.address {
+        Some(address) => journal.newest(address)?.remove(&Characteristic::CURRENT_TIME),
+        None => None,
+    };
+    let shown = read.as_ref().and_then(|frame| {
+        let shown = CurrentTime::decode(&frame.value).ok()?.civil()?;
+        let here = frame.offset.to_datetime(frame.received_at);
+        let off = here.duration_until(shown).as_secs();
+        Some((frame, shown, off))
+    });
+    let mut out = std::io::stdout().lock();
+    if json {
+        let line = serde_json::json!({
+            "id": id,
+            "read_at": shown.as_ref().map(|(frame, ..)| frame.received_at),
+            "shown": shown.as_ref().map(|(_, shown, _)| shown),
+            "ahead_s": shown.as_ref().map(|(.., off)| off),
+            "set_at_next_connection": set,
+        });
+        writeln!(out, "{line}")?;
+    } else {
+        match shown {
+            Some((frame, shown, off)) => writeln!(
+                out,
+                "At {} its clock showed {shown}: {} s {}.",
+                frame.received_at.display_with_offset(frame.offset),
+                off.abs(),
+                if off < 0 { "behind" } else { "ahead" }
+            )?,
+            None => writeln!(
+                out,
+                "Its clock has not been read yet; not every monitor lets it be read."
+            )?,
+        }
+    }
+    drop(out);
+    if set {
+        let state = here.state()?;
+        let asked = socket::ask(
+            &state,
+            &socket::Question::SetClock {
+                monitor: id.to_string(),
+            },
+        )
+        .map_err(|e| Failure::new(failure::IO, format!("the daemon does not answer: {e}")))?;
+        match asked {
+            None => {
+                return Err(Failure::new(
+                    failure::UNAVAILABLE,
+                    "no daemon runs to set it; start `quietcuff run` first",
+                ));
+            }
+            Some(said) if said.get("error").is_some() => {
+                return Err(Failure::new(
+                    failure::UNAVAILABLE,
+                    format!("the daemon says: {said}"),
+                ));
+            }
+            Some(_) if !json => println!("It will be set the next time it connects."),
+            Some(_) => {}
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

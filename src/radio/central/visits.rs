@@ -1,0 +1,242 @@
+//! A monitor's visits: it advertises, is connected to, sends, and leaves.
+
+use super::super::MonitorAddress;
+use super::super::bus::BusError;
+use super::super::link::{self, LinkError, path_of};
+use super::super::patience::{ATTEMPT_GAP, Patience};
+use super::{Attempt, Central, Link, STRANGERS_MAX};
+use btleplug::api::{Central as _, Peripheral as _};
+use btleplug::platform::{Peripheral, PeripheralId};
+use std::time::Instant;
+use tokio::task::JoinHandle;
+use tokio::time::sleep;
+
+impl Central {
+    /// Opens the stream and subscribes for every monitor whose services BlueZ holds, before it connects.
+    pub(super) async fn subscribe_to_all(&mut self) -> Result<(), BusError> {
+        let objects = self.bus.objects().await?;
+        let Some(on) = &self.on else { return Ok(()) };
+        let ble = on.ble.clone();
+        let known: Vec<_> = self
+            .enrolled
+            .keys()
+            .filter_map(|address| objects.device(&on.path, address).cloned())
+            .collect();
+        if known.is_empty() {
+            return Ok(());
+        }
+        let peripherals = match ble.peripherals().await {
+            Ok(peripherals) => peripherals,
+            Err(error) => {
+                tracing::debug!("btleplug shows no devices: {error}");
+                return Ok(());
+            }
+        };
+        for device in known {
+            let Some(peripheral) = peripherals.iter().find(|p| path_of(&p.id()) == device.path) else {
+                continue;
+            };
+            let id = peripheral.id();
+            if !self.links.contains_key(&id) {
+                self.link(peripheral.clone(), &device.address).await;
+            }
+            if let Some(link) = self.links.get_mut(&id)
+                && device.gatt_known
+                && !link.subscribed
+                && link.peripheral.discover_services().await.is_ok()
+            {
+                match link::subscribe(&link.peripheral).await {
+                    Ok(subscribed) => {
+                        link.subscribed = true;
+                        tracing::debug!(monitor = %device.address, subscribed, "subscribed before it connects");
+                    }
+                    Err(error) => tracing::debug!(monitor = %device.address, "{error}"),
+                }
+            }
+            if device.connected {
+                self.connected(&id).await;
+            }
+        }
+        Ok(())
+    }
+
+    pub(super) async fn link(&mut self, peripheral: Peripheral, monitor: &MonitorAddress) {
+        let Some(line) = self.lines.get(monitor).cloned() else {
+            return;
+        };
+        let id = peripheral.id();
+        let listening = match link::listen(&peripheral, line.clone()).await {
+            Ok(listening) => listening,
+            Err(error) => {
+                tracing::warn!(%monitor, "its notification stream could not be opened: {error}");
+                return;
+            }
+        };
+        let path = path_of(&id);
+        self.links.insert(
+            id,
+            Link {
+                peripheral,
+                path,
+                line,
+                _listening: listening,
+                attending: None,
+                subscribed: false,
+                connected: false,
+                patience: Patience::default(),
+            },
+        );
+    }
+
+    pub(super) async fn advertised(&mut self, id: PeripheralId) {
+        if self.strangers.contains(&id) {
+            self.heard_stranger().await;
+            return;
+        }
+        if !self.links.contains_key(&id) {
+            let path = path_of(&id);
+            // Signal strength is there only while a device is heard: what BlueZ merely remembers has not advertised.
+            let Ok(Some(device)) = self.bus.device(&path).await else {
+                return;
+            };
+            if !self.enrolled.contains_key(&device.address) {
+                if self.strangers.len() >= STRANGERS_MAX {
+                    self.strangers.clear();
+                }
+                self.strangers.insert(id);
+                if device.rssi.is_some() {
+                    self.heard_stranger().await;
+                }
+                return;
+            }
+            let Some(ble) = self.on.as_ref().map(|on| on.ble.clone()) else {
+                return;
+            };
+            let Ok(peripheral) = ble.peripheral(&id).await else {
+                return;
+            };
+            self.link(peripheral, &device.address).await;
+            if device.rssi.is_none() {
+                return;
+            }
+        }
+        self.answer(&id);
+    }
+
+    /// Connects, unless that is being done, was just tried, or the monitor has to be left alone.
+    pub(super) fn answer(&mut self, id: &PeripheralId) {
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
+        let monitor = link.line.monitor().clone();
+        let busy = link.attending.as_ref().is_some_and(|task| !task.is_finished());
+        if !busy && link.patience.try_now(Instant::now()) {
+            tracing::debug!(%monitor, "advertises; connecting");
+            let (bus, peripheral, path, line) = (
+                self.bus.clone(),
+                link.peripheral.clone(),
+                link.path.clone(),
+                link.line.clone(),
+            );
+            let (tell, id) = (self.outcomes.0.clone(), id.clone());
+            link.attending = Some(tokio::spawn(async move {
+                let result = link::attend(&peripheral, &bus, &path, &line).await;
+                let _ = tell.send(Attempt::Ended(id, result)).await;
+            }));
+        }
+        let at = self.edge.now().at;
+        self.tell_monitor(&monitor, |report| report.last_seen = Some(at));
+    }
+
+    pub(super) async fn connected(&mut self, id: &PeripheralId) {
+        if !self.links.contains_key(id) {
+            self.advertised(id.clone()).await;
+        }
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
+        if link.connected {
+            return;
+        }
+        link.connected = true;
+        let monitor = link.line.monitor().clone();
+        // Somebody else may have made the link, such as a pairing: its readings are ours to take all the same.
+        if link.attending.as_ref().is_none_or(JoinHandle::is_finished) {
+            link.patience.forgive();
+            self.answer(id);
+        }
+        self.tell_monitor(&monitor, |report| {
+            report.connected = true;
+            report.connections += 1;
+        });
+    }
+
+    pub(super) fn disconnected(&mut self, id: &PeripheralId) {
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
+        if let Some(task) = link.attending.take() {
+            task.abort();
+        }
+        let was_connected = std::mem::take(&mut link.connected);
+        // BlueZ drops a subscription whose renewal was still on its way when the monitor hung up. Ask again before the
+        // next connection, which may come within half a second; where it still stands, BlueZ says so.
+        let (peripheral, again) = (link.peripheral.clone(), link.line.monitor().clone());
+        tokio::spawn(async move {
+            if let Err(error) = link::subscribe(&peripheral).await {
+                tracing::debug!(monitor = %again, "between connections: {error}");
+            }
+        });
+        let link::Ended { values, subscribed } = link.line.ended();
+        let monitor = link.line.monitor().clone();
+        tracing::info!(%monitor, values, "disconnected");
+        let good = values > 0 || subscribed;
+        let suspect = if good || was_connected {
+            link.patience.ended(good)
+        } else {
+            None
+        };
+        self.tell_monitor(&monitor, |report| {
+            report.connected = false;
+            report.values += values;
+            if good {
+                report.problem = None;
+            }
+        });
+        if let Some(why) = suspect {
+            self.bond_is_lost(&monitor, why);
+        }
+    }
+
+    pub(super) fn bond_is_lost(&self, monitor: &MonitorAddress, why: &str) {
+        let problem =
+            format!("{monitor}: {why}; start its pairing mode and run `quietcuff monitors add {monitor}`");
+        tracing::error!("{problem}");
+        self.tell_monitor(monitor, |report| report.problem = Some(problem));
+    }
+
+    pub(super) fn attended(&mut self, id: &PeripheralId, result: Result<(), LinkError>) {
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
+        let monitor = link.line.monitor().clone();
+        let Err(error) = result else { return };
+        tracing::info!(%monitor, "{error}");
+        let after = link
+            .patience
+            .failed(error.fault, error.cut_short(), Instant::now());
+        if after.again {
+            let (tell, id) = (self.outcomes.0.clone(), id.clone());
+            tokio::spawn(async move {
+                sleep(ATTEMPT_GAP).await;
+                let _ = tell.send(Attempt::Again(id)).await;
+            });
+        }
+        if let Some(rest) = after.rest {
+            tracing::warn!(%monitor, "left alone for {} s: {error}", rest.as_secs());
+        }
+        if let Some(why) = after.bond {
+            self.bond_is_lost(&monitor, why);
+        }
+    }
+}
