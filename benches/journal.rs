@@ -10,7 +10,7 @@ use jiff::tz::{Offset, TimeZone};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Household, Person, PersonId, Statement, Zones};
-use quietcuff::journal::{Entry, Journal, Writer};
+use quietcuff::journal::{Entry, Journal, Wanted, Writer};
 use quietcuff::monitoring::history::taken;
 use quietcuff::monitoring::period::{Period, period};
 use quietcuff::monitoring::protocol::Protocols;
@@ -207,7 +207,25 @@ fn one_by_one(journal: &mut Journal, behind: usize) -> (Duration, Duration) {
     (median(kept), median(settled))
 }
 
-/// From frames in memory to a report, nothing kept anywhere.
+/// The owner of one reading stated anew, with so many of its person's behind it: how many were settled again, in what time.
+fn restated(journal: &mut Journal, behind: usize) -> (usize, Duration) {
+    let person: Option<PersonId> = Some("p0".parse().unwrap());
+    let readings = journal
+        .readings(&Wanted {
+            person: person.clone(),
+            ..Wanted::default()
+        })
+        .unwrap();
+    let reading = readings.iter().rev().nth(behind).unwrap().reading.id.0.clone();
+    journal
+        .state(Timestamp::UNIX_EPOCH, &[Statement::Assigned { reading, person }])
+        .unwrap();
+    let start = Instant::now();
+    let settlement = journal.settle().unwrap();
+    assert!(!settlement.rebuilt && settlement.readings > behind);
+    (settlement.readings, start.elapsed())
+}
+
 /// From the hand of the radio to the disk: one frame through the queue and the writer's thread, and the same row put into
 /// SQLite bare by whoever waits for it.
 fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
@@ -249,6 +267,7 @@ fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
     (median(through), median(alone))
 }
 
+/// From frames in memory to a report, nothing kept anywhere.
 fn report(
     frames: &[Frame],
     household: &Household,
@@ -373,6 +392,14 @@ fn main() {
             format!("one new reading with {behind} behind it"),
             ms(settled),
             ms(kept)
+        );
+    }
+    for behind in [0, 27, 365 * 4] {
+        let (again, took) = restated(&mut journal, behind);
+        println!(
+            "{:<52} {:>10.3} ms, {again} readings settled again",
+            format!("one reading restated with {behind} of its person behind it"),
+            ms(took)
         );
     }
 

@@ -103,6 +103,15 @@ pub(super) fn news(db: &Db, after: i64) -> rusqlite::Result<Vec<(MonitorAddress,
     rows.collect()
 }
 
+/// Where a reading came from: the address, and when the connection began that brought it.
+pub(super) fn source_of(db: &Db, reading: &str) -> rusqlite::Result<Option<(MonitorAddress, i64)>> {
+    db.prepare_cached(
+        "SELECT frame.monitor, connection_us FROM reading JOIN frame ON frame.id = reading.frame WHERE reading.id = ?1",
+    )?
+    .query_row([reading], |row| Ok((parsed(row, 0)?, row.get(1)?)))
+    .optional()
+}
+
 /// When the earliest connection of the monitor began that ended at or after this moment.
 pub(super) fn first_connection_ending_after(
     db: &Db,

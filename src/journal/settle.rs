@@ -1,8 +1,8 @@
 //! From frames and statements to readings, sessions and judgements: everything in the file that is derived.
 //!
 //! The core does the thinking; this file decides how much of it has to be done again. What a new frame changes is its
-//! own connection and those behind it of the same monitor, and of the judgements only the sittings that readings
-//! joined or left. So a new reading costs the same with a thousand readings behind it as with a million, and throwing
+//! own connection and those behind it of the same monitor, and so does a statement about one reading; of the judgements
+//! only the sittings that readings joined or left. So a new reading costs the same with a thousand readings behind it as with a million, and throwing
 //! everything away and settling again gives the same rows.
 
 use super::derived::{self, Spot};
@@ -234,7 +234,10 @@ impl World {
                 self.judges_anew(db, statement, statements, &mut spots)?;
             }
         }
-        for (monitor, addresses, from) in self.monitors_with_news(db, reach)? {
+        // After a clearing every frame is news, and there is no reading yet to look for.
+        let about = new.iter().filter_map(|(_, statement)| reading_of(statement));
+        let about: BTreeSet<&str> = about.collect();
+        for (monitor, addresses, from) in self.monitors_with_news(db, reach, &about)? {
             // Judged while what was written is still at hand. A sitting that another monitor has a part in is judged
             // again behind that one.
             let mut its_spots = Spots::new();
@@ -268,11 +271,13 @@ impl World {
         Ok(false)
     }
 
-    /// Each monitor that has new frames, with all of its addresses and the mended receipt of the earliest.
+    /// Each monitor that has new frames, or a reading that something was stated about, with all of its addresses and the
+    /// mended receipt of the earliest.
     fn monitors_with_news(
         &self,
         db: &Db,
         reach: Reach,
+        about: &BTreeSet<&str>,
     ) -> rusqlite::Result<Vec<(MonitorId, BTreeSet<MonitorAddress>, i64)>> {
         let mut news: BTreeMap<MonitorId, i64> = BTreeMap::new();
         let mut addresses: BTreeMap<MonitorId, BTreeSet<MonitorAddress>> = BTreeMap::new();
@@ -291,6 +296,11 @@ impl World {
                 let at = self.gateway.received_at(&frame).as_microsecond();
                 tell(frame.monitor, at);
             })?;
+        }
+        for reading in about {
+            if let Some((address, connection)) = derived::source_of(db, reading)? {
+                tell(address, connection);
+            }
         }
         for (address, monitor) in &self.household.addresses {
             if news.contains_key(monitor) {
@@ -582,17 +592,27 @@ impl World {
     }
 }
 
-/// Whether a statement can change what a reading is: its time, its person, its monitor.
+/// The one reading that a statement is about.
+fn reading_of(statement: &Statement) -> Option<&str> {
+    match statement {
+        Statement::Assigned { reading, .. }
+        | Statement::Timed { reading, .. }
+        | Statement::Discarded { reading, .. } => Some(reading),
+        _ => None,
+    }
+}
+
+/// Whether a statement can change what many readings are: their time, their person, their monitor.
 fn settles_anew(statement: &Statement) -> bool {
     match statement {
         Statement::Zone { .. }
         | Statement::Monitor { .. }
         | Statement::UserIndex { .. }
-        | Statement::UsualPerson { .. }
-        | Statement::Assigned { .. }
+        | Statement::UsualPerson { .. } => true,
+        Statement::Assigned { .. }
         | Statement::Timed { .. }
-        | Statement::Discarded { .. } => true,
-        Statement::Person { .. }
+        | Statement::Discarded { .. }
+        | Statement::Person { .. }
         | Statement::PersonRemoved { .. }
         | Statement::MonitorForgotten { .. }
         | Statement::Note { .. }

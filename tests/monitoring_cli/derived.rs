@@ -73,8 +73,8 @@ fn person(word: &str) -> PersonId {
     word.parse().unwrap()
 }
 
-/// Kinds of statements after which readings are judged anew but stay what they are.
-const JUDGING: u8 = 13;
+/// Kinds of statements after which some readings are judged or settled anew, but not all of them.
+const SOME: u8 = 16;
 
 /// What people may state between two bursts. The person, the reading that it is about and the moment, which is up to
 /// half an hour before that reading, are chosen by number.
@@ -197,7 +197,7 @@ enum Step {
 fn steps() -> impl Strategy<Value = Vec<Step>> {
     let step = prop_oneof![
         2 => (1_usize..60, 0_usize..10).prop_map(|(new, again)| Step::Frames(new, again)),
-        6 => (0..JUDGING, 0_u8..3, 0_i64..1000).prop_map(|(kind, whose, hours)| Step::Statement(kind, whose, hours)),
+        6 => (0..SOME, 0_u8..3, 0_i64..1000).prop_map(|(kind, whose, hours)| Step::Statement(kind, whose, hours)),
         1 => (any::<u8>(), 0_u8..3, 0_i64..1000).prop_map(|(kind, whose, hours)| Step::Statement(kind, whose, hours)),
         1 => (0_u8..3).prop_map(Step::Synchronised),
         5 => Just(Step::Settle),
