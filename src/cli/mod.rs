@@ -8,6 +8,7 @@ mod demo;
 mod export;
 mod failure;
 mod frames;
+mod lean;
 mod monitors;
 mod next;
 mod note;
@@ -29,7 +30,7 @@ mod trace;
 pub use failure::Failure;
 
 use clap::{Args, Parser, Subcommand};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -51,7 +52,7 @@ struct Line {
 }
 
 /// Options that every command takes.
-#[derive(Args)]
+#[derive(Args, Clone, Serialize, Deserialize)]
 #[command(next_help_heading = "Options of every command")]
 pub(crate) struct Everywhere {
     /// Directory that holds the journal [default: systemd's STATE_DIRECTORY, else the XDG state directory]
@@ -149,6 +150,20 @@ pub fn main() -> ExitCode {
         Command::Rebuild(args) => rebuild::run(&here, args),
         Command::Frames(args) => frames::run(&here, args),
     };
+    ended(outcome)
+}
+
+/// Runs the collector alone: the second half of `quietcuff run`.
+pub fn listen() -> ExitCode {
+    let Some(handed) = lean::handed_over() else {
+        eprintln!("quietcuff-listen: this is started by `quietcuff run`; start that");
+        return ExitCode::from(failure::USAGE);
+    };
+    start_log(&handed.here);
+    ended(run::listen(&handed))
+}
+
+fn ended(outcome: Outcome) -> ExitCode {
     match outcome {
         Ok(code) => code,
         // Whoever read our output has had enough, as in `quietcuff frames | head`.

@@ -1,5 +1,6 @@
 //! `quietcuff run`: the daemon.
 
+use super::lean::{self, HandedOver};
 use super::place::{enrolled, system_zone, zone};
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
@@ -35,6 +36,13 @@ const REQUESTS_MAX: usize = 16;
 pub(crate) struct RunArgs {}
 
 pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
+    let program = std::env::current_exe()?;
+    let here = here.clone();
+    listen(&lean::become_listener(HandedOver { here, program }))
+}
+
+/// The daemon itself.
+pub(super) fn listen(HandedOver { here, program }: &HandedOver) -> Outcome {
     let state = here.state()?;
     let config = here.config()?;
     let journal = here.journal()?;
@@ -43,10 +51,10 @@ pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
         .enable_all()
         .build()
         .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
-    runtime.block_on(listen(&state, config, journal))
+    runtime.block_on(collect(&state, program, config, journal))
 }
 
-async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
+async fn collect(state: &Path, program: &Path, config: Config, mut journal: Journal) -> Outcome {
     state_zone(&config, &mut journal)?;
     let edge = Edge::new(zone(&config, &journal)?);
     let enrolled = enrolled(&journal)?;
@@ -72,7 +80,11 @@ async fn listen(state: &Path, config: Config, mut journal: Journal) -> Outcome {
         )
     })?;
     let report = SharedReport::default();
-    let quiet = tokio::spawn(settle_when_quiet(writer.progress(), state.to_owned()));
+    let quiet = tokio::spawn(settle_when_quiet(
+        writer.progress(),
+        program.to_owned(),
+        state.to_owned(),
+    ));
     let clocks = tokio::spawn(watch_clocks(edge.clone(), bus.clone(), frames.clone()));
     let (ask, requests) = mpsc::channel(REQUESTS_MAX);
     let _ = ask.send(Request::Enrolled(enrolled)).await;
@@ -155,22 +167,18 @@ async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Entry>) {
 
 /// Whenever a burst is over, lets a process of its own make readings of it, so that whoever looks finds them ready. Apart
 /// from this one, because nothing that judges may ever hold up, or take down, what hears and keeps.
-async fn settle_when_quiet(mut progress: watch::Receiver<Progress>, state: PathBuf) {
+async fn settle_when_quiet(mut progress: watch::Receiver<Progress>, program: PathBuf, state: PathBuf) {
     while progress.changed().await.is_ok() {
         while tokio::time::timeout(QUIET, progress.changed())
             .await
             .is_ok_and(|changed| changed.is_ok())
         {}
-        let settled = async {
-            let program = std::env::current_exe()?;
-            tokio::process::Command::new(program)
-                .arg("--state")
-                .arg(&state)
-                .arg("settle")
-                .kill_on_drop(true)
-                .status()
-                .await
-        };
+        let settled = tokio::process::Command::new(&program)
+            .arg("--state")
+            .arg(&state)
+            .arg("settle")
+            .kill_on_drop(true)
+            .status();
         match settled.await {
             Ok(status) if status.success() => {}
             Ok(status) => {

@@ -1,0 +1,45 @@
+//! From the program of all commands to the one that only listens.
+//!
+//! The daemon sits idle for years, and what an idle program takes is its text: the kernel maps what lies around every
+//! page that is touched. So once the command line is read, `quietcuff run` becomes `quietcuff-listen`, which has the
+//! collector and nothing else: no command line, no exports, no report. Its process number, its open files and its
+//! environment stay the same.
+
+use super::Everywhere;
+use serde::{Deserialize, Serialize};
+use std::os::unix::process::CommandExt;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+const LISTENER: &str = "quietcuff-listen";
+
+/// Where a package puts programs that nobody types.
+const PACKAGED: &str = "/usr/libexec/quietcuff";
+
+/// What the listener is handed, as JSON in its only argument.
+#[derive(Serialize, Deserialize)]
+pub(super) struct HandedOver {
+    pub(super) here: Everywhere,
+    /// The program with all commands.
+    pub(super) program: PathBuf,
+}
+
+/// Becomes the listener. Hands everything back where that cannot be: then this process listens itself.
+pub(super) fn become_listener(handed: HandedOver) -> HandedOver {
+    let beside = handed.program.with_file_name(LISTENER);
+    let packaged = Path::new(PACKAGED).join(LISTENER);
+    // A path that is not UTF-8 has no JSON.
+    if let (Some(listener), Ok(said)) = (
+        [beside, packaged].into_iter().find(|place| place.is_file()),
+        serde_json::to_string(&handed),
+    ) {
+        let error = Command::new(&listener).arg(said).exec();
+        tracing::warn!("{}: {error}; this process listens itself", listener.display());
+    }
+    handed
+}
+
+/// What the listener was handed.
+pub(super) fn handed_over() -> Option<HandedOver> {
+    serde_json::from_str(std::env::args_os().nth(1)?.to_str()?).ok()
+}
