@@ -21,6 +21,7 @@ mod rebuild;
 mod replay;
 mod report;
 mod run;
+mod service;
 mod sessions;
 mod status;
 mod summary;
