@@ -13,8 +13,14 @@ const SHELLS: [Shell; 3] = [Shell::Bash, Shell::Zsh, Shell::Fish];
 
 /// What every page ends with; the pages of single commands point to the first.
 const FILES: [(&str, &str); 4] = [
-    ("/var/lib/quietcuff", "the journal, where the package's services run"),
-    ("/etc/quietcuff/quietcuff.toml", "the configuration, if there is one"),
+    (
+        "/var/lib/quietcuff",
+        "the journal, where the package's services run",
+    ),
+    (
+        "/etc/quietcuff/quietcuff.toml",
+        "the configuration, if there is one",
+    ),
     (
         "/usr/share/doc/quietcuff/quietcuff.toml",
         "every key of the configuration, with its default",
@@ -45,13 +51,23 @@ pub(crate) fn run(args: &ManualArgs) -> Outcome {
     let mut line = Line::command();
     line.build();
     page(&line, &pages)?;
+    // The generators show what is hidden too.
+    let whole = Line::command();
+    let mut shown = clap::Command::new("quietcuff")
+        .args(whole.get_arguments().cloned())
+        .subcommands(
+            whole
+                .get_subcommands()
+                .filter(|below| !below.is_hide_set())
+                .cloned(),
+        );
     for shell in SHELLS {
         let name = match shell {
             Shell::Zsh => "_quietcuff".to_owned(),
             other => format!("quietcuff.{other}"),
         };
         let mut text = Vec::new();
-        clap_complete::generate(shell, &mut line, "quietcuff", &mut text);
+        clap_complete::generate(shell, &mut shown, "quietcuff", &mut text);
         write_file(&completions.join(name), |out| Ok(out.write_all(&text)?))?;
     }
     Ok(ExitCode::SUCCESS)

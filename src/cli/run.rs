@@ -94,6 +94,7 @@ async fn collect(state: &Path, program: &Path, config: Config, mut journal: Jour
         state: state.to_owned(),
         report: report.clone(),
         progress: writer.progress(),
+        frames: frames.clone(),
         ask,
     };
     let served = tokio::spawn(socket::serve(listener, move |question| {
@@ -287,7 +288,25 @@ struct Desk {
     state: PathBuf,
     report: SharedReport,
     progress: watch::Receiver<Progress>,
+    frames: mpsc::Sender<Entry>,
     ask: mpsc::Sender<Request>,
+}
+
+/// What this process takes of the machine, from proc(5).
+fn process() -> serde_json::Value {
+    let open_files = std::fs::read_dir("/proc/self/fd").map(Iterator::count).ok();
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let resident = status
+        .lines()
+        .find_map(|line| {
+            line.strip_prefix("VmRSS:")?
+                .trim()
+                .strip_suffix(" kB")?
+                .parse()
+                .ok()
+        })
+        .map(|kib: u64| kib * 1024);
+    serde_json::json!({ "open_files": open_files, "resident_octets": resident })
 }
 
 impl Desk {
@@ -314,7 +333,9 @@ impl Desk {
                 "frames_kept": progress.frames,
                 "last_frame": progress.last_frame,
                 "problem": progress.problem,
+                "queue": self.frames.max_capacity() - self.frames.capacity(),
             },
+            "process": process(),
         })
     }
 
