@@ -35,8 +35,11 @@ fn python() -> Option<PathBuf> {
     Some(python)
 }
 
-/// What the other parser understood, by name and labels.
-fn read(text: &str) -> Option<BTreeMap<(String, String), (f64, String, String)>> {
+/// By name and labels: the value, and the family's type and unit.
+type Samples = BTreeMap<(String, String), (f64, String, String)>;
+
+/// What the other parser understood.
+fn read(text: &str) -> Option<Samples> {
     let mut child = Command::new(python()?)
         .args(["-c", READ])
         .stdin(Stdio::piped())
