@@ -276,6 +276,55 @@ mod tests {
         assert_eq!(written, known);
     }
 
+    const SAMPLE: &str = include_str!("../systemd/quietcuff.toml");
+
+    /// The sample's lines that are keys, uncommented, with whether what is said above them gives a default.
+    fn sample_lines() -> Vec<(&'static str, bool)> {
+        let mut has_default = true;
+        let mut said = false;
+        let mut lines = vec![];
+        for line in SAMPLE.lines() {
+            if let Some(words) = line.strip_prefix("# ") {
+                has_default = (has_default || !said) && !words.contains("o default");
+                said = true;
+            } else if let Some(key) = line.strip_prefix('#') {
+                said = false;
+                lines.push((key, has_default));
+            } else {
+                (has_default, said) = (true, false);
+            }
+        }
+        lines
+    }
+
+    #[test]
+    fn the_sample_has_every_key_and_the_real_defaults() {
+        let lines = sample_lines();
+        let text = |wanted: &dyn Fn(bool) -> bool| -> String {
+            let lines = lines.iter().filter(|(_, has_default)| wanted(*has_default));
+            lines.map(|(line, _)| format!("{line}\n")).collect()
+        };
+        let whole = text(&|_| true);
+        let table: toml::Table = whole.parse().unwrap();
+        for key in Config::every_key() {
+            let mut at = Some(&table);
+            for part in key.split('.') {
+                let found = at.and_then(|table| table.get(part));
+                assert!(found.is_some(), "the sample lacks `{key}`");
+                at = found.and_then(toml::Value::as_table);
+            }
+        }
+        assert_ne!(parse(&whole).unwrap(), Config::default(), "it has examples too");
+        let defaults = text(&|has_default| has_default);
+        assert!(defaults.lines().count() > 5, "{defaults}");
+        assert_eq!(parse(&defaults).unwrap(), Config::default());
+        assert_eq!(
+            parse(SAMPLE).unwrap(),
+            Config::default(),
+            "as it is installed it changes nothing"
+        );
+    }
+
     #[test]
     fn a_misspelt_key_is_named_with_the_nearest_right_one() {
         let said = parse("[radio]\nadaptor = \"C0:FF:EE:00:00:01\"\n")

@@ -9,6 +9,7 @@ mod export;
 mod failure;
 mod frames;
 mod lean;
+mod manual;
 mod monitors;
 mod next;
 mod note;
@@ -21,6 +22,7 @@ mod rebuild;
 mod replay;
 mod report;
 mod run;
+mod service;
 mod sessions;
 mod status;
 mod summary;
@@ -90,6 +92,9 @@ enum Command {
     /// Make readings of the frames that came since; every command that shows readings does so itself
     #[command(hide = true)]
     Settle,
+    /// Write man pages and shell completions into a directory
+    #[command(hide = true)]
+    Manual(manual::ManualArgs),
     /// List the sessions: the readings that were taken in one sitting
     Sessions(sessions::SessionsArgs),
     /// Say what the person with the cuff should do now
@@ -138,6 +143,7 @@ pub fn main() -> ExitCode {
         Command::Replay(args) => replay::run(&here, args),
         Command::Readings(args) => readings::run(&here, args),
         Command::Settle => settle(&here),
+        Command::Manual(args) => manual::run(args),
         Command::Sessions(args) => sessions::run(&here, args),
         Command::Next(args) => next::run(&here, args),
         Command::Period(args) => period::run(&here, args),

@@ -2,6 +2,7 @@
 
 use super::lean::{self, HandedOver};
 use super::place::{enrolled, system_zone, zone};
+use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
 use crate::household::Statement;
@@ -15,7 +16,8 @@ use crate::socket::{self, Question};
 use clap::Args;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::PoisonError;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::{mpsc, watch};
@@ -92,16 +94,36 @@ async fn collect(state: &Path, program: &Path, config: Config, mut journal: Jour
         state: state.to_owned(),
         report: report.clone(),
         progress: writer.progress(),
+        frames: frames.clone(),
         ask,
     };
     let served = tokio::spawn(socket::serve(listener, move |question| {
         let desk = desk.clone();
         async move { desk.answer(question).await }
     }));
+    let (look, told) = (frames.clone(), report.clone());
     let central = Central::new(bus, config.radio, edge, frames, report)
         .await
         .map_err(central_failed)?;
-    let ended = central.run(requests, stopped()).await;
+    let service = Arc::new(Service::of_environment());
+    let (turns, turned) = watch::channel(0);
+    let life = service.is_managed().then(|| {
+        let pulse = Pulse {
+            turned,
+            written: writer.turns(),
+            frames: look,
+            report: told,
+        };
+        tokio::spawn(show_life(service.clone(), pulse))
+    });
+    let stop = async {
+        stopped().await;
+        service.stopping();
+    };
+    let ended = central.run(requests, turns, stop).await;
+    if let Some(life) = life {
+        life.abort();
+    }
     served.abort();
     clocks.abort();
     quiet.abort();
@@ -191,6 +213,53 @@ async fn settle_when_quiet(mut progress: watch::Receiver<Progress>, program: Pat
     }
 }
 
+/// Where it shows that the collector lives.
+struct Pulse {
+    turned: watch::Receiver<u64>,
+    written: Arc<AtomicU64>,
+    frames: mpsc::Sender<Entry>,
+    report: SharedReport,
+}
+
+/// Tells the service manager when the radio is set up, then that the loop turns and the writer writes.
+async fn show_life(service: Arc<Service>, mut pulse: Pulse) {
+    if pulse.turned.changed().await.is_err() {
+        return;
+    }
+    let mut said = pulse.status();
+    service.ready(&said);
+    let mut moved = Moved::since(pulse.counts());
+    loop {
+        // A full queue is no harm: the writer has enough to show that it lives.
+        let _ = pulse.frames.try_send(Entry::Look);
+        tokio::time::sleep(service.wait_max()).await;
+        if moved.all(pulse.counts()) {
+            service.alive();
+        } else {
+            tracing::error!("no progress, in the radio's loop or the journal's writer, since the last look");
+        }
+        let now = pulse.status();
+        if now != said {
+            service.status(&now);
+            said = now;
+        }
+    }
+}
+
+impl Pulse {
+    fn counts(&self) -> [u64; 2] {
+        [*self.turned.borrow(), self.written.load(Ordering::Relaxed)]
+    }
+
+    fn status(&self) -> String {
+        let report = self.report.lock().unwrap_or_else(PoisonError::into_inner);
+        match &report.problem {
+            Some(problem) => problem.clone(),
+            None => format!("listening for {} monitors", report.monitors.len()),
+        }
+    }
+}
+
 async fn stopped() {
     let signals =
         signal(SignalKind::terminate()).and_then(|term| Ok((term, signal(SignalKind::interrupt())?)));
@@ -219,7 +288,25 @@ struct Desk {
     state: PathBuf,
     report: SharedReport,
     progress: watch::Receiver<Progress>,
+    frames: mpsc::Sender<Entry>,
     ask: mpsc::Sender<Request>,
+}
+
+/// What this process takes of the machine, from proc(5).
+fn process() -> serde_json::Value {
+    let open_files = std::fs::read_dir("/proc/self/fd").map(Iterator::count).ok();
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let resident = status
+        .lines()
+        .find_map(|line| {
+            line.strip_prefix("VmRSS:")?
+                .trim()
+                .strip_suffix(" kB")?
+                .parse()
+                .ok()
+        })
+        .map(|kib: u64| kib * 1024);
+    serde_json::json!({ "open_files": open_files, "resident_octets": resident })
 }
 
 impl Desk {
@@ -246,7 +333,9 @@ impl Desk {
                 "frames_kept": progress.frames,
                 "last_frame": progress.last_frame,
                 "problem": progress.problem,
+                "queue": self.frames.max_capacity() - self.frames.capacity(),
             },
+            "process": process(),
         })
     }
 

@@ -4,6 +4,8 @@
 use super::{Appended, Journal, JournalError};
 use crate::radio::Frame;
 use crate::reading::ClockSample;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
@@ -24,6 +26,8 @@ pub enum Entry {
     Frame(Frame),
     /// The gateway's clocks, held against each other.
     Clock(ClockSample),
+    /// Nothing to keep: the writer shows that it still takes what it is handed.
+    Look,
     /// Nothing more comes.
     End,
 }
@@ -34,6 +38,7 @@ pub struct Writer {
     thread: JoinHandle<Vec<Frame>>,
     end: mpsc::Sender<Entry>,
     progress: watch::Receiver<Progress>,
+    turns: Arc<AtomicU64>,
 }
 
 /// How far the writer is.
@@ -52,15 +57,18 @@ impl Writer {
     pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Entry>)> {
         let (frames, queue) = mpsc::channel(QUEUE_MAX);
         let (tell, progress) = watch::channel(Progress::default());
+        let turns = Arc::new(AtomicU64::new(0));
+        let turned = turns.clone();
         let thread = std::thread::Builder::new()
             .name("journal".into())
-            .spawn(move || write(journal, queue, &tell))?;
+            .spawn(move || write(journal, queue, &tell, &turned))?;
         let end = frames.clone();
         Ok((
             Self {
                 thread,
                 end,
                 progress,
+                turns,
             },
             frames,
         ))
@@ -69,6 +77,12 @@ impl Writer {
     /// Follows the writer.
     pub fn progress(&self) -> watch::Receiver<Progress> {
         self.progress.clone()
+    }
+
+    /// Counts how often the thread has been to the disk and back, with success or without: a full disk is a problem that
+    /// is told, and no reason to throw away what waits in memory.
+    pub fn turns(&self) -> Arc<AtomicU64> {
+        self.turns.clone()
     }
 
     /// Waits until everything that was handed over is on the disk. What comes back could not be kept, because the disk
@@ -84,6 +98,7 @@ fn write(
     mut journal: Journal,
     mut queue: mpsc::Receiver<Entry>,
     tell: &watch::Sender<Progress>,
+    turns: &AtomicU64,
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
     let mut clocks: Vec<ClockSample> = Vec::new();
@@ -95,13 +110,16 @@ fn write(
                 match entry {
                     Entry::Frame(frame) => burst.push(frame),
                     Entry::Clock(sample) => clocks.push(sample),
+                    Entry::Look => {}
                     Entry::End => ending = true,
                 }
                 if burst.len() < BURST_MAX {
                     next = queue.try_recv().ok();
                 }
             }
-            match keep(&mut journal, &burst, &clocks) {
+            let kept = keep(&mut journal, &burst, &clocks);
+            turns.fetch_add(1, Ordering::Relaxed);
+            match kept {
                 Ok(_) if burst.is_empty() => {
                     clocks.clear();
                     break;

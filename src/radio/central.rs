@@ -25,7 +25,7 @@ use std::collections::{HashMap, HashSet};
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant};
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::{MissedTickBehavior, sleep, timeout};
 
@@ -173,10 +173,12 @@ impl Central {
         })
     }
 
-    /// Listens until `stop` is done, then ends the scan and the links.
+    /// Listens until `stop` is done, then ends the scan and the links. `turns` counts the turns of the loop; the first
+    /// comes when everything is set up, and the heartbeat sees to it that the next is never far.
     pub async fn run(
         mut self,
         mut requests: mpsc::Receiver<Request>,
+        turns: watch::Sender<u64>,
         stop: impl Future<Output = ()>,
     ) -> Result<(), CentralError> {
         let mut changes = self.bus.changes().await?;
@@ -191,6 +193,7 @@ impl Central {
         }
         self.set_up().await?;
         let ended = loop {
+            turns.send_modify(|turns| *turns += 1);
             let event = async {
                 match &mut self.on {
                     Some(on) => on.events.next().await,

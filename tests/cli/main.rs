@@ -14,6 +14,7 @@
 mod care;
 mod command;
 mod demonstration;
+mod hazards;
 mod help;
 mod hostile;
 mod machine;

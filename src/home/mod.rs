@@ -1,0 +1,3 @@
+//! At home: what the household, and whoever looks after its machine, see.
+
+pub mod metrics;

@@ -1,0 +1,134 @@
+//! Every parser of bytes that somebody else made, for libFuzzer: `QUIETCUFF_FUZZ=TARGET` chooses one.
+//!
+//! Each target does what the program does with such bytes, and asserts what has to hold of the outcome; a panic, a hang or
+//! memory without bound is found by libFuzzer itself. A new parser is a function here and a line in `TARGETS`; its seeds
+//! are a folder of that name in `fixtures/fuzz`.
+
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use quietcuff::config::Config;
+use quietcuff::gatt::{Characteristic, Decoded, decode, label};
+use quietcuff::household::{Household, Statement};
+use quietcuff::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
+use quietcuff::radio::capture::Capture;
+use quietcuff::radio::{Frame, VALUE_OCTETS_MAX, json_lines};
+use quietcuff::socket::Question;
+use std::hint::black_box;
+use std::io::Cursor;
+use std::path::Path;
+use std::sync::OnceLock;
+
+const TARGETS: [(&str, fn(&[u8])); 7] = [
+    ("value", value),
+    ("capture", capture),
+    ("json-lines", json_lines),
+    ("configuration", configuration),
+    ("protocol", protocol),
+    ("statement", statement),
+    ("question", question),
+];
+
+static TARGET: OnceLock<fn(&[u8])> = OnceLock::new();
+
+fuzz_target!(init: {
+    let name = std::env::var("QUIETCUFF_FUZZ").unwrap_or_default();
+    let (_, target) = TARGETS.iter().find(|(known, _)| *known == name).unwrap_or_else(|| {
+        let names: Vec<&str> = TARGETS.iter().map(|(name, _)| *name).collect();
+        panic!("QUIETCUFF_FUZZ is {name:?}; it names one of {}", names.join(" "))
+    });
+    TARGET.get_or_init(|| *target);
+}, |bytes: &[u8]| {
+    if let Some(target) = TARGET.get() {
+        target(bytes);
+    }
+});
+
+/// A characteristic's number and its value, as the radio brings them.
+fn value(bytes: &[u8]) {
+    let Some(([low, high], value)) = bytes.split_first_chunk() else {
+        return;
+    };
+    let Ok(characteristic) = format!("{high:02x}{low:02x}").parse::<Characteristic>() else {
+        return;
+    };
+    let labelled = label(characteristic, value);
+    if let Ok(decoded) = Decoded::new(characteristic, value) {
+        assert_eq!(decode(characteristic, value).ok(), Some(decoded.value));
+        let json = serde_json::to_string(&decoded).expect("what is decoded can be printed");
+        serde_json::from_str::<serde_json::Value>(&json).expect("what is printed is JSON");
+        black_box(labelled);
+    }
+}
+
+/// A btsnoop capture.
+fn capture(bytes: &[u8]) {
+    if let Ok(mut capture) = Capture::open(Cursor::new(bytes)) {
+        let frames = capture.by_ref().filter_map(Result::ok).inspect(|frame| {
+            assert!(frame.value.len() <= VALUE_OCTETS_MAX);
+        });
+        assert!(frames.count() <= bytes.len(), "more frames than octets");
+        black_box(capture.summary().remarks());
+    }
+}
+
+/// Frames as JSON Lines: what is read is printed so that it is read again.
+fn json_lines(bytes: &[u8]) {
+    for frame in json_lines::Reader::new(bytes).flatten() {
+        let line = json_lines::AsLine(&frame).to_string();
+        let again: Vec<Frame> = json_lines::Reader::new(line.as_bytes())
+            .collect::<Result<_, _>>()
+            .expect("a printed frame can be read");
+        assert_eq!(again, [frame], "{line}");
+    }
+}
+
+fn configuration(bytes: &[u8]) {
+    if let Ok(text) = std::str::from_utf8(bytes) {
+        match Config::parse(text, Path::new("fuzz.toml")) {
+            Ok(config) => _ = black_box(config.fhir.switches()),
+            Err(error) => assert!(!error.to_string().is_empty()),
+        }
+    }
+}
+
+/// The file of a clinic.
+fn protocol(bytes: &[u8]) {
+    static BUILT_IN: OnceLock<Protocols> = OnceLock::new();
+    let built_in = BUILT_IN.get_or_init(|| Protocols::built_in().expect("these are part of the program"));
+    if let Some(text) = bytes.get(..PROTOCOL_BYTES_MAX.min(bytes.len()))
+        && let Ok(text) = std::str::from_utf8(text)
+    {
+        match built_in.clone().with_clinic(text) {
+            Ok(protocols) => {
+                let clinic = protocols.iter().last().expect("there are the built-in ones");
+                black_box(clinic.sessions_expected(clinic.days.value));
+            }
+            Err(error) => assert!(!error.to_string().is_empty()),
+        }
+    }
+}
+
+/// What a journal, perhaps a damaged one, says that people stated; a line each.
+fn statement(bytes: &[u8]) {
+    let mut household = Household::default();
+    for line in bytes.split(|octet| *octet == b'\n') {
+        if let Ok(statement) = serde_json::from_slice::<Statement>(line) {
+            let json = serde_json::to_vec(&statement).expect("a statement can be kept");
+            let again: Statement = serde_json::from_slice(&json).expect("a kept statement can be read");
+            assert_eq!(again, statement);
+            household.apply(&statement);
+        }
+    }
+    if household.clinic_protocol.is_some() {
+        black_box(Protocols::of(&household).is_ok());
+    }
+}
+
+/// What is asked at the local socket.
+fn question(bytes: &[u8]) {
+    if let Ok(question) = serde_json::from_slice::<Question>(bytes) {
+        let json = serde_json::to_vec(&question).expect("a question can be asked");
+        assert_eq!(serde_json::from_slice::<Question>(&json).ok(), Some(question));
+    }
+}
