@@ -2,8 +2,10 @@
 //! burst and becomes one transaction.
 
 use super::{Appended, Journal, JournalError};
-use crate::radio::Frame;
+use crate::radio::ear::Attributes;
+use crate::radio::{Frame, MonitorAddress};
 use crate::reading::ClockSample;
+use std::collections::BTreeMap;
 use std::thread::JoinHandle;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
@@ -24,6 +26,8 @@ pub enum Entry {
     Frame(Frame),
     /// The gateway's clocks, held against each other.
     Clock(ClockSample),
+    /// What stands behind a monitor's handles, as BlueZ shows it.
+    Attributes(MonitorAddress, Attributes),
     /// Nothing more comes.
     End,
 }
@@ -87,6 +91,7 @@ fn write(
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
     let mut clocks: Vec<ClockSample> = Vec::new();
+    let mut attributes: BTreeMap<MonitorAddress, Attributes> = BTreeMap::new();
     let mut ending = false;
     while !ending && let Some(first) = queue.blocking_recv() {
         let mut next = Some(first);
@@ -95,15 +100,19 @@ fn write(
                 match entry {
                     Entry::Frame(frame) => burst.push(frame),
                     Entry::Clock(sample) => clocks.push(sample),
+                    Entry::Attributes(monitor, shown) => {
+                        attributes.insert(monitor, shown);
+                    }
                     Entry::End => ending = true,
                 }
                 if burst.len() < BURST_MAX {
                     next = queue.try_recv().ok();
                 }
             }
-            match keep(&mut journal, &burst, &clocks) {
+            match keep(&mut journal, &burst, &clocks, &attributes) {
                 Ok(_) if burst.is_empty() => {
                     clocks.clear();
+                    attributes.clear();
                     break;
                 }
                 Ok(appended) => {
@@ -117,6 +126,7 @@ fn write(
                     });
                     burst.clear();
                     clocks.clear();
+                    attributes.clear();
                     break;
                 }
                 Err(error) => {
@@ -135,13 +145,21 @@ fn write(
     burst
 }
 
-fn keep(journal: &mut Journal, frames: &[Frame], clocks: &[ClockSample]) -> Result<Appended, JournalError> {
+fn keep(
+    journal: &mut Journal,
+    frames: &[Frame],
+    clocks: &[ClockSample],
+    attributes: &BTreeMap<MonitorAddress, Attributes>,
+) -> Result<Appended, JournalError> {
     let appended = if frames.is_empty() {
         Appended::default()
     } else {
         journal.append(frames)?
     };
     journal.sample_clocks(clocks)?;
+    for (monitor, shown) in attributes {
+        journal.learn_attributes(monitor, shown)?;
+    }
     Ok(appended)
 }
 

@@ -165,6 +165,7 @@ impl Line {
             offset: now.offset,
             uptime: now.uptime,
             given_to: None,
+            overheard: false,
             monitor: self.monitor.clone(),
             connection: self.connection.load(Ordering::Relaxed),
             characteristic,

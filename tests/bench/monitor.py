@@ -71,7 +71,7 @@ class Monitor:
         record when it is confirmed; otherwise it sends all it has on every visit."""
         self.air, self.address, self.name, self.pairing, self.private = air, address, name, pairing, private
         self.remembers, self.deletes, self.log = remembers, deletes, log
-        self.memory, self.sent, self.confirmed = [], [], []
+        self.memory, self.sent, self.confirmed, self.measured = [], [], [], set()
         self.clock_ahead = datetime.timedelta(0)        # of UTC, which is the guest's time zone
         self.clock_reads = self.clock_writes = 0
         self.passkey = None                             # what its screen shows
@@ -91,6 +91,7 @@ class Monitor:
             n = len(self.memory) + len(self.confirmed)
             stamp = now - datetime.timedelta(seconds=apart * (count - 1 - i))
             self.memory.append(measurement(118 + n % 40, 74 + n % 15, 88 + n % 20, 60 + n % 25, stamp))
+        self.measured.update(self.memory[-count:])
         return self.memory[-count:]
 
     # -- its Bluetooth
