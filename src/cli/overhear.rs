@@ -7,9 +7,11 @@ use crate::journal::{Entry, Journal, Progress, Writer};
 use crate::radio::ear::btmon::{self, Btmon, Listener};
 use crate::radio::ear::{Counts, Known, Overheard};
 use crate::radio::{Edge, Frame};
-use crate::socket;
+use crate::socket::{self, Question};
 use clap::Args;
 use serde::Serialize;
+use serde_json::Value;
+use std::io;
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -78,7 +80,7 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
     Ok(ExitCode::from(if lost.is_empty() { 0 } else { failure::IO }))
 }
 
-fn status(report: &SharedReport, progress: &watch::Receiver<Progress>) -> serde_json::Value {
+fn status(report: &SharedReport, progress: &watch::Receiver<Progress>) -> Value {
     let report = report.lock().unwrap_or_else(PoisonError::into_inner).clone();
     let progress = progress.borrow().clone();
     serde_json::json!({
@@ -91,6 +93,80 @@ fn status(report: &SharedReport, progress: &watch::Receiver<Progress>) -> serde_
             "problem": progress.problem,
         },
     })
+}
+
+/// How the second ear is, for `status` and `check`.
+pub(super) struct Ear {
+    /// What it answers; `None` where it does not run, an error where it does not answer.
+    answer: io::Result<Option<Value>>,
+    /// Readings that only it heard, ever.
+    alone: Option<i64>,
+}
+
+impl Ear {
+    pub(super) fn ask(state: &Path) -> Self {
+        let alone = Journal::open_existing(state).and_then(|mut journal| {
+            journal.settle()?;
+            journal.only_overheard()
+        });
+        Self {
+            answer: socket::ask_at(&socket::ear_path(state), &Question::Status),
+            alone: alone.ok(),
+        }
+    }
+
+    pub(super) fn runs(&self) -> bool {
+        matches!(self.answer, Ok(Some(_)))
+    }
+
+    pub(super) fn problem(&self) -> Option<String> {
+        match &self.answer {
+            Err(error) => Some(format!("does not answer: {error}")),
+            Ok(None) => None,
+            Ok(Some(status)) => ["/ear/problem", "/journal/problem"]
+                .iter()
+                .find_map(|place| status.pointer(place)?.as_str().map(str::to_owned)),
+        }
+    }
+
+    pub(super) fn json(&self) -> Value {
+        let running = serde_json::json!({ "running": false });
+        let mut told = match &self.answer {
+            Ok(Some(status)) => status.clone(),
+            _ => running,
+        };
+        told["only_overheard"] = self.alone.into();
+        told
+    }
+
+    /// In words.
+    pub(super) fn sentence(&self) -> String {
+        let alone = match self.alone {
+            Some(1) => "one reading was heard by it alone".to_owned(),
+            Some(more) => format!("{more} readings were heard by it alone"),
+            None => "the journal does not say what it heard alone".to_owned(),
+        };
+        if let Some(problem) = self.problem() {
+            return format!("{problem}; {alone}");
+        }
+        let Ok(Some(status)) = &self.answer else {
+            return format!("off; {alone}");
+        };
+        let count = |name: &str| {
+            let counted = status.pointer(&format!("/ear/counts/{name}"));
+            counted.and_then(Value::as_u64).unwrap_or_default()
+        };
+        let mut said = format!(
+            "listening, {} measurements since its start; {alone}",
+            count("taken")
+        );
+        let left = count("unknown_handle") + count("implausible");
+        if left > 0 {
+            said +=
+                &format!("; {left} indications were no measurement, or at a handle that it does not know");
+        }
+        said
+    }
 }
 
 /// Listens through one `btmon` after the other, until `stop` or until another would fare no better. When it returns,

@@ -1,5 +1,6 @@
 //! `quietcuff status`: what the running daemon says of itself.
 
+use super::overhear::Ear;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::socket::{self, Question};
 use clap::Args;
@@ -27,7 +28,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         )
     })?;
     let mut out = std::io::stdout().lock();
-    let Some(status) = answer else {
+    let Some(mut status) = answer else {
         if args.json {
             writeln!(out, "{}", serde_json::json!({ "running": false }))?;
         }
@@ -39,7 +40,9 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
             ),
         ));
     };
+    let ear = Ear::ask(&state);
     if args.json {
+        status["second_ear"] = ear.json();
         writeln!(out, "{status}")?;
         return Ok(ExitCode::SUCCESS);
     }
@@ -66,6 +69,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     if let Some(problem) = text(journal.get("problem")) {
         writeln!(out, "          {problem}")?;
     }
+    writeln!(out, "ear       {}", ear.sentence())?;
     for (id, monitor) in radio
         .get("monitors")
         .and_then(Value::as_object)

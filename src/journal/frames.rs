@@ -182,11 +182,6 @@ impl Journal {
         })
     }
 
-    /// How many frames were overheard.
-    pub fn overheard_count(&self) -> Result<i64, JournalError> {
-        self.in_context(|db| db.query_row("SELECT count(*) FROM frame WHERE overheard", [], |row| row.get(0)))
-    }
-
     /// How many frames there are.
     pub fn frame_count(&self) -> Result<i64, JournalError> {
         self.in_context(|db| db.query_row("SELECT count(*) FROM frame", [], |row| row.get(0)))

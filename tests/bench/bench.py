@@ -98,13 +98,13 @@ class Scene:
         """The rule of the bench: what a monitor got a confirmation for is in the journal, and by neither way is anything
         there more often than it was sent. With the second ear on this holds without exception; what BlueZ has told
         nobody is counted in `unheard`, and only a scenario that says so may have any."""
-        confirmed = collections.Counter(v.hex() for m in self.monitors for _, v in m.confirmed)
-        sent = collections.Counter(v.hex() for m in self.monitors for _, v in m.sent)
+        confirmed, sent = (collections.Counter((m.address, v.hex()) for m in self.monitors for _, v in account(m))
+                           for account in (lambda m: m.confirmed, lambda m: m.sent))
         deadline = time.monotonic() + within
         while True:
             frames = await self.frames()
-            told, overheard = (collections.Counter(f['value'].lower() for f in frames if f.get('overheard', False) == way)
-                               for way in (False, True))
+            told, overheard = (collections.Counter((f['monitor'], f['value'].lower()) for f in frames
+                                                   if f.get('overheard', False) == way) for way in (False, True))
             missing = confirmed - (told | overheard)
             if not missing or time.monotonic() > deadline:
                 break
@@ -121,7 +121,7 @@ class Scene:
 
     async def one_reading_each_kept(self, values):
         """Whatever was heard of what the monitors measured has made one reading, and no more than one."""
-        measured = {v.hex() for m in self.monitors for v in m.measured}
+        measured = {(m.address, v.hex()) for m in self.monitors for v in m.measured}
         readings = await self.objects('readings --json')
         expect(len(readings) >= len(measured & values), f'{len(readings)} readings of {len(measured & values)} measurements')
         if measured >= values:

@@ -4,7 +4,7 @@
 
 use super::{Counts, Ear, Known, Overheard};
 use crate::radio::capture::{CaptureError, Kind, Records};
-use std::io::{BufReader, PipeReader, pipe};
+use std::io::{BufReader, PipeReader, Read, pipe};
 use std::process::Stdio;
 use tokio::process::{Child, Command};
 
@@ -48,7 +48,7 @@ pub trait Listener {
 }
 
 /// Listens until the packets end. Blocks.
-pub fn listen(packets: PipeReader, listener: &mut impl Listener) -> Result<(), CaptureError> {
+pub fn listen(packets: impl Read, listener: &mut impl Listener) -> Result<(), CaptureError> {
     let mut records = Records::new(BufReader::new(packets))?;
     let mut ear = Ear::default();
     let nobody = Known::new();
