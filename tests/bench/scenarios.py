@@ -430,7 +430,7 @@ async def daemon_and_bluetoothd_restarted(scene):
     scene.may_be_unheard = True
     if scene.ear:
         await scene.kept()
-        expect({v.hex() for _, v in untold} == {value for _, value in scene.unheard}, 'the visit after it was not told of either')
+        later = scene.unheard.total() - len(untold)
     else:
         monitor.confirmed = [(t, v) for t, v in monitor.confirmed if (t, v) not in untold]
         await scene.kept()
@@ -439,7 +439,9 @@ async def daemon_and_bluetoothd_restarted(scene):
     told = (f'BlueZ told nobody of {len(untold)} of {len(visit.confirmed)} records, which it confirmed from '
             f'{1000 * (untold[0][0] - visit.encrypted):.0f} to {1000 * (untold[-1][0] - visit.encrypted):.0f} ms after '
             'encryption')
-    return [told + ('; the second ear heard them: none lost' if scene.ear else ': known limit, they are lost')]
+    if not scene.ear:
+        return [told + ': known limit, they are lost']
+    return [told + (f', and of {later} of 2 in the visit after it' if later else '') + '; the second ear heard them: none lost']
 
 
 @scenario

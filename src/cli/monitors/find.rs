@@ -1,7 +1,7 @@
 //! `quietcuff monitors find`: who is in range, and what it says of itself.
 
 use super::super::{Everywhere, Outcome};
-use super::printable;
+use crate::gatt::printable;
 use super::{LOOK, adapter};
 use crate::gatt::Appearance;
 use crate::household::MonitorId;
