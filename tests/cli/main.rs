@@ -17,6 +17,7 @@ mod demonstration;
 mod help;
 mod hostile;
 mod machine;
+mod overhear;
 mod place;
 mod readme;
 mod round;
