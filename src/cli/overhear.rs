@@ -130,13 +130,13 @@ impl Ear {
     }
 
     pub(super) fn json(&self) -> Value {
-        let running = serde_json::json!({ "running": false });
-        let mut told = match &self.answer {
+        let answer = match &self.answer {
             Ok(Some(status)) => status.clone(),
-            _ => running,
+            _ => serde_json::json!({ "running": false }),
         };
-        told["only_overheard"] = self.alone.into();
-        told
+        let mut told = answer.as_object().cloned().unwrap_or_default();
+        told.insert("only_overheard".to_owned(), self.alone.into());
+        told.into()
     }
 
     /// In words.

@@ -42,7 +42,9 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     };
     let ear = Ear::ask(&state);
     if args.json {
-        status["second_ear"] = ear.json();
+        if let Some(told) = status.as_object_mut() {
+            told.insert("second_ear".to_owned(), ear.json());
+        }
         writeln!(out, "{status}")?;
         return Ok(ExitCode::SUCCESS);
     }

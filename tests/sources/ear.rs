@@ -23,6 +23,9 @@ const SECOND: [u8; 6] = [0xc0, 0xff, 0xee, 0, 0, 2];
 /// 120/80, mean 93, nothing else.
 const PLAIN: &str = "00 7800 5000 5d00";
 
+/// An address and what stands behind its handles.
+type Enrolled = ([u8; 6], &'static [(u16, Characteristic)]);
+
 #[derive(Default)]
 struct Desk {
     known: Known,
@@ -46,7 +49,7 @@ impl Listener for Desk {
     }
 }
 
-fn overhear(capture: &[u8], known: &[([u8; 6], &[(u16, Characteristic)])]) -> Desk {
+fn overhear(capture: &[u8], known: &[Enrolled]) -> Desk {
     let mut desk = Desk::default();
     for (address, attributes) in known {
         desk.known.insert(
@@ -107,7 +110,8 @@ fn it_hears_of_the_recorded_week_what_tshark_finds_there() {
         29,
         "two a session, fourteen sessions, and a repeat"
     );
-    let desk = overhear(WEEK, &[(week_monitor(), &[(week_handle(), A35)])]);
+    assert_eq!(week_handle(), 0x10);
+    let desk = overhear(WEEK, &[(week_monitor(), &[(0x10, A35)])]);
     let heard: Vec<_> = desk
         .heard
         .iter()
@@ -206,7 +210,7 @@ fn the_kernel_names_a_private_address() {
     packets.monitor(17, &connected(FIRST, 2));
     packets.monitor(17, &connected(SECOND, 2)); // not of this connection
     packets.received(64, &format!("1d 1000 {PLAIN}"));
-    let known: [([u8; 6], &[(u16, Characteristic)]); 2] = [(FIRST, &[(0x10, A35)]), (SECOND, &[(0x10, A35)])];
+    let known: [Enrolled; 2] = [(FIRST, &[(0x10, A35)]), (SECOND, &[(0x10, A35)])];
     let desk = overhear(&script(&packets), &known);
     let heard: Vec<_> = desk.heard.iter().map(|heard| heard.monitor.clone()).collect();
     assert_eq!(heard, [MonitorAddress::from(FIRST)]);
