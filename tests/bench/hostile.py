@@ -139,7 +139,7 @@ async def hostile_names(scene):
         spotless(done.text, f'monitors find{json}')
     hostile.dismissed.set()
     await looked_for
-    spotless((await scene.enrol(hostile)).text, 'monitors add')
+    spotless((await scene.enrol(hostile)).text, 'monitors add --json')
     daemon = await scene.daemon()
     await hostile.visit(patience=20, linger=2)
     honest.store(2)
@@ -177,7 +177,7 @@ async def hostile_silence(scene):
     async def attack(_monitor, _link):
         await asyncio.sleep(20)
 
-    honest = await scene.enrolled()
+    honest = await scene.enrolled(remembers=False)
     mute = await scene.enrolled(kind=Hostile, remembers=False)
     await scene.daemon()
     mute.device.gatt_server.on_gatt_pdu = lambda *_: None

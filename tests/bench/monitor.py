@@ -17,8 +17,8 @@ from bumble import hci
 from bumble.att import ATT_Error, Attribute
 from bumble.core import AdvertisingData, UUID
 from bumble.device import Device, DeviceConfiguration, Peer
-from bumble.gatt import (GATT_CLIENT_CHARACTERISTIC_CONFIGURATION_DESCRIPTOR, Characteristic, CharacteristicValue,
-                         Descriptor, Service)
+from bumble.gatt import (GATT_CLIENT_CHARACTERISTIC_CONFIGURATION_DESCRIPTOR, Characteristic, CharacteristicDeclaration,
+                         CharacteristicValue, Descriptor, Service)
 from bumble.host import Host
 from bumble.keys import MemoryKeyStore
 from bumble.pairing import PairingConfig, PairingDelegate
@@ -158,6 +158,13 @@ class Monitor:
             Service('180F', [says('2A19', bytes([87]))]),
             Service('1805', [clock])])
         self.measurements.on('subscription', self._on_subscription)
+
+        async def refuse(_bearer, _value):
+            raise ATT_Error(0x03)                               # Write Not Permitted
+        for attribute in self.device.gatt_server.attributes:
+            # bumble 0.0.236 lets a client overwrite a declaration, as BlueZ does with a descriptor's old handle.
+            if isinstance(attribute, (Service, CharacteristicDeclaration)):
+                attribute.write_value = refuse
 
     def move(self, service):
         """Puts a service before its own, so that their handles move; the database hash moves with them."""
