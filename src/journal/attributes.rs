@@ -3,7 +3,7 @@
 use super::{Journal, JournalError};
 use crate::gatt::NotACharacteristic;
 use crate::radio::MonitorAddress;
-use crate::radio::ear::Attributes;
+use crate::radio::ear::{Attribute, Attributes};
 use rusqlite::{Transaction, TransactionBehavior, params};
 
 impl Journal {
@@ -21,10 +21,15 @@ impl Journal {
             db.prepare_cached("DELETE FROM attribute WHERE monitor = ?1")?
                 .execute([monitor.as_str()])?;
             let mut insert = db.prepare_cached(
-                "INSERT INTO attribute (monitor, handle, characteristic) VALUES (?1, ?2, ?3)",
+                "INSERT INTO attribute (monitor, handle, characteristic, bonded) VALUES (?1, ?2, ?3, ?4)",
             )?;
-            for (handle, characteristic) in attributes {
-                insert.execute(params![monitor.as_str(), handle, characteristic.to_string()])?;
+            for (handle, attribute) in attributes {
+                insert.execute(params![
+                    monitor.as_str(),
+                    handle,
+                    attribute.characteristic.to_string(),
+                    attribute.bonded
+                ])?;
             }
             transaction.commit()
         })
@@ -34,7 +39,7 @@ impl Journal {
     pub fn attributes(&self, monitor: &MonitorAddress) -> Result<Attributes, JournalError> {
         self.in_context(|db| {
             let mut query =
-                db.prepare_cached("SELECT handle, characteristic FROM attribute WHERE monitor = ?1")?;
+                db.prepare_cached("SELECT handle, characteristic, bonded FROM attribute WHERE monitor = ?1")?;
             let rows = query.query_map([monitor.as_str()], |row| {
                 let characteristic = row
                     .get_ref(1)?
@@ -43,7 +48,14 @@ impl Journal {
                     .map_err(|e: NotACharacteristic| {
                         rusqlite::Error::FromSqlConversionFailure(1, rusqlite::types::Type::Text, Box::new(e))
                     })?;
-                Ok((row.get(0)?, characteristic))
+                let bonded = row.get(2)?;
+                Ok((
+                    row.get(0)?,
+                    Attribute {
+                        characteristic,
+                        bonded,
+                    },
+                ))
             })?;
             rows.collect()
         })

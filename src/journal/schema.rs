@@ -186,6 +186,7 @@ CREATE TABLE attribute (
     monitor        TEXT    NOT NULL,             -- identity address
     handle         INTEGER NOT NULL CHECK (handle BETWEEN 1 AND 65535),
     characteristic TEXT    NOT NULL,
+    bonded         INTEGER NOT NULL CHECK (bonded IN (0, 1)),
     PRIMARY KEY (monitor, handle)
 ) STRICT, WITHOUT ROWID;
 ";

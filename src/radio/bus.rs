@@ -4,7 +4,7 @@
 //! It shares libdbus with btleplug. Every call has a time limit: a bluetoothd that hangs must not hang us.
 
 use super::MonitorAddress;
-use super::ear::{Attributes, INDICATED};
+use super::ear::{Attribute, Attributes, INDICATED};
 use crate::gatt::Characteristic;
 use dbus::Path;
 use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
@@ -259,7 +259,7 @@ impl Bus {
             device.attributes = managed
                 .iter()
                 .filter(|(path, _)| path.starts_with(&below))
-                .filter_map(|(path, i)| attribute(path, i.get(GATT_CHARACTERISTIC)?))
+                .filter_map(|(path, i)| attribute(path, i.get(GATT_CHARACTERISTIC)?, device.paired))
                 .collect();
         }
         objects.adapters.sort_by(|a, b| a.path.cmp(&b.path));
@@ -502,13 +502,17 @@ fn adapter(path: &Path<'static>, properties: &PropMap) -> Option<Adapter> {
 
 /// The value handle and kind of a characteristic that readings are indicated by. Its path ends in the handle of its
 /// declaration, in hexadecimal digits; the value stands immediately behind that (Core Vol 3 Part G 3.3).
-fn attribute(path: &Path<'_>, properties: &PropMap) -> Option<(u16, Characteristic)> {
+fn attribute(path: &Path<'_>, properties: &PropMap, bonded: bool) -> Option<(u16, Attribute)> {
     let characteristic: Characteristic = prop_cast::<String>(properties, "UUID")?.parse().ok()?;
     let (_, declaration) = path.rsplit_once("/char")?;
     let declaration = u16::from_str_radix(declaration, 16).ok()?;
-    INDICATED
-        .contains(&characteristic)
-        .then_some((declaration.checked_add(1)?, characteristic))
+    INDICATED.contains(&characteristic).then_some((
+        declaration.checked_add(1)?,
+        Attribute {
+            characteristic,
+            bonded,
+        },
+    ))
 }
 
 fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {

@@ -10,6 +10,7 @@
 //! - A handle is only a number, and a monitor may move what stands behind it. So a value is taken for a measurement
 //!   only if it was *indicated* (cuff pressures, which look alike, are notified), decodes, and has exactly the length
 //!   that its flags ask for; what the collector saw last of the monitor's services is what counts.
+//! - From a monitor that is bonded nothing is taken before the link is encrypted: anybody can use its address.
 //! - Notifications are not confirmed, so BlueZ cannot lose one that the monitor believes to be safe: they are left alone.
 //!
 //! Layouts after the Core specification, Vol 4 Part E 7.7, Vol 3 Part A 3.1 and Part F 3.4.7, and the Linux management
@@ -25,7 +26,16 @@ use jiff::Timestamp;
 use std::collections::{BTreeMap, HashMap};
 
 /// What stands behind a monitor's handles.
-pub type Attributes = BTreeMap<u16, Characteristic>;
+pub type Attributes = BTreeMap<u16, Attribute>;
+
+/// One of them.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Attribute {
+    /// What it is.
+    pub characteristic: Characteristic,
+    /// The monitor is bonded: only an encrypted link shows that it is really this one.
+    pub bonded: bool,
+}
 
 /// What carries readings and is indicated.
 pub const INDICATED: [Characteristic; 2] = [
@@ -35,6 +45,10 @@ pub const INDICATED: [Characteristic; 2] = [
 
 /// How many connections may be open at once, over all adapters. A controller has fewer than twenty.
 const LINKS_MAX: usize = 64;
+
+/// How many indications wait for a link to be encrypted. Over USB events and data come by different ways, so that the
+/// first of them may overtake the word that it was.
+const HELD_MAX: usize = 8;
 
 /// An L2CAP header, and an indication's opcode and handle.
 const L2CAP_HEADER: usize = 4;
@@ -92,8 +106,11 @@ type LinkKey = (u16, u16);
 struct Link {
     peer: MonitorAddress,
     connected: Timestamp,
+    encrypted: bool,
     /// An indication of which the first fragments have come, with its L2CAP header.
     begun: Vec<u8>,
+    /// What waits for the link to be encrypted.
+    held: Vec<Overheard>,
 }
 
 /// Follows connections.
@@ -108,15 +125,15 @@ pub struct Ear {
 
 impl Ear {
     /// Looks at one packet.
-    pub(super) fn take(&mut self, record: &Record<'_>, known: &Known) -> Option<Overheard> {
+    pub(super) fn take(&mut self, record: &Record<'_>, known: &Known) -> Vec<Overheard> {
         match record.kind {
-            Kind::Event => self.event(record),
+            Kind::Event => return self.event(record),
             Kind::Management => self.management(record),
-            Kind::AclReceived => return self.data(record, known),
+            Kind::AclReceived => return self.data(record, known).into_iter().collect(),
             Kind::AdapterChanged => self.forget(record.adapter),
             Kind::Command | Kind::AclSent | Kind::Other => {}
         }
-        None
+        Vec::new()
     }
 
     fn forget(&mut self, adapter: u16) {
@@ -124,7 +141,7 @@ impl Ear {
         self.unnamed.remove(&adapter);
     }
 
-    fn event(&mut self, record: &Record<'_>) {
+    fn event(&mut self, record: &Record<'_>) -> Vec<Overheard> {
         match *record.packet {
             // LE Connection Complete; LE Enhanced Connection Complete, both versions. Successful ones.
             [
@@ -138,12 +155,14 @@ impl Ear {
                 _type,
                 ref rest @ ..,
             ] => {
-                let Some(peer) = address(rest) else { return };
+                let Some(peer) = address(rest) else {
+                    return Vec::new();
+                };
                 let key = (record.adapter, handle(h0, h1));
                 self.links.remove(&key);
                 if self.links.len() >= LINKS_MAX {
                     self.counts.not_followed += 1;
-                    return;
+                    return Vec::new();
                 }
                 self.unnamed.insert(record.adapter, key);
                 self.links.insert(
@@ -151,9 +170,22 @@ impl Ear {
                     Link {
                         peer,
                         connected: record.at,
+                        encrypted: false,
                         begun: Vec::new(),
+                        held: Vec::new(),
                     },
                 );
+            }
+            // Encryption Change, both versions. Successful ones.
+            [0x08 | 0x59, _, 0, h0, h1, enabled, ..] => {
+                if let Some(link) = self.links.get_mut(&(record.adapter, handle(h0, h1))) {
+                    link.encrypted = enabled != 0;
+                    if link.encrypted {
+                        let held = std::mem::take(&mut link.held);
+                        self.counts.taken += u64::try_from(held.len()).unwrap_or(u64::MAX);
+                        return held;
+                    }
+                }
             }
             // Disconnection Complete, successful.
             [0x05, _, 0, h0, h1, ..] => {
@@ -163,6 +195,7 @@ impl Ear {
             [0x0e, _, _, 0x03, 0x0c, ..] => self.forget(record.adapter),
             _ => {}
         }
+        Vec::new()
     }
 
     /// Device Connected, over LE: the kernel resolves a private address and tells the identity, before it looks at the
@@ -189,22 +222,29 @@ impl Ear {
         let attributes = known.get(&link.peer)?;
         let first = h1 >> 4 & 0b11 != 0b01;
         let (value_handle, value) = link.indication(first, fragment)?;
-        let Some(&characteristic) = attributes.get(&value_handle) else {
+        let Some(attribute) = attributes.get(&value_handle) else {
             self.counts.unknown_handle += 1;
             return None;
         };
-        if !is_measurement(characteristic, &value) {
+        if !is_measurement(attribute.characteristic, &value) {
             self.counts.implausible += 1;
             return None;
         }
-        self.counts.taken += 1;
-        Some(Overheard {
+        let overheard = Overheard {
             at: record.at,
             connected: link.connected,
             monitor: link.peer.clone(),
-            characteristic,
+            characteristic: attribute.characteristic,
             value,
-        })
+        };
+        if attribute.bonded && !link.encrypted {
+            if link.held.len() < HELD_MAX {
+                link.held.push(overheard);
+            }
+            return None;
+        }
+        self.counts.taken += 1;
+        Some(overheard)
     }
 }
 

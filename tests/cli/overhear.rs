@@ -5,6 +5,7 @@ use crate::command::Home;
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
+use quietcuff::radio::ear::Attribute;
 use serde_json::Value;
 use std::os::unix::fs::PermissionsExt;
 use std::process::{Child, Command, Stdio};
@@ -34,7 +35,11 @@ fn household(script: &str) -> Home {
         },
     };
     journal.state(jiff::Timestamp::UNIX_EPOCH, &[monitor]).unwrap();
-    let attributes = [(HANDLE, Characteristic::BLOOD_PRESSURE_MEASUREMENT)];
+    let measurement = Attribute {
+        characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+        bonded: true,
+    };
+    let attributes = [(HANDLE, measurement)];
     journal.learn_attributes(&address, &attributes.into()).unwrap();
     home
 }

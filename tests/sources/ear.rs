@@ -8,7 +8,7 @@ use quietcuff::gatt::{BloodPressureMeasurement, Characteristic, Sfloat, Unit};
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
 use quietcuff::radio::ear::btmon::{Listener, listen};
-use quietcuff::radio::ear::{Attributes, Counts, Known, Overheard};
+use quietcuff::radio::ear::{Attribute, Attributes, Counts, Known, Overheard};
 use quietcuff::radio::{Frame, MonitorAddress};
 use std::path::Path;
 use std::process::Command;
@@ -49,13 +49,24 @@ impl Listener for Desk {
     }
 }
 
+fn shown(handles: &[(u16, Characteristic)], bonded: bool) -> Attributes {
+    let attribute = |&(handle, characteristic)| {
+        (
+            handle,
+            Attribute {
+                characteristic,
+                bonded,
+            },
+        )
+    };
+    handles.iter().map(attribute).collect()
+}
+
 fn overhear(capture: &[u8], known: &[Enrolled]) -> Desk {
     let mut desk = Desk::default();
     for (address, attributes) in known {
-        desk.known.insert(
-            MonitorAddress::from(*address),
-            attributes.iter().copied().collect::<Attributes>(),
-        );
+        desk.known
+            .insert(MonitorAddress::from(*address), shown(attributes, false));
     }
     listen(capture, &mut desk).unwrap();
     assert_eq!(desk.opened, 1);
@@ -111,7 +122,11 @@ fn it_hears_of_the_recorded_week_what_tshark_finds_there() {
         "two a session, fourteen sessions, and a repeat"
     );
     assert_eq!(week_handle(), 0x10);
-    let desk = overhear(WEEK, &[(week_monitor(), &[(0x10, A35)])]);
+    let mut desk = Desk::default();
+    // The real one, which was paired: its link is encrypted.
+    desk.known
+        .insert(week_monitor().into(), shown(&[(0x10, A35)], true));
+    listen(WEEK, &mut desk).unwrap();
     let heard: Vec<_> = desk
         .heard
         .iter()
@@ -217,6 +232,34 @@ fn the_kernel_names_a_private_address() {
 }
 
 #[test]
+fn a_bonded_monitor_is_believed_on_an_encrypted_link_only() {
+    let encryption = |packets: &mut Script, enabled| {
+        packets.event(0x08, &[0, 64, 0, enabled]);
+    };
+    let mut packets = Script::default();
+    // Somebody with its address, who has no key.
+    packets.connect(64, 1, FIRST);
+    packets.received(64, "1d 1000 00 0100 5000 5d00");
+    packets.event(0x08, &[5, 64, 0, 0]);
+    packets.disconnect(64);
+    // Itself; the first value has overtaken the event.
+    packets.connect(64, 1, FIRST);
+    packets.received(64, "1d 1000 00 0200 5000 5d00");
+    encryption(&mut packets, 1);
+    packets.received(64, "1d 1000 00 0300 5000 5d00");
+    encryption(&mut packets, 0);
+    for _ in 0..20 {
+        packets.received(64, "1d 1000 00 0400 5000 5d00");
+    }
+    packets.disconnect(64);
+    let mut desk = Desk::default();
+    desk.known.insert(FIRST.into(), shown(&[(0x10, A35)], true));
+    listen(script(&packets).as_slice(), &mut desk).unwrap();
+    assert_eq!(values(&desk), ["00020050005d00", "00030050005d00"]);
+    assert_eq!(desk.counts.taken, 2);
+}
+
+#[test]
 fn an_adapter_that_goes_takes_its_connections_with_it() {
     for opcode in [1, 9] {
         let mut packets = Script::default();
@@ -245,7 +288,7 @@ proptest! {
         capture.truncate(16 + cut.index(capture.len() - 16));
         let mut desk = Desk::default();
         let monitor = MonitorAddress::from(week_monitor());
-        desk.known.insert(monitor.clone(), (1..=64).map(|handle| (handle, A35)).collect());
+        desk.known.insert(monitor.clone(), shown(&(1..=64).map(|handle| (handle, A35)).collect::<Vec<_>>(), true));
         let _ = listen(capture.as_slice(), &mut desk);
         for heard in desk.heard {
             prop_assert_eq!(&heard.monitor, &monitor);
@@ -384,7 +427,7 @@ fn what_bluez_shows_last_of_the_handles_counts() {
             (0x24, Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT),
         ],
     ] {
-        let shown: Attributes = handles.iter().copied().collect();
+        let shown = shown(handles, handles.len() > 1);
         for _ in 0..2 {
             journal.learn_attributes(&monitor, &shown).unwrap();
             assert_eq!(journal.attributes(&monitor).unwrap(), shown);

@@ -61,7 +61,7 @@ pub fn listen(packets: impl Read, listener: &mut impl Listener) -> Result<(), Ca
             _ => &nobody,
         };
         let before = ear.counts;
-        if let Some(overheard) = ear.take(&record, known) {
+        for overheard in ear.take(&record, known) {
             listener.heard(overheard);
         }
         if ear.counts != before {
