@@ -78,6 +78,7 @@ fn frame(monitor: usize, place: usize) -> Frame {
         offset: Offset::constant(1),
         uptime: None,
         given_to: Some(format!("p{monitor}").parse().unwrap()),
+        overheard: false,
         monitor: [0xc0, 0xff, 0xee, 0, high, low].into(),
         connection: u32::try_from(place / 2).unwrap() + 1,
         characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,

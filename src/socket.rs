@@ -12,8 +12,10 @@ use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt};
 use tokio::net::UnixListener;
 use tokio::sync::Semaphore;
 
-/// The socket's name inside the state directory.
+/// The socket's name inside the state directory: the collector's,
 const FILE_NAME: &str = "daemon.sock";
+/// and the second ear's.
+const EAR_FILE_NAME: &str = "ear.sock";
 /// A question is a word or two.
 const QUESTION_OCTETS_MAX: u64 = 4 * 1024;
 /// An answer tells of every monitor of a household.
@@ -43,9 +45,19 @@ pub fn path(state: &Path) -> PathBuf {
     state.join(FILE_NAME)
 }
 
+/// Where the second ear's is.
+pub fn ear_path(state: &Path) -> PathBuf {
+    state.join(EAR_FILE_NAME)
+}
+
 /// Asks the daemon; `None` where none runs.
 pub fn ask(state: &Path, question: &Question) -> io::Result<Option<serde_json::Value>> {
-    let mut stream = match UnixStream::connect(path(state)) {
+    ask_at(&path(state), question)
+}
+
+/// Asks whoever listens at this path; `None` where nobody does.
+pub fn ask_at(path: &Path, question: &Question) -> io::Result<Option<serde_json::Value>> {
+    let mut stream = match UnixStream::connect(path) {
         Ok(stream) => stream,
         Err(error)
             if matches!(
@@ -69,19 +81,23 @@ pub fn ask(state: &Path, question: &Question) -> io::Result<Option<serde_json::V
 
 /// Binds the socket. A socket that a killed daemon left behind is replaced; one that answers is somebody else's.
 pub fn bind(state: &Path) -> io::Result<UnixListener> {
-    let path = path(state);
-    if UnixStream::connect(&path).is_ok() {
+    bind_at(&path(state))
+}
+
+/// The same at any path.
+pub fn bind_at(path: &Path) -> io::Result<UnixListener> {
+    if UnixStream::connect(path).is_ok() {
         return Err(io::Error::new(
             io::ErrorKind::AddrInUse,
             "another quietcuff daemon runs on this state directory",
         ));
     }
-    match std::fs::remove_file(&path) {
+    match std::fs::remove_file(path) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
         _ => {}
     }
-    let listener = UnixListener::bind(&path)?;
-    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o600))?;
+    let listener = UnixListener::bind(path)?;
+    std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600))?;
     Ok(listener)
 }
 

@@ -171,6 +171,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.extend(bluetooth::blocked(Path::new("/sys")));
     if let Ok(state) = &state {
         findings.push(machine::daemon(state));
+        findings.push(machine::ear(state));
     }
 
     let mut out = io::BufWriter::new(io::stdout().lock());

@@ -38,13 +38,14 @@ pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
         } else {
             writeln!(
                 out,
-                "{:>7}  {}  {}  {:>4}  {}  {}",
+                "{:>7}  {}  {}  {:>4}  {}  {}{}",
                 stored.id,
                 frame.received_at.display_with_offset(frame.offset),
                 frame.monitor,
                 frame.connection,
                 frame.characteristic,
-                hex(&frame.value)
+                hex(&frame.value),
+                if frame.overheard { "  overheard" } else { "" }
             )
             .map_err(Failure::from)
         };

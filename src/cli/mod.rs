@@ -14,6 +14,7 @@ mod monitors;
 mod next;
 mod note;
 mod output;
+mod overhear;
 mod people;
 mod period;
 mod place;
@@ -77,6 +78,8 @@ enum Command {
     Demo(demo::DemoArgs),
     /// Listen for the household's monitors: the daemon
     Run(run::RunArgs),
+    /// Listen beside the daemon, on the kernel's HCI monitor channel, for what BlueZ confirms and tells nobody
+    Overhear(overhear::OverhearArgs),
     /// Find, pair, list and forget monitors
     Monitors(monitors::MonitorsArgs),
     /// Look at what the daemon needs, and say what to do
@@ -137,6 +140,7 @@ pub fn main() -> ExitCode {
         Command::Decode(args) => decode::run(args),
         Command::Demo(args) => demo::run(&here, args),
         Command::Run(args) => run::run(&here, args),
+        Command::Overhear(args) => overhear::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
         Command::Check(args) => check::run(&here, args),
         Command::Status(args) => status::run(&here, args),

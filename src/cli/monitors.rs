@@ -105,13 +105,6 @@ async fn adapter(here: &Everywhere, bus: &Bus) -> Result<(Adapter, Objects), Fai
     Ok((adapter, objects))
 }
 
-/// A name comes from a stranger's radio: no control characters on somebody's terminal.
-fn printable(name: &str) -> String {
-    name.chars()
-        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
-        .collect()
-}
-
 async fn forget(here: &Everywhere, named: &str) -> Outcome {
     let state = here.state()?;
     let mut journal = here.journal()?;

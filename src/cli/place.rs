@@ -6,7 +6,9 @@ use crate::config::Config;
 use crate::household::{Household, MonitorId, Statement, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
+use crate::radio::MonitorAddress;
 use crate::radio::central::Enrolled;
+use crate::radio::ear::Known;
 use jiff::tz::TimeZone;
 use std::env;
 use std::path::{Path, PathBuf};
@@ -160,14 +162,8 @@ pub(super) fn zone(config: &Config, journal: &Journal) -> Result<TimeZone, Failu
 /// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
 pub(super) fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, Failure> {
     let household = journal.household()?;
-    let listened = |id: &MonitorId| {
-        household
-            .monitors
-            .get(id)
-            .is_some_and(|(_, forgotten)| !forgotten)
-    };
     let mut enrolled = Vec::new();
-    for (address, id) in household.addresses.iter().filter(|(_, id)| listened(id)) {
+    for (address, id) in listened(&household) {
         enrolled.push(Enrolled {
             address: address.clone(),
             id: id.to_string(),
@@ -175,4 +171,23 @@ pub(super) fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, Failure> {
         });
     }
     Ok(enrolled)
+}
+
+/// The same with what stands behind their handles, for the second ear.
+pub(super) fn known(journal: &Journal) -> Result<Known, Failure> {
+    let household = journal.household()?;
+    let mut known = Known::new();
+    for (address, _) in listened(&household) {
+        known.insert(address.clone(), journal.attributes(address)?);
+    }
+    Ok(known)
+}
+
+fn listened(household: &Household) -> impl Iterator<Item = (&MonitorAddress, &MonitorId)> {
+    household.addresses.iter().filter(|(_, id)| {
+        household
+            .monitors
+            .get(id)
+            .is_some_and(|(_, forgotten)| !forgotten)
+    })
 }

@@ -11,7 +11,7 @@ use crate::radio::bus::Bus;
 use crate::radio::central::{Central, CentralError, Request};
 use crate::radio::json_lines::AsLine;
 use crate::radio::report::SharedReport;
-use crate::radio::{Edge, MonitorAddress};
+use crate::radio::{Edge, Frame, MonitorAddress};
 use crate::socket::{self, Question};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -131,12 +131,7 @@ async fn collect(state: &Path, program: &Path, config: Config, mut journal: Jour
     let lost = tokio::task::spawn_blocking(|| writer.finish())
         .await
         .unwrap_or_default();
-    for frame in &lost {
-        tracing::error!(
-            "not kept, feed this line to `quietcuff replay` when there is room: {}",
-            AsLine(frame)
-        );
-    }
+    tell_lost(&lost);
     ended.map_err(central_failed)?;
     if lost.is_empty() {
         Ok(ExitCode::SUCCESS)
@@ -260,7 +255,17 @@ impl Pulse {
     }
 }
 
-async fn stopped() {
+/// Frames that the disk would not take, for a person to save.
+pub(super) fn tell_lost(frames: &[Frame]) {
+    for frame in frames {
+        tracing::error!(
+            "not kept, feed this line to `quietcuff replay` when there is room: {}",
+            AsLine(frame)
+        );
+    }
+}
+
+pub(super) async fn stopped() {
     let signals =
         signal(SignalKind::terminate()).and_then(|term| Ok((term, signal(SignalKind::interrupt())?)));
     match signals {

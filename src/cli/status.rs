@@ -1,5 +1,6 @@
 //! `quietcuff status`: what the running daemon says of itself.
 
+use super::overhear::Ear;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::home::metrics::{Measured, open_metrics};
 use crate::journal::Journal;
@@ -55,7 +56,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         out.write_all(open_metrics(&measured(&state, answer)?).as_bytes())?;
         return Ok(ExitCode::SUCCESS);
     }
-    let Some(status) = answer else {
+    let Some(mut status) = answer else {
         if args.json {
             writeln!(out, "{}", serde_json::json!({ "running": false }))?;
         }
@@ -67,7 +68,11 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
             ),
         ));
     };
+    let ear = Ear::ask(&state);
     if args.json {
+        if let Some(told) = status.as_object_mut() {
+            told.insert("second_ear".to_owned(), ear.json());
+        }
         writeln!(out, "{status}")?;
         return Ok(ExitCode::SUCCESS);
     }
@@ -94,6 +99,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     if let Some(problem) = text(journal.get("problem")) {
         writeln!(out, "          {problem}")?;
     }
+    writeln!(out, "ear       {}", ear.sentence())?;
     for (id, monitor) in radio
         .get("monitors")
         .and_then(Value::as_object)

@@ -51,6 +51,8 @@ struct FrameLine {
     monitor: String,
     connection: u32,
     characteristic: String,
+    /// Not told by BlueZ, but overheard by `quietcuff overhear`.
+    overheard: bool,
     value: String,
     octets: Vec<Octets>,
 }
@@ -231,8 +233,17 @@ fn print(
     let frame = &traced.frame;
     writeln!(
         out,
-        "  frame {}, received {} from {} on connection {}, characteristic {}",
-        frame.row, frame.received_at, frame.monitor, frame.connection, frame.characteristic
+        "  frame {}, {} {} from {} on connection {}, characteristic {}",
+        frame.row,
+        if frame.overheard {
+            "overheard by the second ear"
+        } else {
+            "received"
+        },
+        frame.received_at,
+        frame.monitor,
+        frame.connection,
+        frame.characteristic
     )?;
     for octets in &frame.octets {
         writeln!(
@@ -259,6 +270,7 @@ impl FrameLine {
             monitor: frame.monitor.to_string(),
             connection: frame.connection,
             characteristic: frame.characteristic.to_string(),
+            overheard: frame.overheard,
             value: hex(&frame.value),
             octets: label(frame.characteristic, &frame.value)
                 .into_iter()

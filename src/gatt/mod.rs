@@ -56,7 +56,7 @@ pub use reference_time::{ReferenceTimeInformation, TimeSource};
 pub use sfloat::{Sfloat, Special};
 pub use status::{MeasurementStatus, PulseRateRange};
 pub use system_id::SystemId;
-pub use text::Text;
+pub use text::{Text, printable};
 pub use time_stamp::{Epoch, TimeStamp};
 pub use unit::Unit;
 pub use value::{Decoded, Value, decode, label};

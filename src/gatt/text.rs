@@ -31,11 +31,17 @@ impl<'a> Text<'a> {
         self.raw.trim_end_matches(['\0', ' '])
     }
 
-    /// Trimmed, for a terminal: control characters, which a stranger's device may send, are replaced.
+    /// Trimmed, for a terminal, see [`printable`].
     pub fn printable(self) -> String {
-        self.trimmed()
-            .chars()
-            .map(|c| if c.is_control() { '\u{fffd}' } else { c })
-            .collect()
+        printable(self.trimmed())
     }
+}
+
+/// Text from a stranger's device, for a terminal: what a terminal would obey is replaced. That is control characters,
+/// and those that turn the direction of writing round, which can make a line say something else (Unicode Standard
+/// Annex 9, table of explicit formatting characters).
+pub fn printable(text: &str) -> String {
+    let turns = |c| matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let shown = |c: char| if c.is_control() || turns(c) { '\u{fffd}' } else { c };
+    text.chars().map(shown).collect()
 }

@@ -27,7 +27,7 @@ pub(super) fn clear(db: &Db) -> rusqlite::Result<()> {
     )
 }
 
-const FRAME: &str = "SELECT id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic, value FROM frame";
+const FRAME: &str = "SELECT id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic, value, overheard FROM frame";
 
 /// Frames of a boot up to a row, until `each` says `false`.
 pub(super) fn frames_of_boot(

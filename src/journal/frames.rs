@@ -6,7 +6,7 @@ use crate::household::PersonId;
 use crate::radio::{Frame, MonitorAddress, Uptime};
 use jiff::Timestamp;
 use jiff::tz::Offset;
-use rusqlite::{Row, TransactionBehavior, params};
+use rusqlite::{OptionalExtension, Row, TransactionBehavior, params};
 use std::collections::BTreeMap;
 
 /// What an append did.
@@ -60,8 +60,8 @@ impl Journal {
             {
                 let mut insert = transaction.prepare_cached(
                     "INSERT INTO frame (received_us, offset_s, boot, uptime_us, given_to,
-                                        monitor, connection, characteristic, value)
-                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) ON CONFLICT DO NOTHING",
+                                        monitor, connection, characteristic, value, overheard)
+                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10) ON CONFLICT DO NOTHING",
                 )?;
                 for frame in frames {
                     let (boot, uptime) = match &frame.uptime {
@@ -78,6 +78,7 @@ impl Journal {
                         frame.connection,
                         frame.characteristic.to_string(),
                         frame.value,
+                        frame.overheard,
                     ])?;
                     if changed == 1 {
                         appended.new += 1;
@@ -102,7 +103,8 @@ impl Journal {
         let mut statement = self
             .db
             .prepare_cached(
-                "SELECT id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic, value
+                "SELECT id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic, value,
+                        overheard
                  FROM frame
                  WHERE id > ?1 AND (?2 IS NULL OR monitor = ?2)
                    AND received_us >= ?3 AND received_us < ?4
@@ -141,7 +143,7 @@ impl Journal {
             // The other columns are those of the row that has the maximum (SQLite, "bare columns in an aggregate").
             let mut query = db.prepare_cached(
                 "SELECT id, max(received_us), offset_s, boot, uptime_us, given_to, monitor, connection, characteristic,
-                        value
+                        value, overheard
                  FROM frame WHERE monitor = ?1 GROUP BY characteristic",
             )?;
             let frames = query.query_map([address.as_str()], frame_of)?;
@@ -149,14 +151,34 @@ impl Journal {
         })
     }
 
-    /// The highest connection number that the monitor has had, 0 for a monitor that was never heard.
+    /// The highest connection number under which BlueZ told of a monitor, 0 for a monitor that was never heard.
     pub fn last_connection(&self, monitor: &MonitorAddress) -> Result<u32, JournalError> {
         self.in_context(|db| {
             db.query_row(
-                "SELECT coalesce(max(connection), 0) FROM frame WHERE monitor = ?1",
+                "SELECT coalesce(max(connection), 0) FROM frame WHERE monitor = ?1 AND NOT overheard",
                 [monitor.as_str()],
                 |row| row.get(0),
             )
+        })
+    }
+
+    /// The number of the connection that began at a moment: one more than that of the last one before it, for so the
+    /// collector counts, which does not count a connection that told it nothing.
+    pub fn connection_begun_at(
+        &self,
+        monitor: &MonitorAddress,
+        begun: Timestamp,
+    ) -> Result<u32, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT connection FROM frame WHERE monitor = ?1 AND received_us < ?2 AND NOT overheard
+                 ORDER BY received_us DESC LIMIT 1",
+            )?
+            .query_row(params![monitor.as_str(), begun.as_microsecond()], |row| {
+                row.get(0)
+            })
+            .optional()
+            .map(|last: Option<u32>| last.unwrap_or(0).saturating_add(1))
         })
     }
 
@@ -167,7 +189,7 @@ impl Journal {
 }
 
 /// The frame in a row of `id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic,
-/// value`.
+/// value, overheard`.
 pub(super) fn frame_of(row: &Row<'_>) -> rusqlite::Result<Frame> {
     fn wrong(column: usize, error: impl std::error::Error + Send + Sync + 'static) -> rusqlite::Error {
         rusqlite::Error::FromSqlConversionFailure(column, rusqlite::types::Type::Text, Box::new(error))
@@ -191,6 +213,7 @@ pub(super) fn frame_of(row: &Row<'_>) -> rusqlite::Result<Frame> {
             .parse()
             .map_err(|e: NotACharacteristic| wrong(8, e))?,
         value: row.get(9)?,
+        overheard: row.get(10)?,
     })
 }
 
@@ -207,6 +230,7 @@ mod tests {
                 micros: second,
             }),
             given_to: (second % 3 == 0).then(|| "p1".parse().unwrap()),
+            overheard: second % 5 == 0,
             monitor: "C0:FF:EE:00:00:01".parse().unwrap(),
             connection: 1,
             characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,

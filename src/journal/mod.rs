@@ -4,6 +4,7 @@
 //! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
 //! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
 
+mod attributes;
 mod derived;
 mod error;
 mod frames;

@@ -266,6 +266,17 @@ impl Journal {
         Ok((u64::try_from(count).unwrap_or(0), first))
     }
 
+    /// How many readings BlueZ told nobody of, so that only the second ear heard them.
+    pub fn only_overheard(&self) -> Result<i64, JournalError> {
+        self.in_context(|db| {
+            db.query_row(
+                "SELECT count(*) FROM reading WHERE frame IN (SELECT id FROM frame WHERE overheard)",
+                [],
+                |row| row.get(0),
+            )
+        })
+    }
+
     /// How many records came again, and how many measurements could not be read.
     pub fn repeats_and_refused(&self) -> Result<(i64, i64), JournalError> {
         self.in_context(|db| {

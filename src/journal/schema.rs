@@ -5,7 +5,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT];
+pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT, SECOND_EAR];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -168,4 +168,25 @@ FROM session ORDER BY start_us;
 /// stand where their own receipts would put them. Frames of a file have no boot and cost nothing here.
 const FRAMES_BY_BOOT: &str = "
 CREATE INDEX frame_by_boot ON frame (boot, monitor, uptime_us) WHERE boot IS NOT NULL;
+";
+
+/// What the second ear hears, and where it listens. The attributes are no truth to be kept: BlueZ shows them, and what
+/// it shows last counts.
+const SECOND_EAR: &str = "
+ALTER TABLE frame ADD COLUMN overheard INTEGER NOT NULL DEFAULT 0 CHECK (overheard IN (0, 1));
+CREATE INDEX frame_overheard ON frame (id) WHERE overheard;
+-- Finds the last connection number of a monitor without looking at all its frames.
+CREATE INDEX frame_told ON frame (monitor, connection) WHERE NOT overheard;
+DROP VIEW frames;
+CREATE VIEW frames AS
+SELECT id, strftime('%Y-%m-%d %H:%M:%S', received_us / 1000000 + offset_s, 'unixepoch') AS received_at,
+       monitor, connection, characteristic, lower(hex(value)) AS value, given_to, overheard
+FROM frame;
+CREATE TABLE attribute (
+    monitor        TEXT    NOT NULL,             -- identity address
+    handle         INTEGER NOT NULL CHECK (handle BETWEEN 1 AND 65535),
+    characteristic TEXT    NOT NULL,
+    bonded         INTEGER NOT NULL CHECK (bonded IN (0, 1)),
+    PRIMARY KEY (monitor, handle)
+) STRICT, WITHOUT ROWID;
 ";

@@ -2,8 +2,10 @@
 //! burst and becomes one transaction.
 
 use super::{Appended, Journal, JournalError};
-use crate::radio::Frame;
+use crate::radio::ear::Attributes;
+use crate::radio::{Frame, MonitorAddress};
 use crate::reading::ClockSample;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::JoinHandle;
@@ -28,6 +30,8 @@ pub enum Entry {
     Clock(ClockSample),
     /// Nothing to keep: the writer shows that it still takes what it is handed.
     Look,
+    /// What stands behind a monitor's handles, as BlueZ shows it.
+    Attributes(MonitorAddress, Attributes),
     /// Nothing more comes.
     End,
 }
@@ -102,6 +106,7 @@ fn write(
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
     let mut clocks: Vec<ClockSample> = Vec::new();
+    let mut attributes: BTreeMap<MonitorAddress, Attributes> = BTreeMap::new();
     let mut ending = false;
     while !ending && let Some(first) = queue.blocking_recv() {
         let mut next = Some(first);
@@ -111,17 +116,21 @@ fn write(
                     Entry::Frame(frame) => burst.push(frame),
                     Entry::Clock(sample) => clocks.push(sample),
                     Entry::Look => {}
+                    Entry::Attributes(monitor, shown) => {
+                        attributes.insert(monitor, shown);
+                    }
                     Entry::End => ending = true,
                 }
                 if burst.len() < BURST_MAX {
                     next = queue.try_recv().ok();
                 }
             }
-            let kept = keep(&mut journal, &burst, &clocks);
+            let kept = keep(&mut journal, &burst, &clocks, &attributes);
             turns.fetch_add(1, Ordering::Relaxed);
             match kept {
                 Ok(_) if burst.is_empty() => {
                     clocks.clear();
+                    attributes.clear();
                     break;
                 }
                 Ok(appended) => {
@@ -135,6 +144,7 @@ fn write(
                     });
                     burst.clear();
                     clocks.clear();
+                    attributes.clear();
                     break;
                 }
                 Err(error) => {
@@ -153,13 +163,21 @@ fn write(
     burst
 }
 
-fn keep(journal: &mut Journal, frames: &[Frame], clocks: &[ClockSample]) -> Result<Appended, JournalError> {
+fn keep(
+    journal: &mut Journal,
+    frames: &[Frame],
+    clocks: &[ClockSample],
+    attributes: &BTreeMap<MonitorAddress, Attributes>,
+) -> Result<Appended, JournalError> {
     let appended = if frames.is_empty() {
         Appended::default()
     } else {
         journal.append(frames)?
     };
     journal.sample_clocks(clocks)?;
+    for (monitor, shown) in attributes {
+        journal.learn_attributes(monitor, shown)?;
+    }
     Ok(appended)
 }
 

@@ -4,6 +4,8 @@
 //! It shares libdbus with btleplug. Every call has a time limit: a bluetoothd that hangs must not hang us.
 
 use super::MonitorAddress;
+use super::ear::{Attribute, Attributes, INDICATED};
+use crate::gatt::Characteristic;
 use dbus::Path;
 use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
 use dbus::channel::{MatchingReceiver, Token};
@@ -20,6 +22,7 @@ const ADAPTER: &str = "org.bluez.Adapter1";
 const DEVICE: &str = "org.bluez.Device1";
 const BATTERY: &str = "org.bluez.Battery1";
 const GATT_SERVICE: &str = "org.bluez.GattService1";
+const GATT_CHARACTERISTIC: &str = "org.bluez.GattCharacteristic1";
 const PROPERTIES: &str = "org.freedesktop.DBus.Properties";
 const OBJECT_MANAGER: &str = "org.freedesktop.DBus.ObjectManager";
 
@@ -118,6 +121,8 @@ pub struct Device {
     pub rssi: Option<i16>,
     /// BlueZ holds its GATT objects, so that one can subscribe before it connects.
     pub gatt_known: bool,
+    /// The handles of what it indicates readings by, as far as BlueZ holds its GATT objects.
+    pub attributes: Attributes,
 }
 
 /// Everything that BlueZ shows.
@@ -251,10 +256,22 @@ impl Bus {
             device.gatt_known = managed
                 .iter()
                 .any(|(path, i)| path.starts_with(&below) && i.contains_key(GATT_SERVICE));
+            device.attributes = managed
+                .iter()
+                .filter(|(path, _)| path.starts_with(&below))
+                .filter_map(|(path, i)| attribute(path, i.get(GATT_CHARACTERISTIC)?, device.paired))
+                .collect();
         }
         objects.adapters.sort_by(|a, b| a.path.cmp(&b.path));
         objects.devices.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(objects)
+    }
+
+    /// The handles of what a device indicates readings by, as far as BlueZ holds its GATT objects.
+    pub async fn attributes(&self, device: &Path<'_>) -> Result<Attributes, BusError> {
+        let devices = self.objects().await?.devices;
+        let found = devices.into_iter().find(|found| found.path == *device);
+        Ok(found.map(|found| found.attributes).unwrap_or_default())
     }
 
     /// One device, freshly asked; without [`Device::gatt_known`], which takes the whole tree.
@@ -483,6 +500,21 @@ fn adapter(path: &Path<'static>, properties: &PropMap) -> Option<Adapter> {
     })
 }
 
+/// The value handle and kind of a characteristic that readings are indicated by. Its path ends in the handle of its
+/// declaration, in hexadecimal digits; the value stands immediately behind that (Core Vol 3 Part G 3.3).
+fn attribute(path: &Path<'_>, properties: &PropMap, bonded: bool) -> Option<(u16, Attribute)> {
+    let characteristic: Characteristic = prop_cast::<String>(properties, "UUID")?.parse().ok()?;
+    let (_, declaration) = path.rsplit_once("/char")?;
+    let declaration = u16::from_str_radix(declaration, 16).ok()?;
+    INDICATED.contains(&characteristic).then_some((
+        declaration.checked_add(1)?,
+        Attribute {
+            characteristic,
+            bonded,
+        },
+    ))
+}
+
 fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
     let flag = |name| prop_cast::<bool>(properties, name).copied().unwrap_or(false);
     let service = super::BLOOD_PRESSURE_SERVICE.to_string();
@@ -501,5 +533,6 @@ fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
             .is_some_and(|all| all.contains(&service)),
         rssi: prop_cast(properties, "RSSI").copied(),
         gatt_known: false,
+        attributes: Attributes::new(),
     })
 }

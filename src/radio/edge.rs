@@ -2,12 +2,15 @@
 
 use super::Uptime;
 use crate::reading::ClockSample;
-use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};
+use jiff::{SignedDuration, Timestamp};
 use rustix::time::{ClockId, clock_gettime};
 
 /// Daylight saving lasts one change; a few more are allowed for zones that moved meanwhile.
 const TRANSITIONS_LOOKED_AT: usize = 4;
+
+/// What the kernel stamped may have waited for us for so long; more says that the wall clock was set in between.
+const WAITED_MAX: SignedDuration = SignedDuration::from_mins(1);
 
 /// The gateway's clocks.
 #[derive(Clone, Debug)]
@@ -53,6 +56,21 @@ impl Edge {
             offset: self.zone.to_offset(at),
             uptime,
         }
+    }
+
+    /// The moment that the kernel stamped by the wall clock, a short while ago, on every clock.
+    pub fn stamped(&self, at: Timestamp) -> Moment {
+        let mut moment = self.now();
+        let waited = moment.at.duration_since(at);
+        if waited.is_negative() || waited > WAITED_MAX {
+            return moment;
+        }
+        moment.at = at;
+        if let Some(uptime) = &mut moment.uptime {
+            let micros = i64::try_from(waited.as_micros()).unwrap_or(0);
+            uptime.micros = uptime.micros.saturating_sub(micros);
+        }
+        moment
     }
 
     /// The wall clock held against the boot clock; whether it is synchronised is for the caller to ask.

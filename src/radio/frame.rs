@@ -21,6 +21,8 @@ pub struct Frame {
     pub uptime: Option<Uptime>,
     /// Whose readings the source says these are, such as the person named for a replayed file.
     pub given_to: Option<PersonId>,
+    /// It was not told by BlueZ but overheard beside it, see [`super::ear`].
+    pub overheard: bool,
     /// Who sent it.
     pub monitor: MonitorAddress,
     /// Which connection it came on; counts up for each monitor.

@@ -98,6 +98,10 @@ pub async fn introduce(
     while let Ok(entry) = frames.try_recv() {
         keep(journal, &mut facts, entry)?;
     }
+    let attributes = bus.attributes(path).await?;
+    if !attributes.is_empty() {
+        journal.learn_attributes(&device.address, &attributes)?;
+    }
     Ok(Introduction {
         address: device.address,
         name: device.name,

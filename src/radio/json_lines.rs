@@ -90,6 +90,8 @@ struct Line<'a> {
     boot: Option<Cow<'a, str>>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     uptime_us: Option<i64>,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    overheard: bool,
 }
 
 /// Reads frames, a line at a time.
@@ -203,6 +205,7 @@ fn parse(text: &[u8]) -> Result<Frame, LineFault> {
         offset,
         uptime,
         given_to: person.transpose()?,
+        overheard: line.overheard,
         monitor: line.monitor.parse::<MonitorAddress>()?,
         connection: line.connection,
         characteristic: line.characteristic.parse::<Characteristic>()?,
@@ -262,6 +265,7 @@ impl fmt::Display for AsLine<'_> {
             person: frame.given_to.as_ref().map(|person| person.as_str().into()),
             boot: frame.uptime.as_ref().map(|uptime| uptime.boot.as_str().into()),
             uptime_us: frame.uptime.as_ref().map(|uptime| uptime.micros),
+            overheard: frame.overheard,
         };
         f.write_str(&serde_json::to_string(&line).map_err(|_| fmt::Error)?)
     }

@@ -8,7 +8,7 @@
 use super::bus::Bus;
 use super::edge::Edge;
 use super::fault::Fault;
-use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress};
+use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress, VALUE_OCTETS_MAX};
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime};
 use crate::journal::Entry;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
@@ -32,7 +32,8 @@ const READ_LIMIT: Duration = Duration::from_secs(5);
 /// The monitor ends the link, usually within 5 s of its last word. One that has said nothing for so long is let go.
 const SILENCE_BEFORE_GOODBYE: Duration = Duration::from_secs(20);
 /// BlueZ may say "resolved" just before the services are on the bus: look again so often, so far apart.
-const DISCOVER_TRIES: u32 = 3;
+/// One whose services have moved is discovered anew first, which takes as many round trips as it has attributes.
+const DISCOVER_TRIES: u32 = 20;
 const DISCOVER_PAUSE: Duration = Duration::from_millis(500);
 
 /// Clocks within a minute are left alone: nothing is gained, and each setting is one more thing to reckon with.
@@ -157,6 +158,14 @@ impl Line {
 
     /// Stamps a value and hands it to the journal. Waits where the journal is behind: nothing is dropped.
     async fn heard(&self, characteristic: Characteristic, value: Vec<u8>) {
+        // BlueZ hands on whatever fits the air, which is a little more than the protocol allows.
+        if value.len() > VALUE_OCTETS_MAX {
+            tracing::warn!(
+                monitor = %self.monitor, %characteristic,
+                "left out a value of {} octets; the Attribute Protocol allows {VALUE_OCTETS_MAX}", value.len()
+            );
+            return;
+        }
         let now = self.edge.now();
         self.used.store(true, Ordering::Relaxed);
         *self.last_word.lock().unwrap_or_else(PoisonError::into_inner) = Instant::now();
@@ -165,6 +174,7 @@ impl Line {
             offset: now.offset,
             uptime: now.uptime,
             given_to: None,
+            overheard: false,
             monitor: self.monitor.clone(),
             connection: self.connection.load(Ordering::Relaxed),
             characteristic,

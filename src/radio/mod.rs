@@ -6,6 +6,7 @@ pub mod bus;
 pub mod capture;
 pub mod central;
 mod current_time;
+pub mod ear;
 mod edge;
 mod fault;
 mod frame;

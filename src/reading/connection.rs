@@ -1,6 +1,7 @@
 //! One connection of one monitor: its frames and the past in, its readings and the next connection's past out.
 
 use super::clock::{Axis, Heard, KnownClocks, Stamp, Told};
+use super::echoes::echoes;
 use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
 use super::{GatewayClock, MeasuredTime, Reading, clock, owner};
 use crate::gatt::{
@@ -51,6 +52,7 @@ impl<'a> Received<'a> {
             .cmp(&key(other))
             .then_with(|| self.frame.value.cmp(&other.frame.value))
             .then_with(|| self.frame.given_to.cmp(&other.frame.given_to))
+            .then_with(|| self.frame.overheard.cmp(&other.frame.overheard))
     }
 
     fn same_connection(&self, next: &Self) -> bool {
@@ -138,7 +140,11 @@ impl Connection {
             }
         }
         let read = clocks_read(frames);
+        let echoes = echoes(frames);
         for (index, received) in frames.iter().enumerate() {
+            if echoes.contains(&index) {
+                continue;
+            }
             let (characteristic, value, measurement) = match measurement(received.frame, past.feature) {
                 None => {
                     let clocks = read.into_iter().flatten();

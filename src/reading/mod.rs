@@ -1,7 +1,7 @@
 //! When and whose: from decoded measurements to readings.
 //!
 //! `clock` settles the time, `owner` the person, `repeats` tells a record that was sent again from a second
-//! measurement, `gateway` mends receipts of a gateway that booted without its own time; `connection` puts them
+//! measurement, `echoes` an indication that was heard twice, `gateway` mends receipts of a gateway that booted without its own time; `connection` puts them
 //! together. All are pure: frames, statements and the gateway's clock samples in, readings out.
 //!
 //! The unit of work is one connection of one monitor. What it needs of the past is a small value, [`Past`], so that a
@@ -11,6 +11,7 @@
 
 pub mod clock;
 mod connection;
+mod echoes;
 mod gateway;
 pub mod owner;
 pub mod repeats;
@@ -18,6 +19,7 @@ pub mod repeats;
 pub use connection::{
     CONNECTION_SILENCE_MAX, Connection, Past, Received, Refused, Settled, connections, readings,
 };
+pub use echoes::ECHO_WINDOW;
 pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX};
 
 use crate::gatt::{MeasurementStatus, Sfloat, Unit};

@@ -17,8 +17,8 @@ from bumble import hci
 from bumble.att import ATT_Error, Attribute
 from bumble.core import AdvertisingData, UUID
 from bumble.device import Device, DeviceConfiguration, Peer
-from bumble.gatt import (GATT_CLIENT_CHARACTERISTIC_CONFIGURATION_DESCRIPTOR, Characteristic, CharacteristicValue,
-                         Descriptor, Service)
+from bumble.gatt import (GATT_CLIENT_CHARACTERISTIC_CONFIGURATION_DESCRIPTOR, Characteristic, CharacteristicDeclaration,
+                         CharacteristicValue, Descriptor, Service)
 from bumble.host import Host
 from bumble.keys import MemoryKeyStore
 from bumble.pairing import PairingConfig, PairingDelegate
@@ -64,14 +64,16 @@ class Visit:
 
 
 class Monitor:
+    honest = True           # what it sends is what it measured
+
     def __init__(self, air, address, name='Bench cuff', pairing=JUST_WORKS, private=False, remembers=True, deletes=True,
-                 advertises=True, log=lambda line: None):
+                 advertises=True, maker=b'Invented for the bench', log=lambda line: None):
         """`private`: a resolvable private address, a new one on each visit. `remembers`: keeps the subscription with
         the bond and indicates as soon as the link is encrypted, without waiting for a CCCD write. `deletes`: drops a
         record when it is confirmed; otherwise it sends all it has on every visit."""
         self.air, self.address, self.name, self.pairing, self.private = air, address, name, pairing, private
-        self.remembers, self.deletes, self.log = remembers, deletes, log
-        self.memory, self.sent, self.confirmed = [], [], []
+        self.remembers, self.deletes, self.maker, self.log = remembers, deletes, maker, log
+        self.memory, self.sent, self.confirmed, self.measured = [], [], [], set()
         self.clock_ahead = datetime.timedelta(0)        # of UTC, which is the guest's time zone
         self.clock_reads = self.clock_writes = 0
         self.passkey = None                             # what its screen shows
@@ -91,6 +93,7 @@ class Monitor:
             n = len(self.memory) + len(self.confirmed)
             stamp = now - datetime.timedelta(seconds=apart * (count - 1 - i))
             self.memory.append(measurement(118 + n % 40, 74 + n % 15, 88 + n % 20, 60 + n % 25, stamp))
+        self.measured.update(self.memory[-count:])
         return self.memory[-count:]
 
     # -- its Bluetooth
@@ -148,13 +151,30 @@ class Monitor:
             Service('1800', [says('2A00', self.name.encode()), says('2A01', struct.pack('<H', APPEARANCE_ARM_CUFF))]),
             Service('1810', [self.measurements, self.cuff_pressure,
                              says('2A49', struct.pack('<H', 0b11111))]),        # all of the five detections
-            Service('180A', [says('2A29', b'Invented for the bench'), says('2A24', b'Bench cuff 1'),
+            Service('180A', [says('2A29', self.maker), says('2A24', b'Bench cuff 1'),
                              says('2A25', serial.encode()), says('2A26', b'1.0'),
                              says('2A23', bytes.fromhex(serial)[::-1][:3] + b'\xfe\xff' + bytes.fromhex(serial)[::-1][3:]),
                              says('2A50', struct.pack('<BHHH', 1, 0xFFFF, 1, 0x0100))]),    # 0xFFFF: no company
             Service('180F', [says('2A19', bytes([87]))]),
             Service('1805', [clock])])
         self.measurements.on('subscription', self._on_subscription)
+
+        async def refuse(_bearer, _value):
+            raise ATT_Error(0x03)                               # Write Not Permitted
+        for attribute in self.device.gatt_server.attributes:
+            # bumble 0.0.236 lets a client overwrite a declaration, as BlueZ does with a descriptor's old handle.
+            if isinstance(attribute, (Service, CharacteristicDeclaration)):
+                attribute.write_value = refuse
+
+    def move(self, service):
+        """Puts a service before its own, so that their handles move; the database hash moves with them."""
+        server = self.device.gatt_server
+        server.attributes.clear()
+        server.attributes_by_handle.clear()
+        server.services.clear()
+        self.device.add_default_services(add_gap_service=False)
+        self.device.add_services([service])
+        self._add_services()
 
     def _read_clock(self, _link):
         self.clock_reads += 1

@@ -410,7 +410,8 @@ async def daemon_restarted(scene):
 @scenario
 async def daemon_and_bluetoothd_restarted(scene):
     """The same with bluetoothd restarted too. BlueZ confirms what comes before its GATT objects are there again, and no
-    D-Bus client can be subscribed earlier: the loss is measured and told, not failed. The visit after it loses none."""
+    D-Bus client can be subscribed earlier: what only the second ear heard is told, and without it lost. The visit after
+    it loses none."""
     monitor = await scene.enrolled()
     daemon = await scene.daemon()
     monitor.store()
@@ -422,16 +423,25 @@ async def daemon_and_bluetoothd_restarted(scene):
     visit = await monitor.visit(linger=AT_ONCE)
     all_sent(visit, 20)
     await asyncio.sleep(1)
-    there = {f['value'].lower() for f in await scene.frames()}
-    lost = [(t, v) for t, v in visit.confirmed if v.hex() not in there]
+    there = {f['value'].lower() for f in await scene.frames() if not f.get('overheard')}
+    untold = [(t, v) for t, v in visit.confirmed if v.hex() not in there]
     monitor.store(2)
     all_sent(await monitor.visit(linger=AT_ONCE), 2)
-    await scene.kept(but_for=[v.hex() for _, v in lost])
-    if not lost:
-        return ['none lost after a restart of bluetoothd']
-    return [f'known limit: {len(lost)} of {len(visit.confirmed)} records lost, confirmed by BlueZ from '
-            f'{1000 * (lost[0][0] - visit.encrypted):.0f} to {1000 * (lost[-1][0] - visit.encrypted):.0f} ms after '
-            'encryption, before a client could subscribe']
+    scene.may_be_unheard = True
+    if scene.ear:
+        await scene.kept()
+        later = scene.unheard.total() - len(untold)
+    else:
+        monitor.confirmed = [(t, v) for t, v in monitor.confirmed if (t, v) not in untold]
+        await scene.kept()
+    if not untold:
+        return ['BlueZ told of all after a restart of bluetoothd']
+    told = (f'BlueZ told nobody of {len(untold)} of {len(visit.confirmed)} records, which it confirmed from '
+            f'{1000 * (untold[0][0] - visit.encrypted):.0f} to {1000 * (untold[-1][0] - visit.encrypted):.0f} ms after '
+            'encryption')
+    if not scene.ear:
+        return [told + ': known limit, they are lost']
+    return [told + (f', and of {later} of 2 in the visit after it' if later else '') + '; the second ear heard them: none lost']
 
 
 @scenario
@@ -477,10 +487,11 @@ async def button_to_frame(scene):
         [value] = monitor.store()
         visit = asyncio.create_task(monitor.visit(linger=0.5))
         expect(await until(lambda: value in dict(map(reversed, monitor.confirmed)), 30), 'the record was not sent')
-        polled = await scene.guest.run(f'until quietcuff --state {scene.state} frames --json | grep -qi {value.hex()}; '
+        polled = await scene.guest.run(f'until quietcuff --state {scene.state} frames --json | '
+                                       f'grep -v overheard | grep -qi {value.hex()}; '
                                        'do :; done; gnu-date +%s.%N', timeout=20)
         visit = await visit
-        [frame] = [f for f in await scene.frames() if f['value'].lower() == value.hex()]
+        [frame] = [f for f in await scene.frames() if f['value'].lower() == value.hex() and not f.get('overheard')]
         received = datetime.datetime.fromisoformat(frame['received_at']).timestamp()
         heard.append(received - scene.guest.ahead - visit.advertised)
         committed.append(float(polled.out) - scene.guest.ahead - visit.advertised)

@@ -18,6 +18,7 @@ mod hazards;
 mod help;
 mod hostile;
 mod machine;
+mod overhear;
 mod place;
 mod readme;
 mod round;

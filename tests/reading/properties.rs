@@ -193,6 +193,33 @@ proptest! {
         prop_assert_eq!(settled(&more, &household()), kept);
     }
 
+    /// What was told is not changed by being overheard, and where it was not told it is the same by the ear.
+    #[test]
+    fn an_ear_beside_it_never_changes_anything(
+        events in proptest::collection::vec(event(), 1..40),
+        heard in proptest::collection::vec((any::<bool>(), -1_000..1_000_i64), 40),
+        untold in proptest::collection::vec(any::<bool>(), 40),
+    ) {
+        let told = frames(&events);
+        let kept = settled(&told, &household());
+        let mut both = told.clone();
+        for (frame, (heard, millis)) in told.iter().zip(&heard) {
+            if *heard && is_measurement(frame) {
+                let mut echo = frame.clone();
+                echo.overheard = true;
+                echo.received_at += SignedDuration::from_millis(*millis);
+                both.push(echo);
+            }
+        }
+        prop_assert_eq!(settled(&both, &household()), kept.clone());
+        let mut instead = told;
+        for (frame, untold) in instead.iter_mut().zip(&untold) {
+            // One without stamp, sent twice and told once, counts from where it was told: the same reading, later.
+            frame.overheard = *untold && is_measurement(frame) && frame.value[0] & 2 != 0;
+        }
+        prop_assert_eq!(settled(&instead, &household()), kept);
+    }
+
     #[test]
     fn shifting_all_clocks_shifts_all_times_and_nothing_else(
         events in proptest::collection::vec(event(), 1..40),

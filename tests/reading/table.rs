@@ -37,6 +37,7 @@ pub(crate) fn frame(connection: u32, received_at: Timestamp, characteristic: &st
         offset: Offset::UTC,
         uptime: None,
         given_to: None,
+        overheard: false,
         monitor: "C0:FF:EE:00:00:01".parse().unwrap(),
         connection,
         characteristic: characteristic.parse().unwrap(),

@@ -19,7 +19,7 @@ fn read(bytes: &[u8]) -> Result<(Vec<Frame>, Summary), CaptureError> {
 }
 
 /// What can be compared: time in microseconds, characteristic, value.
-type Heard = (i64, String, String);
+pub(crate) type Heard = (i64, String, String);
 
 fn heard(frames: &[Frame]) -> Vec<Heard> {
     frames
@@ -32,7 +32,7 @@ fn heard(frames: &[Frame]) -> Vec<Heard> {
 }
 
 /// Every read response, notification and indication that tshark sees in the file and can name, from the same side.
-fn tshark(path: &Path) -> Vec<Heard> {
+pub(crate) fn tshark(path: &Path) -> Vec<Heard> {
     let output = Command::new("tshark")
         .arg("-r")
         .arg(path)

@@ -112,6 +112,7 @@ fn frames() -> impl Strategy<Value = Frame> {
             offset: jiff::tz::Offset::from_seconds(minutes * 60).unwrap(),
             uptime: uptime.map(|(boot, micros)| Uptime { boot, micros }),
             given_to: person.map(|id| id.parse().unwrap()),
+            overheard: false,
             monitor: MonitorAddress::from(address),
             connection,
             characteristic: if short {

@@ -9,6 +9,7 @@
 )]
 
 mod capture;
+mod ear;
 mod json_lines;
 mod script;
 mod simulated;

@@ -76,7 +76,7 @@ pub(crate) fn file(datalink: Datalink, packets: &[Packet]) -> Vec<u8> {
 pub(crate) const UNIX_EPOCH: i64 = 0x00e0_3ab4_4a67_6000 - 946_684_800 * 1_000_000;
 
 /// From here on a type octet is a monitor opcode and this: what the Linux monitor records besides HCI packets.
-const NOT_HCI: u8 = 0xf0;
+const NOT_HCI: u8 = 0x80;
 
 /// When a script begins: 2026-03-01T06:00:00Z.
 pub(crate) const BEGIN: i64 = 1_772_344_800;

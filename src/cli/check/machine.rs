@@ -1,5 +1,6 @@
 //! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
 
+use super::super::overhear::Ear;
 use super::super::place::system_zone;
 use super::super::place::zone;
 use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
@@ -177,4 +178,24 @@ pub(super) fn daemon(state: &Path) -> Finding {
             "see its log, then start it anew",
         ),
     }
+}
+
+/// The second ear. The daemon works without it.
+pub(super) fn ear(state: &Path) -> Finding {
+    const CHECK: &str = "second ear";
+    let ear = Ear::ask(state);
+    if let Some(problem) = ear.problem() {
+        let (found, todo) = split(&problem);
+        let todo = todo.unwrap_or_else(|| "see its log, then start it anew".to_owned());
+        return advised(CHECK, found, todo);
+    }
+    if ear.runs() {
+        return ok(CHECK, ear.sentence());
+    }
+    advised(
+        CHECK,
+        ear.sentence(),
+        "`quietcuff overhear` closes the one gap in which a reading can be lost, after a restart of bluetoothd; \
+         `systemctl enable --now quietcuff-overhear` where its unit is installed",
+    )
 }

@@ -1,9 +1,9 @@
 //! `quietcuff monitors find`: who is in range, and what it says of itself.
 
 use super::super::{Everywhere, Outcome};
-use super::printable;
 use super::{LOOK, adapter};
 use crate::gatt::Appearance;
+use crate::gatt::printable;
 use crate::household::MonitorId;
 use crate::radio::MonitorAddress;
 use crate::radio::bus::{Bus, Device};

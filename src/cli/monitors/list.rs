@@ -1,7 +1,7 @@
 //! `quietcuff monitors list`: what is enrolled, and what its care wants.
 
 use super::super::{Everywhere, Outcome, caring};
-use super::printable;
+use crate::gatt::printable;
 use crate::gatt::{Characteristic, Feature};
 use crate::household::{Monitor, MonitorId, Site};
 use crate::radio::{Frame, MonitorAddress};

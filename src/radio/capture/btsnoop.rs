@@ -32,7 +32,7 @@ enum Datalink {
 
 /// What a record carries, as far as it matters here.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Kind {
+pub(in crate::radio) enum Kind {
     /// From host to controller.
     Command,
     /// From controller to host.
@@ -43,17 +43,21 @@ pub(super) enum Kind {
     AclReceived,
     /// The adapter appeared, went away, was opened or closed: what was connected is no more.
     AdapterChanged,
+    /// From the kernel's management interface to a program such as bluetoothd.
+    Management,
     /// Anything else.
     Other,
 }
 
 /// One packet and when it passed.
 #[derive(Debug)]
-pub(super) struct Record<'a> {
-    pub(super) at: Timestamp,
-    pub(super) adapter: u16,
-    pub(super) kind: Kind,
-    pub(super) packet: &'a [u8],
+pub(in crate::radio) struct Record<'a> {
+    /// Counts from 1.
+    pub(in crate::radio) number: u64,
+    pub(in crate::radio) at: Timestamp,
+    pub(in crate::radio) adapter: u16,
+    pub(in crate::radio) kind: Kind,
+    pub(in crate::radio) packet: &'a [u8],
 }
 
 /// Where and why the records stop before the file does, or the file before the record.
@@ -83,20 +87,20 @@ pub enum Damage {
 }
 
 /// Reads records one after the other into one buffer.
-pub(super) struct Records<R> {
+pub(in crate::radio) struct Records<R> {
     input: R,
     datalink: Datalink,
     buffer: Vec<u8>,
     /// How many records were read whole.
-    pub(super) read: u64,
+    pub(in crate::radio) read: u64,
     octet: u64,
     /// Set once no more records can be had although the file is not at a record's end.
-    pub(super) broken: Option<Broken>,
+    pub(in crate::radio) broken: Option<Broken>,
 }
 
 impl<R: Read> Records<R> {
     /// Reads the file header.
-    pub(super) fn new(mut input: R) -> Result<Self, CaptureError> {
+    pub(in crate::radio) fn new(mut input: R) -> Result<Self, CaptureError> {
         let mut header = [0; 16];
         if fill(&mut input, &mut header)? < header.len() {
             return Err(CaptureError::Header);
@@ -126,12 +130,12 @@ impl<R: Read> Records<R> {
     }
 
     /// The input back, wherever it stands.
-    pub(super) fn into_input(self) -> R {
+    pub(in crate::radio) fn into_input(self) -> R {
         self.input
     }
 
     /// The next record; `None` at the end, whole or broken.
-    pub(super) fn next(&mut self) -> io::Result<Option<Record<'_>>> {
+    pub(in crate::radio) fn next(&mut self) -> io::Result<Option<Record<'_>>> {
         if self.broken.is_some() {
             return Ok(None);
         }
@@ -163,6 +167,7 @@ impl<R: Read> Records<R> {
         self.octet += 24 + u64::from(included);
         let (adapter, kind, packet) = unwrap(self.datalink, flags, &self.buffer);
         Ok(Some(Record {
+            number: self.read,
             at,
             adapter,
             kind,
@@ -217,6 +222,7 @@ fn unwrap(datalink: Datalink, flags: u32, packet: &[u8]) -> (u16, Kind, &[u8]) {
                 3 => Kind::Event,
                 4 => Kind::AclSent,
                 5 => Kind::AclReceived,
+                17 => Kind::Management,
                 _ => Kind::Other,
             };
             (u16::from_be_bytes([a0, a1]), kind, packet)

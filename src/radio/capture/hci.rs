@@ -82,7 +82,7 @@ impl Host {
             Kind::Event => self.event(record, counts, frame),
             Kind::AclSent | Kind::AclReceived => self.data(record, counts, frame),
             Kind::AdapterChanged => self.drop_links(record.adapter, counts, frame),
-            Kind::Other => (),
+            Kind::Management | Kind::Other => (),
         }
     }
 
@@ -253,6 +253,7 @@ fn give(peers: &mut Peers, link: &Link, value: Value, counts: &mut Summary, fram
             offset: Offset::UTC,
             uptime: None,
             given_to: None,
+            overheard: false,
             monitor: peer.address(),
             connection: link.ordinal,
             characteristic,

@@ -15,11 +15,10 @@ mod btsnoop;
 mod hci;
 mod peers;
 
-pub(super) use btsnoop::MAGIC;
 pub use btsnoop::{Broken, Damage};
+pub(super) use btsnoop::{Kind, MAGIC, Record, Records};
 
 use super::{Frame, MonitorAddress};
-use btsnoop::Records;
 use hci::Host;
 use std::collections::{BTreeSet, VecDeque};
 use std::io::{self, Read, Seek, SeekFrom};

@@ -1,10 +1,11 @@
 //! A monitor's visits: it advertises, is connected to, sends, and leaves.
 
 use super::super::MonitorAddress;
-use super::super::bus::BusError;
+use super::super::bus::{BusError, Device};
 use super::super::link::{self, LinkError, path_of};
 use super::super::patience::{ATTEMPT_GAP, Patience};
 use super::{Attempt, Central, Link, STRANGERS_MAX};
+use crate::journal::Entry;
 use btleplug::api::{Central as _, Peripheral as _};
 use btleplug::platform::{Peripheral, PeripheralId};
 use std::time::Instant;
@@ -53,11 +54,21 @@ impl Central {
                     Err(error) => tracing::debug!(monitor = %device.address, "{error}"),
                 }
             }
+            if !device.attributes.is_empty() {
+                self.tell_attributes(&device).await;
+            }
             if device.connected {
                 self.connected(&id).await;
             }
         }
         Ok(())
+    }
+
+    /// Tells the ear, by way of the journal, where the monitor's readings come from.
+    async fn tell_attributes(&self, device: &Device) {
+        let entry = Entry::Attributes(device.address.clone(), device.attributes.clone());
+        // A journal that has stopped is told of where frames are handed over.
+        let _ = self.frames.send(entry).await;
     }
 
     pub(super) async fn link(&mut self, peripheral: Peripheral, monitor: &MonitorAddress) {
@@ -182,9 +193,15 @@ impl Central {
         // BlueZ drops a subscription whose renewal was still on its way when the monitor hung up. Ask again before the
         // next connection, which may come within half a second; where it still stands, BlueZ says so.
         let (peripheral, again) = (link.peripheral.clone(), link.line.monitor().clone());
+        let (bus, path, frames) = (self.bus.clone(), link.path.clone(), self.frames.clone());
         tokio::spawn(async move {
             if let Err(error) = link::subscribe(&peripheral).await {
                 tracing::debug!(monitor = %again, "between connections: {error}");
+            }
+            // What it has may have moved.
+            let attributes = bus.attributes(&path).await.unwrap_or_default();
+            if !attributes.is_empty() {
+                let _ = frames.send(Entry::Attributes(again, attributes)).await;
             }
         });
         let link::Ended { values, subscribed } = link.line.ended();

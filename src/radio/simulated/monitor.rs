@@ -388,6 +388,7 @@ impl<'a> Ear<'a> {
             offset: self.zone.to_offset(self.at),
             uptime: None,
             given_to: None,
+            overheard: false,
             monitor: self.monitor.clone(),
             connection: self.connection,
             characteristic,

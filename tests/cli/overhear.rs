@@ -1,0 +1,136 @@
+//! The second ear as a process, with a stand-in for `btmon`: a script that brings a capture which the real one wrote.
+//! What the real one brings is tried in the bench.
+
+use crate::command::Home;
+use quietcuff::gatt::Characteristic;
+use quietcuff::household::{Monitor, Statement};
+use quietcuff::journal::Journal;
+use quietcuff::radio::ear::Attribute;
+use serde_json::Value;
+use std::os::unix::fs::PermissionsExt;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+const WEEK: &[u8] = include_bytes!("../../fixtures/captures/bench-week.btsnoop");
+const MEASUREMENTS: usize = 29;
+/// Where its measurements stand in that capture.
+const HANDLE: u16 = 0x10;
+/// Everything on two busy cores.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// A household whose monitor is the recorded one, and a `btmon` that does what the script says.
+fn household(script: &str) -> Home {
+    let home = Home::new();
+    let file = home.file("bin/btmon", format!("#!/bin/sh\n{script}\n"));
+    std::fs::set_permissions(file, std::fs::Permissions::from_mode(0o755)).unwrap();
+    home.file("week.btsnoop", WEEK);
+    let capture = quietcuff::radio::capture::Capture::open(std::io::Cursor::new(WEEK)).unwrap();
+    let address = capture.last().unwrap().unwrap().monitor;
+    let mut journal = Journal::open(&home.path("state")).unwrap();
+    let monitor = Statement::Monitor {
+        monitor: "cuff".parse().unwrap(),
+        details: Monitor {
+            address: Some(address.clone()),
+            ..Monitor::default()
+        },
+    };
+    journal.state(jiff::Timestamp::UNIX_EPOCH, &[monitor]).unwrap();
+    let measurement = Attribute {
+        characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+        bonded: true,
+    };
+    let attributes = [(HANDLE, measurement)];
+    journal.learn_attributes(&address, &attributes.into()).unwrap();
+    home
+}
+
+fn overhear(home: &Home) -> Command {
+    let mut command = home.command(&["overhear", "--state", "state"]);
+    let path = format!("{}:/usr/bin:/bin", home.path("bin").display());
+    command.env("PATH", path).stderr(Stdio::piped());
+    command
+}
+
+fn overheard(home: &Home) -> Vec<Value> {
+    let frames = home.run(&["frames", "--json", "--state", "state"]).out;
+    let frames = frames.lines().map(|line| serde_json::from_str(line).unwrap());
+    frames
+        .filter(|frame: &Value| frame["overheard"] == true)
+        .collect()
+}
+
+fn until(home: &Home, count: usize) {
+    let start = Instant::now();
+    while overheard(home).len() < count {
+        assert!(start.elapsed() < PATIENCE, "{} of {count}", overheard(home).len());
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
+/// Ends it as a service manager would; its exit code and its log.
+fn ended(child: Child) -> (Option<i32>, String) {
+    let pid = child.id().to_string();
+    assert!(
+        Command::new("kill")
+            .args(["-TERM", &pid])
+            .status()
+            .unwrap()
+            .success()
+    );
+    let output = child.wait_with_output().unwrap();
+    (output.status.code(), String::from_utf8(output.stderr).unwrap())
+}
+
+#[test]
+fn what_btmon_brings_is_in_the_journal_and_the_end_is_clean() {
+    let home = household("test \"$1 $2\" = '-w /proc/self/fd/0' && cat week.btsnoop > $2; exec sleep 60");
+    let child = overhear(&home).spawn().unwrap();
+    until(&home, MEASUREMENTS);
+    let findings = home.run(&["check", "--json", "--state", "state"]).out;
+    let ear = findings.lines().find(|line| line.contains("second ear")).unwrap();
+    assert!(
+        ear.contains("29 measurements since its start; 29 readings were heard by it alone"),
+        "{ear}"
+    );
+    let second = overhear(&home).output().unwrap();
+    assert_eq!(second.status.code(), Some(69), "two ears on one journal");
+    let (code, log) = ended(child);
+    assert_eq!(code, Some(0), "{log}");
+    assert_eq!(overheard(&home).len(), MEASUREMENTS);
+    assert!(!home.path("state/ear.sock").exists());
+    let id = home.run(&["readings", "--json", "--state", "state"]).out;
+    let id: Value = serde_json::from_str(id.lines().next().unwrap()).unwrap();
+    let traced = home
+        .run(&["trace", id["id"].as_str().unwrap(), "--state", "state"])
+        .out;
+    assert!(traced.contains("overheard by the second ear"), "{traced}");
+}
+
+#[test]
+fn a_btmon_that_dies_is_started_again() {
+    // Dies in the middle of a packet each time, with a word that a terminal would obey.
+    let home = household("head -c 60000 week.btsnoop > $2; printf '\\033[2Jbye' >&2; kill -SEGV $$");
+    let child = overhear(&home).spawn().unwrap();
+    let heard = Instant::now();
+    while overheard(&home).is_empty() && heard.elapsed() < PATIENCE {
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    std::thread::sleep(Duration::from_secs(3));
+    let (code, log) = ended(child);
+    assert_eq!(code, Some(0), "{log}");
+    assert!(log.matches("btmon ended").count() >= 2, "{log}");
+    assert!(!log.contains('\u{1b}'), "{log:?}");
+}
+
+#[test]
+fn without_btmon_or_the_right_to_listen_it_says_what_to_do() {
+    let home = household("echo 'Failed to bind channel: Operation not permitted' >&2; exit 1");
+    let refused = overhear(&home).output().unwrap();
+    let said = String::from_utf8(refused.stderr).unwrap();
+    assert_eq!(refused.status.code(), Some(77), "{said}");
+    assert!(said.contains("CAP_NET_RAW"), "{said}");
+    let missing = overhear(&home).env("PATH", "/nonexistent").output().unwrap();
+    let said = String::from_utf8(missing.stderr).unwrap();
+    assert_eq!(missing.status.code(), Some(69), "{said}");
+    assert!(said.contains("apt install bluez"), "{said}");
+}
