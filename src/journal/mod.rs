@@ -7,6 +7,7 @@
 mod derived;
 mod error;
 mod frames;
+pub mod outbox;
 mod readings;
 mod schema;
 mod settle;

@@ -5,7 +5,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT];
+pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT, DELIVERIES];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -168,4 +168,32 @@ FROM session ORDER BY start_us;
 /// stand where their own receipts would put them. Frames of a file have no boot and cost nothing here.
 const FRAMES_BY_BOOT: &str = "
 CREATE INDEX frame_by_boot ON frame (boot, monitor, uptime_us) WHERE boot IS NOT NULL;
+";
+
+/// What was sent to a clinic and what it said: see [`super::outbox`]. Not derived, and never made anew.
+const DELIVERIES: &str = "
+CREATE TABLE delivery (
+    clinic      TEXT    NOT NULL,                -- the server's address
+    name        TEXT    NOT NULL,                -- the value of the resource's identifier
+    kind        TEXT    NOT NULL,
+    person      TEXT,
+    offered     BLOB    NOT NULL CHECK (length(offered) = 32),
+    replaces    INTEGER NOT NULL CHECK (replaces IN (0, 1)),
+    confirmed   BLOB    CHECK (length(confirmed) = 32),
+    server_id   TEXT,
+    version     TEXT,
+    status      INTEGER,
+    answered_us INTEGER,
+    refusal     TEXT,
+    content     TEXT,
+    PRIMARY KEY (clinic, name)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE clinic (
+    clinic        TEXT    PRIMARY KEY,
+    last_us       INTEGER,
+    failures      INTEGER NOT NULL,
+    not_before_us INTEGER,
+    asked         INTEGER NOT NULL CHECK (asked IN (0, 1)),
+    problem       TEXT
+) STRICT, WITHOUT ROWID;
 ";
