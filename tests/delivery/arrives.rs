@@ -23,7 +23,11 @@ fn a_week_arrives_once_however_often_it_is_sent() {
         .good();
     once(&made.home).good();
     let expected = exported(&made);
-    assert!(expected.keys().any(|name| name.starts_with("average-")) && expected.len() > 60);
+    assert!(
+        expected.keys().any(|name| name.starts_with("average-")) && expected.len() > 45,
+        "{}",
+        expected.len()
+    );
     assert_eq!(held(&clinic), expected);
     let standing = listing(&made.home);
     assert_eq!(
@@ -68,16 +72,16 @@ fn two_gateways_are_one_record() {
     delivered(&clinic, &heard);
     let both = held(&clinic);
     assert!(expected.iter().all(|(name, resource)| both[name] == *resource));
-    assert_eq!(both.len(), expected.len() + added(&first, &heard));
+    let (known, second) = (exported_readings(&first), exported_readings(&Made::of(&heard)));
+    let added = second.keys().filter(|name| !known.contains_key(*name));
+    assert_eq!(
+        both.keys()
+            .filter(|name| !known.contains_key(*name))
+            .collect::<Vec<_>>(),
+        added.collect::<Vec<_>>()
+    );
     once(&first.home).good();
     assert_eq!(held(&clinic), both);
-}
-
-/// How many Observations the readings have that the first household does not.
-fn added(first: &Made, heard: &[Sent]) -> usize {
-    let known = exported_readings(first);
-    let all = exported_readings(&Made::of(heard));
-    all.keys().filter(|name| !known.contains_key(*name)).count()
 }
 
 #[test]
@@ -131,7 +135,7 @@ fn what_turns_out_to_be_somebody_elses_is_taken_back() {
     let text = std::fs::read_to_string(made.home.path(".config/quietcuff/quietcuff.toml")).unwrap();
     made.home.file(
         ".config/quietcuff/quietcuff.toml",
-        text.replace("[\"asha\"]", "[\"asha\", \"ravi\"]"),
+        text.replace("[\"asha\"]", "[\"asha\", \"ravi\"]") + "ravi = \"Patient/r-1\"\n",
     );
     once(&made.home).good();
     let held = &clinic.holds()[&id(0)];

@@ -128,8 +128,7 @@ pub(crate) fn choose(home: &Home, url: &str, more: &str) -> String {
     home.file(
         ".config/quietcuff/quietcuff.toml",
         format!(
-            "[clinic]\nserver = \"{url}\"\npeople = [\"asha\"]\n{more}\n[fhir.patients]\nasha = \"Patient/a-1\"\n\
-             ravi = \"Patient/r-1\"\n"
+            "[clinic]\nserver = \"{url}\"\npeople = [\"asha\"]\n{more}\n[fhir.patients]\nasha = \"Patient/a-1\"\n"
         ),
     )
 }

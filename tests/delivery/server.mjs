@@ -69,7 +69,11 @@ function allowed(field) {
 
 http.createServer(async (request, response) => {
     const chunks = [];
-    for await (const chunk of request) chunks.push(chunk);
+    try {
+        for await (const chunk of request) chunks.push(chunk);
+    } catch {
+        return; // the line broke before all of it was here
+    }
     const body = Buffer.concat(chunks).toString();
     const base = `http://${request.headers.host}`;
     const path = new URL(request.url, base).pathname;

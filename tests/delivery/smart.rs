@@ -30,7 +30,10 @@ fn keys(algorithm: &str) -> Keys {
     let pem = String::from_utf8(made.stdout).unwrap();
     let script = "const c = require('crypto'), k = c.createPrivateKey(process.argv[1]);
         console.log(JSON.stringify([k.export({format: 'jwk'}), c.createPublicKey(k).export({format: 'jwk'})]))";
-    let written = Command::new("node").args(["-e", script, &pem]).output().unwrap();
+    let written = Command::new("node")
+        .args(["-e", script, "--", &pem])
+        .output()
+        .unwrap();
     let [private, mut public]: [Value; 2] = serde_json::from_slice(&written.stdout).unwrap();
     public["kid"] = json!("key-1");
     public["alg"] = json!(algorithm);
