@@ -78,7 +78,10 @@ pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
 
 impl From<DeliveryError> for Failure {
     fn from(error: DeliveryError) -> Self {
-        Self::new(error.exit_code(), error.to_string())
+        match error {
+            DeliveryError::Writing(error) => error.into(),
+            other => Self::new(other.exit_code(), other.to_string()),
+        }
     }
 }
 

@@ -135,6 +135,11 @@ pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
             status,
             retry_after: answer.retry_after,
         }),
+        // No server, or another one, at this address: no resource is to blame for that.
+        404 | 405 | 406 | 415 => Verdict::Trouble(Trouble::Nonsense(format!(
+            "status {status}, {}",
+            words().as_deref().unwrap_or("without an OperationOutcome")
+        ))),
         // Too big is a reason to send less at once, whoever says so.
         413 => Verdict::Refused {
             status,
@@ -312,13 +317,11 @@ mod tests {
             Draft::of_text(Identity::new(name.into()), "Observation", text, None, None)
         };
         let units = vec![vec![draft("a"), draft("b")]];
-        let sent = compose(
-            &units,
-            &BTreeMap::new(),
-            &crate::export::delivery::bundle::Ledger::default(),
-            "https://x",
-            &|_| false,
+        let (devices, ledger) = (
+            BTreeMap::new(),
+            crate::export::delivery::bundle::Ledger::default(),
         );
+        let sent = compose(&units, &devices, &ledger, "https://x", &|_| false);
         let answer = Answer {
             status,
             media_type: media_type.into(),
@@ -419,7 +422,7 @@ mod tests {
     #[test]
     fn the_answers_own_status_comes_first() {
         let outcome = r#"{"resourceType":"OperationOutcome","issue":[{"code":"invalid","diagnostics":"no hunter2","expression":["Observation.code"]}]}"#;
-        for status in [400, 404, 409, 412, 413, 422] {
+        for status in [400, 409, 410, 412, 413, 422] {
             let why = "invalid: no [secret] (Observation.code)".to_owned();
             assert_eq!(
                 judged(status, "application/fhir+json", outcome),

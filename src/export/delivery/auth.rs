@@ -46,7 +46,7 @@ impl Credentials {
                 let file = named(clinic.password_file.as_ref(), "password-file")?;
                 let part = Secret::read("the clinic's password", file)?;
                 let mut encoded = base64(format!("{user}:{}", part.expose()).as_bytes(), BASE64);
-                while encoded.len() % 4 != 0 {
+                while !encoded.len().is_multiple_of(4) {
                     encoded.push('=');
                 }
                 let field = Secret::new(format!("Basic {encoded}"));

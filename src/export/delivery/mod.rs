@@ -270,7 +270,7 @@ impl Courier {
                 });
             }
             if let Some(trouble) = &round.trouble {
-                contact = after(trouble, contact, clock());
+                contact = after(trouble, &contact, clock());
                 journal.set_contact(&clinic, &contact)?;
                 return Ok(round);
             }
@@ -430,7 +430,7 @@ fn keep(
 }
 
 /// How it stands after a failure.
-fn after(trouble: &Trouble, before: Contact, now: Timestamp) -> Contact {
+fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Contact {
     let failures = before.failures.saturating_add(1);
     let patience = match trouble {
         Trouble::NotAllowed { .. } => failures.max(NOT_ALLOWED_FAILURES),

@@ -172,7 +172,7 @@ impl Client {
                 },
                 now,
             )
-            .map_err(unreachable)?;
+            .map_err(|error| unreachable(&error))?;
         let (token, lasts) = granted(&answer)?;
         let lasts = Duration::from_secs(lasts).saturating_sub(TOKEN_MARGIN);
         let until = now.checked_add(lasts).unwrap_or(now);
@@ -220,7 +220,7 @@ impl Client {
     }
 }
 
-fn unreachable(error: OutboundError) -> Trouble {
+fn unreachable(error: &OutboundError) -> Trouble {
     Trouble::Unreachable(error.to_string())
 }
 
@@ -237,7 +237,7 @@ fn discover(
     }
     let from = server
         .below(".well-known/smart-configuration")
-        .map_err(unreachable)?;
+        .map_err(|error| unreachable(&error))?;
     let answer = outbound
         .ask(
             &Request {
@@ -250,7 +250,7 @@ fn discover(
             },
             now,
         )
-        .map_err(unreachable)?;
+        .map_err(|error| unreachable(&error))?;
     if let Some(trouble) = failed(&answer) {
         return Err(trouble);
     }
