@@ -2,7 +2,7 @@
 
 use crate::clinic::{Clinic, choose, exported, exported_readings, few, held, listing, name_of, once};
 use crate::made::{Made, Sent, sent};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 const CONFIG: i32 = 78;
 
@@ -300,4 +300,32 @@ fn nothing_is_sent_before_a_clinic_and_a_person_were_chosen() {
         config(&text);
         once(&made.home).failed(CONFIG, &[words]);
     }
+}
+
+/// The clinic has written into a reading itself: that is not overwritten before a person says so.
+#[test]
+fn what_the_clinic_changed_itself_is_left_to_a_person() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = delivered(&clinic, &few());
+    let id = made.readings[0]["id"].as_str().unwrap();
+    let mut theirs = clinic.holds()[id].clone();
+    theirs["status"] = "corrected".into();
+    let place = format!("Observation/{}", theirs["id"].as_str().unwrap());
+    let entry = json!({"resource": theirs, "request": {"method": "PUT", "url": place}});
+    clinic.put(&json!({"resourceType": "Bundle", "type": "batch", "entry": [entry]}));
+    assert_eq!(clinic.holds()[id]["status"], "corrected");
+
+    made.home
+        .run(&["readings", "time", id, "2026-03-01T06:30"])
+        .good();
+    once(&made.home).good();
+    assert_eq!(clinic.holds()[id]["status"], "corrected");
+    let standing = listing(&made.home);
+    assert_eq!(
+        (&standing["refused"][0]["id"], &standing["refused"][0]["status"]),
+        (&id.into(), &412.into())
+    );
+    made.home.run(&["deliver", "retry", "--all"]).good();
+    once(&made.home).good();
+    assert_eq!(held(&clinic), exported_readings(&made));
 }

@@ -3,6 +3,13 @@
 use crate::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
 use crate::made::Made;
 use crate::proxy::{FHIR, Fate, Proxy, answer};
+use jiff::{SignedDuration, Timestamp};
+use quietcuff::config::Config;
+use quietcuff::export::delivery::due::Survey;
+use quietcuff::export::delivery::{Courier, Round, Target};
+use quietcuff::household::Zones;
+use quietcuff::journal::Journal;
+use quietcuff::journal::outbox::Contact;
 use serde_json::json;
 
 const UNAVAILABLE: i32 = 69;
@@ -104,31 +111,57 @@ fn a_server_that_asks_for_patience_gets_it() {
     everything_is_there_once(&clinic, &made);
 }
 
-/// A server without a word, for a week: nobody is there, or it says 500, 502, 503, and restarts lie between.
+/// A week on a simulated clock, in which the role comes back whenever its patience is over: 500, 502, 503, 504, nobody
+/// there. Each time it is begun anew, as after a restart.
 #[test]
 fn a_server_that_is_down_for_a_week_is_asked_again() {
     let Some((clinic, proxy, made)) = between(vec![]) else {
         return;
     };
-    let journal =
-        rusqlite::Connection::open(made.home.path(".local/state/quietcuff/journal.sqlite")).unwrap();
-    for status in ["500 x", "502 x", "503 x", "504 x"].iter().cycle().take(12) {
-        proxy.next(answer(status, "", "<html>"));
-        once(&made.home).failed(UNAVAILABLE, &["what is due waits"]);
+    let config = Config::read(&made.home.path(".config/quietcuff/quietcuff.toml")).unwrap();
+    let begun: Timestamp = "2026-03-03T12:00:00Z".parse().unwrap();
+    let (mut now, mut tries) = (begun, 0);
+    while now.duration_since(begun) < SignedDuration::from_hours(24 * 7) {
+        proxy.next(match tries % 4 {
+            0 => answer("503 x", "", "<html>"),
+            1 => answer("500 x", "", ""),
+            2 => answer("502 x", "Retry-After: 60\r\n", ""),
+            _ => Fate::Answer(Vec::new()),
+        });
+        tries += 1;
+        let (round, contact) = one_round(&made, &config, now);
+        assert!(round.trouble.is_some() && round.sent == 0, "{round:?}");
+        assert_eq!(contact.failures, tries);
+        let next = contact.not_before.unwrap();
+        let waited = next.duration_since(now);
+        assert!(
+            SignedDuration::from_secs(15) <= waited && waited <= SignedDuration::from_hours(1),
+            "{waited}"
+        );
+        now = next;
     }
-    let (failures, wait): (i64, i64) = journal
-        .query_row(
-            "SELECT failures, (not_before_us - last_us) / 1000000 FROM clinic",
-            [],
-            |row| Ok((row.get(0)?, row.get(1)?)),
-        )
-        .unwrap();
-    assert_eq!(failures, 12);
-    assert!((1_799..=3_600).contains(&wait), "{wait}");
-    assert_eq!(listing(&made.home)["sent"], 0);
-    once(&made.home).good();
-    assert!(listing(&made.home)["problem"].is_null());
+    assert!((168..400).contains(&tries), "{tries}");
+    let (round, contact) = one_round(&made, &config, now);
+    assert!(round.sent > 10 && round.trouble.is_none() && contact.problem.is_none());
     everything_is_there_once(&clinic, &made);
+}
+
+/// One round at this moment, by the library.
+fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
+    let mut journal = Journal::open_existing(&made.home.path(".local/state/quietcuff")).unwrap();
+    let household = journal.household().unwrap();
+    let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+    let target = Target::of(config, &household).unwrap();
+    let survey = Survey {
+        household: &household,
+        zones: &zones,
+        switches: config.fhir.switches(),
+        people: &target.people,
+        today: zones.civil(now).date(),
+    };
+    let mut courier = Courier::new(config, target.clone()).unwrap();
+    let round = courier.round(&mut journal, &survey, &|| now).unwrap();
+    (round, journal.contact(&target.name()).unwrap())
 }
 
 #[test]

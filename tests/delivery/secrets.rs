@@ -21,7 +21,7 @@ fn home(clinic: &Clinic, auth: &str, secret: &str, mode: u32) -> Made {
 const BEARER: &str = "auth = \"bearer\"\ntoken-file = \"secret\"";
 const BASIC: &str = "auth = \"basic\"\nuser = \"gateway\"\npassword-file = \"secret\"";
 
-fn keeps(made: &Made, secret: &str, ran: &[Ran]) {
+pub(crate) fn keeps(made: &Made, secret: &str, ran: &[Ran]) {
     let mut places: Vec<String> = ran.iter().map(|ran| format!("{}{}", ran.out, ran.err)).collect();
     let state = made.home.path(".local/state/quietcuff");
     for file in std::fs::read_dir(state).unwrap().flatten() {

@@ -4,7 +4,8 @@
 //   node server.mjs CACHE '{"auth":"none|bearer|basic|smart","secret":"…","client":"…","jwks":{…},"lasts":300}'
 //
 // Prints its port. Beside /fhir: GET /all (every resource), GET /asked (how many requests and tokens), POST /reset, POST
-// /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused.
+// /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
+// token is good for nothing.
 import { createRequire } from 'node:module';
 import { pathToFileURL } from 'node:url';
 import crypto from 'node:crypto';
@@ -54,7 +55,7 @@ async function token(form, base) {
     }
     asked.tokens++;
     const access_token = `access-${crypto.randomBytes(16).toString('hex')}`;
-    tokens.set(access_token, Date.now() + options.lasts * 1000);
+    if (!(options.forgets && asked.tokens === 1)) tokens.set(access_token, Date.now() + options.lasts * 1000);
     return [200, { access_token, token_type: 'bearer', expires_in: options.says ?? options.lasts, scope: form.get('scope') }];
 }
 

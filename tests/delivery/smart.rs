@@ -126,3 +126,30 @@ fn a_token_that_has_ended_is_renewed_once() {
         (&2.into(), &2.into())
     );
 }
+
+#[test]
+fn with_a_new_token_everything_arrives() {
+    let keys = keys("RS384");
+    let Some(clinic) = clinic(&keys.public, &json!({"forgets": true})) else {
+        return;
+    };
+    let made = home(&clinic, &keys.pem, "key-id = \"key-1\"");
+    let ran = made.home.run(&["deliver", "--once", "-vv", "--log-json"]);
+    assert_eq!(ran.code, 0, "{ran:?}");
+    assert_eq!(clinic.asked()["tokens"], 2);
+    assert_eq!(held(&clinic), exported_readings(&made));
+    // Neither the key nor a token nor an assertion is in what was said and kept.
+    let ran = [
+        ran,
+        made.home.run(&["deliver", "--dry-run", "-vv"]),
+        made.home.run(&["deliver", "list", "--json"]),
+    ];
+    for secret in keys
+        .pem
+        .lines()
+        .filter(|line| line.len() > 20)
+        .chain(["access-", "eyJ"])
+    {
+        crate::secrets::keeps(&made, secret, &ran);
+    }
+}

@@ -180,8 +180,6 @@ pub struct Round {
     pub sent: usize,
     /// Resources that it refused.
     pub refused: usize,
-    /// Something may still be due.
-    pub more: bool,
     /// Why it ended early.
     pub trouble: Option<Trouble>,
 }
@@ -200,7 +198,6 @@ pub struct Courier {
 struct Load {
     bundles: Vec<Vec<Unit>>,
     devices: Devices,
-    more: bool,
 }
 
 impl Courier {
@@ -225,10 +222,7 @@ impl Courier {
         let ledger = Ledger::new(journal.deliveries(&clinic)?);
         let load = load(journal, survey, &ledger)?;
         let mut contact = journal.contact(&clinic)?;
-        let mut round = Round {
-            more: load.more,
-            ..Round::default()
-        };
+        let mut round = Round::default();
         let mut bundles = load.bundles;
         bundles.reverse();
         let mut ledger = ledger;
@@ -387,7 +381,6 @@ fn load(journal: &mut Journal, survey: &Survey<'_>, ledger: &Ledger) -> Result<L
                 .flatten()
                 .any(|draft| !draft.keep);
         if count >= UNITS_A_ROUND || readings_first {
-            load.more = true;
             return false;
         }
         if is_full(&units, &unit) {
