@@ -1,6 +1,7 @@
 //! The configuration file: what the machine's owner decides. People and monitors are not in it; they are statements
 //! in the journal.
 
+use crate::export::delivery::smart::Algorithm;
 use crate::export::fhir::{Profiles, Switches};
 use crate::household::PersonId;
 use crate::radio::MonitorAddress;
@@ -23,6 +24,8 @@ pub struct Config {
     pub radio: Radio,
     /// What is written for a clinic's server.
     pub fhir: Fhir,
+    /// Where it is delivered to.
+    pub clinic: Clinic,
 }
 
 /// How the radio is used.
@@ -106,6 +109,102 @@ impl Fhir {
     }
 }
 
+/// The clinic's server, and who may be told about to it. Nothing is sent while there is no server and nobody is named.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Clinic {
+    /// The base address of its FHIR R4 server.
+    pub server: Option<String>,
+    /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`.
+    pub people: Vec<PersonId>,
+    /// How we say who we are.
+    pub auth: Auth,
+    /// Bearer: the file that holds the token.
+    pub token_file: Option<PathBuf>,
+    /// Basic: the name.
+    pub user: Option<String>,
+    /// Basic: the file that holds the password.
+    pub password_file: Option<PathBuf>,
+    /// SMART: the id under which the clinic registered this gateway.
+    pub client_id: Option<String>,
+    /// SMART: the file that holds the private key, PEM (PKCS #8) or a JSON Web Key.
+    pub key_file: Option<PathBuf>,
+    /// SMART: the id (`kid`) of that key; a JSON Web Key carries it.
+    pub key_id: Option<String>,
+    /// SMART: how assertions are signed; the key says it as well.
+    pub algorithm: Option<Algorithm>,
+    /// SMART: where tokens are given; else the server is asked (`.well-known/smart-configuration`).
+    pub token_url: Option<String>,
+    /// SMART: what is asked for.
+    pub scope: String,
+    /// One more certificate authority to trust (PEM).
+    pub ca_file: Option<PathBuf>,
+    /// Says in words that plain HTTP to another machine is meant.
+    pub plain_http: Option<PlainHttp>,
+}
+
+/// Creating under a condition needs to create and to search; a device also changes its name.
+const SCOPE: &str = "system/Observation.crus system/Device.crus";
+
+impl Default for Clinic {
+    fn default() -> Self {
+        Self {
+            server: None,
+            people: Vec::new(),
+            auth: Auth::None,
+            token_file: None,
+            user: None,
+            password_file: None,
+            client_id: None,
+            key_file: None,
+            key_id: None,
+            algorithm: None,
+            token_url: None,
+            scope: SCOPE.to_owned(),
+            ca_file: None,
+            plain_http: None,
+        }
+    }
+}
+
+impl Clinic {
+    /// Relative paths are meant from beside the configuration.
+    fn beside(&mut self, directory: &Path) {
+        let files = [
+            &mut self.token_file,
+            &mut self.password_file,
+            &mut self.key_file,
+            &mut self.ca_file,
+        ];
+        for file in files.into_iter().flatten() {
+            *file = directory.join(&file);
+        }
+    }
+}
+
+/// How a server is told who we are.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Auth {
+    /// Not at all.
+    #[default]
+    None,
+    /// A token that the clinic gave.
+    Bearer,
+    /// Name and password.
+    Basic,
+    /// SMART Backend Services: a signed assertion for a token.
+    Smart,
+}
+
+/// The words that allow plain HTTP to another machine.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub enum PlainHttp {
+    /// Whoever writes this knows what it means.
+    #[serde(rename = "everybody on the way may read it")]
+    EverybodyMayReadIt,
+}
+
 /// A configuration that cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum ConfigError {
@@ -154,8 +253,11 @@ impl Config {
         }
         let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
         let mut config = Self::parse(&text, path)?;
-        if let (Some(clinic), Some(beside)) = (&mut config.clinic_protocol, path.parent()) {
-            *clinic = beside.join(&clinic);
+        if let Some(beside) = path.parent() {
+            config.clinic.beside(beside);
+            if let Some(clinic) = &mut config.clinic_protocol {
+                *clinic = beside.join(&clinic);
+            }
         }
         Ok(config)
     }
@@ -200,6 +302,21 @@ impl Config {
             "fhir.device-codes",
             "fhir.snomed",
             PEOPLE,
+            "clinic",
+            "clinic.server",
+            "clinic.people",
+            "clinic.auth",
+            "clinic.token-file",
+            "clinic.user",
+            "clinic.password-file",
+            "clinic.client-id",
+            "clinic.key-file",
+            "clinic.key-id",
+            "clinic.algorithm",
+            "clinic.token-url",
+            "clinic.scope",
+            "clinic.ca-file",
+            "clinic.plain-http",
         ]
     }
 }
@@ -254,6 +371,22 @@ mod tests {
                 profiles: Profiles::Core,
                 patients: [("asha".parse().unwrap(), "Patient/123".to_owned())].into(),
                 ..Fhir::default()
+            },
+            clinic: Clinic {
+                server: Some("https://clinic.example/r4".into()),
+                people: vec!["asha".parse().unwrap()],
+                auth: Auth::Smart,
+                token_file: Some("token".into()),
+                user: Some("us".into()),
+                password_file: Some("password".into()),
+                client_id: Some("us".into()),
+                key_file: Some("key.pem".into()),
+                key_id: Some("1".into()),
+                algorithm: Some(Algorithm::Es384),
+                token_url: Some("https://clinic.example/token".into()),
+                scope: SCOPE.into(),
+                ca_file: Some("ca.pem".into()),
+                plain_http: Some(PlainHttp::EverybodyMayReadIt),
             },
         };
         let text = toml::to_string(&every).unwrap();

@@ -29,6 +29,10 @@ pub mod monitoring;
 
 pub mod export;
 
+pub mod secret;
+
+pub mod outbound;
+
 pub mod home;
 
 pub mod config;

@@ -10,15 +10,14 @@ use crate::export::fhir::document::Document;
 use crate::export::fhir::{Averaged, Became, Exporter, Form, Subject};
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
-use crate::monitoring::period::{averaged, period};
+use crate::monitoring::period::period;
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocol::{DEFAULT, Protocols};
-use crate::monitoring::taken::Taken;
 use crate::reading::Reading;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp, ToSpan};
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -197,17 +196,7 @@ fn to_fhir(
             &history.taken,
         )
         .map_err(|e| usage(&e))?;
-        let chosen: HashSet<*const Taken> = averaged(protocol, period.from, period.to, &history.taken)
-            .into_iter()
-            .map(std::ptr::from_ref)
-            .collect();
-        let readings: Vec<&Reading> = history
-            .readings
-            .iter()
-            .zip(&history.taken)
-            .filter(|(_, taken)| chosen.contains(&std::ptr::from_ref(*taken)))
-            .map(|(judged, _)| &judged.reading)
-            .collect();
+        let readings = history.averaged(protocol, &period);
         let averaged = Averaged {
             period: &period,
             protocol,

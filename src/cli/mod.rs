@@ -4,6 +4,7 @@ mod caring;
 mod check;
 mod days;
 mod decode;
+mod deliver;
 mod demo;
 mod export;
 mod failure;
@@ -106,6 +107,8 @@ enum Command {
     Period(period::PeriodArgs),
     /// Write readings and averages for others: HL7 FHIR R4 or CSV
     Export(export::ExportArgs),
+    /// Take readings and averages to the clinic's server: a role that stays, or `--once`
+    Deliver(deliver::DeliverArgs),
     /// Make the sheet for the clinic, as HTML or PDF
     Report(report::ReportArgs),
     /// Follow an average, a session or a reading down to the bytes that it was made of
@@ -152,6 +155,7 @@ pub fn main() -> ExitCode {
         Command::Next(args) => next::run(&here, args),
         Command::Period(args) => period::run(&here, args),
         Command::Export(args) => export::run(&here, args),
+        Command::Deliver(args) => deliver::run(&here, args),
         Command::Report(args) => report::run(&here, args),
         Command::Trace(args) => trace::run(&here, args),
         Command::People(args) => people::run(&here, args),

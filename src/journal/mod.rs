@@ -8,6 +8,7 @@ mod attributes;
 mod derived;
 mod error;
 mod frames;
+pub mod outbox;
 mod readings;
 mod schema;
 mod settle;

@@ -5,13 +5,15 @@ use super::{Journal, JournalError};
 use crate::gatt::Sfloat;
 use crate::household::{Household, MonitorId, PersonId, Zones};
 use crate::monitoring::history;
+use crate::monitoring::period::{Period, averaged};
+use crate::monitoring::protocol::Protocol;
 use crate::monitoring::session::{Session, SessionId, Slot};
 use crate::monitoring::taken::Taken;
 use crate::reading::{Reading, ReadingId};
 use crate::technique::{Disposition, Judgement, Reason};
 use jiff::Timestamp;
 use rusqlite::{Row, params};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// A reading with its judgement.
 #[derive(Clone, Debug)]
@@ -35,6 +37,22 @@ pub struct History {
     pub taken: Vec<Taken>,
     /// Their sessions, in order.
     pub sessions: Vec<Session>,
+}
+
+impl History {
+    /// The readings that the average of a period is made of, in order of time.
+    pub fn averaged(&self, protocol: &Protocol, period: &Period) -> Vec<&Reading> {
+        let chosen: HashSet<*const Taken> = averaged(protocol, period.from, period.to, &self.taken)
+            .into_iter()
+            .map(std::ptr::from_ref)
+            .collect();
+        self.readings
+            .iter()
+            .zip(&self.taken)
+            .filter(|(_, taken)| chosen.contains(&std::ptr::from_ref(*taken)))
+            .map(|(judged, _)| &judged.reading)
+            .collect()
+    }
 }
 
 /// Which readings or sessions.

@@ -5,7 +5,13 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT, SECOND_EAR];
+pub(super) const MIGRATIONS: &[&str] = &[
+    FRAMES_AND_STATEMENTS,
+    DERIVED,
+    FRAMES_BY_BOOT,
+    SECOND_EAR,
+    DELIVERIES,
+];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -188,5 +194,33 @@ CREATE TABLE attribute (
     characteristic TEXT    NOT NULL,
     bonded         INTEGER NOT NULL CHECK (bonded IN (0, 1)),
     PRIMARY KEY (monitor, handle)
+) STRICT, WITHOUT ROWID;
+";
+
+/// What was sent to a clinic and what it said: see [`super::outbox`]. Not derived, and never made anew.
+const DELIVERIES: &str = "
+CREATE TABLE delivery (
+    clinic      TEXT    NOT NULL,                -- the server's address
+    name        TEXT    NOT NULL,                -- the value of the resource's identifier
+    kind        TEXT    NOT NULL,
+    person      TEXT,
+    offered     BLOB    NOT NULL CHECK (length(offered) = 32),
+    replaces    INTEGER NOT NULL CHECK (replaces IN (0, 1)),
+    confirmed   BLOB    CHECK (length(confirmed) = 32),
+    server_id   TEXT,
+    version     TEXT,
+    status      INTEGER,
+    answered_us INTEGER,
+    refusal     TEXT,
+    content     TEXT,
+    PRIMARY KEY (clinic, name)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE clinic (
+    clinic        TEXT    PRIMARY KEY,
+    last_us       INTEGER,
+    failures      INTEGER NOT NULL,
+    not_before_us INTEGER,
+    asked         INTEGER NOT NULL CHECK (asked IN (0, 1)),
+    problem       TEXT
 ) STRICT, WITHOUT ROWID;
 ";

@@ -218,6 +218,25 @@ impl<'a> Exporter<'a> {
         })
     }
 
+    /// Hands over as `entered-in-error` what was released of a reading as this person's, and is not theirs, or not to be
+    /// released, any more.
+    pub fn take_back(
+        &mut self,
+        reading: &Reading,
+        judgement: &Judgement,
+        person: &PersonId,
+        sink: &mut Sink<'_>,
+    ) -> io::Result<()> {
+        let as_released = Reading {
+            person: Some(person.clone()),
+            ..reading.clone()
+        };
+        // Where even the time is not known any more, the receipt is when it can have been at the latest.
+        let at = reading.time.at.unwrap_or(reading.received_at);
+        self.introduce(person, Some(&as_released), sink)?;
+        self.observations(&as_released, judgement, at, true, sink)
+    }
+
     /// Writes the person, the monitor and this gateway where they were not written yet.
     fn introduce(
         &mut self,

@@ -1,0 +1,450 @@
+//! What a server's answer to a transaction says of each of its entries. Pure, and suspicious: an answer in which anything
+//! is missing says nothing about anything.
+
+use super::bundle::Composed;
+use crate::journal::outbox::Said;
+use crate::outbound::Answer;
+use serde::Deserialize;
+use std::time::Duration;
+
+/// How much of a server's words is kept for a person.
+const WORDS_MAX: usize = 2_000;
+/// And how much of them is quoted in an error.
+const QUOTED_MAX: usize = 80;
+/// R4's form of an id.
+const ID_OCTETS_MAX: usize = 64;
+
+/// What came of a transaction.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Verdict {
+    /// Each entry's own, in order; `None` where the server could not do it now.
+    Entries(Vec<Option<Said>>),
+    /// Nothing of it was taken, for a reason that lies in the content.
+    Refused {
+        /// The status of the answer.
+        status: u16,
+        /// The server's words.
+        why: String,
+    },
+    /// It has to be tried again.
+    Trouble(Trouble),
+}
+
+/// Why nothing could be delivered now.
+#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
+pub enum Trouble {
+    /// No answer.
+    #[error("no answer: {0}")]
+    Unreachable(String),
+    /// The server asks for patience.
+    #[error("the server cannot take it now (status {status})")]
+    Busy {
+        /// The status.
+        status: u16,
+        /// How long to wait, if it said so.
+        retry_after: Option<Duration>,
+    },
+    /// It does not know us, or we may not.
+    #[error(
+        "the server does not let us in (status {status}): {why}; check `clinic.auth` and what it reads, and ask the clinic"
+    )]
+    NotAllowed {
+        /// The status.
+        status: u16,
+        /// Its words.
+        why: String,
+    },
+    /// It sends us elsewhere.
+    #[error(
+        "the server sends us to {to}, and nothing is sent there; if the clinic has moved, write its new address into `clinic.server`"
+    )]
+    Redirected {
+        /// Where.
+        to: String,
+    },
+    /// It is no FHIR server, or lies.
+    #[error("that is no answer of a FHIR server: {0}; check `clinic.server`. Nothing counts as sent")]
+    Nonsense(String),
+}
+
+impl Trouble {
+    /// What the server asked for.
+    pub fn retry_after(&self) -> Option<Duration> {
+        match self {
+            Self::Busy { retry_after, .. } => *retry_after,
+            _ => None,
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct Bundle {
+    #[serde(rename = "resourceType")]
+    resource_type: String,
+    #[serde(rename = "type")]
+    kind: String,
+    #[serde(default)]
+    entry: Vec<Entry>,
+}
+
+#[derive(Deserialize)]
+struct Entry {
+    response: Option<Response>,
+    resource: Option<serde_json::Value>,
+}
+
+#[derive(Deserialize)]
+struct Response {
+    status: Option<String>,
+    location: Option<String>,
+    etag: Option<String>,
+    outcome: Option<serde_json::Value>,
+}
+
+/// Takes secrets out of a text: a server may repeat what it was sent.
+pub type Scrub<'s> = &'s dyn Fn(&str) -> String;
+
+/// Reads an answer.
+pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
+    let status = answer.status;
+    let json = matches!(
+        answer.media_type.as_str(),
+        "application/json" | "application/fhir+json"
+    );
+    let words = || outcome(&answer.body).map(|words| short(&scrub(&words), WORDS_MAX));
+    match status {
+        200 if !json => Verdict::Trouble(Trouble::Nonsense(format!(
+            "it answers 200 with {:?}",
+            short(&answer.media_type, QUOTED_MAX)
+        ))),
+        200 => match entries(&answer.body, sent, scrub) {
+            Ok(entries) => Verdict::Entries(entries),
+            Err(why) => Verdict::Trouble(Trouble::Nonsense(why)),
+        },
+        300..=399 => Verdict::Trouble(Trouble::Redirected {
+            to: short(
+                &scrub(answer.location.as_deref().unwrap_or("nowhere")),
+                QUOTED_MAX,
+            ),
+        }),
+        401 | 403 => Verdict::Trouble(Trouble::NotAllowed {
+            status,
+            why: words().unwrap_or_else(|| "without a word".into()),
+        }),
+        408 | 425 | 429 | 500..=599 => Verdict::Trouble(Trouble::Busy {
+            status,
+            retry_after: answer.retry_after,
+        }),
+        // No server, or another one, at this address: no resource is to blame for that.
+        404 | 405 | 406 | 415 => Verdict::Trouble(Trouble::Nonsense(format!(
+            "status {status}, {}",
+            words().as_deref().unwrap_or("without an OperationOutcome")
+        ))),
+        // Too big is a reason to send less at once, whoever says so.
+        413 => Verdict::Refused {
+            status,
+            why: words().unwrap_or_else(|| "too large".into()),
+        },
+        400..=499 => match words().filter(|_| json) {
+            Some(why) => Verdict::Refused { status, why },
+            None => Verdict::Trouble(Trouble::Nonsense(format!(
+                "status {status} without an OperationOutcome"
+            ))),
+        },
+        _ => Verdict::Trouble(Trouble::Nonsense(format!("status {status} to a transaction"))),
+    }
+}
+
+fn entries(body: &[u8], sent: &Composed<'_>, scrub: Scrub<'_>) -> Result<Vec<Option<Said>>, String> {
+    let bundle: Bundle = serde_json::from_slice(body).map_err(|e| format!("the body is no Bundle: {e}"))?;
+    if bundle.resource_type != "Bundle"
+        || !matches!(bundle.kind.as_str(), "transaction-response" | "batch-response")
+    {
+        return Err(format!(
+            "the body is a {} of type {}",
+            short(&bundle.resource_type, QUOTED_MAX),
+            short(&bundle.kind, QUOTED_MAX)
+        ));
+    }
+    if bundle.entry.len() != sent.entries.len() {
+        return Err(format!(
+            "{} entries were sent and {} are answered",
+            sent.entries.len(),
+            bundle.entry.len()
+        ));
+    }
+    bundle
+        .entry
+        .iter()
+        .zip(&sent.entries)
+        .map(|(entry, draft)| said(entry, draft.kind, scrub))
+        .collect()
+}
+
+fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<Said>, String> {
+    let response = entry.response.as_ref().ok_or("an entry has no response")?;
+    let text = response.status.as_deref().ok_or("an entry has no status")?;
+    // "201 Created" as well as "201".
+    let status: u16 = text
+        .split_ascii_whitespace()
+        .next()
+        .filter(|code| code.len() == 3)
+        .and_then(|code| code.parse().ok())
+        .ok_or_else(|| format!("an entry has the status {:?}", short(text, QUOTED_MAX)))?;
+    match status {
+        200 | 201 => {
+            let place = response
+                .location
+                .as_deref()
+                .map(|location| place(location, kind))
+                .transpose()?;
+            let resource = |path| {
+                entry
+                    .resource
+                    .as_ref()
+                    .and_then(|resource| resource.pointer(path)?.as_str())
+            };
+            let (id, mut version) = match place {
+                Some((id, version)) => (Some(id), version),
+                None if resource("/resourceType") == Some(kind) => (resource("/id"), None),
+                None => (None, None),
+            };
+            version = response
+                .etag
+                .as_deref()
+                .and_then(etag)
+                .or(version)
+                .or(resource("/meta/versionId"));
+            let sound = |text: &str| is_id(text).then(|| text.to_owned());
+            Ok(Some(Said::Kept {
+                status,
+                id: id.and_then(sound),
+                version: version.and_then(sound),
+            }))
+        }
+        401 | 408 | 425 | 429 | 500..=599 => Ok(None),
+        400..=499 => {
+            let why = response
+                .outcome
+                .as_ref()
+                .and_then(words_of)
+                .unwrap_or_else(|| text.to_owned());
+            Ok(Some(Said::Refused {
+                status,
+                why: short(&scrub(&why), WORDS_MAX),
+            }))
+        }
+        _ => Err(format!("an entry has the status {status}")),
+    }
+}
+
+/// The id and the version in `Observation/17/_history/3`, with or without an address before it.
+fn place<'l>(location: &'l str, kind: &str) -> Result<(&'l str, Option<&'l str>), String> {
+    let wrong = || {
+        format!(
+            "a {kind} was sent, and its place is said to be {:?}",
+            short(location, QUOTED_MAX)
+        )
+    };
+    let (resource, version) = match location.split_once("/_history/") {
+        Some((resource, version)) => (resource, Some(version)),
+        None => (location, None),
+    };
+    let (before, id) = resource.rsplit_once('/').ok_or_else(wrong)?;
+    if before.rsplit('/').next() != Some(kind) || !is_id(id) {
+        return Err(wrong());
+    }
+    Ok((id, version))
+}
+
+fn etag(text: &str) -> Option<&str> {
+    text.trim()
+        .trim_start_matches("W/")
+        .strip_prefix('"')?
+        .strip_suffix('"')
+}
+
+fn is_id(text: &str) -> bool {
+    (1..=ID_OCTETS_MAX).contains(&text.len())
+        && text
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.')
+}
+
+/// What an OperationOutcome says, for a person.
+fn outcome(body: &[u8]) -> Option<String> {
+    words_of(&serde_json::from_slice(body).ok()?)
+}
+
+fn words_of(outcome: &serde_json::Value) -> Option<String> {
+    if outcome.get("resourceType")?.as_str()? != "OperationOutcome" {
+        return None;
+    }
+    let issues = outcome.get("issue")?.as_array()?;
+    let said: Vec<String> = issues
+        .iter()
+        .map(|issue| {
+            let text = |path| issue.pointer(path).and_then(serde_json::Value::as_str);
+            let what = text("/details/text").or(text("/diagnostics")).unwrap_or_default();
+            let place = text("/expression/0")
+                .map(|place| format!(" ({place})"))
+                .unwrap_or_default();
+            format!("{}: {what}{place}", text("/code").unwrap_or("error"))
+        })
+        .collect();
+    Some(said.join("; "))
+}
+
+/// Somebody else's words on a line of ours.
+fn short(text: &str, most: usize) -> String {
+    text.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .take(most)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::export::delivery::bundle::{Draft, compose};
+    use crate::export::fhir::Identity;
+    use serde_json::{Value, json};
+    use std::collections::BTreeMap;
+
+    fn judged(status: u16, media_type: &str, body: &str) -> Verdict {
+        let draft = |name: &str| {
+            let text = "{\"resourceType\":\"Observation\"}".to_owned();
+            Draft::of_text(Identity::new(name.into()), "Observation", text, None, None)
+        };
+        let units = vec![vec![draft("a"), draft("b")]];
+        let (devices, ledger) = (
+            BTreeMap::new(),
+            crate::export::delivery::bundle::Ledger::default(),
+        );
+        let sent = compose(&units, &devices, &ledger, "https://x", &|_| false);
+        let answer = Answer {
+            status,
+            media_type: media_type.into(),
+            body: body.into(),
+            location: Some("https://elsewhere.example/hunter2".into()),
+            retry_after: Some(Duration::from_secs(7)),
+        };
+        read(&answer, &sent, &|text| text.replace("hunter2", "[secret]"))
+    }
+
+    fn bundle(entries: &Value) -> Verdict {
+        let body = json!({"resourceType": "Bundle", "type": "transaction-response", "entry": entries});
+        judged(200, "application/fhir+json", &body.to_string())
+    }
+
+    fn kept(id: Option<&str>, version: Option<&str>) -> Option<Said> {
+        Some(Said::Kept {
+            status: 201,
+            id: id.map(Into::into),
+            version: version.map(Into::into),
+        })
+    }
+
+    #[test]
+    fn each_entry_has_its_own_say() {
+        let verdict = bundle(&json!([
+            {"response": {"status": "201 Created", "location": "https://x/r4/Observation/17/_history/3", "etag": "W/\"3\""}},
+            {"response": {"status": "412", "outcome": {"resourceType": "OperationOutcome",
+                "issue": [{"severity": "error", "code": "processing", "details": {"text": "two match hunter2"}}]}}},
+        ]));
+        let refused = Said::Refused {
+            status: 412,
+            why: "processing: two match [secret]".into(),
+        };
+        assert_eq!(
+            verdict,
+            Verdict::Entries(vec![kept(Some("17"), Some("3")), Some(refused)])
+        );
+        let verdict = bundle(&json!([
+            {"response": {"status": "201", "location": "Observation/17"},
+             "resource": {"resourceType": "Observation", "id": "17", "meta": {"versionId": "5"}}},
+            {"response": {"status": "503"}},
+        ]));
+        assert_eq!(verdict, Verdict::Entries(vec![kept(Some("17"), Some("5")), None]));
+        let verdict = bundle(&json!([{"response": {"status": "201"}}, {"response": {"status": "201"}}]));
+        assert_eq!(
+            verdict,
+            Verdict::Entries(vec![kept(None, None), kept(None, None)])
+        );
+    }
+
+    #[test]
+    fn a_lie_says_nothing_about_anything() {
+        let good = json!({"response": {"status": "201", "location": "Observation/17"}});
+        for entries in [
+            json!([]),
+            json!([good]),
+            json!([good, good, good]),
+            json!([good, {}]),
+            json!([good, {"response": {}}]),
+            json!([good, {"response": {"status": ""}}]),
+            json!([good, {"response": {"status": "fine"}}]),
+            json!([good, {"response": {"status": "302"}}]),
+            json!([good, {"response": {"status": "201", "location": "Patient/17"}}]),
+            json!([good, {"response": {"status": "201", "location": "Observation/"}}]),
+            json!([good, {"response": {"status": "201", "location": "Observation/\" or 1"}}]),
+            json!([good, {"response": {"status": 201}}]),
+        ] {
+            let verdict = bundle(&entries);
+            assert!(
+                matches!(verdict, Verdict::Trouble(Trouble::Nonsense(_))),
+                "{entries}: {verdict:?}"
+            );
+        }
+        for (status, media_type, body) in [
+            (200, "text/html", "<html>"),
+            (200, "application/fhir+json", "<html>"),
+            (200, "application/json", "{}"),
+            (
+                200,
+                "application/json",
+                "{\"resourceType\":\"Bundle\",\"type\":\"searchset\"}",
+            ),
+            (201, "application/json", "{}"),
+            (204, "", ""),
+            (404, "text/html", "<html>"),
+            (400, "application/json", "{\"error\":\"hunter2\"}"),
+        ] {
+            let verdict = judged(status, media_type, body);
+            assert!(
+                matches!(verdict, Verdict::Trouble(Trouble::Nonsense(_))),
+                "{body}: {verdict:?}"
+            );
+            assert!(!format!("{verdict:?}").contains("hunter2"));
+        }
+    }
+
+    #[test]
+    fn the_answers_own_status_comes_first() {
+        let outcome = r#"{"resourceType":"OperationOutcome","issue":[{"code":"invalid","diagnostics":"no hunter2","expression":["Observation.code"]}]}"#;
+        for status in [400, 409, 410, 412, 413, 422] {
+            let why = "invalid: no [secret] (Observation.code)".to_owned();
+            assert_eq!(
+                judged(status, "application/fhir+json", outcome),
+                Verdict::Refused { status, why }
+            );
+        }
+        for status in [401, 403] {
+            let verdict = judged(status, "application/fhir+json", outcome);
+            assert!(
+                matches!(verdict, Verdict::Trouble(Trouble::NotAllowed { .. })),
+                "{verdict:?}"
+            );
+        }
+        for status in [408, 429, 500, 502, 503] {
+            let Verdict::Trouble(trouble) = judged(status, "text/html", "") else {
+                panic!("{status}")
+            };
+            assert_eq!(trouble.retry_after(), Some(Duration::from_secs(7)));
+        }
+        let Verdict::Trouble(Trouble::Redirected { to }) = judged(307, "", "") else {
+            panic!()
+        };
+        assert_eq!(to, "https://elsewhere.example/[secret]");
+    }
+}

@@ -1,0 +1,126 @@
+//! Who we are to the clinic's server.
+
+use super::DeliveryError;
+use super::answer::Trouble;
+use super::smart::{Client, Given, base64};
+use crate::config::{Auth, Clinic};
+use crate::outbound::{Endpoint, Outbound};
+use crate::secret::Secret;
+use jiff::Timestamp;
+use std::path::PathBuf;
+
+/// Standard alphabet (RFC 4648, section 4), as basic authentication has it (RFC 7617).
+const BASE64: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+
+/// What the server is shown.
+#[derive(Debug)]
+pub enum Credentials {
+    /// Nothing.
+    None,
+    /// The same each time.
+    Fixed {
+        /// The whole header field.
+        field: Secret,
+        /// The part of it that is secret by itself.
+        part: Secret,
+    },
+    /// A token that is asked for.
+    Smart(Box<Client>),
+}
+
+impl Credentials {
+    /// Reads what the configuration names.
+    pub fn read(clinic: &Clinic) -> Result<Self, DeliveryError> {
+        match clinic.auth {
+            Auth::None => Ok(Self::None),
+            Auth::Bearer => {
+                let part = Secret::read(
+                    "the clinic's token",
+                    named(clinic.token_file.as_ref(), "token-file")?,
+                )?;
+                let field = Secret::new(format!("Bearer {}", part.expose()));
+                Ok(Self::Fixed { field, part })
+            }
+            Auth::Basic => {
+                let user = named(clinic.user.as_ref(), "user")?;
+                let file = named(clinic.password_file.as_ref(), "password-file")?;
+                let part = Secret::read("the clinic's password", file)?;
+                let mut encoded = base64(format!("{user}:{}", part.expose()).as_bytes(), BASE64);
+                while !encoded.len().is_multiple_of(4) {
+                    encoded.push('=');
+                }
+                let field = Secret::new(format!("Basic {encoded}"));
+                Ok(Self::Fixed { field, part })
+            }
+            Auth::Smart => {
+                let file: &PathBuf = named(clinic.key_file.as_ref(), "key-file")?;
+                let key = Secret::read("the clinic's key", file)?;
+                let given = Given {
+                    id: named(clinic.client_id.as_ref(), "client-id")?,
+                    scope: &clinic.scope,
+                    key_id: clinic.key_id.as_deref(),
+                    algorithm: clinic.algorithm,
+                };
+                let token_url = clinic
+                    .token_url
+                    .as_ref()
+                    .map(|url| Endpoint::parse(url, clinic.plain_http.is_some()))
+                    .transpose()?;
+                let client = Client::new(given, &key, token_url)
+                    .map_err(|why| DeliveryError::Configuration(format!("{}: {why}", file.display())))?;
+                Ok(Self::Smart(Box::new(client)))
+            }
+        }
+    }
+
+    /// The header field `Authorization`, if there is to be one.
+    pub fn field(
+        &mut self,
+        outbound: &Outbound,
+        server: &Endpoint,
+        plain_http: bool,
+        now: Timestamp,
+    ) -> Result<Option<Secret>, Trouble> {
+        match self {
+            Self::None => Ok(None),
+            Self::Fixed { field, .. } => Ok(Some(field.clone())),
+            Self::Smart(client) => {
+                let token = client.authorize(outbound, server, plain_http, now)?;
+                Ok(Some(Secret::new(format!("Bearer {}", token.expose()))))
+            }
+        }
+    }
+
+    /// The server did not take it; whether another can be had at once.
+    pub fn renew(&mut self) -> bool {
+        match self {
+            Self::Smart(client) => {
+                client.forget_token();
+                true
+            }
+            Self::None | Self::Fixed { .. } => false,
+        }
+    }
+
+    /// Somebody else's text without what is secret.
+    pub fn scrub(&self, text: &str) -> String {
+        match self {
+            Self::None => text.to_owned(),
+            Self::Fixed { field, part } => {
+                let encoded = field.expose().split_once(' ').map_or("", |(_, encoded)| encoded);
+                part.scrub(&Secret::new(encoded).scrub(text))
+            }
+            Self::Smart(client) => client
+                .token()
+                .map_or_else(|| text.to_owned(), |token| token.scrub(text)),
+        }
+    }
+}
+
+fn named<'c, T>(value: Option<&'c T>, key: &str) -> Result<&'c T, DeliveryError> {
+    value.ok_or_else(|| {
+        DeliveryError::Configuration(format!(
+            "clinic.{key} is missing, which this way of clinic.auth needs"
+        ))
+    })
+}

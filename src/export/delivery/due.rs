@@ -1,0 +1,421 @@
+//! What is due: the difference between what the readings say now and what the clinic's server said it keeps.
+//!
+//! - A reading that is new is created unless it is there; one that says something else now replaces what was sent.
+//! - A reading that was sent and is not this person's, or not to be sent, any more becomes `entered-in-error`; one that
+//!   was never sent is not sent in order to say so.
+//! - A person who is not chosen any more is left alone, as is what was sent of them.
+//! - The average of a period that was begun and is over goes when its readings are there.
+
+use super::DeliveryError;
+use super::bundle::{Draft, How, Ledger, Unit};
+use crate::export::fhir::{Averaged, Became, Exporter, Form, Identity, Item, Subject, Switches};
+use crate::household::{Household, PersonId, Zones};
+use crate::journal::outbox::{Delivered, Digest};
+use crate::journal::{Journal, JudgedReading, Wanted};
+use crate::monitoring::period::period;
+use crate::monitoring::plan::{Plan, plans};
+use crate::monitoring::protocol::Protocols;
+use jiff::civil::{Date, Time};
+use jiff::{SignedDuration, Timestamp};
+use std::collections::{BTreeMap, BTreeSet};
+use std::io;
+use uuid::Uuid;
+
+/// How it stands with one resource.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Standing {
+    /// The server keeps it as it is now.
+    Sent,
+    /// The server refused it as it is now.
+    Parked,
+    /// It has to be sent.
+    Due(How),
+}
+
+/// Compares a resource with what is known of it at the server. `replaces`: it is one that gateways take turns to replace.
+pub fn standing(row: Option<&Delivered>, digest: &Digest, replaces: bool) -> Standing {
+    let Some(row) = row else {
+        return Standing::Due(if replaces { How::Replace } else { How::Create });
+    };
+    let as_offered = row.offered == *digest;
+    if as_offered && row.refusal.is_some() {
+        return Standing::Parked;
+    }
+    match &row.confirmed {
+        Some(confirmed) if as_offered && confirmed == digest => Standing::Sent,
+        Some(_) => Standing::Due(match (&row.server_id, &row.version) {
+            (Some(id), Some(version)) if !replaces => How::ReplaceVersion {
+                id: id.clone(),
+                version: version.clone(),
+            },
+            _ => How::Replace,
+        }),
+        // Nobody knows whether the server has what was offered; what was offered before that it may have, too.
+        None if as_offered && !row.replaces && !replaces => Standing::Due(How::Create),
+        None => Standing::Due(How::Replace),
+    }
+}
+
+/// How many resources stand how.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Tally {
+    /// The server keeps them.
+    pub sent: usize,
+    /// They have to be sent.
+    pub waiting: usize,
+    /// They were refused.
+    pub parked: usize,
+}
+
+impl Tally {
+    fn count(&mut self, standing: &Standing) {
+        match standing {
+            Standing::Sent => self.sent += 1,
+            Standing::Parked => self.parked += 1,
+            Standing::Due(_) => self.waiting += 1,
+        }
+    }
+}
+
+/// Whom it is about, and at which moment.
+#[derive(Debug)]
+pub struct Survey<'a> {
+    /// The household.
+    pub household: &'a Household,
+    /// Its clock.
+    pub zones: &'a Zones,
+    /// What the clinic's server takes.
+    pub switches: Switches,
+    /// The people who were chosen, each with the clinic's reference.
+    pub people: &'a BTreeMap<PersonId, String>,
+    /// Today: a period that it falls in is not over.
+    pub today: Date,
+}
+
+/// The devices and people that resources refer to, by their names.
+pub type Devices = BTreeMap<Uuid, Draft>;
+
+/// Takes what is due, until it says `false`.
+pub type Taker<'t> = dyn FnMut(Unit, &Devices) -> bool + 't;
+
+/// One look through the journal.
+struct Look<'a> {
+    survey: &'a Survey<'a>,
+    ledger: &'a Ledger,
+    exporter: Exporter<'a>,
+    offered: Offered,
+    tally: Tally,
+}
+
+/// What the exporter hands over.
+#[derive(Default)]
+struct Offered {
+    drafts: Vec<Draft>,
+    devices: Devices,
+    /// Devices that were not looked at yet.
+    new_devices: Vec<Uuid>,
+    gateway: Option<Uuid>,
+}
+
+impl Offered {
+    fn take(&mut self, item: &Item<'_>, person: Option<&PersonId>) -> io::Result<()> {
+        if item.resource.kind() == "Observation" {
+            self.drafts
+                .push(Draft::new(item, person.cloned(), self.gateway.as_ref())?);
+            return Ok(());
+        }
+        let uuid = item.identity.uuid;
+        // The exporter introduces this gateway before any reading, and before any monitor.
+        self.gateway.get_or_insert(uuid);
+        self.devices.insert(uuid, Draft::new(item, None, None)?);
+        self.new_devices.push(uuid);
+        Ok(())
+    }
+}
+
+impl Survey<'_> {
+    /// Hands over what is due, oldest first, and says how everything stands, as far as `take` wanted it.
+    pub fn due(
+        &self,
+        journal: &mut Journal,
+        ledger: &Ledger,
+        take: &mut Taker<'_>,
+    ) -> Result<Tally, DeliveryError> {
+        let subjects = self
+            .people
+            .iter()
+            .map(|(person, reference)| (person.clone(), Subject::Known(reference.clone())))
+            .collect();
+        let mut look = Look {
+            survey: self,
+            ledger,
+            exporter: Exporter::new(self.household, self.zones, self.switches, Form::Bundle, subjects),
+            offered: Offered::default(),
+            tally: Tally::default(),
+        };
+        let (mut goes_on, mut looked) = (true, Ok(()));
+        journal.each_reading(&Wanted::default(), |judged| {
+            looked = look.reading(&judged).map(|()| goes_on = look.hand_over(take));
+            goes_on && looked.is_ok()
+        })?;
+        looked?;
+        if goes_on {
+            look.averages(journal, take)?;
+        }
+        Ok(look.tally)
+    }
+}
+
+impl Look<'_> {
+    /// Collects what one reading is now.
+    fn reading(&mut self, judged: &JudgedReading) -> io::Result<()> {
+        let JudgedReading {
+            reading, judgement, ..
+        } = judged;
+        let (offered, person) = (&mut self.offered, reading.person.as_ref());
+        let became = self
+            .exporter
+            .reading(reading, judgement, &mut |item| offered.take(item, person))?;
+        if matches!(became, Became::SetAside(_) | Became::Nobodys)
+            && let Some(person) = released_as(self.survey, self.ledger, &reading.id.0)
+        {
+            self.exporter
+                .take_back(reading, judgement, &person, &mut |item| {
+                    offered.take(item, Some(&person))
+                })?;
+        }
+        if became != Became::Exported {
+            let ledger = self.ledger;
+            offered
+                .drafts
+                .retain(|draft| may_be_there(ledger, &draft.identity.value));
+        }
+        Ok(())
+    }
+
+    /// Hands over what was collected, where it is due.
+    fn hand_over(&mut self, take: &mut Taker<'_>) -> bool {
+        for uuid in std::mem::take(&mut self.offered.new_devices) {
+            if !self.device(uuid, take) {
+                return false;
+            }
+        }
+        let mut unit = std::mem::take(&mut self.offered.drafts);
+        unit.retain_mut(|draft| self.is_due(draft, false));
+        unit.is_empty() || take(unit, &self.offered.devices)
+    }
+
+    /// A device goes with the first that refer to it. Alone it goes where the server has it already, but not as it is now.
+    fn device(&mut self, uuid: Uuid, take: &mut Taker<'_>) -> bool {
+        let Some(draft) = self.offered.devices.get_mut(&uuid) else {
+            return true;
+        };
+        let stands = standing(self.ledger.row(&draft.identity.value), &draft.digest, false);
+        let Standing::Due(how) = stands else { return true };
+        draft.how = how;
+        let changed = draft.clone();
+        !self.ledger.has_place(&uuid) || take(vec![changed], &self.offered.devices)
+    }
+
+    fn is_due(&mut self, draft: &mut Draft, replaces: bool) -> bool {
+        let stands = standing(self.ledger.row(&draft.identity.value), &draft.digest, replaces);
+        self.tally.count(&stands);
+        match stands {
+            Standing::Due(how) => {
+                draft.how = how;
+                true
+            }
+            Standing::Sent | Standing::Parked => false,
+        }
+    }
+
+    /// The averages of the periods that are over, and those that are none any more.
+    fn averages(&mut self, journal: &mut Journal, take: &mut Taker<'_>) -> Result<(), DeliveryError> {
+        let protocols =
+            Protocols::of(self.survey.household).map_err(|e| DeliveryError::Configuration(e.to_string()))?;
+        let statements = journal.statements()?;
+        let mut stand = BTreeSet::new();
+        for person in self.survey.people.keys() {
+            let (plans, _) = plans(
+                person,
+                &protocols,
+                statements.iter().map(|(_, statement)| statement),
+            );
+            for plan in plans.iter().filter(|plan| plan.to() < self.survey.today) {
+                self.average(journal, &protocols, person, plan)?;
+                for draft in &mut self.offered.drafts {
+                    draft.keep = true;
+                    stand.insert(draft.identity.value.clone());
+                }
+                if !self.hand_over_averages(take) {
+                    return Ok(());
+                }
+            }
+        }
+        for row in self.ledger.rows().filter(|row| !stand.contains(&row.name)) {
+            if let Some(draft) = self.taken_back(row) {
+                self.offered.drafts.push(draft);
+                if !self.hand_over_averages(take) {
+                    return Ok(());
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn hand_over_averages(&mut self, take: &mut Taker<'_>) -> bool {
+        let mut unit = std::mem::take(&mut self.offered.drafts);
+        unit.retain_mut(|draft| self.is_due(draft, true));
+        unit.is_empty() || take(unit, &self.offered.devices)
+    }
+
+    fn average(
+        &mut self,
+        journal: &mut Journal,
+        protocols: &Protocols,
+        person: &PersonId,
+        plan: &Plan,
+    ) -> Result<(), DeliveryError> {
+        let Ok(protocol) = protocols.get(&plan.protocol) else {
+            return Ok(());
+        };
+        let history = journal.history_of(&around(self.survey.zones, person, plan), self.survey.zones)?;
+        let details = self.survey.household.people.get(person);
+        let details = details.map(|(details, _)| details.clone()).unwrap_or_default();
+        // One that cannot be worked out is no average; `quietcuff period` says why.
+        let Ok(period) = period(
+            person,
+            &details,
+            protocol,
+            plan.from,
+            Some(plan.days),
+            &history.taken,
+        ) else {
+            return Ok(());
+        };
+        let averaged = Averaged {
+            period: &period,
+            protocol,
+            readings: &history.averaged(protocol, &period),
+        };
+        let offered = &mut self.offered;
+        self.exporter
+            .average(&averaged, &mut |item| offered.take(item, Some(person)))?;
+        Ok(())
+    }
+
+    /// An average that was sent and does not stand any more: its readings are too few now, or its days are others.
+    fn taken_back(&self, row: &Delivered) -> Option<Draft> {
+        let content = row.content.as_ref()?;
+        let person = PersonId::try_from(row.person.clone()?).ok()?;
+        if !self.survey.people.contains_key(&person) || !may_be_there(self.ledger, &row.name) {
+            return None;
+        }
+        // The first of its fields that is called so is the Observation's own: nothing before it is free text.
+        let text = content.replacen("\"status\":\"final\"", "\"status\":\"entered-in-error\"", 1);
+        let identity = Identity::new(row.name.clone());
+        let mut draft = Draft::of_text(
+            identity,
+            "Observation",
+            text,
+            Some(person),
+            self.offered.gateway.as_ref(),
+        );
+        draft.keep = true;
+        Some(draft)
+    }
+}
+
+fn may_be_there(ledger: &Ledger, name: &str) -> bool {
+    ledger
+        .row(name)
+        .is_some_and(|row| row.confirmed.is_some() || row.refusal.is_none())
+}
+
+/// The chosen person as whose a reading was sent.
+fn released_as(survey: &Survey<'_>, ledger: &Ledger, name: &str) -> Option<PersonId> {
+    let person = PersonId::try_from(ledger.row(name)?.person.clone()?).ok()?;
+    survey.people.contains_key(&person).then_some(person)
+}
+
+/// The readings of a period and of a day on either side, so that no session of it is cut.
+fn around(zones: &Zones, person: &PersonId, plan: &Plan) -> Wanted {
+    const DAY: SignedDuration = SignedDuration::from_hours(24);
+    let midnight = |day: Date| zones.instant(day.to_datetime(Time::midnight()));
+    let behind = |at: Timestamp| at.checked_add(DAY + DAY).ok();
+    Wanted {
+        person: Some(person.clone()),
+        from: midnight(plan.from).and_then(|from| from.checked_sub(DAY).ok()),
+        to: midnight(plan.to()).and_then(behind),
+        id: None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NOW: Digest = [1; 32];
+    const BEFORE: Digest = [2; 32];
+
+    fn row(offered: Digest, confirmed: Option<Digest>) -> Delivered {
+        Delivered {
+            offered,
+            confirmed,
+            server_id: confirmed.map(|_| "17".to_owned()),
+            version: confirmed
+                .filter(|confirmed| *confirmed == offered)
+                .map(|_| "3".to_owned()),
+            ..Delivered::default()
+        }
+    }
+
+    fn stands(row: &Delivered) -> Standing {
+        standing(Some(row), &NOW, false)
+    }
+
+    #[test]
+    fn what_was_never_offered_is_created() {
+        assert_eq!(standing(None, &NOW, false), Standing::Due(How::Create));
+        assert_eq!(standing(None, &NOW, true), Standing::Due(How::Replace));
+    }
+
+    #[test]
+    fn what_may_be_there_as_it_is_now_is_created_unless_it_is() {
+        assert_eq!(stands(&row(NOW, None)), Standing::Due(How::Create));
+    }
+
+    /// Created where something older may be, it would leave the older one.
+    #[test]
+    fn what_may_be_there_as_it_was_is_replaced() {
+        assert_eq!(stands(&row(BEFORE, None)), Standing::Due(How::Replace));
+        let mut twice = row(NOW, None);
+        twice.replaces = true;
+        assert_eq!(stands(&twice), Standing::Due(How::Replace));
+        // Offered anew, unanswered, and then changed back.
+        assert_eq!(stands(&row(BEFORE, Some(NOW))), Standing::Due(How::Replace));
+    }
+
+    #[test]
+    fn what_is_there_as_it_was_is_replaced_in_the_version_that_is_known() {
+        let known = How::ReplaceVersion {
+            id: "17".into(),
+            version: "3".into(),
+        };
+        assert_eq!(stands(&row(BEFORE, Some(BEFORE))), Standing::Due(known));
+        assert_eq!(
+            standing(Some(&row(BEFORE, Some(BEFORE))), &NOW, true),
+            Standing::Due(How::Replace)
+        );
+    }
+
+    #[test]
+    fn what_was_refused_waits_until_it_changes() {
+        let mut refused = row(NOW, None);
+        refused.refusal = Some("no".into());
+        assert_eq!(stands(&refused), Standing::Parked);
+        refused.offered = BEFORE;
+        assert!(matches!(stands(&refused), Standing::Due(_)));
+        assert_eq!(stands(&row(NOW, Some(NOW))), Standing::Sent);
+    }
+}

@@ -1,0 +1,447 @@
+//! To the clinic: what is due goes to a FHIR R4 server, and arrives once.
+//!
+//! - What is due is the difference between the readings and the ledger ([`due`], [`crate::journal::outbox`]); there is
+//!   no queue that could be lost or disagree.
+//! - The ledger says what may be at the server before a byte leaves the house, so this can be killed at any of them: what
+//!   is new is created unless it is there, what has changed replaces what has its name.
+//! - An answer counts entry by entry, and one that does not add up counts for nothing ([`answer`]).
+//! - What the server refuses is set aside with its words and holds nothing else up; what cannot be delivered now is tried
+//!   again, more and more seldom ([`patience`]).
+//! - Nothing leaves before a clinic and a person were chosen.
+
+pub mod answer;
+pub mod auth;
+pub mod bundle;
+pub mod due;
+pub mod patience;
+pub mod smart;
+
+use crate::config::Config;
+use crate::household::{Household, PersonId};
+use crate::journal::outbox::{Contact, Said};
+use crate::journal::{Journal, JournalError};
+use crate::outbound::{Answer, Endpoint, Outbound, OutboundError, Request};
+use crate::secret::{Secret, SecretError};
+use answer::{Trouble, Verdict};
+use auth::Credentials;
+use bundle::{Composed, Draft, Ledger, Unit, compose};
+use due::{Devices, Survey, Tally};
+use jiff::Timestamp;
+use ring::rand::{SecureRandom, SystemRandom};
+use std::collections::{BTreeMap, HashSet};
+use uuid::Uuid;
+
+/// Readings a Bundle: some sixty resources, about 100 KiB. Small enough for any server, and little to send again.
+const UNITS_A_BUNDLE: usize = 20;
+/// Octets of a Bundle's resources behind which another one is begun; an average of months names many readings.
+const BUNDLE_OCTETS: usize = 256 * 1024;
+/// Readings that are looked up at once, so that ten years at the first delivery stay out of memory.
+const UNITS_A_ROUND: usize = 400;
+/// An answer repeats every entry with an outcome, and some servers the resources too.
+const ANSWER_OCTETS_MAX: u64 = 2 * 1024 * 1024;
+/// A conflict that lasts longer than a few tries is no other gateway's transaction in the same second.
+const CONFLICTS_MAX: u32 = 3;
+/// A server that does not let us in is not asked often: some lock the account.
+const NOT_ALLOWED_FAILURES: u32 = 8;
+
+/// Why delivery cannot work as it is set up.
+#[derive(Debug, thiserror::Error)]
+pub enum DeliveryError {
+    /// The configuration lacks something, or says something that cannot be.
+    #[error("{0}")]
+    Configuration(String),
+    /// A secret cannot be had.
+    #[error(transparent)]
+    Secret(#[from] SecretError),
+    /// An address or certificate that cannot be used.
+    #[error(transparent)]
+    Outbound(#[from] OutboundError),
+    /// The journal.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// Writing what is to be sent.
+    #[error("cannot write a resource: {0}")]
+    Writing(#[from] std::io::Error),
+}
+
+impl DeliveryError {
+    /// The exit code of sysexits that says the same.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::Configuration(_) | Self::Outbound(_) => 78,
+            Self::Secret(error) => error.exit_code(),
+            Self::Journal(error) => error.exit_code(),
+            Self::Writing(_) => 74,
+        }
+    }
+}
+
+/// Where to, and whose.
+#[derive(Clone, Debug)]
+pub struct Target {
+    /// The server.
+    pub server: Endpoint,
+    /// The chosen people, each with the clinic's reference.
+    pub people: BTreeMap<PersonId, String>,
+}
+
+impl Target {
+    /// As the configuration chose; every chosen person has to be known here and at the clinic.
+    pub fn of(config: &Config, household: &Household) -> Result<Self, DeliveryError> {
+        let wrong = |what: String| Err(DeliveryError::Configuration(what));
+        let clinic = &config.clinic;
+        let Some(server) = &clinic.server else {
+            return wrong(
+                "no clinic is chosen, so nothing is sent: write its server's address into `clinic.server`"
+                    .into(),
+            );
+        };
+        let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
+        if clinic.people.is_empty() {
+            return wrong("nobody is chosen, so nothing is sent: name them in `clinic.people`".into());
+        }
+        let mut people = BTreeMap::new();
+        for person in &clinic.people {
+            if !household.people.contains_key(person) {
+                return wrong(format!(
+                    "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
+                ));
+            }
+            let Some(reference) = config.fhir.patients.get(person) else {
+                return wrong(format!(
+                    "the clinic's reference for {person} is not known: write it as `{person} = \"Patient/ID\"` under \
+                     [fhir.patients]"
+                ));
+            };
+            people.insert(person.clone(), reference.clone());
+        }
+        Ok(Self { server, people })
+    }
+
+    /// What the ledger calls this clinic.
+    pub fn name(&self) -> String {
+        self.server.to_string()
+    }
+
+    /// How everything stands.
+    pub fn tally(&self, journal: &mut Journal, survey: &Survey<'_>) -> Result<Tally, DeliveryError> {
+        let ledger = Ledger::new(journal.deliveries(&self.name())?);
+        survey.due(journal, &ledger, &mut |_, _| true)
+    }
+
+    /// Hands over every Bundle that would be sent now. Ids that the server has yet to give stand as `urn:uuid:`.
+    pub fn preview(
+        &self,
+        journal: &mut Journal,
+        survey: &Survey<'_>,
+        mut show: impl FnMut(&str) -> std::io::Result<()>,
+    ) -> Result<Tally, DeliveryError> {
+        let known = Ledger::new(journal.deliveries(&self.name())?);
+        let (mut units, mut shown, mut promised) = (Vec::new(), Ok(()), HashSet::new());
+        let server = self.name();
+        let mut all_devices = Devices::new();
+        let mut flush = |units: &mut Vec<Unit>, devices: &Devices, promised: &mut HashSet<_>| {
+            promised.extend(units.iter().flatten().map(|draft| draft.identity.uuid));
+            let text = compose(units, devices, &known, &server, &|uuid| promised.contains(uuid)).text;
+            units.clear();
+            show(&text)
+        };
+        let tally = survey.due(journal, &known, &mut |unit, devices| {
+            if is_full(&units, &unit) {
+                shown = flush(&mut units, devices, &mut promised);
+            }
+            units.push(unit);
+            all_devices.clone_from(devices);
+            shown.is_ok()
+        })?;
+        shown?;
+        if !units.is_empty() {
+            flush(&mut units, &all_devices, &mut promised)?;
+        }
+        Ok(tally)
+    }
+}
+
+/// Whether another Bundle is begun with this.
+fn is_full(units: &[Unit], next: &Unit) -> bool {
+    let octets = |unit: &Unit| unit.iter().map(|draft| draft.json.len()).sum::<usize>();
+    // An average may refer to what stands before it only once the server has it.
+    let is_average = |unit: &Unit| unit.iter().any(|draft| draft.keep);
+    !units.is_empty()
+        && (units.len() >= UNITS_A_BUNDLE
+            || units.iter().chain([next]).map(octets).sum::<usize>() > BUNDLE_OCTETS
+            || is_average(next) && !units.iter().any(is_average))
+}
+
+/// What came of a round.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Round {
+    /// Resources that the server keeps now.
+    pub sent: usize,
+    /// Resources that it refused.
+    pub refused: usize,
+    /// Why it ended early.
+    pub trouble: Option<Trouble>,
+}
+
+/// Delivers to one clinic.
+#[derive(Debug)]
+pub struct Courier {
+    target: Target,
+    plain_http: bool,
+    outbound: Outbound,
+    credentials: Credentials,
+}
+
+/// What is sent in a round.
+#[derive(Default)]
+struct Load {
+    bundles: Vec<Vec<Unit>>,
+    devices: Devices,
+}
+
+impl Courier {
+    /// Reads the secrets and the certificates that the configuration names.
+    pub fn new(config: &Config, target: Target) -> Result<Self, DeliveryError> {
+        Ok(Self {
+            target,
+            plain_http: config.clinic.plain_http.is_some(),
+            outbound: Outbound::new(config.clinic.ca_file.as_deref())?,
+            credentials: Credentials::read(&config.clinic)?,
+        })
+    }
+
+    /// Sends what is due, as far as one round goes, and keeps what came of it.
+    pub fn round(
+        &mut self,
+        journal: &mut Journal,
+        survey: &Survey<'_>,
+        clock: &dyn Fn() -> Timestamp,
+    ) -> Result<Round, DeliveryError> {
+        let clinic = self.target.name();
+        let ledger = Ledger::new(journal.deliveries(&clinic)?);
+        let load = load(journal, survey, &ledger)?;
+        let mut contact = journal.contact(&clinic)?;
+        let mut round = Round::default();
+        let mut bundles = load.bundles;
+        bundles.reverse();
+        let mut ledger = ledger;
+        while let Some(units) = bundles.pop() {
+            let verdict = match orphan(&units, &load.devices, &ledger) {
+                Some(verdict) => verdict,
+                None => self.send(journal, &units, &load.devices, &ledger, clock)?,
+            };
+            let verdict = match verdict {
+                Verdict::Refused { status: 409, .. } if contact.failures < CONFLICTS_MAX => {
+                    Verdict::Trouble(Trouble::Busy {
+                        status: 409,
+                        retry_after: None,
+                    })
+                }
+                other => other,
+            };
+            let busy = matches!(&verdict, Verdict::Entries(entries) if entries.contains(&None));
+            match verdict {
+                Verdict::Entries(entries) => keep(journal, &clinic, &units, &entries, clock(), &mut round)?,
+                Verdict::Refused { .. } if units.len() > 1 => {
+                    let (first, second) = units.split_at(units.len() / 2);
+                    bundles.extend([second.to_vec(), first.to_vec()]);
+                }
+                Verdict::Refused { .. } if units.iter().any(|unit| unit.len() > 1) => {
+                    // One Observation of a reading may be what the server does not take; the panel comes first.
+                    bundles.extend(units.concat().into_iter().rev().map(|draft| vec![vec![draft]]));
+                }
+                Verdict::Refused { status, why } => {
+                    let said = vec![Some(Said::Refused { status, why }); units.iter().flatten().count()];
+                    keep(journal, &clinic, &units, &said, clock(), &mut round)?;
+                }
+                Verdict::Trouble(trouble) => round.trouble = Some(trouble),
+            }
+            if busy {
+                round.trouble = Some(Trouble::Busy {
+                    status: 503,
+                    retry_after: None,
+                });
+            }
+            if let Some(trouble) = &round.trouble {
+                contact = after(trouble, &contact, clock());
+                journal.set_contact(&clinic, &contact)?;
+                return Ok(round);
+            }
+            contact = Contact {
+                last: Some(clock()),
+                ..Contact::default()
+            };
+            journal.set_contact(&clinic, &contact)?;
+            // What goes next may refer to what the server just took.
+            if units.len() == 1 {
+                ledger = Ledger::new(journal.deliveries(&clinic)?);
+            }
+        }
+        Ok(round)
+    }
+
+    /// Sends one Bundle. What goes out is written down before.
+    fn send(
+        &mut self,
+        journal: &mut Journal,
+        units: &[Unit],
+        devices: &Devices,
+        ledger: &Ledger,
+        clock: &dyn Fn() -> Timestamp,
+    ) -> Result<Verdict, DeliveryError> {
+        let clinic = self.target.name();
+        let composed = compose(units, devices, ledger, &clinic, &|_| false);
+        let mut answered = self.post(journal, &composed, clock)?;
+        if matches!(&answered, Ok(answer) if answer.status == 401) && self.credentials.renew() {
+            answered = self.post(journal, &composed, clock)?;
+        }
+        let answer = match answered {
+            Ok(answer) => answer,
+            Err(trouble) => return Ok(Verdict::Trouble(trouble)),
+        };
+        let verdict = answer::read(&answer, &composed, &|text| self.credentials.scrub(text));
+        let Verdict::Entries(mut entries) = verdict else {
+            return Ok(verdict);
+        };
+        let own = entries.split_off(composed.supports);
+        let (supports, _) = composed.entries.split_at(composed.supports);
+        let said: Vec<(&str, Said)> = supports
+            .iter()
+            .zip(&entries)
+            .filter_map(|(draft, said)| Some((draft.identity.value.as_str(), said.clone()?)))
+            .collect();
+        journal.answered(&clinic, clock(), &said)?;
+        // Without what it refers to, a reading is not delivered.
+        match entries
+            .into_iter()
+            .find(|said| !matches!(said, Some(Said::Kept { .. })))
+        {
+            None => Ok(Verdict::Entries(own)),
+            Some(Some(Said::Refused { status, why })) => Ok(Verdict::Refused { status, why }),
+            Some(_) => Ok(Verdict::Entries(vec![None; own.len()])),
+        }
+    }
+
+    fn post(
+        &mut self,
+        journal: &mut Journal,
+        composed: &Composed<'_>,
+        clock: &dyn Fn() -> Timestamp,
+    ) -> Result<Result<Answer, Trouble>, DeliveryError> {
+        let now = clock();
+        let field = self
+            .credentials
+            .field(&self.outbound, &self.target.server, self.plain_http, now);
+        let field: Option<Secret> = match field {
+            Ok(field) => field,
+            Err(trouble) => return Ok(Err(trouble)),
+        };
+        let offers: Vec<_> = composed.entries.iter().map(|draft| draft.offer()).collect();
+        journal.offer(&self.target.name(), &offers)?;
+        let request = Request {
+            to: &self.target.server,
+            body: Some(("application/fhir+json", composed.text.as_bytes())),
+            accept: "application/fhir+json",
+            authorization: field.as_ref(),
+            fields: &[("prefer", "return=minimal")],
+            answer_max: ANSWER_OCTETS_MAX,
+        };
+        Ok(self
+            .outbound
+            .ask(&request, now)
+            .map_err(|error| Trouble::Unreachable(error.to_string())))
+    }
+}
+
+/// Of a reading that is sent piece by piece: a piece that rests on another one, which the server refused.
+fn orphan(units: &[Unit], devices: &Devices, ledger: &Ledger) -> Option<Verdict> {
+    let [unit] = units else { return None };
+    let [draft] = unit.as_slice() else { return None };
+    let missing = |uuid: &Uuid| !devices.contains_key(uuid) && !ledger.has_place(uuid);
+    (!draft.keep && draft.references().iter().any(missing)).then(|| Verdict::Refused {
+        status: 424,
+        why: "what it rests on was refused".into(),
+    })
+}
+
+/// What one round sends.
+fn load(journal: &mut Journal, survey: &Survey<'_>, ledger: &Ledger) -> Result<Load, DeliveryError> {
+    let mut load = Load::default();
+    let (mut units, mut count) = (Vec::<Unit>::new(), 0);
+    survey.due(journal, ledger, &mut |unit, devices| {
+        let is_average = unit.iter().any(|draft| draft.keep);
+        // Averages wait for a round in which every reading is there.
+        let readings_first = is_average
+            && load
+                .bundles
+                .iter()
+                .flatten()
+                .chain(&units)
+                .flatten()
+                .any(|draft| !draft.keep);
+        if count >= UNITS_A_ROUND || readings_first {
+            return false;
+        }
+        if is_full(&units, &unit) {
+            load.bundles.push(std::mem::take(&mut units));
+        }
+        units.push(unit);
+        count += 1;
+        load.devices.clone_from(devices);
+        true
+    })?;
+    if !units.is_empty() {
+        load.bundles.push(units);
+    }
+    Ok(load)
+}
+
+/// Keeps what the server said to each.
+fn keep(
+    journal: &mut Journal,
+    clinic: &str,
+    units: &[Unit],
+    said: &[Option<Said>],
+    now: Timestamp,
+    round: &mut Round,
+) -> Result<(), DeliveryError> {
+    let drafts: Vec<&Draft> = units.iter().flatten().collect();
+    let answers: Vec<(&str, Said)> = drafts
+        .iter()
+        .zip(said)
+        .filter_map(|(draft, said)| Some((draft.identity.value.as_str(), said.clone()?)))
+        .collect();
+    journal.answered(clinic, now, &answers)?;
+    let kept = answers
+        .iter()
+        .filter(|(_, said)| matches!(said, Said::Kept { .. }))
+        .count();
+    round.sent += kept;
+    round.refused += answers.len() - kept;
+    Ok(())
+}
+
+/// How it stands after a failure.
+fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Contact {
+    let failures = before.failures.saturating_add(1);
+    let patience = match trouble {
+        Trouble::NotAllowed { .. } => failures.max(NOT_ALLOWED_FAILURES),
+        _ => failures,
+    };
+    let mut dice = [0; 8];
+    // Without dice everybody comes at the earliest moment, which is still late enough.
+    let _ = SystemRandom::new().fill(&mut dice);
+    let asked = trouble.retry_after();
+    let wait = patience::wait(patience, asked, u64::from_ne_bytes(dice));
+    Contact {
+        last: match trouble {
+            Trouble::Unreachable(_) => before.last,
+            _ => Some(now),
+        },
+        failures,
+        not_before: now.checked_add(wait).ok(),
+        asked: asked.is_some(),
+        problem: Some(trouble.to_string()),
+    }
+}

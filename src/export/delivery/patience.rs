@@ -1,0 +1,74 @@
+//! How long a server that cannot answer is left alone. Pure: the moment and the dice are passed in.
+
+use std::time::Duration;
+
+/// After the first failure.
+const FIRST: Duration = Duration::from_secs(30);
+/// A server that is down for a week is asked about two hundred times.
+const LONGEST: Duration = Duration::from_hours(1);
+/// A server that asks for more than a day is asked again all the same.
+const ASKED_MAX: Duration = Duration::from_hours(24);
+
+/// How long to wait after so many failures in a row. `dice` is any number: homes that lost the same server must not all
+/// come back in the same second. What the server asked for (`Retry-After`) is kept to, within reason.
+pub fn wait(failures: u32, asked: Option<Duration>, dice: u64) -> Duration {
+    let doubled = FIRST
+        .checked_mul(1_u32.checked_shl(failures.saturating_sub(1)).unwrap_or(u32::MAX))
+        .map_or(LONGEST, |wait| wait.min(LONGEST));
+    let half = doubled / 2;
+    let more = u64::try_from(half.as_millis()).map_or(0, |half| dice % (half + 1));
+    let ours = half + Duration::from_millis(more);
+    asked.map_or(ours, |asked| asked.min(ASKED_MAX).max(ours))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_doubles_up_to_an_hour_and_never_comes_at_once() {
+        for (failures, longest) in [
+            (1, 30),
+            (2, 60),
+            (3, 120),
+            (7, 1920),
+            (8, 3600),
+            (40, 3600),
+            (u32::MAX, 3600),
+        ] {
+            for dice in [0, 1, 14_999, 15_000, 15_001, u64::MAX, 123_456_789] {
+                let wait = wait(failures, None, dice).as_secs_f64();
+                assert!(
+                    wait <= f64::from(longest) && wait >= f64::from(longest) / 2.0,
+                    "{failures} {wait}"
+                );
+            }
+        }
+        assert_ne!(wait(3, None, 7), wait(3, None, 7_007), "the dice matter");
+    }
+
+    #[test]
+    fn what_the_server_asks_for_is_kept_to_within_a_day() {
+        assert_eq!(
+            wait(1, Some(Duration::from_secs(120)), 0),
+            Duration::from_secs(120)
+        );
+        assert_eq!(
+            wait(1, Some(Duration::ZERO), 0),
+            Duration::from_secs(15),
+            "never a hammer"
+        );
+        assert_eq!(wait(1, Some(Duration::from_secs(u64::MAX)), 0), ASKED_MAX);
+    }
+
+    /// A week without an answer.
+    #[test]
+    fn a_week_costs_few_tries() {
+        let (mut waited, mut tries) = (Duration::ZERO, 0);
+        while waited < Duration::from_hours(24 * 7) {
+            tries += 1;
+            waited += wait(tries, None, u64::from(tries) * 7_919);
+        }
+        assert!((168..400).contains(&tries), "{tries}");
+    }
+}

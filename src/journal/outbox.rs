@@ -1,0 +1,258 @@
+//! What was sent to a clinic, under which name, with a digest of its content, and what the server said to it.
+//!
+//! - This is not derived: a rebuild leaves it alone, and what is due is the difference between it and what the readings
+//!   say now ([`crate::export::delivery`]). There is no second list that could disagree.
+//! - A row is written before its content leaves the house ([`Journal::offer`]), so that after a crash it is known that the
+//!   server may have it.
+
+use super::{Journal, JournalError};
+use jiff::Timestamp;
+use rusqlite::{Connection, OptionalExtension, Row, params};
+
+/// SHA-256 of a resource as it was sent.
+pub type Digest = [u8; 32];
+
+/// One resource at one clinic.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Delivered {
+    /// The value of its identifier.
+    pub name: String,
+    /// Its type.
+    pub kind: String,
+    /// Whose it was when it was sent; devices are nobody's.
+    pub person: Option<String>,
+    /// What was last handed to the network.
+    pub offered: Digest,
+    /// It was handed over to replace what the server might hold.
+    pub replaces: bool,
+    /// What the server said it keeps.
+    pub confirmed: Option<Digest>,
+    /// The server's id for it.
+    pub server_id: Option<String>,
+    /// The server's version, as long as nothing was sent since.
+    pub version: Option<String>,
+    /// The status of the last answer.
+    pub status: Option<u16>,
+    /// When that came.
+    pub answered: Option<Timestamp>,
+    /// Why the server refused what was offered; it waits for a person.
+    pub refusal: Option<String>,
+    /// The resource itself, where it could not be made again.
+    pub content: Option<String>,
+}
+
+/// What is about to leave the house.
+#[derive(Clone, Copy, Debug)]
+#[expect(missing_docs, reason = "as in `Delivered`")]
+pub struct Offer<'a> {
+    pub name: &'a str,
+    pub kind: &'a str,
+    pub person: Option<&'a str>,
+    pub digest: Digest,
+    pub replaces: bool,
+    pub content: Option<&'a str>,
+}
+
+/// What the server said to one of them.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Said {
+    /// It keeps it.
+    Kept {
+        /// 200 or 201.
+        status: u16,
+        /// Its id there.
+        id: Option<String>,
+        /// Its version there.
+        version: Option<String>,
+    },
+    /// It does not want it.
+    Refused {
+        /// The entry's status, or that of the whole answer.
+        status: u16,
+        /// Its words.
+        why: String,
+    },
+}
+
+/// How it stands with a clinic.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Contact {
+    /// The last answer that made sense.
+    pub last: Option<Timestamp>,
+    /// Failures since.
+    pub failures: u32,
+    /// Not before this moment again.
+    pub not_before: Option<Timestamp>,
+    /// The server asked for that; else it is our own patience.
+    pub asked: bool,
+    /// What is wrong, for a person.
+    pub problem: Option<String>,
+}
+
+impl Journal {
+    /// Everything that was ever offered to a clinic.
+    pub fn deliveries(&self, clinic: &str) -> Result<Vec<Delivered>, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT name, kind, person, offered, replaces, confirmed, server_id, version, status, answered_us,
+                    refusal, content FROM delivery WHERE clinic = ?1 ORDER BY name",
+            )?
+            .query_map([clinic], delivered)?
+            .collect()
+        })
+    }
+
+    /// Writes down what is about to be sent, all or none. The server's version is forgotten: from here on it may be another.
+    pub fn offer(&mut self, clinic: &str, offers: &[Offer<'_>]) -> Result<(), JournalError> {
+        self.together(|db| {
+            let mut write = db.prepare_cached(
+                "INSERT INTO delivery (clinic, name, kind, person, offered, replaces, content)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+                 ON CONFLICT (clinic, name) DO UPDATE SET person = excluded.person, offered = excluded.offered,
+                    replaces = excluded.replaces, version = NULL, refusal = NULL,
+                    content = coalesce(excluded.content, content)",
+            )?;
+            for offer in offers {
+                write.execute(params![
+                    clinic,
+                    offer.name,
+                    offer.kind,
+                    offer.person,
+                    offer.digest,
+                    offer.replaces,
+                    offer.content
+                ])?;
+            }
+            Ok(())
+        })
+    }
+
+    /// Keeps what the server said to what was offered, all or none.
+    pub fn answered(
+        &mut self,
+        clinic: &str,
+        at: Timestamp,
+        answers: &[(&str, Said)],
+    ) -> Result<(), JournalError> {
+        self.together(|db| {
+            let mut kept = db.prepare_cached(
+                "UPDATE delivery SET confirmed = offered, replaces = 0, refusal = NULL, status = ?3, answered_us = ?4,
+                    server_id = coalesce(?5, server_id), version = ?6 WHERE clinic = ?1 AND name = ?2",
+            )?;
+            let mut refused = db.prepare_cached(
+                "UPDATE delivery SET refusal = ?5, status = ?3, answered_us = ?4 WHERE clinic = ?1 AND name = ?2",
+            )?;
+            let at = at.as_microsecond();
+            for (name, said) in answers {
+                match said {
+                    Said::Kept { status, id, version } => {
+                        kept.execute(params![clinic, name, status, at, id, version])?;
+                    }
+                    Said::Refused { status, why } => {
+                        refused.execute(params![clinic, name, status, at, why])?;
+                    }
+                }
+            }
+            Ok(())
+        })
+    }
+
+    /// Lets what was refused be sent again: the one of this name, or every one. Ids of the server are forgotten with it,
+    /// as it may have lost what they named. How many there were.
+    pub fn try_again(&mut self, clinic: &str, name: Option<&str>) -> Result<usize, JournalError> {
+        self.together(|db| {
+            let freed = db.execute(
+                "UPDATE delivery SET refusal = NULL, server_id = NULL
+                 WHERE clinic = ?1 AND refusal IS NOT NULL AND (?2 IS NULL OR name = ?2)",
+                params![clinic, name],
+            )?;
+            if freed > 0 {
+                db.execute(
+                    "UPDATE delivery SET server_id = NULL WHERE clinic = ?1 AND kind = 'Device'",
+                    [clinic],
+                )?;
+                db.execute(
+                    "UPDATE clinic SET not_before_us = NULL WHERE clinic = ?1",
+                    [clinic],
+                )?;
+            }
+            Ok(freed)
+        })
+    }
+
+    /// How it stands with a clinic.
+    pub fn contact(&self, clinic: &str) -> Result<Contact, JournalError> {
+        let contact = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT last_us, failures, not_before_us, asked, problem FROM clinic WHERE clinic = ?1",
+            )?
+            .query_row([clinic], |row| {
+                Ok(Contact {
+                    last: moment(row.get(0)?),
+                    failures: row.get(1)?,
+                    not_before: moment(row.get(2)?),
+                    asked: row.get(3)?,
+                    problem: row.get(4)?,
+                })
+            })
+            .optional()
+        })?;
+        Ok(contact.unwrap_or_default())
+    }
+
+    /// Keeps it.
+    pub fn set_contact(&mut self, clinic: &str, contact: &Contact) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached(
+                "INSERT OR REPLACE INTO clinic (clinic, last_us, failures, not_before_us, asked, problem)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            )?
+            .execute(params![
+                clinic,
+                contact.last.map(Timestamp::as_microsecond),
+                contact.failures,
+                contact.not_before.map(Timestamp::as_microsecond),
+                contact.asked,
+                contact.problem,
+            ])
+        })?;
+        Ok(())
+    }
+
+    fn together<T>(
+        &mut self,
+        work: impl FnOnce(&Connection) -> rusqlite::Result<T>,
+    ) -> Result<T, JournalError> {
+        let path = self.path.clone();
+        let run = || {
+            let transaction = self
+                .db
+                .transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+            let done = work(&transaction)?;
+            transaction.commit()?;
+            Ok(done)
+        };
+        run().map_err(|e| JournalError::from_sqlite(&path, e))
+    }
+}
+
+fn moment(micros: Option<i64>) -> Option<Timestamp> {
+    micros.and_then(|micros| Timestamp::from_microsecond(micros).ok())
+}
+
+fn delivered(row: &Row<'_>) -> rusqlite::Result<Delivered> {
+    Ok(Delivered {
+        name: row.get(0)?,
+        kind: row.get(1)?,
+        person: row.get(2)?,
+        offered: row.get(3)?,
+        replaces: row.get(4)?,
+        confirmed: row.get(5)?,
+        server_id: row.get(6)?,
+        version: row.get(7)?,
+        status: row.get(8)?,
+        answered: moment(row.get(9)?),
+        refusal: row.get(10)?,
+        content: row.get(11)?,
+    })
+}
