@@ -1,0 +1,3 @@
+//! At home: what the household sees and hears.
+
+pub mod words;
