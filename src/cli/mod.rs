@@ -1,6 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
-mod caring;
+pub(crate) mod caring;
 mod check;
 mod days;
 mod decode;
@@ -8,19 +8,21 @@ mod demo;
 mod export;
 mod failure;
 mod frames;
+mod keys;
 mod lean;
 mod monitors;
 mod next;
 mod note;
 mod output;
 mod people;
-mod period;
+pub(crate) mod period;
 mod place;
 mod readings;
 mod rebuild;
 mod replay;
-mod report;
+pub(crate) mod report;
 mod run;
+mod serve;
 mod sessions;
 mod status;
 mod summary;
@@ -28,6 +30,7 @@ mod technique;
 mod trace;
 
 pub use failure::Failure;
+pub(crate) use place::system_zone;
 
 use clap::{Args, Parser, Subcommand};
 use serde::{Deserialize, Serialize};
@@ -75,6 +78,10 @@ enum Command {
     Demo(demo::DemoArgs),
     /// Listen for the household's monitors: the daemon
     Run(run::RunArgs),
+    /// Serve the household's page; has no Bluetooth
+    Serve(serve::ServeArgs),
+    /// Make, list and withdraw keys to the page
+    Keys(keys::KeysArgs),
     /// Find, pair, list and forget monitors
     Monitors(monitors::MonitorsArgs),
     /// Look at what the daemon needs, and say what to do
@@ -132,6 +139,8 @@ pub fn main() -> ExitCode {
         Command::Decode(args) => decode::run(args),
         Command::Demo(args) => demo::run(&here, args),
         Command::Run(args) => run::run(&here, args),
+        Command::Serve(args) => serve::run(&here, args),
+        Command::Keys(args) => keys::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
         Command::Check(args) => check::run(&here, args),
         Command::Status(args) => status::run(&here, args),

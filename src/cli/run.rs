@@ -191,7 +191,7 @@ async fn settle_when_quiet(mut progress: watch::Receiver<Progress>, program: Pat
     }
 }
 
-async fn stopped() {
+pub(super) async fn stopped() {
     let signals =
         signal(SignalKind::terminate()).and_then(|term| Ok((term, signal(SignalKind::interrupt())?)));
     match signals {

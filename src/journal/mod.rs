@@ -7,6 +7,8 @@
 mod derived;
 mod error;
 mod frames;
+mod keys;
+mod overview;
 mod readings;
 mod schema;
 mod settle;

@@ -5,7 +5,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT];
+pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT, PAGE_KEYS];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -168,4 +168,25 @@ FROM session ORDER BY start_us;
 /// stand where their own receipts would put them. Frames of a file have no boot and cost nothing here.
 const FRAMES_BY_BOOT: &str = "
 CREATE INDEX frame_by_boot ON frame (boot, monitor, uptime_us) WHERE boot IS NOT NULL;
+";
+
+/// Keys to the page and the sessions opened with them; of each secret only its SHA-256.
+const PAGE_KEYS: &str = "
+CREATE TABLE page_key (
+    id           TEXT PRIMARY KEY,
+    digest       BLOB    NOT NULL UNIQUE CHECK (length(digest) = 32),
+    role         TEXT    NOT NULL,
+    person       TEXT,
+    label        TEXT    NOT NULL,
+    made_us      INTEGER NOT NULL,
+    until_us     INTEGER,
+    withdrawn_us INTEGER
+) STRICT;
+CREATE TABLE page_session (
+    digest   BLOB PRIMARY KEY CHECK (length(digest) = 32),
+    key      TEXT    NOT NULL REFERENCES page_key (id),
+    begun_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+-- What waits for an answer is counted on every page.
+CREATE INDEX reading_undated ON reading (received_us) WHERE measured_us IS NULL;
 ";
