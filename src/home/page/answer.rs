@@ -94,7 +94,8 @@ pub(super) fn guard(mut response: Response<Body>) -> Response<Body> {
         (header::CONTENT_SECURITY_POLICY, POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (header::X_FRAME_OPTIONS, "DENY"),
-        (header::REFERRER_POLICY, "no-referrer"),
+        // Not "no-referrer": with it a browser hides the origin of our own forms from us.
+        (header::REFERRER_POLICY, "same-origin"),
         (header::CACHE_CONTROL, "no-store"),
         (
             HeaderName::from_static("cross-origin-opener-policy"),

@@ -146,6 +146,17 @@ pub(super) fn enter(ask: &Ask, wrong: Option<&str>) -> String {
     )
 }
 
+/// The three shapes of a reading, drawn once, as on the sheet: filled counted, open marked, struck through set aside.
+fn shapes() -> Markup {
+    html! {
+        svg.shapes aria-hidden="true" focusable="false" {
+            symbol #counted viewBox="0 0 10 10" { path.filled d="M1 1L9 1L5 9Z" {} }
+            symbol #marked viewBox="0 0 10 10" { path.open d="M1 1L9 1L5 9Z" {} }
+            symbol #set-aside viewBox="0 0 10 10" { path.open d="M1 1L9 1L5 9Z" {} path.open d="M0 9L10 1" {} }
+        }
+    }
+}
+
 /// The words of the catalogue that hold markup; nothing of a person is in them.
 pub(super) fn marked_up(text: String) -> PreEscaped<String> {
     PreEscaped(text)
@@ -168,6 +179,7 @@ fn document(ask: &Ask, title: &str, live: Option<&'static str>, body: &Markup) -
             }
             body data-step=[live] {
                 a.skip href="#content" { (ask.say("skip")) }
+                (shapes())
                 (body)
                 footer {
                     @if !ask.viewer.changes() { p { (ask.say("read-only")) } }

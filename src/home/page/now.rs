@@ -14,7 +14,7 @@ use crate::journal::{JournalError, JudgedReading, Wanted};
 use crate::monitoring::escalation::{About, Alert, Level, VERY_HIGH, VERY_HIGH_IN_PREGNANCY};
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::session::SITTING_GAP;
-use crate::technique::{Disposition, Reason};
+use crate::technique::{Disposition, Judges, Reason};
 use jiff::Timestamp;
 use maud::{Markup, html};
 
@@ -402,7 +402,7 @@ impl Scene {
             .map(|step| self.of(step, known, words).heading);
         let heard = format!("{}. {}", told.heading, told.say.join(" "));
         let urgent = matches!(told.step, "help" | "emergency");
-        let technique = matches!(told.step, "rest" | "resting" | "rested" | "measuring");
+        let technique = matches!(told.step, "rest" | "resting" | "rested");
         let more = self.next.alerts.iter().skip(usize::from(urgent));
         html! {
             section.step data-step=(told.step) data-heard=(heard) data-urgent[urgent] data-person=(self.next.person)
@@ -412,7 +412,7 @@ impl Scene {
                 @if let Some(until) = told.until.filter(|until| *until > self.now) { (self.countdown(until)) }
                 @if let Some(cuff) = &self.cuff { (pressure(cuff, words)) }
                 @for (place, say) in told.say.iter().enumerate() {
-                    p.say[place == 0].also[place > 0] { (say) }
+                    p class=(if place == 0 { "say" } else { "also" }) { (say) }
                 }
                 @if let Some(after) = after { p.also { (words.with("then-otherwise", &[("step", after.into())])) } }
                 @for alert in more { p.notice { (alert_words(alert, &self.sitting, words)) } }
@@ -453,13 +453,14 @@ impl Scene {
             return html! {};
         }
         let last = self.sitting.len() - 1;
+        let unfinished = self.next.grounds.sitting && self.next.grounds.counted < self.next.grounds.wanted;
         html! {
             section.sitting aria-labelledby="sitting" {
                 h2 #sitting { (words.say(if self.next.grounds.sitting { "readings-so-far" } else { "last-reading" })) }
                 ol {
                     @for (place, judged) in self.sitting.iter().enumerate() {
                         @if self.next.grounds.sitting || place == last {
-                            li data-became=(judged.judgement.disposition.name()) { (one_reading(judged, known, words)) }
+                            li data-became=(judged.judgement.disposition.name()) { (one_reading(judged, known, words, unfinished)) }
                         }
                     }
                 }
@@ -526,13 +527,17 @@ fn pressure(cuff: &Cuff, words: &Words) -> Markup {
 }
 
 /// A reading as it landed: what was measured, when, and what became of it.
-pub(super) fn one_reading(judged: &JudgedReading, known: &Known, words: &Words) -> Markup {
+fn one_reading(judged: &JudgedReading, known: &Known, words: &Words, unfinished: bool) -> Markup {
     let reading = &judged.reading;
-    let because = judged.judgement.because();
+    let mut because: Vec<Reason> = judged.judgement.because().iter().collect();
+    if unfinished {
+        // What is missing of a session that goes on is the next step, and no fault of the readings so far.
+        because.retain(|reason| reason.rule().judges != Judges::Session);
+    }
     let became = match judged.judgement.disposition {
-        Disposition::Counted => "counted",
-        Disposition::Marked => "marked",
         Disposition::SetAside => "set-aside",
+        Disposition::Marked if !because.is_empty() => "marked",
+        Disposition::Marked | Disposition::Counted => "counted",
     };
     html! {
         span.values { (values(reading.systolic, reading.diastolic)) }
@@ -545,7 +550,7 @@ pub(super) fn one_reading(judged: &JudgedReading, known: &Known, words: &Words) 
         }
         span.became {
             (words.say(became))
-            @for reason in because.iter() { " " span.why { (said(reason, words)) } }
+            @for reason in because { " " span.why { (said(reason, words)) } }
         }
     }
 }

@@ -25,9 +25,9 @@ use tokio_rustls::rustls::pki_types::{CertificateDer, PrivateKeyDer};
 /// Connections at once: a household's screens, each with a stream and two more, and room for a hundred open pages.
 const CONNECTIONS_MAX: usize = 256;
 /// A request's head has to come in this time, and the next one on a connection that is kept.
-const HEAD_LIMIT: Duration = Duration::from_secs(10);
+const HEAD_LIMIT: Duration = Duration::from_secs(5);
 /// A form has to come in this time.
-const FORM_LIMIT: Duration = Duration::from_secs(5);
+const FORM_LIMIT: Duration = Duration::from_secs(3);
 /// A form has a few short fields.
 const FORM_OCTETS_MAX: usize = 16 * 1024;
 /// A handshake has to end in this time.

@@ -11,7 +11,8 @@ use crate::monitoring::average::Average;
 use crate::monitoring::period::{self, Period};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocol::{DEFAULT, Protocol};
-use crate::monitoring::session::{Slot, Windows};
+use crate::monitoring::session::{SITTING_GAP, Slot, Windows};
+use crate::technique::Judges;
 use jiff::civil::{Date, Time};
 use jiff::{Timestamp, ToSpan};
 use maud::{Markup, html};
@@ -73,13 +74,14 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
         .or_else(|_| known.protocols.get(DEFAULT))
         .map_err(|_| Wrong::NotFound)?;
     let days = days.unwrap_or(protocol.days.value);
-    // Without a stated period: the days that end with the last reading, as the command line has it.
+    // Without a stated period: the days that end today, or with the last reading where that was long ago.
     let from = match from {
         Some(from) => from,
         None => {
+            let before = |day: Date| day.checked_sub((i64::from(days) - 1).days()).unwrap_or(day);
             let last = book.journal.last_before(person, ask.now)?.unwrap_or(ask.now);
             let last = known.zones.civil(last).date();
-            last.checked_sub((i64::from(days) - 1).days()).unwrap_or(last)
+            if last < before(today) { before(last) } else { before(today) }
         }
     };
     let to = period::last_day(from, days).unwrap_or(Date::MAX);
@@ -208,7 +210,7 @@ impl Days<'_> {
                     thead {
                         tr {
                             th scope="col" { (words.say("column-day")) }
-                            @for slot in &slots { th scope="col" { (words.say(&format!("slot-{}", slot.name()))) } }
+                            @for slot in &slots { th.slot scope="col" { (words.say(&format!("slot-{}", slot.name()))) } }
                         }
                     }
                     tbody {
@@ -223,7 +225,7 @@ impl Days<'_> {
                                     }
                                     (words.date(day))
                                 }
-                                @for slot in &slots { td { (self.cell(ask, known, day, *slot)) } }
+                                @for slot in &slots { td data-slot=(words.say(&format!("slot-{}", slot.name()))) { (self.cell(ask, known, day, *slot)) } }
                             }
                         }
                     }
@@ -305,13 +307,24 @@ fn period_days(from: Date, to: Date) -> usize {
 pub(super) fn line(judged: &JudgedReading, ask: &Ask, known: &Known, date: bool) -> Markup {
     let reading = &judged.reading;
     let became = judged.judgement.disposition.name();
+    // A session that goes on lacks nothing yet.
+    let goes_on = reading
+        .time
+        .at
+        .is_some_and(|at| ask.now.duration_since(at) <= SITTING_GAP);
+    let because = judged.judgement.because();
+    let because = because
+        .iter()
+        .filter(|reason| !goes_on || reason.rule().judges != Judges::Session);
     html! {
-        span.mark data-became=(became) role="img" aria-label=(ask.say(became)) {}
-        " " span.values data-became=(became) { (values(reading.systolic, reading.diastolic)) }
+        span.line {
+            svg.mark role="img" aria-label=(ask.say(became)) { use href={ "#" (became) } {} }
+            span.values data-became=(became) { (values(reading.systolic, reading.diastolic)) }
+        }
         @if reading.unit == crate::gatt::Unit::KPa { " kPa" }
         @if let Some(at) = reading.time.at.filter(|_| !date) {
             " " span.at { (ask.words.time(known.zones.civil(at).time())) }
         }
-        @for reason in judged.judgement.because().iter() { span.why { (said(reason, ask.words)) } }
+        @for reason in because { span.why { (said(reason, ask.words)) } }
     }
 }
