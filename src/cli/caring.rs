@@ -1,6 +1,5 @@
 //! How a monitor's care stands: what the journal tells of it, for `monitors list` and `check`.
 
-use crate::gatt::{BatteryLevel, Characteristic};
 use crate::household::{Household, MonitorId, Zones};
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::care::{self, Care, Usage};
@@ -44,11 +43,8 @@ fn battery(
     address: &MonitorAddress,
     zones: &Zones,
 ) -> Result<Option<(u8, Date)>, JournalError> {
-    let newest = journal.newest(address)?.remove(&Characteristic::BATTERY_LEVEL);
-    Ok(newest.and_then(|frame| {
-        let level = BatteryLevel::decode(&frame.value).ok()?;
-        Some((level.0, zones.civil(frame.received_at).date()))
-    }))
+    let told = journal.last_battery(address)?;
+    Ok(told.map(|(level, at)| (level, zones.civil(at).date())))
 }
 
 /// As listings print it.

@@ -1,7 +1,9 @@
 //! What a page asks for that must not cost more after ten years: ends, months, and what waits for an answer.
 
 use super::{Journal, JournalError, JudgedReading, Wanted};
+use crate::gatt::BatteryLevel;
 use crate::household::PersonId;
+use crate::radio::MonitorAddress;
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension, params};
 
@@ -66,6 +68,31 @@ impl Journal {
             )?
             .query_row([], |row| row.get(0))
         })
+    }
+
+    /// When a monitor was last heard.
+    pub fn last_heard(&self, address: &MonitorAddress) -> Result<Option<Timestamp>, JournalError> {
+        let found: Option<i64> = self.in_context(|db| {
+            db.prepare_cached("SELECT max(received_us) FROM frame WHERE monitor = ?1")?
+                .query_row([address.as_str()], |row| row.get(0))
+        })?;
+        Ok(found.and_then(|at| Timestamp::from_microsecond(at).ok()))
+    }
+
+    /// What a monitor last said of its battery (0x2A19), and when.
+    pub fn last_battery(&self, address: &MonitorAddress) -> Result<Option<(u8, Timestamp)>, JournalError> {
+        let found: Option<(i64, Vec<u8>)> = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT received_us, value FROM frame WHERE monitor = ?1 AND characteristic = '2a19'
+                 ORDER BY received_us DESC LIMIT 1",
+            )?
+            .query_row([address.as_str()], |row| Ok((row.get(0)?, row.get(1)?)))
+            .optional()
+        })?;
+        Ok(found.and_then(|(at, value)| {
+            let level = BatteryLevel::decode(&value).ok()?;
+            Some((level.0, Timestamp::from_microsecond(at).ok()?))
+        }))
     }
 
     /// The row of the newest frame.

@@ -187,6 +187,7 @@ CREATE TABLE page_session (
     key      TEXT    NOT NULL REFERENCES page_key (id),
     begun_us INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID;
--- What waits for an answer is counted on every page.
+-- What waits for an answer is counted on every page; a monitor's battery and last word are looked up on one.
+CREATE INDEX frame_of_battery ON frame (monitor, received_us) WHERE characteristic = '2a19';
 CREATE INDEX reading_undated ON reading (received_us) WHERE measured_us IS NULL;
 ";

@@ -42,7 +42,17 @@ const commands = {
   },
   goto: ({ page, url }) => pages.get(page).goto(url, { waitUntil: "load" }).then((answer) => answer.status()),
   eval: ({ page, code }) => pages.get(page).evaluate(code),
-  wait: ({ page, code }) => pages.get(page).waitForFunction(code, null, { polling: 20 }).then(() => true),
+  // By asking again: a page whose policy forbids to evaluate text cannot be told to wait for some.
+  async wait({ page, code, limit = 8000 }) {
+    const until = Date.now() + limit;
+    for (;;) {
+      // Between two pages there is nothing to ask.
+      const there = await pages.get(page).evaluate(code).catch((error) => String(error));
+      if (there === true) return true;
+      if (Date.now() > until) throw new Error(`never came: ${code}: ${there}`);
+      await new Promise((resolve) => setTimeout(resolve, 20));
+    }
+  },
   async click({ page, selector }) {
     await pages.get(page).locator(selector).first().click();
     await pages.get(page).waitForLoadState("load");

@@ -4,7 +4,6 @@ use super::answer::Answer;
 use super::frame;
 use super::routes::{Ask, Wrong};
 use crate::cli::caring;
-use crate::gatt::{BatteryLevel, Characteristic};
 use crate::home::live::{Book, Known};
 use crate::household::{Monitor, MonitorId};
 use crate::monitoring::care::Care;
@@ -22,12 +21,8 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         };
         let (mut heard, mut battery) = (None, None);
         if let Some(address) = &monitor.address {
-            let newest = book.journal.newest(address)?;
-            heard = newest.values().map(|frame| frame.received_at).max();
-            battery = newest.get(&Characteristic::BATTERY_LEVEL).and_then(|frame| {
-                let level = BatteryLevel::decode(&frame.value).ok()?;
-                Some((level.0, frame.received_at))
-            });
+            heard = book.journal.last_heard(address)?;
+            battery = book.journal.last_battery(address)?;
         }
         shown.push((id, monitor, care, heard, battery));
     }
