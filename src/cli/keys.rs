@@ -200,7 +200,9 @@ fn usage(why: &str) -> Failure {
 fn label_of(text: &str) -> Result<String, Failure> {
     let text = text.trim();
     if text.chars().count() > LABEL_CHARS_MAX || text.chars().any(char::is_control) {
-        return Err(usage(&format!("a label has at most {LABEL_CHARS_MAX} characters on one line")));
+        return Err(usage(&format!(
+            "a label has at most {LABEL_CHARS_MAX} characters on one line"
+        )));
     }
     Ok(text.to_owned())
 }

@@ -23,11 +23,19 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
     let journal = here.journal()?;
     let state = here.state()?;
     drop(journal);
-    let own = Secret::new()
-        .map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers from the system: {e}")))?;
+    let own = Secret::new().map_err(|e| {
+        Failure::new(
+            failure::UNAVAILABLE,
+            format!("no random numbers from the system: {e}"),
+        )
+    })?;
     let settings = Settings {
         listen: args.listen.unwrap_or(config.page.listen),
-        tls: config.page.tls_certificate.clone().zip(config.page.tls_key.clone()),
+        tls: config
+            .page
+            .tls_certificate
+            .clone()
+            .zip(config.page.tls_key.clone()),
         plain_http_to_others: config.page.plain_http_to_others,
         behind_proxy: config.page.behind_proxy,
         names: config.page.names.clone(),

@@ -83,7 +83,11 @@ impl Secret {
         let mut octets = [0_u8; SECRET_LETTERS];
         getrandom::fill(&mut octets)?;
         // Five bits of each octet: no letter is likelier than another.
-        let letter = |octet: u8| LETTERS.get(usize::from(octet & 31)).map_or('0', |l| char::from(*l));
+        let letter = |octet: u8| {
+            LETTERS
+                .get(usize::from(octet & 31))
+                .map_or('0', |l| char::from(*l))
+        };
         Ok(Self(octets.into_iter().map(letter).collect()))
     }
 

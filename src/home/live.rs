@@ -346,7 +346,11 @@ impl Book {
 
     /// Watches a view: everybody who does shares one.
     pub(crate) fn watch(&mut self, view: View) -> watch::Receiver<Arc<str>> {
-        if let Some(watched) = self.views.get(&view).filter(|watched| watched.receiver_count() > 0) {
+        if let Some(watched) = self
+            .views
+            .get(&view)
+            .filter(|watched| watched.receiver_count() > 0)
+        {
             return watched.subscribe();
         }
         let (made, _) = now::view(self, &view, Timestamp::now());

@@ -9,28 +9,40 @@ use rusqlite::{OptionalExtension, params};
 
 impl Journal {
     /// When a person's last reading before a moment was taken.
-    pub fn last_before(&mut self, person: &PersonId, moment: Timestamp) -> Result<Option<Timestamp>, JournalError> {
+    pub fn last_before(
+        &mut self,
+        person: &PersonId,
+        moment: Timestamp,
+    ) -> Result<Option<Timestamp>, JournalError> {
         self.settle()?;
         let found: Option<i64> = self.in_context(|db| {
             db.prepare_cached(
                 "SELECT measured_us FROM reading WHERE person = ?1 AND measured_us < ?2
                  ORDER BY measured_us DESC LIMIT 1",
             )?
-            .query_row(params![person.as_str(), moment.as_microsecond()], |row| row.get(0))
+            .query_row(params![person.as_str(), moment.as_microsecond()], |row| {
+                row.get(0)
+            })
             .optional()
         })?;
         Ok(found.and_then(|at| Timestamp::from_microsecond(at).ok()))
     }
 
     /// When a person's first reading at or after a moment was taken.
-    pub fn first_from(&mut self, person: &PersonId, moment: Timestamp) -> Result<Option<Timestamp>, JournalError> {
+    pub fn first_from(
+        &mut self,
+        person: &PersonId,
+        moment: Timestamp,
+    ) -> Result<Option<Timestamp>, JournalError> {
         self.settle()?;
         let found: Option<i64> = self.in_context(|db| {
             db.prepare_cached(
                 "SELECT measured_us FROM reading WHERE person = ?1 AND measured_us >= ?2
                  ORDER BY measured_us LIMIT 1",
             )?
-            .query_row(params![person.as_str(), moment.as_microsecond()], |row| row.get(0))
+            .query_row(params![person.as_str(), moment.as_microsecond()], |row| {
+                row.get(0)
+            })
             .optional()
         })?;
         Ok(found.and_then(|at| Timestamp::from_microsecond(at).ok()))

@@ -21,7 +21,10 @@ fn enter(address: &str, key: &str) -> Result<String, u16> {
     let back = post(address, "/key", &format!("token={token}&key={key}"), "");
     match back.header("set-cookie") {
         Some(cookie) if back.status == 303 => {
-            assert!(cookie.contains("HttpOnly") && cookie.contains("SameSite=Strict"), "{cookie}");
+            assert!(
+                cookie.contains("HttpOnly") && cookie.contains("SameSite=Strict"),
+                "{cookie}"
+            );
             Ok(format!("Cookie: {}\r\n", cookie.split(';').next().unwrap()))
         }
         _ => Err(back.status),
@@ -33,7 +36,14 @@ fn a_key_opens_the_page_until_it_is_withdrawn() {
     let home = Home::new();
     let served = guarded(&home);
     let at = served.address();
-    for path in ["/", "/week?person=asha", "/earlier", "/sheet/open?person=asha", "/live", "/notes"] {
+    for path in [
+        "/",
+        "/week?person=asha",
+        "/earlier",
+        "/sheet/open?person=asha",
+        "/live",
+        "/notes",
+    ] {
         let shut = get(at, path, "");
         assert_eq!(shut.status, 401, "{path}");
         assert!(!shut.body.contains("Asha"), "{path}");
@@ -92,13 +102,28 @@ fn a_person_sees_and_notes_only_their_own() {
         assert_eq!(page.status, 200, "{path}");
         assert!(!page.body.contains("Asha"), "{path}: {}", page.body);
     }
-    for path in ["/?person=asha", "/week?person=asha", "/earlier?person=asha", "/notes?person=asha", "/questions",
-        "/sheet?person=asha", "/sheet/open?person=asha"] {
+    for path in [
+        "/?person=asha",
+        "/week?person=asha",
+        "/earlier?person=asha",
+        "/notes?person=asha",
+        "/questions",
+        "/sheet?person=asha",
+        "/sheet/open?person=asha",
+    ] {
         assert_eq!(get(at, path, &cookie).status, 403, "{path}");
     }
     assert_eq!(get(at, "/live?person=asha", &cookie).status, 404);
     let token = own.token();
-    let note = |whose: &str| post(at, "/notes", &format!("token={token}&person={whose}&what=coffee"), &cookie).status;
+    let note = |whose: &str| {
+        post(
+            at,
+            "/notes",
+            &format!("token={token}&person={whose}&what=coffee"),
+            &cookie,
+        )
+        .status
+    };
     assert_eq!(note("asha"), 403);
     assert_eq!(note("ravi"), 303);
     let period = format!("token={token}&person=ravi");
@@ -121,7 +146,10 @@ fn a_clinician_looks_for_a_time_and_changes_nothing() {
     assert_eq!(page.status, 200);
     assert!(page.body.contains("change nothing") && !page.body.contains("action=\"/questions\""));
     let token = page.token();
-    let reading = home.json(&["readings", "--json"])[0]["id"].as_str().unwrap().to_owned();
+    let reading = home.json(&["readings", "--json"])[0]["id"]
+        .as_str()
+        .unwrap()
+        .to_owned();
     for (path, form) in [
         ("/questions", format!("reading={reading}&person=asha")),
         ("/notes", "person=asha&what=coffee".to_owned()),
@@ -140,7 +168,11 @@ fn a_clinician_looks_for_a_time_and_changes_nothing() {
         vec!["keys", "add", "--role", "clinician", "--until", "2020-01-01"],
         vec!["keys", "add", "--role", "person"],
     ] {
-        assert_eq!(home.command(&args).output().unwrap().status.code(), Some(64), "{args:?}");
+        assert_eq!(
+            home.command(&args).output().unwrap().status.code(),
+            Some(64),
+            "{args:?}"
+        );
     }
 }
 
@@ -170,12 +202,21 @@ fn a_person_types_the_key_in_a_browser() {
 #[test]
 fn nothing_is_served_to_others_in_the_clear_unless_the_configuration_says_so() {
     let home = Home::new();
-    let refused = home.command(&["serve", "--listen", "0.0.0.0:0"]).output().unwrap();
+    let refused = home
+        .command(&["serve", "--listen", "0.0.0.0:0"])
+        .output()
+        .unwrap();
     assert_eq!(refused.status.code(), Some(78));
     let said = String::from_utf8(refused.stderr).unwrap();
-    assert!(said.contains("plain-http-to-others") && said.contains("tls-certificate"), "{said}");
+    assert!(
+        said.contains("plain-http-to-others") && said.contains("tls-certificate"),
+        "{said}"
+    );
     home.configure("tls-certificate = \"there-is-none.pem\"\ntls-key = \"there-is-none.key\"\n");
-    let refused = home.command(&["serve", "--listen", "127.0.0.1:0"]).output().unwrap();
+    let refused = home
+        .command(&["serve", "--listen", "127.0.0.1:0"])
+        .output()
+        .unwrap();
     assert_eq!(refused.status.code(), Some(78));
     home.configure("tls-certificate = \"page.pem\"\n");
     let refused = home.command(&["serve"]).output().unwrap();

@@ -50,11 +50,16 @@ impl Browser {
         }
     }
 
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "commands are written where they are given"
+    )]
     pub(crate) fn told(&mut self, command: Value) -> Value {
         writeln!(self.to, "{command}").unwrap();
         let mut line = String::new();
         self.from.read_line(&mut line).unwrap();
-        let mut said: Value = serde_json::from_str(&line).unwrap_or_else(|e| panic!("{command}: {e}: {line}"));
+        let mut said: Value =
+            serde_json::from_str(&line).unwrap_or_else(|e| panic!("{command}: {e}: {line}"));
         assert!(said.get("error").is_none(), "{command}: {said}");
         said["value"].take()
     }
@@ -83,7 +88,10 @@ impl Browser {
 
     /// Waits until the page shows that step.
     pub(crate) fn step(&mut self, page: &str, step: &str) {
-        self.wait(page, &format!("document.querySelector('#now .step')?.dataset.step === '{step}'"));
+        self.wait(
+            page,
+            &format!("document.querySelector('#now .step')?.dataset.step === '{step}'"),
+        );
     }
 
     pub(crate) fn wait(&mut self, page: &str, code: &str) {

@@ -5,7 +5,14 @@ use crate::home::{HOSTILE, Home, get};
 use serde_json::json;
 
 const PAGES: [&str; 8] = [
-    "/", "/week", "/earlier", "/notes", "/questions", "/sheet", "/monitors", "/people",
+    "/",
+    "/week",
+    "/earlier",
+    "/notes",
+    "/questions",
+    "/sheet",
+    "/monitors",
+    "/people",
 ];
 
 /// A household in which every page has something on it, with words that would do harm if they could.
@@ -42,7 +49,10 @@ fn axe_finds_nothing_and_nothing_moves_sideways() {
                 assert_eq!(browser.eval(&page, over), 0, "{page} {path}");
                 // Twice the size of the letters.
                 browser.eval(&page, "document.documentElement.style.fontSize = '225%'");
-                assert!(browser.eval(&page, over).as_i64().unwrap() <= 0, "{page} {path} in large type");
+                assert!(
+                    browser.eval(&page, over).as_i64().unwrap() <= 0,
+                    "{page} {path} in large type"
+                );
                 let small = "[...document.querySelectorAll('a, button, input, textarea')].filter((e) => {
                     const box = e.getBoundingClientRect();
                     return box.width && e.type !== 'radio' && !e.classList.contains('skip') && box.height < 47.9;
@@ -64,7 +74,10 @@ fn axe_finds_what_is_wrong() {
     let served = home.serve();
     let mut browser = Browser::start();
     browser.open("page", &served.at("/week"));
-    browser.eval("page", "document.documentElement.removeAttribute('lang'); document.querySelector('h1').style.color = '#eee'");
+    browser.eval(
+        "page",
+        "document.documentElement.removeAttribute('lang'); document.querySelector('h1').style.color = '#eee'",
+    );
     let found = browser.told(json!({ "do": "axe", "page": "page" }))["violations"].to_string();
     for rule in ["html-has-lang", "color-contrast"] {
         assert!(found.contains(rule), "{found}");
@@ -78,10 +91,16 @@ fn what_people_wrote_stays_text() {
     for path in PAGES.iter().chain(&["/live"]).filter(|path| **path != "/live") {
         let page = get(served.address(), path, "");
         assert_eq!(page.status, 200, "{path}");
-        assert!(!page.body.contains("<script>alert") && !page.body.contains("<img"), "{path}");
+        assert!(
+            !page.body.contains("<script>alert") && !page.body.contains("<img"),
+            "{path}"
+        );
         let scripts = page.body.matches("<script").count();
         assert_eq!(scripts, usize::from(*path == "/"), "{path}");
-        assert!(!page.body.contains(" style=") && !page.body.contains(" onclick"), "{path}");
+        assert!(
+            !page.body.contains(" style=") && !page.body.contains(" onclick"),
+            "{path}"
+        );
     }
     let notes = get(served.address(), "/notes?person=asha", "");
     assert!(notes.body.contains("&lt;script&gt;alert(1)&lt;/script&gt;"));
@@ -125,7 +144,10 @@ fn it_can_be_used_without_a_mouse() {
     let mut seen = Vec::new();
     for _ in 0..12 {
         browser.told(json!({ "do": "press", "page": "page", "key": "Tab" }));
-        seen.push(browser.eval("page", "document.activeElement.value ?? document.activeElement.innerText"));
+        seen.push(browser.eval(
+            "page",
+            "document.activeElement.value ?? document.activeElement.innerText",
+        ));
         if seen.last() == Some(&json!("medicine")) {
             break;
         }

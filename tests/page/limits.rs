@@ -37,7 +37,11 @@ fn another_name_is_not_ours() {
     let served = home.serve();
     let at = served.address();
     let named = |host: &str, more: &str| {
-        raw(at, &format!("GET / HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{more}\r\n")).status
+        raw(
+            at,
+            &format!("GET / HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{more}\r\n"),
+        )
+        .status
     };
     assert_eq!(named("attacker.example", ""), 421);
     assert_eq!(named("127.0.0.1.attacker.example:80", ""), 421);
@@ -53,10 +57,21 @@ fn another_name_is_not_ours() {
 fn every_answer_says_what_a_browser_may_do() {
     let home = Home::new();
     let served = home.serve();
-    for path in ["/", "/week", "/nowhere", "/health", "/page.css", "/page.js", "/sheet/open?person=asha"] {
+    for path in [
+        "/",
+        "/week",
+        "/nowhere",
+        "/health",
+        "/page.css",
+        "/page.js",
+        "/sheet/open?person=asha",
+    ] {
         let back = get(served.address(), path, "");
         let policy = back.header("content-security-policy").unwrap();
-        assert!(policy.contains("default-src 'none'") && policy.contains("frame-ancestors 'none'"), "{path}");
+        assert!(
+            policy.contains("default-src 'none'") && policy.contains("frame-ancestors 'none'"),
+            "{path}"
+        );
         assert!(!policy.contains("script-src 'unsafe"), "{path}");
         for (name, value) in [
             ("x-content-type-options", "nosniff"),
@@ -68,7 +83,13 @@ fn every_answer_says_what_a_browser_may_do() {
     }
     assert_eq!(get(served.address(), "/nowhere", "").status, 404);
     assert_eq!(get(served.address(), "/health", "").body, "ok\n");
-    let other = raw(served.address(), &format!("PUT / HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", served.address()));
+    let other = raw(
+        served.address(),
+        &format!(
+            "PUT / HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n",
+            served.address()
+        ),
+    );
     assert_eq!(other.status, 405);
 }
 
@@ -84,7 +105,11 @@ fn what_is_too_long_is_refused() {
     assert_eq!(post(at, "/notes", &text, "").status, 422);
     let head = get(at, "/", &format!("X-Long: {}\r\n", "x".repeat(20_000)));
     assert!(head.status == 431 || head.status == 0, "{head:?}");
-    for wrong in ["/earlier?person=asha&month=9999-99", "/earlier?person=asha&month=x", "/sheet/open?days=0x"] {
+    for wrong in [
+        "/earlier?person=asha&month=9999-99",
+        "/earlier?person=asha&month=x",
+        "/sheet/open?days=0x",
+    ] {
         assert_eq!(get(at, wrong, "").status, 422, "{wrong}");
     }
     for wrong in ["/?person=nobody", "/week?person=%00", "/%2e%2e/etc/passwd"] {
@@ -118,7 +143,10 @@ fn slow_clients_are_let_go() {
         let mut answer = Vec::new();
         let _ = stream.read_to_end(&mut answer);
         let answer = String::from_utf8_lossy(&answer).into_owned();
-        assert!(answer.is_empty() || answer.starts_with("HTTP/1.1 408"), "{answer}");
+        assert!(
+            answer.is_empty() || answer.starts_with("HTTP/1.1 408"),
+            "{answer}"
+        );
     }
     assert!(begun.elapsed() < Duration::from_secs(10), "{:?}", begun.elapsed());
 }

@@ -13,8 +13,7 @@ pub(super) type Body = UnsyncBoxBody<Bytes, Infallible>;
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; \
                       base-uri 'none'; frame-ancestors 'none'";
 /// The sheet brings its style with it and runs nothing.
-const POLICY_OF_THE_SHEET: &str =
-    "default-src 'none'; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'";
+const POLICY_OF_THE_SHEET: &str = "default-src 'none'; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'";
 
 /// An answer before it is sent.
 #[derive(Debug)]

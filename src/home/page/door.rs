@@ -159,7 +159,11 @@ pub(super) fn session(settings: &Settings, headers: &HeaderMap) -> Option<Secret
 pub(super) fn form_token(settings: &Settings, session: Option<&Secret>) -> String {
     let of = session.unwrap_or(&settings.own);
     let Digest(octets) = of.digest("form");
-    octets.iter().take(16).map(|octet| format!("{octet:02x}")).collect()
+    octets
+        .iter()
+        .take(16)
+        .map(|octet| format!("{octet:02x}"))
+        .collect()
 }
 
 /// Whether the form's token is ours. Digests are compared, so that the time it takes tells nothing.

@@ -7,7 +7,7 @@ use super::week::line;
 use crate::home::live::{Book, Known};
 use crate::household::PersonId;
 use crate::journal::{JudgedReading, Wanted};
-use jiff::civil::{Date, Time};
+use jiff::civil::{Date, DateTime, Time};
 use jiff::{Timestamp, ToSpan};
 use maud::{Markup, html};
 
@@ -88,7 +88,7 @@ fn table(readings: &[JudgedReading], month: Date, ask: &Ask, known: &Known) -> M
         .words
         .with("table-earlier", &[("month", ask.words.month(month).into())]);
     let civil = |judged: &JudgedReading| judged.reading.time.at.map(|at| known.zones.civil(at));
-    let days = readings.chunk_by(|a, b| civil(a).map(|at| at.date()) == civil(b).map(|at| at.date()));
+    let days = readings.chunk_by(|a, b| civil(a).map(DateTime::date) == civil(b).map(DateTime::date));
     html! {
         div.scroll tabindex="0" role="group" aria-label=(caption) {
             table.readings {

@@ -51,7 +51,11 @@ fn one(
 ) -> Markup {
     let words = ask.words;
     let heading = format!("m-{id}");
-    let name = monitor.name.as_deref().or(monitor.model.as_deref()).unwrap_or(id.as_str());
+    let name = monitor
+        .name
+        .as_deref()
+        .or(monitor.model.as_deref())
+        .unwrap_or(id.as_str());
     let usual = known.household.usual.get(id).filter(|one| ask.viewer.sees(one));
     let users: Vec<_> = known
         .household

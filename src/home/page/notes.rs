@@ -23,7 +23,9 @@ const TAPS: [(&str, &[&str]); 3] = [
     ),
     (
         "notes-day",
-        &["medicine", "coffee", "meal", "exercise", "smoking", "alcohol", "waking", "dinner"],
+        &[
+            "medicine", "coffee", "meal", "exercise", "smoking", "alcohol", "waking", "dinner",
+        ],
     ),
     (
         "notes-measuring",
@@ -163,7 +165,10 @@ fn in_words(note: &Note, ask: &Ask) -> String {
         Note::Waking => ask.say("note-waking"),
         Note::Dinner => ask.say("note-dinner"),
         Note::Symptoms { symptoms } => {
-            let words: Vec<String> = symptoms.iter().map(|symptom| symptom_in_words(symptom, ask)).collect();
+            let words: Vec<String> = symptoms
+                .iter()
+                .map(|symptom| symptom_in_words(symptom, ask))
+                .collect();
             format!("{}: {}", ask.say("note-symptoms"), words.join(", "))
         }
         Note::Posture { fault } => format!("{}: {fault}", ask.say("note-posture")),
@@ -243,7 +248,8 @@ pub(super) fn note(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 
 fn text_of(text: &str) -> Result<String, Wrong> {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    let good = !text.is_empty() && text.chars().count() <= TEXT_CHARS_MAX && !text.chars().any(char::is_control);
+    let good =
+        !text.is_empty() && text.chars().count() <= TEXT_CHARS_MAX && !text.chars().any(char::is_control);
     if good {
         Ok(text)
     } else {

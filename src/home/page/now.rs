@@ -112,7 +112,10 @@ pub(crate) fn view(book: &mut Book, (who, language): &View, now: Timestamp) -> (
         Ok((markup, until)) => (markup.into_string(), until),
         Err(error) => {
             tracing::warn!("{error}");
-            (html! { p.notice { (words.say("error-journal")) } }.into_string(), None)
+            (
+                html! { p.notice { (words.say("error-journal")) } }.into_string(),
+                None,
+            )
         }
     }
 }
@@ -263,9 +266,12 @@ impl Scene {
         let until = self.next.until;
         let time = |at: Timestamp| words.time(known.zones.civil(at).time());
         let slot = |name: &str| {
-            grounds
-                .slot
-                .map(|slot| words.with(name, &[("slot", words.say(&format!("slot-{}", slot.name())).into())]))
+            grounds.slot.map(|slot| {
+                words.with(
+                    name,
+                    &[("slot", words.say(&format!("slot-{}", slot.name())).into())],
+                )
+            })
         };
         let limit = i64::from(grounds.apart_mmhg.unwrap_or_default());
         let numbers = [
@@ -298,9 +304,11 @@ impl Scene {
                 }],
             )
             .until(until),
-            Step::Second if grounds.wanted <= 2 && grounds.counted == 1 => {
-                Told::new("second", words.say("step-second"), vec![words.say("step-second-say")])
-            }
+            Step::Second if grounds.wanted <= 2 && grounds.counted == 1 => Told::new(
+                "second",
+                words.say("step-second"),
+                vec![words.say("step-second-say")],
+            ),
             Step::Third if grounds.apart_mmhg.is_some() => Told::new(
                 "third",
                 words.say("step-third"),
@@ -314,7 +322,11 @@ impl Scene {
             Step::Repeat => {
                 let mut say = vec![words.say("step-repeat-say")];
                 say.extend(grounds.set_aside.map(|reason| said(reason, words)));
-                let heading = if until.is_some() { "step-repeat-wait" } else { "step-repeat" };
+                let heading = if until.is_some() {
+                    "step-repeat-wait"
+                } else {
+                    "step-repeat"
+                };
                 Told::new("repeat", words.say(heading), say).until(until)
             }
             Step::Done => {
@@ -374,7 +386,11 @@ impl Scene {
         if alert.level < Level::Emergency && alert.level > Level::Note {
             say.push(words.say("emergency-if"));
         }
-        let step = if alert.level == Level::Emergency { "emergency" } else { "help" };
+        let step = if alert.level == Level::Emergency {
+            "emergency"
+        } else {
+            "help"
+        };
         Told::new(step, words.say(heading), say).until(until)
     }
 
@@ -600,7 +616,10 @@ pub(crate) fn alert_words(alert: &Alert, readings: &[JudgedReading], words: &Wor
             ("systolic", shown(limit.systolic).into()),
             ("diastolic", shown(limit.diastolic).into()),
             ("speed", if slow { "slow" } else { "fast" }.into()),
-            ("pulse", pulse.map(|pulse| pulse.to_string()).unwrap_or_default().into()),
+            (
+                "pulse",
+                pulse.map(|pulse| pulse.to_string()).unwrap_or_default().into(),
+            ),
         ],
     )
 }

@@ -62,7 +62,10 @@ fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
         .map(|plan| plan.protocol.as_str())
         .or(person.protocol.as_deref())
         .unwrap_or(DEFAULT);
-    let title = known.protocols.get(protocol).map_or(protocol, |p| p.title.as_str());
+    let title = known
+        .protocols
+        .get(protocol)
+        .map_or(protocol, |p| p.title.as_str());
     facts.push(("person-protocol", title.to_owned()));
     facts.push((
         "person-period",

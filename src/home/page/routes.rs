@@ -63,7 +63,11 @@ impl Ask {
                     return Err(Wrong::NotYours);
                 }
                 let there = known.people().any(|one| *one == person);
-                if there { Ok(Some(person)) } else { Err(Wrong::NotFound) }
+                if there {
+                    Ok(Some(person))
+                } else {
+                    Err(Wrong::NotFound)
+                }
             }
             None => {
                 let mut seen = known.people().filter(|one| self.viewer.sees(one));
@@ -228,11 +232,18 @@ fn language(head: &Parts) -> Language {
 }
 
 fn choose_language(ask: &Ask) -> Answer {
-    let tag = ask.field("language").and_then(Language::of_tag).unwrap_or_default().tag();
+    let tag = ask
+        .field("language")
+        .and_then(Language::of_tag)
+        .unwrap_or_default()
+        .tag();
     let back = ask.field("back").filter(|back| is_here(back)).unwrap_or("/");
     Answer::see(back).with(
         header::SET_COOKIE,
-        format!("{}={tag}; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict", door::COOKIE_LANGUAGE),
+        format!(
+            "{}={tag}; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict",
+            door::COOKIE_LANGUAGE
+        ),
     )
 }
 
@@ -290,10 +301,7 @@ async fn enter(ask: Ask, writes: bool, peer: IpAddr, shared: &Shared) -> Answer 
 }
 
 async fn begin(typed: &Secret, shared: &Shared, now: Timestamp) -> Result<Option<Secret>, Wrong> {
-    let (of_key, session) = (
-        typed.digest("key"),
-        Secret::new().map_err(|_| Wrong::Busy)?,
-    );
+    let (of_key, session) = (typed.digest("key"), Secret::new().map_err(|_| Wrong::Busy)?);
     let of_session = session.digest("session");
     let begun = shared
         .desk
@@ -312,11 +320,17 @@ async fn begin(typed: &Secret, shared: &Shared, now: Timestamp) -> Result<Option
 async fn leave(secret: Option<Secret>, shared: &Shared) -> Answer {
     if let Some(secret) = secret {
         let digest = secret.digest("session");
-        let _ = shared.desk.ask(move |book| book.journal.end_session(&digest)).await;
+        let _ = shared
+            .desk
+            .ask(move |book| book.journal.end_session(&digest))
+            .await;
     }
     Answer::see("/").with(
         header::SET_COOKIE,
-        format!("{}=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict", shared.settings.cookie()),
+        format!(
+            "{}=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict",
+            shared.settings.cookie()
+        ),
     )
 }
 
@@ -355,9 +369,10 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
         Some((frame, (watching, secret, shared, false)))
     });
     let mut response = Response::new(StreamBody::new(events).boxed_unsync());
-    response
-        .headers_mut()
-        .insert(header::CONTENT_TYPE, header::HeaderValue::from_static("text/event-stream"));
+    response.headers_mut().insert(
+        header::CONTENT_TYPE,
+        header::HeaderValue::from_static("text/event-stream"),
+    );
     response
 }
 

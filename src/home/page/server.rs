@@ -174,7 +174,9 @@ async fn answer(request: Request<Incoming>, peer: IpAddr, shared: &Arc<Shared>) 
             Ok(Err(_)) => {
                 return Answer::text(StatusCode::PAYLOAD_TOO_LARGE, "That is too long.").into_response();
             }
-            Err(_) => return Answer::text(StatusCode::REQUEST_TIMEOUT, "That took too long.").into_response(),
+            Err(_) => {
+                return Answer::text(StatusCode::REQUEST_TIMEOUT, "That took too long.").into_response();
+            }
         }
     } else {
         Vec::new()

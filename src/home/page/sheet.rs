@@ -14,7 +14,7 @@ use crate::journal::Journal;
 use hyper::header;
 use jiff::civil::Date;
 use maud::html;
-use std::path::PathBuf;
+use std::path::Path;
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-sheet");
@@ -82,18 +82,28 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
     match made {
         Ok(Ok(sheet)) => match form {
             Form::Html => Answer::sheet(sheet),
-            Form::Pdf => Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name_of(&person)),
+            Form::Pdf => {
+                Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name_of(&person))
+            }
         },
         Ok(Err(failure)) => {
             tracing::debug!("{failure}");
-            Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &ask.say("sheet-none")))
+            Answer::html(frame::plain(
+                &ask,
+                &ask.say("title-sheet"),
+                &ask.say("sheet-none"),
+            ))
         }
         Err(_) => Wrong::Busy.answer(&ask),
     }
 }
 
 fn name_of(person: &PersonId) -> String {
-    let safe: String = person.as_str().chars().filter(char::is_ascii_alphanumeric).collect();
+    let safe: String = person
+        .as_str()
+        .chars()
+        .filter(char::is_ascii_alphanumeric)
+        .collect();
     format!("inline; filename=\"blood-pressure-{safe}.pdf\"")
 }
 
@@ -115,7 +125,7 @@ fn which(ask: &Ask) -> Result<Which, Wrong> {
     })
 }
 
-fn make(state: &PathBuf, zones: &Zones, which: &Which, form: Form, paper: Paper) -> Result<Vec<u8>, Failure> {
+fn make(state: &Path, zones: &Zones, which: &Which, form: Form, paper: Paper) -> Result<Vec<u8>, Failure> {
     let mut journal = Journal::open_existing(state)?;
     let found = find_in(&mut journal, zones.clone(), which)?;
     octets(&mut journal, &found, form, paper)

@@ -5,7 +5,7 @@ use super::frame;
 use super::now::{said, values};
 use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
-use crate::household::{Person, PersonId, Zones};
+use crate::household::{PersonId, Zones};
 use crate::journal::{JudgedReading, Wanted};
 use crate::monitoring::average::Average;
 use crate::monitoring::period::{self, Period};
@@ -81,7 +81,11 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
             let before = |day: Date| day.checked_sub((i64::from(days) - 1).days()).unwrap_or(day);
             let last = book.journal.last_before(person, ask.now)?.unwrap_or(ask.now);
             let last = known.zones.civil(last).date();
-            if last < before(today) { before(last) } else { before(today) }
+            if last < before(today) {
+                before(last)
+            } else {
+                before(today)
+            }
         }
     };
     let to = period::last_day(from, days).unwrap_or(Date::MAX);
@@ -97,7 +101,7 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
         .people
         .get(person)
         .map(|(person, _)| person.clone())
-        .unwrap_or_else(Person::default);
+        .unwrap_or_default();
     let period = period::period(person, &details, protocol, from, Some(days), &history.taken)
         .map_err(|e| Wrong::Value(e.to_string()))?;
     let windows = Windows::of(Some(&details));
@@ -195,12 +199,21 @@ impl Days<'_> {
             .value
             .iter()
             .copied()
-            .chain(self.readings.iter().any(|(_, slot, _)| *slot == Slot::Other).then_some(Slot::Other))
+            .chain(
+                self.readings
+                    .iter()
+                    .any(|(_, slot, _)| *slot == Slot::Other)
+                    .then_some(Slot::Other),
+            )
             .collect();
         let count = period_days(self.period.from, self.period.to);
         let first = count.saturating_sub(DAYS_SHOWN_MAX);
         let dates = (first..count).filter_map(|n| {
-            let day = self.period.from.checked_add(i64::try_from(n).unwrap_or(0).days()).ok()?;
+            let day = self
+                .period
+                .from
+                .checked_add(i64::try_from(n).unwrap_or(0).days())
+                .ok()?;
             Some((n + 1, day))
         });
         html! {
@@ -247,7 +260,9 @@ impl Days<'_> {
                 (_, std::cmp::Ordering::Greater) => "session-to-come",
                 (_, std::cmp::Ordering::Less) => "session-missed",
                 (slot, std::cmp::Ordering::Equal) if self.open == Some(slot) => "session-due",
-                (slot, std::cmp::Ordering::Equal) if self.opens_later(slot, known, ask.now) => "session-to-come",
+                (slot, std::cmp::Ordering::Equal) if self.opens_later(slot, known, ask.now) => {
+                    "session-to-come"
+                }
                 _ => "session-missed",
             };
             return html! { span.none { (ask.say(name)) } };
