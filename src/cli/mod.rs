@@ -14,6 +14,7 @@ mod monitors;
 mod next;
 mod note;
 mod output;
+mod pairing;
 mod people;
 pub(crate) mod period;
 mod place;

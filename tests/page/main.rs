@@ -20,5 +20,6 @@ mod browser;
 mod every;
 mod home;
 mod limits;
+mod pairing;
 mod session;
 mod speed;

@@ -15,6 +15,7 @@ mod frame;
 mod monitors;
 mod notes;
 pub(crate) mod now;
+mod pairing;
 mod people;
 mod questions;
 mod routes;

@@ -29,6 +29,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let body = html! {
         h1 { (title) }
         @if shown.is_empty() { p { (ask.say("monitors-none")) } }
+        @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
         @for (id, monitor, care, heard, battery) in shown { (one(id, monitor, care, heard, battery, ask, &known)) }
     };
     let page = frame::Page {

@@ -3,7 +3,7 @@
 use super::answer::{Answer, Body};
 use super::door::{self, Viewer};
 use super::server::Shared;
-use super::{earlier, frame, monitors, notes, now, people, questions, sheet, week};
+use super::{earlier, frame, monitors, notes, now, pairing, people, questions, sheet, week};
 use crate::home::keys::Secret;
 use crate::home::live::{Book, View};
 use crate::home::words::{Language, Words};
@@ -176,6 +176,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
     match (writes, ask.path.as_str()) {
         (false, "/live") => live(ask, secret, shared.clone()).await,
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
+        (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
         (true, "/leave") => leave(secret, shared).await.into_response(),
         _ => {
             let answered = shared

@@ -301,6 +301,7 @@ task-replace = Replace it
 pair-title = Add a monitor
 pair-say = Start the monitor’s pairing mode, then look for it here. It takes up to a minute.
 pair-look = Look for monitors
+pair-looking = Looking.
 pair-found = Found
 pair-with = Pair with { $name }
 pair-for = Whose readings are they?

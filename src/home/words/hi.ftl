@@ -300,6 +300,7 @@ task-replace = मशीन बदलें
 pair-title = मशीन जोड़ें
 pair-say = मशीन का जोड़ने वाला मोड चालू करें, फिर यहाँ खोजें। इसमें एक मिनट तक लगता है।
 pair-look = मशीनें खोजें
+pair-looking = खोज रहे हैं।
 pair-found = मिलीं
 pair-with = { $name } जोड़ें
 pair-for = नापें किसकी हैं?
