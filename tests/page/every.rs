@@ -49,8 +49,14 @@ fn axe_finds_nothing_and_nothing_moves_sideways() {
                 assert_eq!(browser.eval(&page, over), 0, "{page} {path}");
                 // Twice the size of the letters.
                 browser.eval(&page, "document.documentElement.style.fontSize = '225%'");
-                assert!(
-                    browser.eval(&page, over).as_i64().unwrap() <= 0,
+                let wide =
+                    "document.documentElement.scrollWidth <= document.documentElement.clientWidth ? [] :
+                    [...document.querySelectorAll('body *')].filter((e) => !e.closest('.scroll, .unseen')
+                        && e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
+                        .map((e) => e.outerHTML.slice(0, 150))";
+                assert_eq!(
+                    browser.eval(&page, wide),
+                    json!([]),
                     "{page} {path} in large type"
                 );
                 let small = "[...document.querySelectorAll('a, button, input, textarea')].filter((e) => {
