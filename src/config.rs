@@ -7,6 +7,7 @@ use crate::household::PersonId;
 use crate::radio::MonitorAddress;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 /// A configuration file longer than this is something else.
@@ -26,6 +27,8 @@ pub struct Config {
     pub fhir: Fhir,
     /// Where it is delivered to.
     pub clinic: Clinic,
+    /// The household's page.
+    pub page: Page,
 }
 
 /// How the radio is used.
@@ -49,6 +52,37 @@ impl Default for Radio {
             named_service_only: true,
             set_clocks: false,
             serve_time: true,
+        }
+    }
+}
+
+/// Where the household's page is served, and how it is protected there.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Page {
+    /// Address and port. Anywhere but on the machine itself a key is asked for.
+    pub listen: SocketAddr,
+    /// The certificate, with its chain, as PEM. A relative path is meant from beside this file.
+    pub tls_certificate: Option<PathBuf>,
+    /// Its private key, as PEM.
+    pub tls_key: Option<PathBuf>,
+    /// Serve other machines without TLS all the same.
+    pub plain_http_to_others: bool,
+    /// It is reached through a proxy, which does TLS: a key is asked for although the page listens on this machine only.
+    pub behind_proxy: bool,
+    /// Names under which it is reached. An address needs none.
+    pub names: Vec<String>,
+}
+
+impl Default for Page {
+    fn default() -> Self {
+        Self {
+            listen: SocketAddr::from(([127, 0, 0, 1], 8417)),
+            tls_certificate: None,
+            tls_key: None,
+            plain_http_to_others: false,
+            behind_proxy: false,
+            names: Vec::new(),
         }
     }
 }
@@ -253,11 +287,16 @@ impl Config {
         }
         let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
         let mut config = Self::parse(&text, path)?;
+        let files = [
+            &mut config.clinic_protocol,
+            &mut config.page.tls_certificate,
+            &mut config.page.tls_key,
+        ];
         if let Some(beside) = path.parent() {
-            config.clinic.beside(beside);
-            if let Some(clinic) = &mut config.clinic_protocol {
-                *clinic = beside.join(&clinic);
+            for file in files.into_iter().flatten() {
+                *file = beside.join(&file);
             }
+            config.clinic.beside(beside);
         }
         Ok(config)
     }
@@ -280,6 +319,11 @@ impl Config {
         if let Some(zone) = &config.time_zone {
             crate::household::time_zone(zone, jiff::tz::db())
                 .map_err(|e| wrong(format!("time-zone: {e}")))?;
+        }
+        if config.page.tls_certificate.is_some() != config.page.tls_key.is_some() {
+            return Err(wrong(
+                "page: `tls-certificate` and `tls-key` belong together: give both or neither".to_owned(),
+            ));
         }
         match config.fhir.wrong_patient() {
             Some(what) => Err(wrong(what)),
@@ -317,6 +361,13 @@ impl Config {
             "clinic.scope",
             "clinic.ca-file",
             "clinic.plain-http",
+            "page",
+            "page.listen",
+            "page.tls-certificate",
+            "page.tls-key",
+            "page.plain-http-to-others",
+            "page.behind-proxy",
+            "page.names",
         ]
     }
 }
@@ -387,6 +438,11 @@ mod tests {
                 scope: SCOPE.into(),
                 ca_file: Some("ca.pem".into()),
                 plain_http: Some(PlainHttp::EverybodyMayReadIt),
+            },
+            page: Page {
+                tls_certificate: Some("page.pem".into()),
+                tls_key: Some("page.key".into()),
+                ..Page::default()
             },
         };
         let text = toml::to_string(&every).unwrap();

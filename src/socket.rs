@@ -1,6 +1,8 @@
 //! The local socket: where the roles and the command line meet a running daemon. One JSON object a line in each
 //! direction, then it closes. Only the owner of the state directory may connect.
 
+use crate::household::PersonId;
+use crate::radio::MonitorAddress;
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, BufReader, Read, Write};
 use std::os::unix::fs::PermissionsExt;
@@ -38,6 +40,68 @@ pub enum Question {
         /// Its id.
         monitor: String,
     },
+    /// Look for monitors in their pairing mode.
+    Find,
+    /// Pair with one that was heard.
+    Pair {
+        /// Its address.
+        address: MonitorAddress,
+        /// Whose readings it takes.
+        person: Option<PersonId>,
+    },
+    /// The six digits that the monitor shows.
+    Passkey {
+        /// As they were typed.
+        digits: String,
+    },
+    /// How far the pairing is.
+    Pairing,
+    /// Give the pairing up.
+    StopPairing,
+}
+
+/// How far a pairing is that somebody asked for through the socket.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(tag = "pairing", rename_all = "kebab-case")]
+pub enum Pairing {
+    /// Nobody asked for one.
+    #[default]
+    None,
+    /// Looking for monitors.
+    Looking,
+    /// These were heard.
+    Heard {
+        /// Each with what it calls itself.
+        monitors: Vec<HeardMonitor>,
+    },
+    /// It pairs.
+    Working,
+    /// The monitor shows six digits, which it wants to have.
+    Asks,
+    /// These six digits are to be typed on the monitor.
+    Shows {
+        /// All six.
+        passkey: String,
+    },
+    /// It is enrolled.
+    Done {
+        /// As this monitor.
+        monitor: String,
+    },
+    /// It went wrong.
+    Failed {
+        /// What and what to do.
+        why: String,
+    },
+}
+
+/// A monitor that was heard.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct HeardMonitor {
+    /// Its address.
+    pub address: MonitorAddress,
+    /// What it calls itself.
+    pub name: Option<String>,
 }
 
 /// Where the socket is.

@@ -1,9 +1,7 @@
 //! How a monitor's care stands: what the journal tells of it, for `monitors list` and `check`.
 
-use super::Failure;
-use crate::gatt::{BatteryLevel, Characteristic};
 use crate::household::{Household, MonitorId, Zones};
-use crate::journal::Journal;
+use crate::journal::{Journal, JournalError};
 use crate::monitoring::care::{self, Care, Usage};
 use crate::radio::MonitorAddress;
 use jiff::Timestamp;
@@ -11,11 +9,11 @@ use jiff::civil::Date;
 use serde_json::{Value, json};
 
 /// Each monitor that is listened to, with what is due for it now or later.
-pub(super) fn of_all(
+pub(crate) fn of_all(
     journal: &mut Journal,
     household: &Household,
     zones: &Zones,
-) -> Result<Vec<(MonitorId, Care)>, Failure> {
+) -> Result<Vec<(MonitorId, Care)>, JournalError> {
     let now = Timestamp::now();
     let today = zones.civil(now).date();
     let notes = household.notes_in_time();
@@ -44,12 +42,9 @@ fn battery(
     journal: &Journal,
     address: &MonitorAddress,
     zones: &Zones,
-) -> Result<Option<(u8, Date)>, Failure> {
-    let newest = journal.newest(address)?.remove(&Characteristic::BATTERY_LEVEL);
-    Ok(newest.and_then(|frame| {
-        let level = BatteryLevel::decode(&frame.value).ok()?;
-        Some((level.0, zones.civil(frame.received_at).date()))
-    }))
+) -> Result<Option<(u8, Date)>, JournalError> {
+    let told = journal.last_battery(address)?;
+    Ok(told.map(|(level, at)| (level, zones.civil(at).date())))
 }
 
 /// As listings print it.

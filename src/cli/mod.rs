@@ -1,6 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
-mod caring;
+pub(crate) mod caring;
 mod check;
 mod days;
 mod decode;
@@ -9,6 +9,7 @@ mod demo;
 mod export;
 mod failure;
 mod frames;
+mod keys;
 mod lean;
 mod manual;
 mod monitors;
@@ -16,14 +17,16 @@ mod next;
 mod note;
 mod output;
 mod overhear;
+mod pairing;
 mod people;
-mod period;
+pub(crate) mod period;
 mod place;
 mod readings;
 mod rebuild;
 mod replay;
-mod report;
+pub(crate) mod report;
 mod run;
+mod serve;
 mod service;
 mod sessions;
 mod status;
@@ -32,6 +35,7 @@ mod technique;
 mod trace;
 
 pub use failure::Failure;
+pub(crate) use place::system_zone;
 
 use clap::{Args, Parser, Subcommand};
 use serde::{Deserialize, Serialize};
@@ -81,6 +85,10 @@ enum Command {
     Run(run::RunArgs),
     /// Listen beside the daemon, on the kernel's HCI monitor channel, for what BlueZ confirms and tells nobody
     Overhear(overhear::OverhearArgs),
+    /// Serve the household's page; has no Bluetooth
+    Serve(serve::ServeArgs),
+    /// Make, list and withdraw keys to the page
+    Keys(keys::KeysArgs),
     /// Find, pair, list and forget monitors
     Monitors(monitors::MonitorsArgs),
     /// Look at what the daemon needs, and say what to do
@@ -144,6 +152,8 @@ pub fn main() -> ExitCode {
         Command::Demo(args) => demo::run(&here, args),
         Command::Run(args) => run::run(&here, args),
         Command::Overhear(args) => overhear::run(&here, args),
+        Command::Serve(args) => serve::run(&here, args),
+        Command::Keys(args) => keys::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
         Command::Check(args) => check::run(&here, args),
         Command::Status(args) => status::run(&here, args),

@@ -6,11 +6,9 @@ use super::{Everywhere, Failure, Outcome, json_line};
 use crate::household::{PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::escalation::Alert;
-use crate::monitoring::next::{Next, READINGS_BACK, Schedule, Step, next};
+use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::plan;
-use crate::monitoring::protocol::{DEFAULT, Protocols};
-use crate::monitoring::session::SessionRule;
-use crate::technique::Context;
+use crate::monitoring::protocol::Protocols;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
@@ -120,32 +118,6 @@ pub(crate) fn next_of(
         protocols,
         statements.iter().map(|(_, statement)| statement),
     );
-    let today = zones.civil(now).date();
-    // The one that runs; else the one to come; else the last, which is over.
-    let plan = plans
-        .iter()
-        .find(|plan| plan.covers(today))
-        .or_else(|| plans.iter().find(|plan| plan.from > today))
-        .or(plans.last());
-    let own = household
-        .people
-        .get(person)
-        .and_then(|(person, _removed)| person.protocol.as_deref());
-    let running = plan
-        .filter(|plan| plan.covers(today))
-        .map(|plan| plan.protocol.as_str());
-    let protocol = protocols
-        .get(running.or(own).unwrap_or(DEFAULT))
-        .map_err(|e| Failure::new(super::failure::CONFIG, e.to_string()))?;
-    let schedule = match plan {
-        None => Schedule::EVERY_DAY,
-        Some(plan) => Schedule::of(
-            plan,
-            protocols
-                .get(&plan.protocol)
-                .map_err(|e| Failure::new(super::failure::CONFIG, e.to_string()))?,
-        ),
-    };
     let wanted = Wanted {
         person: Some(person.clone()),
         from: now.checked_sub(READINGS_BACK).ok(),
@@ -157,11 +129,13 @@ pub(crate) fn next_of(
         .map(|judged| judged.reading)
         .collect();
     let notes = household.notes_in_time();
-    let context = Context {
-        household: &household,
-        notes: &notes,
-        zone: zones.at(now),
-        rule: SessionRule::of(protocol),
-    };
-    Ok(next(now, person, &schedule, &readings, &context))
+    next::next_of(
+        now,
+        person,
+        &plans,
+        protocols,
+        &readings,
+        (&household, &notes, zones),
+    )
+    .map_err(|e| Failure::new(super::failure::CONFIG, e.to_string()))
 }

@@ -8,7 +8,6 @@ use crate::monitoring::protocol::did_you_mean;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -254,7 +253,7 @@ pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
                 at,
                 what,
             };
-            let id = name(&stated, now);
+            let id = stated.name(now);
             let statement = Statement::Note {
                 note: id.clone(),
                 person: stated.person.clone(),
@@ -345,17 +344,6 @@ fn one_monitor(
             ),
         )),
     }
-}
-
-/// Eight hexadecimal digits. From what is said and the moment at which it is, so that two people who note something at
-/// once do not take each other's name.
-fn name(note: &StatedNote, now: Timestamp) -> String {
-    let digest: [u8; 32] = Sha256::digest(format!("{} {note:?}", now.as_nanosecond())).into();
-    digest
-        .iter()
-        .take(4)
-        .map(|octet| format!("{octet:02x}"))
-        .collect()
 }
 
 #[derive(Serialize)]

@@ -6,7 +6,7 @@ use super::place::protocols;
 use super::summary::{self, CAUTION, paragraph};
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{Household, MonitorId, Note, Person, PersonId, StatedNote, Statement, Zones};
-use crate::journal::History;
+use crate::journal::{History, Journal};
 use crate::monitoring::drift;
 use crate::monitoring::escalation::{Alert, Level, STANDS, alerts, irregular_pulse};
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
@@ -59,16 +59,16 @@ enum PeriodCommand {
 pub(crate) struct Which {
     /// Whose [default: the only person there is]
     #[arg(long, value_name = "ID")]
-    person: Option<PersonId>,
+    pub(crate) person: Option<PersonId>,
     /// By which protocol [default: the period's, else the person's, else seven-day]
     #[arg(long, value_name = "NAME")]
-    protocol: Option<String>,
+    pub(crate) protocol: Option<String>,
     /// First day [default: of the running or the last period, else so that the days end with the last reading]
     #[arg(long, value_name = "DATE")]
-    from: Option<Date>,
+    pub(crate) from: Option<Date>,
     /// How many days [default: the period's, else the protocol's]
     #[arg(long, value_name = "N")]
-    days: Option<u16>,
+    pub(crate) days: Option<u16>,
 }
 
 impl Which {
@@ -292,6 +292,11 @@ fn choose(
 pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
+    find_in(&mut journal, zones, which)
+}
+
+/// The same in an open journal.
+pub(crate) fn find_in(journal: &mut Journal, zones: Zones, which: &Which) -> Result<Found, Failure> {
     let household = journal.household()?;
     let protocols = protocols(&household)?;
     let id = one(&household, which.person.as_ref())?;

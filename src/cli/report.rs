@@ -1,10 +1,11 @@
 //! `quietcuff report`: the sheet for the clinic, as HTML or PDF.
 
 use super::output::write_file;
-use super::period::{Which, find};
+use super::period::{Found, Which, find};
 use super::{Everywhere, Failure, Outcome, caring, failure};
 use crate::export::report::{Paper, Report};
 use crate::household::StatedNote;
+use crate::journal::Journal;
 use crate::monitoring::period::averaged;
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -36,7 +37,7 @@ enum PaperName {
 }
 
 #[derive(Clone, Copy)]
-enum Form {
+pub(crate) enum Form {
     Html,
     Pdf,
 }
@@ -44,7 +45,34 @@ enum Form {
 pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     let form = form(&args.output)?;
     let found = find(here, &args.which)?;
-    let cares = caring::of_all(&mut here.existing_journal()?, &found.household, &found.zones)?;
+    let paper = match args.paper {
+        PaperName::A4 => Paper::A4,
+        PaperName::Letter => Paper::Letter,
+    };
+    let octets = octets(&mut here.existing_journal()?, &found, form, paper)?;
+    write_file(&args.output, |out| Ok(out.write_all(&octets)?))?;
+    if let Some(empty) = &found.empty {
+        eprintln!("quietcuff: {empty}");
+    }
+    writeln!(
+        io::stdout(),
+        "{}: {}, {} to {}",
+        args.output.display(),
+        found.period.person,
+        found.period.from,
+        found.period.to
+    )?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The sheet of a period that was worked out.
+pub(crate) fn octets(
+    journal: &mut Journal,
+    found: &Found,
+    form: Form,
+    paper: Paper,
+) -> Result<Vec<u8>, Failure> {
+    let cares = caring::of_all(journal, &found.household, &found.zones)?;
     let period = &found.period;
     let days = period.from..=period.to;
     let in_average = averaged(&found.protocol, period.from, period.to, &found.history.taken);
@@ -97,26 +125,10 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         alerts: &found.alerts,
         made_at: Timestamp::now(),
     };
-    let octets = match form {
+    Ok(match form {
         Form::Html => report.html().into_bytes(),
-        Form::Pdf => report.pdf(match args.paper {
-            PaperName::A4 => Paper::A4,
-            PaperName::Letter => Paper::Letter,
-        }),
-    };
-    write_file(&args.output, |out| Ok(out.write_all(&octets)?))?;
-    if let Some(empty) = &found.empty {
-        eprintln!("quietcuff: {empty}");
-    }
-    writeln!(
-        io::stdout(),
-        "{}: {}, {} to {}",
-        args.output.display(),
-        period.person,
-        period.from,
-        period.to
-    )?;
-    Ok(ExitCode::SUCCESS)
+        Form::Pdf => report.pdf(paper),
+    })
 }
 
 fn form(output: &Path) -> Result<Form, Failure> {

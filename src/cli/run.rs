@@ -1,6 +1,7 @@
 //! `quietcuff run`: the daemon.
 
 use super::lean::{self, HandedOver};
+use super::pairing::Pairings;
 use super::place::{enrolled, system_zone, zone};
 use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
@@ -53,10 +54,16 @@ pub(super) fn listen(HandedOver { here, program }: &HandedOver) -> Outcome {
         .enable_all()
         .build()
         .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
-    runtime.block_on(collect(&state, program, config, journal))
+    runtime.block_on(collect(&state, program, here.config_file(), config, journal))
 }
 
-async fn collect(state: &Path, program: &Path, config: Config, mut journal: Journal) -> Outcome {
+async fn collect(
+    state: &Path,
+    program: &Path,
+    config_file: Option<PathBuf>,
+    config: Config,
+    mut journal: Journal,
+) -> Outcome {
     state_zone(&config, &mut journal)?;
     let edge = Edge::new(zone(&config, &journal)?);
     let enrolled = enrolled(&journal)?;
@@ -96,6 +103,7 @@ async fn collect(state: &Path, program: &Path, config: Config, mut journal: Jour
         progress: writer.progress(),
         frames: frames.clone(),
         ask,
+        pairings: Pairings::new(program, state, config_file.as_deref()),
     };
     let served = tokio::spawn(socket::serve(listener, move |question| {
         let desk = desk.clone();
@@ -295,6 +303,7 @@ struct Desk {
     progress: watch::Receiver<Progress>,
     frames: mpsc::Sender<Entry>,
     ask: mpsc::Sender<Request>,
+    pairings: Pairings,
 }
 
 /// What this process takes of the machine, from proc(5).
@@ -320,6 +329,7 @@ impl Desk {
             Question::Status => return self.status(),
             Question::Reload => self.reload().await,
             Question::SetClock { monitor } => self.set_clock(&monitor).await,
+            pairing => return self.pairings.answer(pairing),
         };
         match outcome {
             Ok(()) => serde_json::json!({ "done": true }),

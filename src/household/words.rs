@@ -1,6 +1,8 @@
 //! What was stated, in words for people.
 
-use super::{Arm, Note};
+use super::{Arm, Note, StatedNote};
+use jiff::Timestamp;
+use sha2::{Digest, Sha256};
 
 impl Note {
     /// What happened, as a listing or a sheet says it.
@@ -36,6 +38,19 @@ impl Note {
             Note::MonitorChecked { text } => with("monitor checked", text),
             Note::Other { text } => text.clone(),
         }
+    }
+}
+
+impl StatedNote {
+    /// Eight hexadecimal digits. From what is said and the moment at which it is, so that two people who note something
+    /// at once do not take each other's name.
+    pub fn name(&self, stated: Timestamp) -> String {
+        let digest: [u8; 32] = Sha256::digest(format!("{} {self:?}", stated.as_nanosecond())).into();
+        digest
+            .iter()
+            .take(4)
+            .map(|octet| format!("{octet:02x}"))
+            .collect()
     }
 }
 

@@ -11,6 +11,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     FRAMES_BY_BOOT,
     SECOND_EAR,
     DELIVERIES,
+    PAGE_KEYS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -223,4 +224,26 @@ CREATE TABLE clinic (
     asked         INTEGER NOT NULL CHECK (asked IN (0, 1)),
     problem       TEXT
 ) STRICT, WITHOUT ROWID;
+";
+
+/// Keys to the page and the sessions opened with them; of each secret only its SHA-256.
+const PAGE_KEYS: &str = "
+CREATE TABLE page_key (
+    id           TEXT PRIMARY KEY,
+    digest       BLOB    NOT NULL UNIQUE CHECK (length(digest) = 32),
+    role         TEXT    NOT NULL,
+    person       TEXT,
+    label        TEXT    NOT NULL,
+    made_us      INTEGER NOT NULL,
+    until_us     INTEGER,
+    withdrawn_us INTEGER
+) STRICT;
+CREATE TABLE page_session (
+    digest   BLOB PRIMARY KEY CHECK (length(digest) = 32),
+    key      TEXT    NOT NULL REFERENCES page_key (id),
+    begun_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+-- What waits for an answer is counted on every page; a monitor's battery and last word are looked up on one.
+CREATE INDEX frame_of_battery ON frame (monitor, received_us) WHERE characteristic = '2a19';
+CREATE INDEX reading_undated ON reading (received_us) WHERE measured_us IS NULL;
 ";

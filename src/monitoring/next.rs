@@ -6,9 +6,9 @@
 
 use super::escalation::{About, Alert, Level, SIT_QUIETLY, STANDS, alerts};
 use super::plan::Plan;
-use super::protocol::Protocol;
-use super::session::{SITTING_GAP, Session, Slot, Windows, order, sittings};
-use crate::household::PersonId;
+use super::protocol::{DEFAULT, Protocol, Protocols, UnknownProtocol};
+use super::session::{SITTING_GAP, Session, SessionRule, Slot, Windows, order, sittings};
+use crate::household::{Household, PersonId, StatedNote, Zones};
 use crate::reading::{Precision, Reading};
 use crate::technique::{Context, Disposition, Judged, Reason, judge, settled_at};
 use jiff::civil::{Date, DateTime};
@@ -68,6 +68,27 @@ pub struct Next {
     pub otherwise: Option<Step>,
     /// What must not wait, most urgent first.
     pub alerts: Vec<Alert>,
+    /// What the step rests on, for those who say it in other words.
+    pub grounds: Grounds,
+}
+
+/// What a step rests on.
+#[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
+pub struct Grounds {
+    /// Readings of the session at hand that count.
+    pub counted: usize,
+    /// How many it needs.
+    pub wanted: usize,
+    /// Its first two lie further apart than this many mmHg, so that a third is asked for.
+    pub apart_mmhg: Option<u16>,
+    /// Why its last reading was set aside.
+    pub set_aside: Option<Reason>,
+    /// The part of the day whose session this is about.
+    pub slot: Option<Slot>,
+    /// The cuff may still be on: the last reading is of this sitting.
+    pub sitting: bool,
+    /// The next session that is asked for, and when its hours begin.
+    pub coming: Option<(Slot, Timestamp)>,
 }
 
 /// On which days a person measures.
@@ -151,8 +172,45 @@ pub fn next(
             say: step.say,
             otherwise: None,
             alerts,
+            grounds: step.grounds,
         },
     }
+}
+
+/// The same of a household: by the person's running period, else by what was planned for them, else every day.
+pub fn next_of(
+    now: Timestamp,
+    person: &PersonId,
+    plans: &[Plan],
+    protocols: &Protocols,
+    readings: &[Reading],
+    (household, notes, zones): (&Household, &[StatedNote], &Zones),
+) -> Result<Next, UnknownProtocol> {
+    let today = zones.civil(now).date();
+    // The one that runs; else the one to come; else the last, which is over.
+    let plan = plans
+        .iter()
+        .find(|plan| plan.covers(today))
+        .or_else(|| plans.iter().find(|plan| plan.from > today))
+        .or(plans.last());
+    let own = household
+        .people
+        .get(person)
+        .and_then(|(person, _removed)| person.protocol.as_deref());
+    let running = plan
+        .filter(|plan| plan.covers(today))
+        .map(|plan| plan.protocol.as_str());
+    let schedule = match plan {
+        None => Schedule::EVERY_DAY,
+        Some(plan) => Schedule::of(plan, protocols.get(&plan.protocol)?),
+    };
+    let context = Context {
+        household,
+        notes,
+        zone: zones.at(now),
+        rule: SessionRule::of(protocols.get(running.or(own).unwrap_or(DEFAULT))?),
+    };
+    Ok(next(now, person, &schedule, readings, &context))
 }
 
 /// A step of a session, before anything outranks it.
@@ -161,6 +219,7 @@ struct Planned {
     until: Option<Timestamp>,
     because: String,
     say: String,
+    grounds: Grounds,
 }
 
 fn help(days: &Days<'_>, alert: Alert, otherwise: &Planned, alerts: Vec<Alert>) -> Next {
@@ -192,6 +251,7 @@ fn help(days: &Days<'_>, alert: Alert, otherwise: &Planned, alerts: Vec<Alert>) 
         say,
         otherwise: Some(otherwise.step),
         alerts,
+        grounds: otherwise.grounds,
     }
 }
 
@@ -214,12 +274,18 @@ fn of_session(days: &Days<'_>, recent: &[Reading]) -> Planned {
 /// In the middle of a sitting.
 fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Session) -> Planned {
     let Days { now, context, .. } = *days;
+    let grounds = Grounds {
+        apart_mmhg: context.rule.third_above_mmhg.filter(|_| session.apart),
+        sitting: true,
+        ..days.grounds(Some(session), session.slot)
+    };
     if session.counted >= session.wanted {
         return Planned {
             step: Step::Done,
             until: days.next_opening().map(|(_, opening)| opening),
             because: format!("{} readings in; the session is complete", session.counted),
             say: format!("Done. Take the cuff off. {}", days.coming()),
+            grounds,
         };
     }
     let may_go_on = sitting
@@ -257,6 +323,10 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
                 "{} Measure again {when}.",
                 reason.map_or("", |reason| reason.rule().says)
             ),
+            grounds: Grounds {
+                set_aside: reason,
+                ..grounds
+            },
         };
     }
 
@@ -284,12 +354,14 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
             until,
             because,
             say: format!("Keep the cuff on. Take the {which} reading {when}."),
+            grounds,
         },
         None => Planned {
             step,
             until: None,
             because,
             say: format!("Take the {which} reading now."),
+            grounds,
         },
     }
 }
@@ -321,6 +393,10 @@ fn between_sessions<'a>(days: &Days<'_>, sessions: impl Iterator<Item = &'a Sess
             until: days.next_opening().map(|(_, opening)| opening),
             because: "no session is due now".to_owned(),
             say: days.coming(),
+            grounds: Grounds {
+                coming: days.next_opening(),
+                ..Grounds::default()
+            },
         };
     };
     let in_window = |session: &&Session| session.slot == slot && session.end >= opened;
@@ -334,6 +410,7 @@ fn between_sessions<'a>(days: &Days<'_>, sessions: impl Iterator<Item = &'a Sess
             until: days.next_opening().map(|(_, opening)| opening),
             because: format!("the {} session is complete", slot.name()),
             say: days.coming(),
+            grounds: days.grounds(Some(session), slot),
         },
         found => {
             let mut because = format!("the {} session is due", slot.name());
@@ -356,6 +433,7 @@ fn between_sessions<'a>(days: &Days<'_>, sessions: impl Iterator<Item = &'a Sess
                 until,
                 because,
                 say,
+                grounds: days.grounds(found, slot),
             }
         }
     }
@@ -416,6 +494,16 @@ impl Days<'_> {
             .map(|(slot, opening)| (slot, self.instant(opening)))
             .filter(|&(_, opening)| opening > self.now)
             .min_by_key(|&(_, opening)| opening)
+    }
+
+    fn grounds(&self, session: Option<&Session>, slot: Slot) -> Grounds {
+        Grounds {
+            counted: session.map_or(0, |session| session.counted),
+            wanted: session.map_or(0, |session| session.wanted),
+            slot: Some(slot),
+            coming: self.next_opening(),
+            ..Grounds::default()
+        }
     }
 
     fn coming(&self) -> String {

@@ -199,6 +199,14 @@ impl Windows {
             .find(|at| holds(self.morning, *at) && holds(self.evening, *at))
     }
 
+    /// First and last minute of each.
+    pub fn hours(&self) -> [(Slot, Time, Time); 2] {
+        [
+            (Slot::Morning, self.morning.from, self.morning.to),
+            (Slot::Evening, self.evening.from, self.evening.to),
+        ]
+    }
+
     /// When the windows of a day open.
     pub fn openings(&self, date: Date) -> [(Slot, DateTime); 2] {
         [

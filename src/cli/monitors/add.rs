@@ -41,6 +41,9 @@ pub(super) struct AddArgs {
     /// Print one JSON object
     #[arg(long)]
     json: bool,
+    /// Ask and answer in JSON, one object a line, for a program that stands between this one and a person
+    #[arg(long, hide = true)]
+    relay: bool,
 }
 
 fn user_of(text: &str) -> Result<(u8, PersonId), String> {
@@ -105,7 +108,7 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
         })
         .ok_or_else(|| Failure::new(failure::INTERNAL, "the enrolment names no monitor"))?;
     let mut out = std::io::stdout().lock();
-    if args.json {
+    if args.json || args.relay {
         writeln!(out, "{}", listed(id, details, &introduction.facts))?;
     } else {
         writeln!(out, "Enrolled {} as {id}.", describe(details))?;
@@ -133,7 +136,7 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
 }
 
 fn say(args: &AddArgs, text: &str) {
-    if !args.json {
+    if !args.json && !args.relay {
         eprintln!("{text}");
     }
 }
@@ -184,7 +187,7 @@ async fn pair_and_read(
 ) -> Result<Introduction, Failure> {
     if !args.no_pairing {
         let (ask, questions) = mpsc::channel(1);
-        let prompts = tokio::spawn(answer(questions));
+        let prompts = tokio::spawn(answer(questions, args.relay));
         let paired = bond::pair(bus, path, ask).await;
         prompts.abort();
         if let Err(error) = paired {
@@ -211,13 +214,20 @@ async fn pair_and_read(
         })
 }
 
-async fn answer(mut questions: mpsc::Receiver<Question>) {
+async fn answer(mut questions: mpsc::Receiver<Question>, relay: bool) {
     while let Some(question) = questions.recv().await {
         match question {
+            Question::Show(passkey) if relay => {
+                println!("{}", serde_json::json!({ "show": format!("{passkey:06}") }));
+            }
             Question::Show(passkey) => eprintln!("Passkey for the monitor: {passkey:06}"),
             Question::Passkey(answer) => {
-                let typed = tokio::task::spawn_blocking(|| {
-                    eprint!("Passkey shown on the monitor: ");
+                let typed = tokio::task::spawn_blocking(move || {
+                    if relay {
+                        println!("{}", serde_json::json!({ "ask": "passkey" }));
+                    } else {
+                        eprint!("Passkey shown on the monitor: ");
+                    }
                     let _ = std::io::stderr().flush();
                     let mut line = String::new();
                     std::io::stdin().read_line(&mut line).ok()?;

@@ -1,0 +1,217 @@
+//! `quietcuff keys`: who may see the page from another machine, and for how long.
+
+use super::days::{known, midnight};
+use super::{Everywhere, Failure, Outcome, failure, json_line};
+use crate::home::keys::{Key, Role, Secret};
+use crate::household::{PersonId, Zones};
+use clap::{Args, Subcommand, ValueEnum};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Serialize;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// The longest label: one line of a list.
+const LABEL_CHARS_MAX: usize = 80;
+/// Keys that open something at once: more than a household has hands.
+const KEYS_MAX: usize = 64;
+
+/// Makes, lists and withdraws keys to the page.
+#[derive(Args)]
+pub(crate) struct KeysArgs {
+    #[command(subcommand)]
+    command: KeysCommand,
+}
+
+#[derive(Subcommand)]
+enum KeysCommand {
+    /// Make a key; it is shown this once and never again
+    Add {
+        /// What it lets its holder do
+        #[arg(long, value_enum)]
+        role: RoleName,
+        /// Whose readings it is for [default: everybody's; a person's own key has to name them]
+        #[arg(long, value_name = "ID", required_if_eq("role", "person"))]
+        person: Option<PersonId>,
+        /// The last day on which it opens the page; a clinician's key has to have one
+        #[arg(long, value_name = "DATE", required_if_eq("role", "clinician"))]
+        until: Option<Date>,
+        /// Who has it, such as "kitchen tablet"
+        #[arg(long, value_name = "TEXT", default_value = "")]
+        label: String,
+        /// Print one JSON object
+        #[arg(long)]
+        json: bool,
+    },
+    /// List the keys, without their secrets, which nobody has kept
+    List {
+        /// Print one JSON object a line
+        #[arg(long)]
+        json: bool,
+    },
+    /// Withdraw a key: every screen that was opened with it closes
+    Withdraw {
+        /// Which, as `keys list` names it
+        id: String,
+    },
+}
+
+/// What a key lets its holder do.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum RoleName {
+    /// See and note what is one person's own
+    Person,
+    /// See, note and answer everything
+    Caregiver,
+    /// See, and change nothing, for a time
+    Clinician,
+}
+
+impl RoleName {
+    const fn role(self) -> Role {
+        match self {
+            Self::Person => Role::Person,
+            Self::Caregiver => Role::Caregiver,
+            Self::Clinician => Role::Clinician,
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct Line<'a> {
+    id: &'a str,
+    role: &'static str,
+    person: Option<&'a PersonId>,
+    label: &'a str,
+    until: Option<String>,
+    state: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    key: Option<String>,
+}
+
+impl<'a> Line<'a> {
+    fn of(key: &'a Key, zones: &Zones, now: Timestamp) -> Self {
+        Self {
+            id: &key.id,
+            role: key.role.name(),
+            person: key.person.as_ref(),
+            label: &key.label,
+            until: key.until.map(|until| super::days::shown(until, zones)),
+            state: if key.withdrawn.is_some() {
+                "withdrawn"
+            } else if key.opens(now) {
+                "opens"
+            } else {
+                "over"
+            },
+            key: None,
+        }
+    }
+}
+
+pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
+    let mut journal = here.journal()?;
+    let zones = here.zones(&journal)?;
+    let now = Timestamp::now();
+    let mut out = std::io::stdout().lock();
+    match &args.command {
+        KeysCommand::Add {
+            role,
+            person,
+            until,
+            label,
+            json,
+        } => {
+            let keys = journal.keys()?;
+            if keys.iter().filter(|key| key.opens(now)).count() >= KEYS_MAX {
+                return Err(usage(&format!(
+                    "there are {KEYS_MAX} keys already: withdraw one with `quietcuff keys withdraw ID`"
+                )));
+            }
+            if let Some(person) = person {
+                known(&journal.household()?, person)?;
+            }
+            let label = label_of(label)?;
+            let until = match until {
+                Some(day) => Some(end_of(*day, &zones, now)?),
+                None => None,
+            };
+            let secret = Secret::new()
+                .map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
+            let key = Key {
+                id: format!("k{}", keys.len() + 1),
+                role: role.role(),
+                person: person.clone(),
+                label,
+                made: now,
+                until,
+                withdrawn: None,
+            };
+            journal.add_key(&key, &secret.digest("key"))?;
+            if *json {
+                let line = Line {
+                    key: Some(secret.shown()),
+                    ..Line::of(&key, &zones, now)
+                };
+                json_line(&mut out, &line)?;
+            } else {
+                writeln!(out, "{}", secret.shown())?;
+                eprintln!(
+                    "This is key {}. It is shown this once; `quietcuff keys withdraw {}` withdraws it.",
+                    key.id, key.id
+                );
+            }
+        }
+        KeysCommand::List { json } => {
+            for key in journal.keys()? {
+                let line = Line::of(&key, &zones, now);
+                if *json {
+                    json_line(&mut out, &line)?;
+                } else {
+                    writeln!(
+                        out,
+                        "{:<4}  {:<9}  {:<12}  {:<9}  {:<25}  {}",
+                        line.id,
+                        line.role,
+                        line.person.map_or("everybody", PersonId::as_str),
+                        line.state,
+                        line.until.as_deref().unwrap_or("no end"),
+                        line.label
+                    )?;
+                }
+            }
+        }
+        KeysCommand::Withdraw { id } => {
+            if !journal.withdraw_key(id, now)? {
+                return Err(usage(&format!(
+                    "there is no key {id:?} that could be withdrawn; `quietcuff keys list` shows them"
+                )));
+            }
+            eprintln!("Key {id} is withdrawn.");
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn usage(why: &str) -> Failure {
+    Failure::new(failure::USAGE, why)
+}
+
+fn label_of(text: &str) -> Result<String, Failure> {
+    let text = text.trim();
+    if text.chars().count() > LABEL_CHARS_MAX || text.chars().any(char::is_control) {
+        return Err(usage(&format!(
+            "a label has at most {LABEL_CHARS_MAX} characters on one line"
+        )));
+    }
+    Ok(text.to_owned())
+}
+
+/// The end of a day, which has to be to come.
+fn end_of(day: Date, zones: &Zones, now: Timestamp) -> Result<Timestamp, Failure> {
+    day.tomorrow()
+        .ok()
+        .and_then(|next| midnight(zones, next))
+        .filter(|end| *end > now)
+        .ok_or_else(|| usage(&format!("{day} is over already: give a day to come")))
+}

@@ -1,0 +1,362 @@
+//! What is live: one thread that reads the journal for every open page.
+//!
+//! It notices that somebody wrote (`data_version`), reads the frames that came since for the cuff's pressure, settles
+//! the rest, and renders each view that somebody watches once, however many watch it. It has no Bluetooth: the
+//! collector writes, this reads. Rests that somebody started are kept in memory only.
+
+use super::page::now;
+use super::words::Language;
+use crate::config::Config;
+use crate::gatt::{Characteristic, CuffPressure};
+use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
+use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
+use crate::monitoring::plan::{self, Plan};
+use crate::monitoring::pressure::Pressure;
+use crate::monitoring::protocol::Protocols;
+use jiff::{SignedDuration, Timestamp};
+use std::collections::{BTreeMap, HashMap};
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::time::Duration;
+use tokio::sync::{oneshot, watch};
+
+/// How often the journal is looked at while a page is open: one pragma, a few microseconds.
+const LOOK: Duration = Duration::from_millis(40);
+/// While none is, the thread sleeps until it is asked.
+const SLEEP: Duration = Duration::from_secs(3600);
+/// What is shown is made anew after so long even where nothing was written: hours open and close by themselves.
+const RENEW: SignedDuration = SignedDuration::from_secs(10);
+/// Questions that wait; a page asks one or two.
+const QUEUE_MAX: usize = 512;
+/// A cuff that says nothing for so long is not being watched any more.
+pub(crate) const CUFF_SILENT: SignedDuration = SignedDuration::from_secs(4);
+/// Rest before the first reading (ESC 2024; AHA/AMA 2020).
+pub(crate) const REST: SignedDuration = SignedDuration::from_mins(5);
+/// How long after a rest the button is still to be pressed; later the rest is forgotten.
+const RESTED: SignedDuration = SignedDuration::from_mins(10);
+
+type Job = Box<dyn FnOnce(&mut Book) + Send>;
+
+/// Asks the thread that has the journal.
+#[derive(Clone)]
+pub struct Desk(SyncSender<Job>);
+
+/// The thread is too busy, or gone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the journal's thread is busy")]
+pub struct Busy;
+
+impl Desk {
+    /// Opens the journal and starts the thread; it ends when nobody can ask any more.
+    pub fn start(state: &Path, config: &Config) -> Result<Self, JournalError> {
+        let journal = Journal::open(state)?;
+        let (sender, jobs) = sync_channel(QUEUE_MAX);
+        let (state, zone) = (state.to_owned(), config.time_zone.clone());
+        let started = std::thread::Builder::new()
+            .name("page-journal".to_owned())
+            .spawn(move || {
+                let mut book = Book {
+                    journal,
+                    state,
+                    zone,
+                    known: None,
+                    version: None,
+                    frame: 0,
+                    cuffs: HashMap::new(),
+                    rests: HashMap::new(),
+                    views: BTreeMap::new(),
+                    renew: Timestamp::MIN,
+                };
+                book.run(&jobs);
+            });
+        if let Err(error) = started {
+            tracing::error!("the journal's thread cannot start: {error}");
+        }
+        Ok(Self(sender))
+    }
+
+    /// Lets the thread do something and waits for what it says.
+    pub async fn ask<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Book) -> T + Send + 'static,
+    ) -> Result<T, Busy> {
+        let (tell, told) = oneshot::channel();
+        let job: Job = Box::new(move |book| {
+            let _ = tell.send(work(book));
+        });
+        self.0.try_send(job).map_err(|_| Busy)?;
+        told.await.map_err(|_| Busy)
+    }
+}
+
+/// Whose view, and in which language: everybody's where no person is named.
+pub(crate) type View = (Option<PersonId>, Language);
+
+/// The cuff of a monitor, while it works.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Cuff {
+    pub(crate) pressure: Pressure,
+    pub(crate) kpa: bool,
+    pub(crate) rising: Option<bool>,
+    pub(crate) at: Timestamp,
+}
+
+/// What is known of the household, made once for each change of its statements.
+pub(crate) struct Known {
+    pub(crate) household: Household,
+    pub(crate) zones: Zones,
+    pub(crate) protocols: Protocols,
+    pub(crate) notes: Vec<StatedNote>,
+    pub(crate) plans: BTreeMap<PersonId, Vec<Plan>>,
+}
+
+impl Known {
+    /// Those who were not removed.
+    pub(crate) fn people(&self) -> impl Iterator<Item = &PersonId> {
+        self.household
+            .people
+            .iter()
+            .filter(|(_, (_, removed))| !removed)
+            .map(|(id, _)| id)
+    }
+
+    /// What the household calls somebody.
+    pub(crate) fn label<'a>(&'a self, id: &'a PersonId) -> &'a str {
+        self.household
+            .people
+            .get(id)
+            .map(|(person, _)| person.label.trim())
+            .filter(|label| !label.is_empty())
+            .unwrap_or(id.as_str())
+    }
+
+    pub(crate) fn plans(&self, id: &PersonId) -> &[Plan] {
+        self.plans.get(id).map_or(&[], Vec::as_slice)
+    }
+}
+
+/// Everything that pages are made of.
+pub struct Book {
+    pub(crate) journal: Journal,
+    pub(crate) state: PathBuf,
+    zone: Option<String>,
+    known: Option<Rc<Known>>,
+    version: Option<i64>,
+    frame: i64,
+    pub(crate) cuffs: HashMap<Option<PersonId>, Cuff>,
+    rests: HashMap<PersonId, Timestamp>,
+    views: BTreeMap<View, watch::Sender<Arc<str>>>,
+    renew: Timestamp,
+}
+
+impl Book {
+    fn run(&mut self, jobs: &Receiver<Job>) {
+        self.frame = self.journal.newest_frame().unwrap_or(0);
+        loop {
+            self.views.retain(|_, view| view.receiver_count() > 0);
+            let wait = if self.views.is_empty() { SLEEP } else { LOOK };
+            match jobs.recv_timeout(wait) {
+                Ok(job) => {
+                    self.look();
+                    job(self);
+                    // What somebody just stated shows on every screen at once.
+                    self.look();
+                }
+                Err(RecvTimeoutError::Timeout) => self.look(),
+                Err(RecvTimeoutError::Disconnected) => return,
+            }
+        }
+    }
+
+    /// Looks whether anything changed, and renders what somebody watches.
+    fn look(&mut self) {
+        let version = self.journal.data_version().ok();
+        let written = version != self.version;
+        let now = Timestamp::now();
+        if !written && now < self.renew {
+            return;
+        }
+        if written {
+            self.version = version;
+            self.known = None;
+            self.hear(now);
+        }
+        self.renew = now.checked_add(RENEW).unwrap_or(Timestamp::MAX);
+        let views: Vec<View> = self.views.keys().cloned().collect();
+        for view in views {
+            let (made, until) = now::view(self, &view, now);
+            if let Some(until) = until.filter(|until| *until > now) {
+                self.renew = self.renew.min(until);
+            }
+            if let Some(watched) = self.views.get(&view) {
+                watched.send_if_modified(|shown| {
+                    let new = **shown != *made;
+                    if new {
+                        *shown = made.into();
+                    }
+                    new
+                });
+            }
+        }
+    }
+
+    /// Reads the frames that came since for the cuff.
+    fn hear(&mut self, now: Timestamp) {
+        let after = FrameFilter {
+            after: Some(self.frame),
+            ..FrameFilter::default()
+        };
+        let mut new: Vec<StoredFrame> = Vec::new();
+        let read = self.journal.each_frame(&after, |stored| {
+            self.frame = stored.id;
+            // A capture that is replayed tells nothing of this moment.
+            if now.duration_since(stored.frame.received_at) < CUFF_SILENT {
+                new.push(stored);
+            }
+            true
+        });
+        if let Err(error) = read {
+            tracing::warn!("{error}");
+        }
+        let Ok(known) = self.known() else { return };
+        for StoredFrame { frame, .. } in new {
+            let monitor = known.household.monitor_at(&frame.monitor);
+            let decoded = match frame.characteristic {
+                Characteristic::INTERMEDIATE_CUFF_PRESSURE => CuffPressure::decode(&frame.value).ok(),
+                Characteristic::ENHANCED_INTERMEDIATE_CUFF_PRESSURE => {
+                    CuffPressure::decode_enhanced(&frame.value).ok()
+                }
+                _ => None,
+            };
+            let Some(cuff) = decoded else {
+                if matches!(
+                    frame.characteristic,
+                    Characteristic::BLOOD_PRESSURE_MEASUREMENT
+                        | Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT
+                ) {
+                    self.cuffs.clear();
+                }
+                continue;
+            };
+            let Some(pressure) = Pressure::from_sfloat(cuff.pressure, cuff.unit) else {
+                continue;
+            };
+            let whose = match cuff.user_id {
+                Some(user) => known.household.user_indexes.get(&(monitor, user)).cloned(),
+                None => known.household.usual.get(&monitor).cloned(),
+            };
+            let before = self.cuffs.get(&whose).copied();
+            let rising = match before {
+                Some(before) if before.pressure == pressure => before.rising,
+                Some(before) => Some(before.pressure < pressure),
+                None => None,
+            };
+            self.cuffs.insert(
+                whose,
+                Cuff {
+                    pressure,
+                    kpa: cuff.unit == crate::gatt::Unit::KPa,
+                    rising,
+                    at: now,
+                },
+            );
+        }
+    }
+
+    /// The household as it stands.
+    pub(crate) fn known(&mut self) -> Result<Rc<Known>, JournalError> {
+        if let Some(known) = &self.known {
+            return Ok(known.clone());
+        }
+        let statements: Vec<Statement> = self
+            .journal
+            .statements()?
+            .into_iter()
+            .map(|(_, statement)| statement)
+            .collect();
+        let mut household = Household::after(statements.iter());
+        if household.zones.is_empty() {
+            household.apply(&Statement::Zone {
+                zone: self.zone.clone().unwrap_or_else(crate::cli::system_zone),
+                from: None,
+            });
+        }
+        let zones =
+            Zones::of(&household, jiff::tz::db()).unwrap_or_else(|_| Zones::only(jiff::tz::TimeZone::UTC));
+        // What was stated was checked when it was; a later version may still refuse it.
+        let protocols = Protocols::of(&household)
+            .or_else(|error| {
+                tracing::warn!("the clinic's protocol cannot be used: {error}");
+                Protocols::built_in()
+            })
+            .map_err(|e| JournalError::Row {
+                path: self.journal.path().to_owned(),
+                table: "statement",
+                row: 0,
+                what: e.to_string(),
+            })?;
+        let plans = household
+            .periods
+            .keys()
+            .map(|person| (person.clone(), plan::plans(person, &protocols, &statements).0))
+            .collect();
+        let known = Rc::new(Known {
+            notes: household.notes_in_time(),
+            household,
+            zones,
+            protocols,
+            plans,
+        });
+        self.known = Some(known.clone());
+        Ok(known)
+    }
+
+    /// Keeps what somebody stated on a page.
+    pub(crate) fn state(&mut self, statements: &[Statement]) -> Result<(), JournalError> {
+        self.journal.state(Timestamp::now(), statements)?;
+        self.changed();
+        Ok(())
+    }
+
+    /// Makes everything that is shown anew.
+    fn changed(&mut self) {
+        self.known = None;
+        self.version = None;
+    }
+
+    /// The rest that somebody started, until it is over and a little longer.
+    pub(crate) fn rest(&self, person: &PersonId, now: Timestamp) -> Option<Timestamp> {
+        let until = *self.rests.get(person)?;
+        let forgotten = until.checked_add(RESTED).unwrap_or(Timestamp::MAX);
+        (now < forgotten).then_some(until)
+    }
+
+    /// Starts a rest, or ends it.
+    pub(crate) fn set_rest(&mut self, person: PersonId, start: bool) {
+        if start {
+            let until = Timestamp::now().checked_add(REST).unwrap_or(Timestamp::MAX);
+            self.rests.insert(person, until);
+        } else {
+            self.rests.remove(&person);
+        }
+        self.version = None;
+    }
+
+    /// Watches a view: everybody who does shares one.
+    pub(crate) fn watch(&mut self, view: View) -> watch::Receiver<Arc<str>> {
+        if let Some(watched) = self
+            .views
+            .get(&view)
+            .filter(|watched| watched.receiver_count() > 0)
+        {
+            return watched.subscribe();
+        }
+        let (made, _) = now::view(self, &view, Timestamp::now());
+        let (sender, receiver) = watch::channel(made.into());
+        self.views.insert(view, sender);
+        self.renew = Timestamp::MIN;
+        receiver
+    }
+}

@@ -1,0 +1,194 @@
+//! The door: who asks, from where, and what they may do. Everything here is decided on the server, for each request
+//! anew; what a page leaves out of sight is refused as well.
+
+use super::Settings;
+use crate::home::keys::{Digest, Key, Role, Secret};
+use crate::household::PersonId;
+use hyper::header::{self, HeaderMap};
+use sha2::{Digest as _, Sha256};
+use std::collections::HashMap;
+use std::net::IpAddr;
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+/// The cookie of a session. Its prefix makes browsers refuse one that another page or an unencrypted answer set.
+pub(super) const COOKIE: &str = "quietcuff-session";
+pub(super) const COOKIE_SECURE: &str = "__Host-quietcuff-session";
+/// The cookie with the language.
+pub(super) const COOKIE_LANGUAGE: &str = "quietcuff-language";
+
+/// Wrong keys that one address may try in a while, and all together: guessing is hopeless anyhow, this keeps it cheap.
+const TRIES_MAX: u32 = 5;
+const TRIES_OF_ALL_MAX: u32 = 60;
+const TRIES_IN: Duration = Duration::from_mins(1);
+
+/// Who looks.
+#[derive(Clone, Debug)]
+pub(super) struct Viewer {
+    /// The key; on the machine itself none is needed.
+    key: Option<Key>,
+}
+
+impl Viewer {
+    /// Somebody on the machine itself.
+    pub(super) const HERE: Self = Self { key: None };
+
+    pub(super) const fn with(key: Key) -> Self {
+        Self { key: Some(key) }
+    }
+
+    /// Whose data it is for, if it is for one person's.
+    pub(super) fn only(&self) -> Option<&PersonId> {
+        self.key.as_ref().and_then(|key| key.person.as_ref())
+    }
+
+    pub(super) fn sees(&self, person: &PersonId) -> bool {
+        self.only().is_none_or(|only| only == person)
+    }
+
+    /// Whether they may state something about this person.
+    pub(super) fn writes(&self, person: &PersonId) -> bool {
+        self.changes() && self.sees(person)
+    }
+
+    /// Whether they may change anything at all.
+    pub(super) fn changes(&self) -> bool {
+        self.key.as_ref().is_none_or(|key| key.role != Role::Clinician)
+    }
+
+    /// Whether they look after the whole household.
+    pub(super) fn cares(&self) -> bool {
+        self.key.as_ref().is_none_or(|key| key.role == Role::Caregiver)
+    }
+
+    pub(super) const fn has_key(&self) -> bool {
+        self.key.is_some()
+    }
+}
+
+/// Why a request does not even reach the page.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Refused {
+    /// Another name than ours: somebody's DNS points at us.
+    Name,
+    /// It came through a proxy of which the configuration knows nothing.
+    Proxy,
+    /// Another page's form.
+    Elsewhere,
+}
+
+impl Refused {
+    pub(super) const fn words(self) -> &'static str {
+        match self {
+            Self::Name => {
+                "This name is not one of this page's. Use its address, or add the name to `names` under [page] in the \
+                 configuration."
+            }
+            Self::Proxy => {
+                "This came through a proxy. Set `behind-proxy = true` under [page] in the configuration, so that keys \
+                 are asked for."
+            }
+            Self::Elsewhere => "This form did not come from this page.",
+        }
+    }
+}
+
+/// Looks at a request before anything else does.
+pub(super) fn look(settings: &Settings, headers: &HeaderMap, writes: bool) -> Result<(), Refused> {
+    let host = text(headers, &header::HOST).unwrap_or_default();
+    if !is_ours(settings, host) {
+        return Err(Refused::Name);
+    }
+    let through = [header::FORWARDED, header::VIA]
+        .iter()
+        .any(|name| headers.contains_key(name))
+        || headers.contains_key("x-forwarded-for")
+        || headers.contains_key("x-real-ip");
+    if through && !settings.behind_proxy && settings.open() {
+        return Err(Refused::Proxy);
+    }
+    if writes {
+        // Browsers say both; a program that says neither has no cookies of ours to abuse, and needs the form's token.
+        let site = headers.get("sec-fetch-site").and_then(|v| v.to_str().ok());
+        if site.is_some_and(|site| site != "same-origin") {
+            return Err(Refused::Elsewhere);
+        }
+        if let Some(origin) = text(headers, &header::ORIGIN) {
+            let same = origin
+                .strip_prefix("http://")
+                .or_else(|| origin.strip_prefix("https://"));
+            if same != Some(host) {
+                return Err(Refused::Elsewhere);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// An address cannot be pointed at us by anybody's DNS; a name can, so only those that were configured are ours.
+fn is_ours(settings: &Settings, host: &str) -> bool {
+    let name = match host.strip_prefix('[') {
+        Some(rest) => rest.split(']').next().unwrap_or_default(),
+        None => host.rsplit_once(':').map_or(host, |(name, _port)| name),
+    };
+    name == "localhost"
+        || name.parse::<IpAddr>().is_ok()
+        || settings.names.iter().any(|ours| ours.eq_ignore_ascii_case(name))
+}
+
+pub(super) fn text<'a>(headers: &'a HeaderMap, name: &header::HeaderName) -> Option<&'a str> {
+    headers.get(name).and_then(|value| value.to_str().ok())
+}
+
+/// A cookie's value.
+pub(super) fn cookie<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
+    headers
+        .get_all(header::COOKIE)
+        .iter()
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|line| line.split(';'))
+        .find_map(|pair| pair.trim().strip_prefix(name)?.strip_prefix('='))
+}
+
+/// The session's secret, if the browser has one.
+pub(super) fn session(settings: &Settings, headers: &HeaderMap) -> Option<Secret> {
+    cookie(headers, settings.cookie()).and_then(Secret::typed)
+}
+
+/// What each form carries: bound to the session, or to this run of the program where no key is needed.
+pub(super) fn form_token(settings: &Settings, session: Option<&Secret>) -> String {
+    let of = session.unwrap_or(&settings.own);
+    let Digest(octets) = of.digest("form");
+    octets
+        .iter()
+        .take(16)
+        .map(|octet| format!("{octet:02x}"))
+        .collect()
+}
+
+/// Whether the form's token is ours. Digests are compared, so that the time it takes tells nothing.
+pub(super) fn is_our_form(expected: &str, sent: &str) -> bool {
+    Sha256::digest(expected) == Sha256::digest(sent)
+}
+
+/// How often a wrong key was tried.
+#[derive(Debug, Default)]
+pub(super) struct Tries(Mutex<HashMap<Option<IpAddr>, (Instant, u32)>>);
+
+impl Tries {
+    /// Whether one more may be made from that address.
+    pub(super) fn may(&self, from: IpAddr) -> bool {
+        let mut tries = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        tries.retain(|_, (since, _)| since.elapsed() < TRIES_IN);
+        let so_far = |who: Option<IpAddr>| tries.get(&who).map_or(0, |(_, n)| *n);
+        so_far(Some(from)) < TRIES_MAX && so_far(None) < TRIES_OF_ALL_MAX
+    }
+
+    /// Counts a wrong one.
+    pub(super) fn wrong(&self, from: IpAddr) {
+        let mut tries = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        for who in [Some(from), None] {
+            tries.entry(who).or_insert_with(|| (Instant::now(), 0)).1 += 1;
+        }
+    }
+}

@@ -1,0 +1,211 @@
+//! What stands around every page: its head, where one can go, and what has to be said everywhere.
+
+use super::routes::{Ask, Wrong};
+use crate::home::live::{Book, Known};
+use crate::home::words::Language;
+use crate::household::PersonId;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// The pages, with the catalogue's name of each.
+const PAGES: [(&str, &str); 8] = [
+    ("/", "nav-now"),
+    ("/week", "nav-week"),
+    ("/earlier", "nav-earlier"),
+    ("/notes", "nav-notes"),
+    ("/questions", "nav-questions"),
+    ("/sheet", "nav-sheet"),
+    ("/monitors", "nav-monitors"),
+    ("/people", "nav-people"),
+];
+
+/// What a page is about.
+pub(super) struct Page<'a> {
+    pub(super) title: &'a str,
+    /// Whose it is.
+    pub(super) person: Option<&'a PersonId>,
+    /// It is told apart by person.
+    pub(super) of_people: bool,
+    /// It follows what happens; this is the step at which it stands.
+    pub(super) live: Option<&'static str>,
+}
+
+/// A whole page.
+pub(super) fn page(ask: &Ask, book: &mut Book, page: &Page<'_>, body: &Markup) -> Result<String, Wrong> {
+    let known = book.known()?;
+    let waiting = if ask.viewer.only().is_none() {
+        book.journal.unanswered_count()?
+    } else {
+        0
+    };
+    let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    Ok(document(
+        ask,
+        page.title,
+        page.live,
+        &html! {
+            @if page.live.is_none() { (pages(ask, page, waiting)) }
+            main #content tabindex="-1" {
+                @if page.of_people && people.len() > 1 { (whose(ask, page, &known, &people)) }
+                (body)
+            }
+            @if page.live.is_some() { (pages(ask, page, waiting)) }
+        },
+    ))
+}
+
+fn pages(ask: &Ask, page: &Page<'_>, waiting: i64) -> Markup {
+    let query = page
+        .person
+        .map(|person| format!("?person={}", encoded(person)))
+        .unwrap_or_default();
+    html! {
+        nav.pages aria-label=(ask.say("pages")) {
+            ul {
+                @for (path, name) in PAGES {
+                    @if path != "/questions" || ask.viewer.only().is_none() {
+                        li {
+                            a href={ (path) (query) } aria-current=[(path == ask.path).then_some("page")] {
+                                (ask.say(name))
+                                @if path == "/questions" && waiting > 0 { " " span.count { (waiting) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn whose(ask: &Ask, page: &Page<'_>, known: &Known, people: &[&PersonId]) -> Markup {
+    html! {
+        nav.whose aria-label=(ask.say("whose-page")) {
+            ul {
+                @if page.live.is_some() {
+                    li { a href=(ask.path) aria-current=[page.person.is_none().then_some("true")] { (ask.say("everybody")) } }
+                }
+                @for person in people {
+                    li {
+                        a href={ (ask.path) "?person=" (encoded(person)) }
+                            aria-current=[(page.person == Some(person)).then_some("true")] {
+                            bdi { (known.label(person)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// For an address: an id has letters of any script.
+pub(super) fn encoded(person: &PersonId) -> String {
+    form_urlencoded::byte_serialize(person.as_str().as_bytes()).collect()
+}
+
+/// The hidden field of every form.
+pub(super) fn token(ask: &Ask) -> Markup {
+    html! { input type="hidden" name="token" value=(ask.token); }
+}
+
+/// A page that only says something.
+pub(super) fn plain(ask: &Ask, title: &str, text: &str) -> String {
+    document(
+        ask,
+        title,
+        None,
+        &html! {
+            main #content tabindex="-1" {
+                h1 { (title) }
+                p { (text) }
+                p { a.button href="/" { (ask.say("back")) } }
+            }
+        },
+    )
+}
+
+/// The page at the door.
+pub(super) fn enter(ask: &Ask, wrong: Option<&str>) -> String {
+    let title = ask.say("title-key");
+    document(
+        ask,
+        &title,
+        None,
+        &html! {
+            main #content tabindex="-1" {
+                h1 { (title) }
+                p { (ask.say("key-say")) }
+                @if let Some(wrong) = wrong { p.notice role="alert" { (ask.say(wrong)) } }
+                form method="post" action="/key" {
+                    (token(ask))
+                    label for="key" { (ask.say("key-label")) }
+                    input #key name="key" type="text" autocomplete="off" autocapitalize="none" spellcheck="false"
+                        maxlength="100" required;
+                    button type="submit" { (ask.say("key-enter")) }
+                }
+            }
+        },
+    )
+}
+
+/// The three shapes of a reading, drawn once, as on the sheet: filled counted, open marked, struck through set aside.
+fn shapes() -> Markup {
+    html! {
+        svg.shapes aria-hidden="true" focusable="false" {
+            symbol #counted viewBox="0 0 10 10" { path.filled d="M1 1L9 1L5 9Z" {} }
+            symbol #marked viewBox="0 0 10 10" { path.open d="M1 1L9 1L5 9Z" {} }
+            symbol #set-aside viewBox="0 0 10 10" { path.open d="M1 1L9 1L5 9Z" {} path.open d="M0 9L10 1" {} }
+        }
+    }
+}
+
+/// The words of the catalogue that hold markup; nothing of a person is in them.
+pub(super) fn marked_up(text: String) -> PreEscaped<String> {
+    PreEscaped(text)
+}
+
+fn document(ask: &Ask, title: &str, live: Option<&'static str>, body: &Markup) -> String {
+    html! {
+        (DOCTYPE)
+        html lang=(ask.language.tag()) {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (title) " · " (ask.say("app")) }
+                link rel="stylesheet" href="/page.css";
+                @if live.is_some() {
+                    noscript { meta http-equiv="refresh" content="5"; }
+                    script src="/page.js" defer {}
+                }
+            }
+            body data-step=[live] {
+                a.skip href="#content" { (ask.say("skip")) }
+                (shapes())
+                (body)
+                footer {
+                    @if !ask.viewer.changes() { p { (ask.say("read-only")) } }
+                    p.caution { (ask.say("not-an-alarm")) }
+                    div.last {
+                        form method="post" action="/language" {
+                            (token(ask))
+                            input type="hidden" name="back" value=(ask.path);
+                            @for language in Language::ALL {
+                                @if language != ask.language {
+                                    button.quiet name="language" value=(language.tag()) lang=(language.tag()) {
+                                        (language.words().say("language-name"))
+                                    }
+                                }
+                            }
+                        }
+                        @if ask.viewer.has_key() {
+                            form method="post" action="/leave" {
+                                (token(ask))
+                                button.quiet type="submit" { (ask.say("leave")) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+    .into_string()
+}

@@ -1,0 +1,120 @@
+//! Monitors: battery, when each was last heard, and what is due for it.
+
+use super::answer::Answer;
+use super::frame;
+use super::routes::{Ask, Wrong};
+use crate::cli::caring;
+use crate::home::live::{Book, Known};
+use crate::household::{Monitor, MonitorId};
+use crate::monitoring::care::Care;
+use jiff::Timestamp;
+use maud::{Markup, html};
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let title = ask.say("title-monitors");
+    let known = book.known()?;
+    let cares = caring::of_all(&mut book.journal, &known.household, &known.zones)?;
+    let last_heard = book.journal.last_heard()?;
+    let mut shown = Vec::new();
+    for (id, care) in &cares {
+        let Some((monitor, _)) = known.household.monitors.get(id) else {
+            continue;
+        };
+        let heard = last_heard.get(id.as_str()).copied();
+        let mut battery = None;
+        if let Some(address) = &monitor.address {
+            battery = book.journal.last_battery(address)?;
+        }
+        shown.push((id, monitor, care, heard, battery));
+    }
+    let body = html! {
+        h1 { (title) }
+        @if shown.is_empty() { p { (ask.say("monitors-none")) } }
+        @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
+        @for (id, monitor, care, heard, battery) in shown { (one(id, monitor, care, heard, battery, ask, &known)) }
+    };
+    let page = frame::Page {
+        title: &title,
+        person: None,
+        of_people: false,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+fn one(
+    id: &MonitorId,
+    monitor: &Monitor,
+    care: &Care,
+    heard: Option<Timestamp>,
+    battery: Option<(u8, Timestamp)>,
+    ask: &Ask,
+    known: &Known,
+) -> Markup {
+    let words = ask.words;
+    let heading = format!("m-{id}");
+    let name = monitor
+        .name
+        .as_deref()
+        .or(monitor.model.as_deref())
+        .unwrap_or(id.as_str());
+    let usual = known.household.usual.get(id).filter(|one| ask.viewer.sees(one));
+    let users: Vec<_> = known
+        .household
+        .user_indexes
+        .iter()
+        .filter(|((monitor, _), person)| monitor == id && ask.viewer.sees(person))
+        .map(|((_, number), person)| (number, person))
+        .collect();
+    html! {
+        section.monitor aria-labelledby=(heading) {
+            h2 #(heading) { bdi { (name) } " (" (id) ")" }
+            dl {
+                dt { (words.say("monitor-battery")) }
+                dd {
+                    @match battery {
+                        Some((level, at)) => {
+                            (words.with("monitor-battery-level", &[
+                                ("level", level.to_string().into()),
+                                ("date", words.date(known.zones.civil(at).date()).into()),
+                            ]))
+                        }
+                        None => { (words.say("monitor-battery-unknown")) }
+                    }
+                }
+                dt { (words.say("monitor-heard")) }
+                dd {
+                    @match heard {
+                        Some(at) => { (words.moment(known.zones.civil(at))) }
+                        None => { (words.say("monitor-never")) }
+                    }
+                }
+                dt { (words.say("monitor-measurements")) }
+                dd { (care.measurements) }
+                @if usual.is_some() || !users.is_empty() {
+                    dt { (words.say("monitor-usual")) }
+                    @if let Some(person) = usual { dd { bdi { (known.label(person)) } } }
+                    @for (number, person) in users {
+                        dd {
+                            (words.with("monitor-user", &[
+                                ("number", number.to_string().into()),
+                                ("person", known.label(person).to_owned().into()),
+                            ]))
+                        }
+                    }
+                }
+                dt { (words.say("monitor-due")) }
+                @if care.due.is_empty() { dd { (words.say("monitor-due-none")) } }
+                @for due in &care.due {
+                    dd {
+                        (words.with("monitor-due-on", &[
+                            ("task", words.say(&format!("task-{}", due.task.name())).into()),
+                            ("date", words.date_with_year(due.on).into()),
+                        ]))
+                    }
+                }
+                @if let Some(address) = &monitor.address { dt { (words.say("monitor-address")) } dd { (address) } }
+            }
+        }
+    }
+}

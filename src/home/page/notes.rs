@@ -1,0 +1,278 @@
+//! Notes: what the radio cannot see, with one tap.
+
+use super::answer::Answer;
+use super::frame::{self, encoded, token};
+use super::routes::{Ask, Wrong};
+use crate::home::live::{Book, Known};
+use crate::household::{Note, PersonId, StatedNote, Statement};
+use jiff::{SignedDuration, Timestamp};
+use maud::{Markup, html};
+
+/// How far back a tap can be meant, in minutes.
+const AGO: [i64; 4] = [0, 15, 30, 60];
+/// The longest text: a few sentences.
+const TEXT_CHARS_MAX: usize = 500;
+/// Notes that are listed, newest first.
+const LISTED_MAX: usize = 20;
+
+/// What one tap notes, under the catalogue's name of the group.
+const TAPS: [(&str, &[&str]); 3] = [
+    (
+        "notes-symptoms",
+        &["dizzy", "headache", "breathless", "chest-pain"],
+    ),
+    (
+        "notes-day",
+        &[
+            "medicine", "coffee", "meal", "exercise", "smoking", "alcohol", "waking", "dinner",
+        ],
+    ),
+    (
+        "notes-measuring",
+        &["no-rest", "talked", "full-bladder", "over-clothing"],
+    ),
+];
+
+/// The note of a tap. Symptoms are kept in English words, which the rules of what must not wait are written in.
+fn made(kind: &str) -> Option<Note> {
+    let symptom = |word: &str| Note::Symptoms {
+        symptoms: vec![word.to_owned()],
+    };
+    Some(match kind {
+        "dizzy" => symptom("dizzy"),
+        "headache" => symptom("severe headache"),
+        "breathless" => symptom("short of breath"),
+        "chest-pain" => symptom("chest pain"),
+        "medicine" => Note::Medicine { text: None },
+        "coffee" => Note::Coffee,
+        "meal" => Note::Meal,
+        "exercise" => Note::Exercise,
+        "smoking" => Note::Smoking,
+        "alcohol" => Note::Alcohol,
+        "waking" => Note::Waking,
+        "dinner" => Note::Dinner,
+        "no-rest" => Note::NoRest,
+        "talked" => Note::Talked,
+        "full-bladder" => Note::FullBladder,
+        "over-clothing" => Note::OverClothing,
+        _ => return None,
+    })
+}
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let title = ask.say("title-notes");
+    let known = book.known()?;
+    let person = ask.one(book)?;
+    let body = match &person {
+        None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
+        Some(person) => html! {
+            h1 { (title) " · " bdi { (known.label(person)) } }
+            @if ask.viewer.writes(person) { (taps(ask, person)) }
+            (lately(ask, &known, person))
+        },
+    };
+    let page = frame::Page {
+        title: &title,
+        person: person.as_ref(),
+        of_people: true,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+fn taps(ask: &Ask, person: &PersonId) -> Markup {
+    html! {
+        form method="post" action="/notes" {
+            (token(ask))
+            input type="hidden" name="person" value=(person);
+            p.lead { (ask.say("notes-say")) }
+            fieldset.choice {
+                legend { (ask.say("notes-when")) }
+                @for minutes in AGO {
+                    label {
+                        input type="radio" name="ago" value=(minutes) checked[minutes == 0];
+                        " " (match minutes {
+                            0 => ask.say("notes-now"),
+                            60 => ask.say("notes-hour"),
+                            n => ask.words.with("notes-minutes", &[("n", n.to_string().into())]),
+                        })
+                    }
+                }
+            }
+            @for (group, kinds) in TAPS {
+                fieldset.taps #(group.trim_start_matches("notes-")) {
+                    legend { (ask.say(group)) }
+                    @for kind in kinds {
+                        button type="submit" name="what" value=(kind) { (ask.say(&format!("note-{kind}"))) }
+                    }
+                }
+            }
+            div.own {
+                label for="text" { (ask.say("notes-words")) }
+                textarea #text name="text" rows="2" maxlength=(TEXT_CHARS_MAX) {}
+                button type="submit" name="what" value="other" { (ask.say("note-it")) }
+            }
+        }
+    }
+}
+
+fn lately(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
+    let mut mine: Vec<(&String, &StatedNote)> = known
+        .household
+        .notes
+        .iter()
+        .filter(|(_, note)| note.person.as_ref() == Some(person))
+        .collect();
+    mine.sort_by_key(|(_, note)| std::cmp::Reverse(note.at));
+    html! {
+        section aria-labelledby="lately" {
+            h2 #lately { (ask.say("noted-lately")) }
+            @if mine.is_empty() { p { (ask.say("noted-none")) } }
+            ul.notes {
+                @for (id, note) in mine.into_iter().take(LISTED_MAX) {
+                    li {
+                        span.at { (ask.words.moment(known.zones.civil(note.at))) } " "
+                        bdi { (in_words(&note.what, ask)) }
+                        @if ask.viewer.writes(person) {
+                            form method="post" action="/notes/take-back" {
+                                (token(ask))
+                                input type="hidden" name="person" value=(person);
+                                button.quiet name="note" value=(id) aria-describedby={ "n" (id) } { (ask.say("take-back")) }
+                            }
+                            span #{ "n" (id) } .unseen { (in_words(&note.what, ask)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A note in the reader's language; what people wrote themselves stays as they wrote it.
+fn in_words(note: &Note, ask: &Ask) -> String {
+    let with = |name: &str, text: &Option<String>| match text {
+        Some(text) => format!("{}: {text}", ask.say(name)),
+        None => ask.say(name),
+    };
+    match note {
+        Note::Medicine { text } => with("note-medicine", text),
+        Note::MedicineChanged { text } => with("note-medicine-changed", text),
+        Note::Coffee => ask.say("note-coffee"),
+        Note::Smoking => ask.say("note-smoking"),
+        Note::Exercise => ask.say("note-exercise"),
+        Note::Alcohol => ask.say("note-alcohol"),
+        Note::Meal => ask.say("note-meal"),
+        Note::Waking => ask.say("note-waking"),
+        Note::Dinner => ask.say("note-dinner"),
+        Note::Symptoms { symptoms } => {
+            let words: Vec<String> = symptoms
+                .iter()
+                .map(|symptom| symptom_in_words(symptom, ask))
+                .collect();
+            format!("{}: {}", ask.say("note-symptoms"), words.join(", "))
+        }
+        Note::Posture { fault } => format!("{}: {fault}", ask.say("note-posture")),
+        Note::FullBladder => ask.say("note-full-bladder"),
+        Note::NoRest => ask.say("note-no-rest"),
+        Note::Talked => ask.say("note-talked"),
+        Note::OverClothing => ask.say("note-over-clothing"),
+        Note::Arm {
+            arm: crate::household::Arm::Left,
+        } => ask.say("note-arm-left"),
+        Note::Arm {
+            arm: crate::household::Arm::Right,
+        } => ask.say("note-arm-right"),
+        Note::Cuff { min_mm, max_mm } => format!("{}: {min_mm} – {max_mm} mm", ask.say("note-cuff")),
+        Note::ClinicReading { systolic, diastolic } => {
+            format!("{}: {systolic}/{diastolic} mmHg", ask.say("note-clinic-reading"))
+        }
+        Note::MonitorDropped => ask.say("note-monitor-dropped"),
+        Note::BatteriesChanged => ask.say("note-batteries-changed"),
+        Note::MonitorChecked { text } => with("note-monitor-checked", text),
+        Note::Other { text } => text.clone(),
+    }
+}
+
+fn symptom_in_words(symptom: &str, ask: &Ask) -> String {
+    match symptom {
+        "dizzy" => ask.say("symptom-dizzy"),
+        "severe headache" => ask.say("symptom-headache"),
+        "short of breath" => ask.say("symptom-breathless"),
+        "chest pain" => ask.say("symptom-chest-pain"),
+        own => own.to_owned(),
+    }
+}
+
+/// Takes a tap.
+pub(super) fn note(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let person = ask.person(book)?.ok_or(Wrong::NotFound)?;
+    if !ask.viewer.writes(&person) {
+        return Err(Wrong::NotYours);
+    }
+    let kind = ask.field("what").unwrap_or_default();
+    let what = if kind == "other" {
+        Note::Other {
+            text: text_of(ask.field("text").unwrap_or_default())?,
+        }
+    } else {
+        made(kind).ok_or_else(|| Wrong::Value(kind.chars().take(40).collect()))?
+    };
+    let minutes: i64 = ask
+        .field("ago")
+        .and_then(|minutes| minutes.parse().ok())
+        .filter(|minutes| AGO.contains(minutes))
+        .unwrap_or(0);
+    let at = ask
+        .now
+        .checked_sub(SignedDuration::from_mins(minutes))
+        .unwrap_or(Timestamp::MIN);
+    let stated = StatedNote {
+        person: Some(person.clone()),
+        monitor: None,
+        at,
+        what,
+    };
+    let statement = Statement::Note {
+        note: stated.name(ask.now),
+        person: stated.person,
+        monitor: None,
+        at,
+        what: stated.what,
+    };
+    let urgent = kind != "other" && TAPS.first().is_some_and(|(_, kinds)| kinds.contains(&kind));
+    book.state(&[statement])?;
+    // What must not wait is said where it fills the screen.
+    let place = if urgent { "/" } else { "/notes" };
+    Ok(Answer::see(&format!("{place}?person={}", encoded(&person))))
+}
+
+fn text_of(text: &str) -> Result<String, Wrong> {
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let good =
+        !text.is_empty() && text.chars().count() <= TEXT_CHARS_MAX && !text.chars().any(char::is_control);
+    if good {
+        Ok(text)
+    } else {
+        Err(Wrong::Value(text.chars().take(40).collect()))
+    }
+}
+
+/// Takes a note back; only one about this person.
+pub(super) fn take_back(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let person = ask.person(book)?.ok_or(Wrong::NotFound)?;
+    if !ask.viewer.writes(&person) {
+        return Err(Wrong::NotYours);
+    }
+    let id = ask.field("note").unwrap_or_default().to_owned();
+    let known = book.known()?;
+    let theirs = known
+        .household
+        .notes
+        .get(&id)
+        .is_some_and(|note| note.person.as_ref() == Some(&person));
+    if !theirs {
+        return Err(Wrong::NotFound);
+    }
+    book.state(&[Statement::NoteWithdrawn { note: id }])?;
+    Ok(Answer::see(&format!("/notes?person={}", encoded(&person))))
+}

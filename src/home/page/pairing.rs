@@ -1,0 +1,165 @@
+//! Adding a monitor from the page. This role has no Bluetooth: it asks the collector over the local socket.
+
+use super::answer::Answer;
+use super::frame::{self, token};
+use super::routes::{Ask, Wrong};
+use super::server::Shared;
+use crate::home::live::{Book, Known};
+use crate::socket::{self, Pairing, Question};
+use hyper::header::REFRESH;
+use maud::{Markup, html};
+use std::path::Path;
+use std::sync::Arc;
+
+/// Shows how far a pairing is, or does what was pressed first.
+pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
+    if !ask.viewer.cares() {
+        return Wrong::NotYours.answer(&ask);
+    }
+    let question = match question(&ask, writes) {
+        Ok(question) => question,
+        Err(wrong) => return wrong.answer(&ask),
+    };
+    let Ok(state) = shared.desk.ask(|book| book.state.clone()).await else {
+        return Wrong::Busy.answer(&ask);
+    };
+    let asked = tokio::task::spawn_blocking(move || told(&state, &question)).await;
+    let pairing = asked.ok().flatten();
+    if writes {
+        return Answer::see("/monitors/pair");
+    }
+    let ask = Arc::new(ask);
+    let (asking, moving) = (
+        ask.clone(),
+        matches!(
+            pairing,
+            Some(Pairing::Looking | Pairing::Working | Pairing::Shows { .. })
+        ),
+    );
+    let shown = shared
+        .desk
+        .ask(move |book| page(&asking, book, pairing.as_ref()))
+        .await;
+    match shown {
+        // By a header: a page that is being typed into is not renewed.
+        Ok(Ok(answer)) if moving => answer.with(REFRESH, "2".to_owned()),
+        Ok(Ok(answer)) => answer,
+        Ok(Err(wrong)) => wrong.answer(&ask),
+        Err(_) => Wrong::Busy.answer(&ask),
+    }
+}
+
+fn question(ask: &Ask, writes: bool) -> Result<Question, Wrong> {
+    if !writes {
+        return Ok(Question::Pairing);
+    }
+    let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
+    Ok(match ask.field("do") {
+        Some("look") => Question::Find,
+        Some("stop") => Question::StopPairing,
+        Some("passkey") => {
+            let typed = ask.field("digits").unwrap_or_default();
+            let digits: String = typed.chars().filter(|c| !c.is_whitespace()).collect();
+            if digits.len() != 6 || !digits.bytes().all(|b| b.is_ascii_digit()) {
+                return Err(wrong(typed));
+            }
+            Question::Passkey { digits }
+        }
+        _ => {
+            let address = ask.field("address").unwrap_or_default();
+            let person = ask.field("whose").map(str::parse).transpose();
+            Question::Pair {
+                address: address.parse().map_err(|_| wrong(address))?,
+                person: person.map_err(|_| Wrong::NotFound)?,
+            }
+        }
+    })
+}
+
+/// What the collector says; nothing where it does not run.
+fn told(state: &Path, question: &Question) -> Option<Pairing> {
+    match socket::ask(state, question) {
+        Ok(Some(said)) => serde_json::from_value(said).ok(),
+        Ok(None) => None,
+        Err(error) => {
+            tracing::warn!("the collector: {error}");
+            None
+        }
+    }
+}
+
+fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer, Wrong> {
+    let known = book.known()?;
+    let title = ask.say("pair-title");
+    let body = html! {
+        h1 { (title) }
+        div role="status" { (step(ask, pairing, &known)) }
+        @if let Some(pairing) = pairing {
+            form.taps method="post" action="/monitors/pair" {
+                (token(ask))
+                @match pairing {
+                    Pairing::None | Pairing::Done { .. } | Pairing::Failed { .. } | Pairing::Heard { .. } => {
+                        button name="do" value="look" { (ask.say("pair-look")) }
+                    }
+                    _ => { button.quiet name="do" value="stop" { (ask.say("pair-stop")) } }
+                }
+            }
+        }
+    };
+    let page = frame::Page {
+        title: &title,
+        person: None,
+        of_people: false,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Known) -> Markup {
+    let words = ask.words;
+    html! {
+        @match pairing {
+            None => p.notice { (words.say("pair-no-daemon")) },
+            Some(Pairing::None) => p.lead { (words.say("pair-say")) },
+            Some(Pairing::Looking) => p.large { (words.say("pair-looking")) },
+            Some(Pairing::Working) => p.large { (words.say("pair-working")) },
+            Some(Pairing::Heard { monitors }) if monitors.is_empty() => p { (words.say("pair-none")) },
+            Some(Pairing::Heard { monitors }) => form method="post" action="/monitors/pair" {
+                (token(ask))
+                fieldset.choice {
+                    legend { (words.say("pair-for")) }
+                    @for person in known.people() {
+                        label { input type="radio" name="whose" value=(person); " " bdi { (known.label(person)) } }
+                    }
+                }
+                fieldset.taps {
+                    legend { (words.say("pair-found")) }
+                    @for monitor in monitors {
+                        button.accent name="address" value=(monitor.address) {
+                            (words.with("pair-with", &[(
+                                "name",
+                                monitor.name.clone().unwrap_or_else(|| monitor.address.to_string()).into(),
+                            )]))
+                        }
+                    }
+                }
+            },
+            Some(Pairing::Asks) => form method="post" action="/monitors/pair" {
+                (token(ask))
+                label for="digits" { (words.say("pair-passkey")) }
+                input #digits name="digits" type="text" inputmode="numeric" pattern="[0-9 ]{6,11}" autocomplete="off"
+                    maxlength="11" required autofocus;
+                button.accent name="do" value="passkey" { (words.say("pair-send")) }
+            },
+            Some(Pairing::Shows { passkey }) => p.large {
+                (words.with("pair-passkey-show", &[("passkey", passkey.clone().into())]))
+            },
+            Some(Pairing::Done { monitor }) => p.large {
+                (words.with("pair-done", &[("monitor", monitor.clone().into())]))
+            },
+            Some(Pairing::Failed { why }) => p.notice {
+                (words.with("pair-failed", &[("why", why.clone().into())]))
+            },
+        }
+    }
+}

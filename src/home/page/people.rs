@@ -1,0 +1,124 @@
+//! People: who is measured, and the period that they are in.
+
+use super::answer::Answer;
+use super::frame::{self, encoded, token};
+use super::routes::{Ask, Wrong};
+use crate::home::live::{Book, Known};
+use crate::household::{Arm, Person, PersonId, Statement};
+use crate::monitoring::plan::Plan;
+use crate::monitoring::protocol::DEFAULT;
+use crate::monitoring::session::{Slot, Windows};
+use maud::{Markup, html};
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let title = ask.say("title-people");
+    let known = book.known()?;
+    let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    let body = html! {
+        h1 { (title) }
+        @if people.is_empty() { p { (frame::marked_up(ask.say("nobody-yet"))) } }
+        @for person in people { (one(person, ask, &known)) }
+        @if ask.viewer.cares() { p.small { (frame::marked_up(ask.say("people-say"))) } }
+    };
+    let page = frame::Page {
+        title: &title,
+        person: None,
+        of_people: false,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
+    let none = Person::default();
+    let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
+    let windows = Windows::of(Some(person));
+    let today = known.zones.civil(ask.now).date();
+    let running = known.plans(id).iter().find(|plan| plan.covers(today));
+    let heading = format!("p-{id}");
+    let mut facts: Vec<(&str, String)> = Vec::new();
+    facts.extend(person.born.map(|year| ("person-born", year.to_string())));
+    facts.extend(person.arm.map(|arm| {
+        let name = match arm {
+            Arm::Left => "arm-left",
+            Arm::Right => "arm-right",
+        };
+        ("person-arm", ask.say(name))
+    }));
+    facts.extend(person.arm_cm.map(|cm| ("person-arm-cm", format!("{cm} cm"))));
+    for (slot, from, to) in windows.hours() {
+        let name = match slot {
+            Slot::Morning => "person-morning",
+            _ => "person-evening",
+        };
+        facts.push((name, format!("{}–{}", ask.words.time(from), ask.words.time(to))));
+    }
+    facts.extend(
+        person
+            .threshold
+            .map(|t| ("person-threshold", format!("{}/{} mmHg", t.systolic, t.diastolic))),
+    );
+    let protocol = running
+        .map(|plan| plan.protocol.as_str())
+        .or(person.protocol.as_deref())
+        .unwrap_or(DEFAULT);
+    let title = known
+        .protocols
+        .get(protocol)
+        .map_or(protocol, |p| p.title.as_str());
+    facts.push(("person-protocol", title.to_owned()));
+    facts.push((
+        "person-period",
+        running.map_or_else(
+            || ask.say("period-none"),
+            |plan| {
+                ask.words.with(
+                    "period-running",
+                    &[
+                        ("from", ask.words.date(plan.from).into()),
+                        ("to", ask.words.date_with_year(plan.to()).into()),
+                    ],
+                )
+            },
+        ),
+    ));
+    html! {
+        section.person aria-labelledby=(heading) {
+            h2 #(heading) { bdi { (known.label(id)) } }
+            dl { @for (name, value) in &facts { dt { (ask.say(name)) } dd { (value) } } }
+            p { a.button href={ "/week?person=" (encoded(id)) } { (ask.say("nav-week")) } }
+            @if running.is_none() && ask.viewer.cares() {
+                form method="post" action="/period" {
+                    (token(ask))
+                    button name="person" value=(id) { (ask.say("period-start")) }
+                }
+            }
+        }
+    }
+}
+
+/// Begins a period today, by the person's own protocol.
+pub(super) fn begin(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let person = ask.person(book)?.ok_or(Wrong::NotFound)?;
+    if !ask.viewer.cares() {
+        return Err(Wrong::NotYours);
+    }
+    let known = book.known()?;
+    let today = known.zones.civil(ask.now).date();
+    let protocol = known
+        .household
+        .people
+        .get(&person)
+        .and_then(|(person, _)| person.protocol.as_deref())
+        .unwrap_or(DEFAULT);
+    let plan = Plan::new(&known.protocols, protocol, today, None)
+        .and_then(|plan| plan.fits(known.plans(&person)).map(|()| plan))
+        .map_err(|e| Wrong::Value(e.to_string()))?;
+    book.state(&[Statement::Period {
+        person: person.clone(),
+        protocol: plan.protocol,
+        from: plan.from,
+        days: Some(plan.days),
+    }])?;
+    Ok(Answer::see(&format!("/week?person={}", encoded(&person))))
+}

@@ -1,0 +1,131 @@
+//! Waiting for an answer: whose was this, and when was this. Nobody is guessed.
+
+use super::answer::Answer;
+use super::frame::{self, token};
+use super::now::{unit, values};
+use super::routes::{Ask, Wrong};
+use crate::home::live::{Book, Known};
+use crate::household::{PersonId, Statement};
+use crate::journal::{JudgedReading, Wanted};
+use jiff::civil::DateTime;
+use maud::{Markup, html};
+
+/// As many as a person answers at once; the rest come up behind them.
+const SHOWN_MAX: usize = 25;
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    if ask.viewer.only().is_some() {
+        return Err(Wrong::NotYours);
+    }
+    let title = ask.say("title-questions");
+    let known = book.known()?;
+    let waiting = book.journal.unanswered(SHOWN_MAX)?;
+    let body = html! {
+        h1 { (title) }
+        @if waiting.is_empty() { p { (ask.say("questions-none")) } }
+        @for judged in &waiting { (question(judged, ask, &known)) }
+    };
+    let page = frame::Page {
+        title: &title,
+        person: None,
+        of_people: false,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+fn question(judged: &JudgedReading, ask: &Ask, known: &Known) -> Markup {
+    let reading = &judged.reading;
+    let words = ask.words;
+    let whose = reading.person.is_none();
+    let id = &reading.id.0;
+    let heading = format!("q{id}");
+    let received = words.moment(known.zones.civil(reading.received_at));
+    html! {
+        section.question aria-labelledby=(heading) {
+            h2 #(heading) { (words.say(if whose { "question-whose" } else { "question-when" })) }
+            p.large { (values(reading.systolic, reading.diastolic)) " " span.unit { (unit(reading.unit)) }
+                @if let Some(pulse) = reading.pulse_rate {
+                    " " span.pulse { (words.with("pulse", &[("pulse", pulse.to_string().into())])) }
+                } }
+            p {
+                @match reading.time.at {
+                    Some(at) => { (words.moment(known.zones.civil(at))) }
+                    None => { (words.with("question-when-say", &[("moment", received.into())])) }
+                }
+                " · " (reading.monitor)
+            }
+            @if whose { p.small { (words.say("question-whose-say")) } }
+            @if ask.viewer.cares() {
+                form method="post" action="/questions" {
+                    (token(ask))
+                    input type="hidden" name="reading" value=(id);
+                    @if whose {
+                        div.taps {
+                            @for person in known.people() {
+                                button name="person" value=(person) { bdi { (known.label(person)) } }
+                            }
+                            button.quiet name="discard" value="guest" { (words.say("not-ours")) }
+                        }
+                    } @else {
+                        label for={ "t" (id) } { (words.say("answer-time")) }
+                        input #{ "t" (id) } type="datetime-local" name="time" required;
+                        button { (words.say("answer-save")) }
+                    }
+                }
+                @if !whose {
+                    form method="post" action="/questions" {
+                        (token(ask))
+                        input type="hidden" name="reading" value=(id);
+                        button.quiet name="discard" value="time" { (words.say("answer-discard")) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Takes an answer. It concerns a reading that waits for one; every other is changed on the command line.
+pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    if !ask.viewer.cares() {
+        return Err(Wrong::NotYours);
+    }
+    let id = ask.field("reading").unwrap_or_default().to_owned();
+    let wanted = Wanted {
+        id: Some(id.clone()),
+        ..Wanted::default()
+    };
+    let judged = book.journal.readings(&wanted)?.pop().ok_or(Wrong::NotFound)?;
+    let known = book.known()?;
+    let statement = if let Some(person) = ask.field("person") {
+        let person: PersonId = person.parse().map_err(|_| Wrong::NotFound)?;
+        if judged.reading.person.is_some() || !known.people().any(|one| *one == person) {
+            return Err(Wrong::NotFound);
+        }
+        Statement::Assigned {
+            reading: id,
+            person: Some(person),
+        }
+    } else if let Some(time) = ask.field("time") {
+        let wrong = || Wrong::Value(time.chars().take(40).collect());
+        let civil: DateTime = time.parse().map_err(|_| wrong())?;
+        let at = known.zones.instant(civil).ok_or_else(wrong)?;
+        if at > ask.now {
+            return Err(Wrong::Future);
+        }
+        if judged.reading.time.at.is_some() {
+            return Err(Wrong::NotFound);
+        }
+        Statement::Timed {
+            reading: id,
+            measured_at: Some(at),
+        }
+    } else {
+        Statement::Discarded {
+            reading: id,
+            reason: Some(ask.say("discarded-by-page")),
+        }
+    };
+    book.state(&[statement])?;
+    Ok(Answer::see("/questions"))
+}

@@ -1,0 +1,391 @@
+//! Which path is which page, and who may go there.
+
+use super::answer::{Answer, Body};
+use super::door::{self, Viewer};
+use super::server::Shared;
+use super::{earlier, frame, monitors, notes, now, pairing, people, questions, sheet, week};
+use crate::home::keys::Secret;
+use crate::home::live::{Book, View};
+use crate::home::words::{Language, Words};
+use crate::household::PersonId;
+use crate::journal::JournalError;
+use http_body_util::{BodyExt, StreamBody};
+use hyper::body::{Bytes, Frame};
+use hyper::header;
+use hyper::http::request::Parts;
+use hyper::{Method, Response, StatusCode};
+use jiff::Timestamp;
+use std::convert::Infallible;
+use std::net::IpAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// A stream says the time so often; in between, whether the key still opens the page is looked at as well.
+const HEARTBEAT: Duration = Duration::from_secs(5);
+
+/// A page's script and style; what they are called changes with what is in them.
+const STYLE: &str = include_str!("page.css");
+const SCRIPT: &str = include_str!("page.js");
+
+/// A request that may be answered.
+pub(super) struct Ask {
+    pub(super) viewer: Viewer,
+    pub(super) words: &'static Words,
+    pub(super) language: Language,
+    pub(super) path: String,
+    pub(super) fields: Vec<(String, String)>,
+    /// For the forms of the page.
+    pub(super) token: String,
+    pub(super) now: Timestamp,
+}
+
+impl Ask {
+    /// A field of the query or the form.
+    pub(super) fn field(&self, name: &str) -> Option<&str> {
+        self.fields
+            .iter()
+            .find(|(field, _)| field == name)
+            .map(|(_, value)| value.trim())
+            .filter(|value| !value.is_empty())
+    }
+
+    pub(super) fn say(&self, name: &str) -> String {
+        self.words.say(name)
+    }
+
+    /// Whose page it is: who was named, else the only one whom the viewer may see; nobody where there are several.
+    pub(super) fn person(&self, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
+        let known = book.known()?;
+        match self.field("person") {
+            Some(name) => {
+                let person: PersonId = name.parse().map_err(|_| Wrong::NotFound)?;
+                if !self.viewer.sees(&person) {
+                    return Err(Wrong::NotYours);
+                }
+                let there = known.people().any(|one| *one == person);
+                if there {
+                    Ok(Some(person))
+                } else {
+                    Err(Wrong::NotFound)
+                }
+            }
+            None => {
+                let mut seen = known.people().filter(|one| self.viewer.sees(one));
+                let (first, second) = (seen.next(), seen.next());
+                Ok(first.filter(|_| second.is_none()).cloned())
+            }
+        }
+    }
+
+    /// The same where a page is one person's: the first, where nobody was named.
+    pub(super) fn one(&self, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
+        if let Some(person) = self.person(book)? {
+            return Ok(Some(person));
+        }
+        let known = book.known()?;
+        Ok(known.people().find(|one| self.viewer.sees(one)).cloned())
+    }
+}
+
+/// Why a page is not shown.
+#[derive(Debug)]
+pub(super) enum Wrong {
+    NotFound,
+    NotYours,
+    Forged,
+    Value(String),
+    Future,
+    Journal(JournalError),
+    Busy,
+}
+
+impl From<JournalError> for Wrong {
+    fn from(error: JournalError) -> Self {
+        Self::Journal(error)
+    }
+}
+
+impl Wrong {
+    pub(super) fn answer(self, ask: &Ask) -> Answer {
+        let (status, text) = match self {
+            Self::NotFound => (StatusCode::NOT_FOUND, ask.say("error-not-found")),
+            Self::NotYours => (StatusCode::FORBIDDEN, ask.say("error-not-yours")),
+            Self::Forged => (StatusCode::FORBIDDEN, ask.say("error-forged")),
+            Self::Future => (StatusCode::UNPROCESSABLE_ENTITY, ask.say("error-future")),
+            Self::Value(value) => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                ask.words.with("error-value", &[("value", value.into())]),
+            ),
+            Self::Journal(error) => {
+                tracing::warn!("{error}");
+                (StatusCode::SERVICE_UNAVAILABLE, ask.say("error-journal"))
+            }
+            Self::Busy => (StatusCode::SERVICE_UNAVAILABLE, ask.say("error-journal")),
+        };
+        Answer::html(frame::plain(ask, &ask.say("error-title"), &text)).status(status)
+    }
+}
+
+pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Arc<Shared>) -> Response<Body> {
+    let path = head.uri.path().to_owned();
+    match path.as_str() {
+        "/health" => return Answer::text(StatusCode::OK, "ok").into_response(),
+        "/page.css" => return lasting("text/css; charset=utf-8", STYLE),
+        "/page.js" => return lasting("text/javascript; charset=utf-8", SCRIPT),
+        "/favicon.ico" => return Answer::text(StatusCode::NO_CONTENT, "").into_response(),
+        _ => {}
+    }
+    let secret = door::session(&shared.settings, &head.headers);
+    let mut fields: Vec<(String, String)> =
+        form_urlencoded::parse(head.uri.query().unwrap_or_default().as_bytes())
+            .into_owned()
+            .collect();
+    let writes = head.method == Method::POST;
+    if writes {
+        // What a form says outranks what stands in its address.
+        fields.splice(0..0, form_urlencoded::parse(&form).into_owned());
+    }
+    let language = language(&head);
+    let ask = Ask {
+        viewer: Viewer::HERE,
+        words: language.words(),
+        language,
+        path,
+        fields,
+        token: door::form_token(&shared.settings, secret.as_ref()),
+        now: Timestamp::now(),
+    };
+    if writes && !door::is_our_form(&ask.token, ask.field("token").unwrap_or_default()) {
+        return Wrong::Forged.answer(&ask).into_response();
+    }
+    if writes && ask.path == "/language" {
+        return choose_language(&ask).into_response();
+    }
+    let viewer = if shared.settings.open() {
+        Some(Viewer::HERE)
+    } else {
+        match viewer(shared, secret.as_ref(), ask.now).await {
+            Ok(viewer) => viewer,
+            Err(wrong) => return wrong.answer(&ask).into_response(),
+        }
+    };
+    let Some(viewer) = viewer else {
+        return enter(ask, writes, peer, shared).await.into_response();
+    };
+    let ask = Ask { viewer, ..ask };
+    match (writes, ask.path.as_str()) {
+        (false, "/live") => live(ask, secret, shared.clone()).await,
+        (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
+        (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
+        (true, "/leave") => leave(secret, shared).await.into_response(),
+        _ => {
+            let answered = shared
+                .desk
+                .ask(move |book| page(&ask, writes, book).unwrap_or_else(|wrong| wrong.answer(&ask)))
+                .await;
+            match answered {
+                Ok(answer) => answer.into_response(),
+                Err(busy) => Answer::text(StatusCode::SERVICE_UNAVAILABLE, &busy.to_string()).into_response(),
+            }
+        }
+    }
+}
+
+fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
+    if writes {
+        return match ask.path.as_str() {
+            "/rest" => now::rest(ask, book),
+            "/notes" => notes::note(ask, book),
+            "/notes/take-back" => notes::take_back(ask, book),
+            "/questions" => questions::answer(ask, book),
+            "/period" => people::begin(ask, book),
+            _ => Err(Wrong::NotFound),
+        };
+    }
+    match ask.path.as_str() {
+        "/" => now::page(ask, book),
+        "/week" => week::page(ask, book),
+        "/earlier" => earlier::page(ask, book),
+        "/sheet" => sheet::page(ask, book),
+        "/notes" => notes::page(ask, book),
+        "/questions" => questions::page(ask, book),
+        "/monitors" => monitors::page(ask, book),
+        "/people" => people::page(ask, book),
+        _ => Err(Wrong::NotFound),
+    }
+}
+
+fn lasting(kind: &'static str, text: &str) -> Response<Body> {
+    Answer::of(kind, text.as_bytes().to_vec())
+        .with(header::CACHE_CONTROL, "max-age=300".to_owned())
+        .into_response()
+}
+
+/// The one that was chosen, else the first of the browser's that there is.
+fn language(head: &Parts) -> Language {
+    let chosen = door::cookie(&head.headers, door::COOKIE_LANGUAGE).and_then(Language::of_tag);
+    let asked = || {
+        door::text(&head.headers, &header::ACCEPT_LANGUAGE)?
+            .split(',')
+            .find_map(|part| Language::of_tag(part.split(';').next()?.trim()))
+    };
+    chosen.or_else(asked).unwrap_or_default()
+}
+
+fn choose_language(ask: &Ask) -> Answer {
+    let tag = ask
+        .field("language")
+        .and_then(Language::of_tag)
+        .unwrap_or_default()
+        .tag();
+    let back = ask.field("back").filter(|back| is_here(back)).unwrap_or("/");
+    Answer::see(back).with(
+        header::SET_COOKIE,
+        format!(
+            "{}={tag}; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict",
+            door::COOKIE_LANGUAGE
+        ),
+    )
+}
+
+/// A path on this page, and not the beginning of another's address.
+fn is_here(place: &str) -> bool {
+    place.starts_with('/')
+        && !place.starts_with("//")
+        && place.len() < 200
+        && place.bytes().all(|b| b.is_ascii_graphic() && b != b'\\')
+}
+
+async fn viewer(shared: &Shared, secret: Option<&Secret>, now: Timestamp) -> Result<Option<Viewer>, Wrong> {
+    let Some(secret) = secret else { return Ok(None) };
+    let digest = secret.digest("session");
+    let key = shared
+        .desk
+        .ask(move |book| book.journal.session_key(&digest, now))
+        .await
+        .map_err(|_| Wrong::Busy)??;
+    Ok(key.map(Viewer::with))
+}
+
+/// Asks for a key, and takes one.
+async fn enter(ask: Ask, writes: bool, peer: IpAddr, shared: &Shared) -> Answer {
+    if !writes {
+        return Answer::html(frame::enter(&ask, None)).status(StatusCode::UNAUTHORIZED);
+    }
+    if ask.path != "/key" {
+        return Wrong::NotYours.answer(&ask);
+    }
+    if !shared.tries.may(peer) {
+        return Answer::html(frame::enter(&ask, Some("key-slow"))).status(StatusCode::TOO_MANY_REQUESTS);
+    }
+    let opened = match ask.field("key").and_then(Secret::typed) {
+        Some(typed) => match begin(&typed, shared, ask.now).await {
+            Ok(opened) => opened,
+            Err(wrong) => return wrong.answer(&ask),
+        },
+        None => None,
+    };
+    let Some(session) = opened else {
+        shared.tries.wrong(peer);
+        tracing::warn!("{peer}: a key that opens nothing");
+        return Answer::html(frame::enter(&ask, Some("key-wrong"))).status(StatusCode::FORBIDDEN);
+    };
+    let secure = if shared.settings.secure() { "; Secure" } else { "" };
+    Answer::see("/").with(
+        header::SET_COOKIE,
+        format!(
+            "{}={}; Path=/; Max-Age=15552000; HttpOnly; SameSite=Strict{secure}",
+            shared.settings.cookie(),
+            session.letters()
+        ),
+    )
+}
+
+async fn begin(typed: &Secret, shared: &Shared, now: Timestamp) -> Result<Option<Secret>, Wrong> {
+    let (of_key, session) = (typed.digest("key"), Secret::new().map_err(|_| Wrong::Busy)?);
+    let of_session = session.digest("session");
+    let begun = shared
+        .desk
+        .ask(move |book| {
+            let Some(key) = book.journal.key_with(&of_key, now)? else {
+                return Ok(false);
+            };
+            book.journal.begin_session(&of_session, &key.id, now)?;
+            Ok::<_, JournalError>(true)
+        })
+        .await
+        .map_err(|_| Wrong::Busy)??;
+    Ok(begun.then_some(session))
+}
+
+async fn leave(secret: Option<Secret>, shared: &Shared) -> Answer {
+    if let Some(secret) = secret {
+        let digest = secret.digest("session");
+        let _ = shared
+            .desk
+            .ask(move |book| book.journal.end_session(&digest))
+            .await;
+    }
+    Answer::see("/").with(
+        header::SET_COOKIE,
+        format!(
+            "{}=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict",
+            shared.settings.cookie()
+        ),
+    )
+}
+
+/// Server-sent events: the view whenever it changes, and the server's clock now and then.
+async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response<Body> {
+    let language = ask.language;
+    let watching = shared
+        .desk
+        .ask(move |book| {
+            let view: View = (ask.person(book)?, language);
+            Ok::<_, Wrong>(book.watch(view))
+        })
+        .await;
+    let watching = match watching {
+        Ok(Ok(watching)) => watching,
+        Ok(Err(_)) => return Answer::text(StatusCode::NOT_FOUND, "nobody").into_response(),
+        Err(busy) => return Answer::text(StatusCode::SERVICE_UNAVAILABLE, &busy.to_string()).into_response(),
+    };
+    let state = (watching, secret, shared, true);
+    let events = futures_util::stream::unfold(state, |(mut watching, secret, shared, first)| async move {
+        let event = if first {
+            let shown = watching.borrow_and_update().clone();
+            format!("{}{}", clock(), now_event(&shown))
+        } else {
+            match tokio::time::timeout(HEARTBEAT, watching.changed()).await {
+                Ok(Ok(())) => {
+                    let shown = watching.borrow_and_update().clone();
+                    now_event(&shown)
+                }
+                Ok(Err(_)) => return None,
+                Err(_) if holds(&shared, secret.as_ref()).await => clock(),
+                Err(_) => return None,
+            }
+        };
+        let frame = Ok::<_, Infallible>(Frame::data(Bytes::from(event)));
+        Some((frame, (watching, secret, shared, false)))
+    });
+    let mut response = Response::new(StreamBody::new(events).boxed_unsync());
+    response.headers_mut().insert(
+        header::CONTENT_TYPE,
+        header::HeaderValue::from_static("text/event-stream"),
+    );
+    response
+}
+
+async fn holds(shared: &Shared, secret: Option<&Secret>) -> bool {
+    shared.settings.open() || matches!(viewer(shared, secret, Timestamp::now()).await, Ok(Some(_)))
+}
+
+fn clock() -> String {
+    format!("event: clock\ndata: {}\n\n", Timestamp::now().as_millisecond())
+}
+
+fn now_event(shown: &str) -> String {
+    // An event ends at a line's end, and there is none in it.
+    format!("event: now\ndata: {}\n\n", shown.replace(['\n', '\r'], " "))
+}

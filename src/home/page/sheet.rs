@@ -1,0 +1,132 @@
+//! For the clinic: the sheet, made at this moment, in a thread of its own so that no screen waits for it.
+
+use super::answer::Answer;
+use super::frame;
+use super::routes::{Ask, Wrong};
+use super::server::Shared;
+use crate::cli::Failure;
+use crate::cli::period::{Which, find_in};
+use crate::cli::report::{Form, octets};
+use crate::export::report::Paper;
+use crate::home::live::Book;
+use crate::household::{PersonId, Zones};
+use crate::journal::Journal;
+use hyper::header;
+use jiff::civil::Date;
+use maud::html;
+use std::path::Path;
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let title = ask.say("title-sheet");
+    let known = book.known()?;
+    let person = ask.one(book)?;
+    let body = match &person {
+        None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
+        Some(person) => html! {
+            h1 { (title) " · " bdi { (known.label(person)) } }
+            p.lead { (ask.say("sheet-say")) }
+            form.sheet method="get" action="/sheet/open" {
+                input type="hidden" name="person" value=(person);
+                label for="from" { (ask.say("sheet-from")) }
+                input #from type="date" name="from" aria-describedby="default";
+                label for="days" { (ask.say("sheet-days")) }
+                input #days type="number" name="days" min="1" max="3700" inputmode="numeric" aria-describedby="default";
+                p.small #default { (ask.say("sheet-default")) }
+                div.taps {
+                    button.accent name="as" value="html" { (ask.say("sheet-open")) }
+                    button name="as" value="pdf" { (ask.say("sheet-pdf")) }
+                    button name="as" value="pdf-letter" { (ask.say("sheet-pdf-letter")) }
+                }
+            }
+        },
+    };
+    let page = frame::Page {
+        title: &title,
+        person: person.as_ref(),
+        of_people: true,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+/// Makes the sheet and hands it over.
+pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
+    let which = match which(&ask) {
+        Ok(which) => which,
+        Err(wrong) => return wrong.answer(&ask),
+    };
+    let ask = std::sync::Arc::new(ask);
+    let asked = ask.clone();
+    let found = shared
+        .desk
+        .ask(move |book| {
+            let person = asked.one(book)?.ok_or(Wrong::NotFound)?;
+            Ok::<_, Wrong>((person, book.known()?.zones.clone(), book.state.clone()))
+        })
+        .await;
+    let (person, zones, state) = match found {
+        Ok(Ok(found)) => found,
+        Ok(Err(wrong)) => return wrong.answer(&ask),
+        Err(_) => return Wrong::Busy.answer(&ask),
+    };
+    let (form, paper) = match ask.field("as") {
+        Some("pdf") => (Form::Pdf, Paper::A4),
+        Some("pdf-letter") => (Form::Pdf, Paper::Letter),
+        _ => (Form::Html, Paper::A4),
+    };
+    let which = Which {
+        person: Some(person.clone()),
+        ..which
+    };
+    let made = tokio::task::spawn_blocking(move || make(&state, &zones, &which, form, paper)).await;
+    match made {
+        Ok(Ok(sheet)) => match form {
+            Form::Html => Answer::sheet(sheet),
+            Form::Pdf => {
+                Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name_of(&person))
+            }
+        },
+        Ok(Err(failure)) => {
+            tracing::debug!("{failure}");
+            Answer::html(frame::plain(
+                &ask,
+                &ask.say("title-sheet"),
+                &ask.say("sheet-none"),
+            ))
+        }
+        Err(_) => Wrong::Busy.answer(&ask),
+    }
+}
+
+fn name_of(person: &PersonId) -> String {
+    let safe: String = person
+        .as_str()
+        .chars()
+        .filter(char::is_ascii_alphanumeric)
+        .collect();
+    format!("inline; filename=\"blood-pressure-{safe}.pdf\"")
+}
+
+fn which(ask: &Ask) -> Result<Which, Wrong> {
+    let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
+    let from = ask
+        .field("from")
+        .map(|text| text.parse::<Date>().map_err(|_| wrong(text)))
+        .transpose()?;
+    let days = ask
+        .field("days")
+        .map(|text| text.parse::<u16>().map_err(|_| wrong(text)))
+        .transpose()?;
+    Ok(Which {
+        person: None,
+        protocol: None,
+        from,
+        days,
+    })
+}
+
+fn make(state: &Path, zones: &Zones, which: &Which, form: Form, paper: Paper) -> Result<Vec<u8>, Failure> {
+    let mut journal = Journal::open_existing(state)?;
+    let found = find_in(&mut journal, zones.clone(), which)?;
+    octets(&mut journal, &found, form, paper)
+}

@@ -1,0 +1,345 @@
+//! These days: a person's period day by day, morning and evening; the average when it is earned, and not before.
+
+use super::answer::Answer;
+use super::frame;
+use super::now::{said, values};
+use super::routes::{Ask, Wrong};
+use crate::home::live::{Book, Known};
+use crate::household::{PersonId, Zones};
+use crate::journal::{JudgedReading, Wanted};
+use crate::monitoring::average::Average;
+use crate::monitoring::period::{self, Period};
+use crate::monitoring::plan::Plan;
+use crate::monitoring::protocol::{DEFAULT, Protocol};
+use crate::monitoring::session::{SITTING_GAP, Slot, Windows};
+use crate::technique::Judges;
+use jiff::civil::{Date, Time};
+use jiff::{Timestamp, ToSpan};
+use maud::{Markup, html};
+
+/// A longer period shows its last days; every reading stands under "earlier".
+const DAYS_SHOWN_MAX: usize = 62;
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let title = ask.say("title-week");
+    let known = book.known()?;
+    let person = ask.one(book)?;
+    let body = match &person {
+        None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
+        Some(person) => days(ask, book, &known, person)?,
+    };
+    let page = frame::Page {
+        title: &title,
+        person: person.as_ref(),
+        of_people: true,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+/// A period's days, their readings, and what they come to.
+struct Days<'a> {
+    protocol: &'a Protocol,
+    period: Period,
+    readings: Vec<(Date, Slot, JudgedReading)>,
+    windows: Windows,
+    today: Date,
+    /// The window that is open.
+    open: Option<Slot>,
+}
+
+fn plan_of(known: &Known, person: &PersonId, today: Date) -> (String, Option<Date>, Option<u16>) {
+    let plan: Option<&Plan> = known.plans(person).iter().rev().find(|plan| plan.from <= today);
+    let own = known
+        .household
+        .people
+        .get(person)
+        .and_then(|(person, _)| person.protocol.clone());
+    match plan {
+        Some(plan) => (plan.protocol.clone(), Some(plan.from), Some(plan.days)),
+        None => (own.unwrap_or_else(|| DEFAULT.to_owned()), None, None),
+    }
+}
+
+fn midnight(zones: &Zones, day: Date) -> Option<Timestamp> {
+    zones.instant(day.to_datetime(Time::midnight()))
+}
+
+fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<Markup, Wrong> {
+    let today = known.zones.civil(ask.now).date();
+    let (name, from, days) = plan_of(known, person, today);
+    let protocol = known
+        .protocols
+        .get(&name)
+        .or_else(|_| known.protocols.get(DEFAULT))
+        .map_err(|_| Wrong::NotFound)?;
+    let days = days.unwrap_or(protocol.days.value);
+    // Without a stated period: the days that end today, or with the last reading where that was long ago.
+    let from = match from {
+        Some(from) => from,
+        None => {
+            let before = |day: Date| day.checked_sub((i64::from(days) - 1).days()).unwrap_or(day);
+            let last = book.journal.last_before(person, ask.now)?.unwrap_or(ask.now);
+            let last = known.zones.civil(last).date();
+            if last < before(today) {
+                before(last)
+            } else {
+                before(today)
+            }
+        }
+    };
+    let to = period::last_day(from, days).unwrap_or(Date::MAX);
+    let wanted = Wanted {
+        person: Some(person.clone()),
+        from: midnight(&known.zones, from),
+        to: to.tomorrow().ok().and_then(|day| midnight(&known.zones, day)),
+        id: None,
+    };
+    let history = book.journal.history_of(&wanted, &known.zones)?;
+    let details = known
+        .household
+        .people
+        .get(person)
+        .map(|(person, _)| person.clone())
+        .unwrap_or_default();
+    let period = period::period(person, &details, protocol, from, Some(days), &history.taken)
+        .map_err(|e| Wrong::Value(e.to_string()))?;
+    let windows = Windows::of(Some(&details));
+    let readings = history
+        .taken
+        .iter()
+        .map(|taken| (taken.day, taken.slot))
+        .zip(history.readings)
+        .map(|((day, slot), judged)| (day, slot, judged))
+        .collect();
+    let shown = Days {
+        protocol,
+        period,
+        readings,
+        today,
+        open: windows.opened(known.zones.civil(ask.now)).map(|(slot, _)| slot),
+        windows,
+    };
+    Ok(shown.markup(ask, known))
+}
+
+impl Days<'_> {
+    fn markup(&self, ask: &Ask, known: &Known) -> Markup {
+        let words = ask.words;
+        let period = &self.period;
+        let days = words.with(
+            "range-of-days",
+            &[
+                ("from", words.date(period.from).into()),
+                ("to", words.date_with_year(period.to).into()),
+            ],
+        );
+        html! {
+            h1 { (ask.say("title-week")) " · " bdi { (known.label(&period.person)) } }
+            p.lead {
+                (words.with("period-line", &[("days", days.into()), ("protocol", self.protocol.title.as_str().into())]))
+            }
+            (self.average(ask))
+            (self.table(ask, known))
+            p.small { (ask.say("shapes")) }
+        }
+    }
+
+    fn average(&self, ask: &Ask) -> Markup {
+        let words = ask.words;
+        let period = &self.period;
+        let there = [
+            ("sessions", period.sessions.to_string().into()),
+            ("expected", period.sessions_expected.to_string().into()),
+        ];
+        html! {
+            section.average aria-labelledby="average" {
+                h2 #average { (words.say("average")) }
+                @match &period.average {
+                    Some(average) => {
+                        p.large { (format!("{:.1}/{:.1}", average.systolic, average.diastolic)) " " span.unit { "mmHg" } }
+                        p { (of(average, ask)) }
+                        (self.held_against(ask))
+                        p { (words.with("sessions-there", &there)) ". "
+                            (words.with("readings-set-aside", &[("n", i64::try_from(period.readings.set_aside).unwrap_or(0).into())])) }
+                        p.caution { (words.say("caution-average")) }
+                    }
+                    None => {
+                        p.large { (words.say("average-not-yet")) }
+                        p { (words.with("average-not-yet-say", &there)) }
+                        p { (words.with("readings-set-aside", &[("n", i64::try_from(period.readings.set_aside).unwrap_or(0).into())])) }
+                    }
+                }
+            }
+        }
+    }
+
+    fn held_against(&self, ask: &Ask) -> Markup {
+        let words = ask.words;
+        html! {
+            @if self.period.labels_off.is_some() { p { (words.say("labels-off")) } }
+            @if let (Some(threshold), Some(above)) = (&self.period.threshold, self.period.at_or_above) {
+                p {
+                    (words.with("threshold-line", &[
+                        ("systolic", threshold.limits.systolic.mmhg().to_string().into()),
+                        ("diastolic", threshold.limits.diastolic.mmhg().to_string().into()),
+                        ("source", threshold.source.as_str().into()),
+                        ("where", if above { "above" } else { "below" }.into()),
+                    ]))
+                }
+            }
+        }
+    }
+
+    fn table(&self, ask: &Ask, known: &Known) -> Markup {
+        let words = ask.words;
+        let slots: Vec<Slot> = self
+            .protocol
+            .sessions
+            .value
+            .iter()
+            .copied()
+            .chain(
+                self.readings
+                    .iter()
+                    .any(|(_, slot, _)| *slot == Slot::Other)
+                    .then_some(Slot::Other),
+            )
+            .collect();
+        let count = period_days(self.period.from, self.period.to);
+        let first = count.saturating_sub(DAYS_SHOWN_MAX);
+        let dates = (first..count).filter_map(|n| {
+            let day = self
+                .period
+                .from
+                .checked_add(i64::try_from(n).unwrap_or(0).days())
+                .ok()?;
+            Some((n + 1, day))
+        });
+        html! {
+            div.scroll tabindex="0" role="group" aria-label=(words.say("table-week")) {
+                table.days {
+                    caption { (words.say("table-week")) }
+                    thead {
+                        tr {
+                            th scope="col" { (words.say("column-day")) }
+                            @for slot in &slots { th.slot scope="col" { (words.say(&format!("slot-{}", slot.name()))) } }
+                        }
+                    }
+                    tbody {
+                        @for (number, day) in dates {
+                            tr aria-current=[(day == self.today).then_some("date")] {
+                                th scope="row" {
+                                    span.nth {
+                                        (words.with("period-day", &[
+                                            ("day", number.to_string().into()),
+                                            ("days", count.to_string().into()),
+                                        ]))
+                                    }
+                                    (words.date(day))
+                                }
+                                @for slot in &slots { td data-slot=(words.say(&format!("slot-{}", slot.name()))) { (self.cell(ask, known, day, *slot)) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn cell(&self, ask: &Ask, known: &Known, day: Date, slot: Slot) -> Markup {
+        let here: Vec<&JudgedReading> = self
+            .readings
+            .iter()
+            .filter(|(on, at, _)| *on == day && *at == slot)
+            .map(|(.., judged)| judged)
+            .collect();
+        if here.is_empty() {
+            let name = match (slot, day.cmp(&self.today)) {
+                (Slot::Other, _) => return html! {},
+                (_, std::cmp::Ordering::Greater) => "session-to-come",
+                (_, std::cmp::Ordering::Less) => "session-missed",
+                (slot, std::cmp::Ordering::Equal) if self.open == Some(slot) => "session-due",
+                (slot, std::cmp::Ordering::Equal) if self.opens_later(slot, known, ask.now) => {
+                    "session-to-come"
+                }
+                _ => "session-missed",
+            };
+            return html! { span.none { (ask.say(name)) } };
+        }
+        html! {
+            ul.readings { @for judged in here { li { (line(judged, ask, known, false)) } } }
+        }
+    }
+
+    fn opens_later(&self, slot: Slot, known: &Known, now: Timestamp) -> bool {
+        let civil = known.zones.civil(now);
+        self.windows
+            .openings(civil.date())
+            .into_iter()
+            .any(|(opens, at)| opens == slot && at > civil)
+    }
+}
+
+fn of(average: &Average, ask: &Ask) -> String {
+    let words = ask.words;
+    let mut said = words.with(
+        "average-of",
+        &[
+            ("n", average.n.to_string().into()),
+            ("days", average.days.to_string().into()),
+        ],
+    );
+    if let Some(interval) = average.interval_95 {
+        let range = |[low, high]: [f64; 2]| {
+            words.with(
+                "interval-range",
+                &[
+                    ("low", format!("{:.0}", low.floor()).into()),
+                    ("high", format!("{:.0}", high.ceil()).into()),
+                ],
+            )
+        };
+        said = format!(
+            "{said}. {}",
+            words.with(
+                "average-interval",
+                &[
+                    ("systolic", range(interval.systolic).into()),
+                    ("diastolic", range(interval.diastolic).into()),
+                ],
+            )
+        );
+    }
+    said
+}
+
+fn period_days(from: Date, to: Date) -> usize {
+    usize::try_from(to.duration_since(from).as_hours() / 24 + 1).unwrap_or(0)
+}
+
+/// A reading in a table: its shape, its values, and why where it is not simply counted.
+pub(super) fn line(judged: &JudgedReading, ask: &Ask, known: &Known, date: bool) -> Markup {
+    let reading = &judged.reading;
+    let became = judged.judgement.disposition.name();
+    // A session that goes on lacks nothing yet.
+    let goes_on = reading
+        .time
+        .at
+        .is_some_and(|at| ask.now.duration_since(at) <= SITTING_GAP);
+    let because = judged.judgement.because();
+    let because = because
+        .iter()
+        .filter(|reason| !goes_on || reason.rule().judges != Judges::Session);
+    html! {
+        span.line {
+            svg.mark role="img" aria-label=(ask.say(became)) { use href={ "#" (became) } {} }
+            span.values data-became=(became) { (values(reading.systolic, reading.diastolic)) }
+        }
+        @if reading.unit == crate::gatt::Unit::KPa { " kPa" }
+        @if let Some(at) = reading.time.at.filter(|_| !date) {
+            " " span.at { (ask.words.time(known.zones.civil(at).time())) }
+        }
+        @for reason in because { span.why { (said(reason, ask.words)) } }
+    }
+}

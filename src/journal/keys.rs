@@ -1,0 +1,127 @@
+//! The household's keys to the page, and the sessions that were opened with them. Neither is a statement: they say
+//! nothing about a reading, and a key that was withdrawn should be forgettable.
+
+use super::{Journal, JournalError};
+use crate::home::keys::{Digest, Key, Role};
+use crate::household::PersonId;
+use jiff::{SignedDuration, Timestamp};
+use rusqlite::{OptionalExtension, Row, params};
+
+/// A session ends so long after it was opened: a tablet on the wall types its key again every half year.
+const SESSION_LASTS: SignedDuration = SignedDuration::from_hours(24 * 180);
+/// Sessions of one key; the oldest goes when there would be more. A household has fewer screens.
+const SESSIONS_MAX: i64 = 32;
+
+const COLUMNS: &str = "page_key.id, role, person, label, made_us, until_us, withdrawn_us";
+
+impl Journal {
+    /// Keeps a key; of its secret only the digest.
+    pub fn add_key(&mut self, key: &Key, digest: &Digest) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.execute(
+                "INSERT INTO page_key (id, digest, role, person, label, made_us, until_us)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                params![
+                    key.id,
+                    digest.0,
+                    key.role.name(),
+                    key.person.as_ref().map(PersonId::as_str),
+                    key.label,
+                    key.made.as_microsecond(),
+                    key.until.map(Timestamp::as_microsecond),
+                ],
+            )
+            .map(|_| ())
+        })
+    }
+
+    /// Every key, also those that were withdrawn or whose time is over.
+    pub fn keys(&self) -> Result<Vec<Key>, JournalError> {
+        self.in_context(|db| {
+            db.prepare(&format!("SELECT {COLUMNS} FROM page_key ORDER BY made_us, id"))?
+                .query_map([], key)?
+                .collect()
+        })
+    }
+
+    /// Withdraws a key; the sessions that were opened with it end at once. Whether there was one to withdraw.
+    pub fn withdraw_key(&mut self, id: &str, now: Timestamp) -> Result<bool, JournalError> {
+        self.in_context(|db| {
+            db.execute("DELETE FROM page_session WHERE key = ?1", [id])?;
+            db.execute(
+                "UPDATE page_key SET withdrawn_us = ?2 WHERE id = ?1 AND withdrawn_us IS NULL",
+                params![id, now.as_microsecond()],
+            )
+            .map(|changed| changed == 1)
+        })
+    }
+
+    /// The key with that secret, while it opens anything.
+    pub fn key_with(&self, digest: &Digest, now: Timestamp) -> Result<Option<Key>, JournalError> {
+        let found = self.in_context(|db| {
+            db.prepare_cached(&format!("SELECT {COLUMNS} FROM page_key WHERE digest = ?1"))?
+                .query_row([digest.0], key)
+                .optional()
+        })?;
+        Ok(found.filter(|key| key.opens(now)))
+    }
+
+    /// Opens a session; of its secret only the digest is kept.
+    pub fn begin_session(&mut self, digest: &Digest, key: &str, now: Timestamp) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.execute(
+                "DELETE FROM page_session WHERE digest IN (SELECT digest FROM page_session WHERE key = ?1
+                 ORDER BY begun_us DESC LIMIT -1 OFFSET ?2)",
+                params![key, SESSIONS_MAX - 1],
+            )?;
+            db.execute(
+                "INSERT INTO page_session (digest, key, begun_us) VALUES (?1, ?2, ?3)",
+                params![digest.0, key, now.as_microsecond()],
+            )
+            .map(|_| ())
+        })
+    }
+
+    /// The key that a session was opened with, while both hold.
+    pub fn session_key(&self, digest: &Digest, now: Timestamp) -> Result<Option<Key>, JournalError> {
+        let since = now.checked_sub(SESSION_LASTS).unwrap_or(Timestamp::MIN);
+        let found = self.in_context(|db| {
+            db.prepare_cached(&format!(
+                "SELECT {COLUMNS} FROM page_session JOIN page_key ON page_key.id = page_session.key
+                 WHERE page_session.digest = ?1 AND begun_us >= ?2"
+            ))?
+            .query_row(params![digest.0, since.as_microsecond()], key)
+            .optional()
+        })?;
+        Ok(found.filter(|key| key.opens(now)))
+    }
+
+    /// Ends a session.
+    pub fn end_session(&mut self, digest: &Digest) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.execute("DELETE FROM page_session WHERE digest = ?1", [digest.0])
+                .map(|_| ())
+        })
+    }
+}
+
+fn key(row: &Row<'_>) -> rusqlite::Result<Key> {
+    let wrong = |error: Box<dyn std::error::Error + Send + Sync>| {
+        rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, error)
+    };
+    let at = |micros: i64| Timestamp::from_microsecond(micros).map_err(|e| wrong(Box::new(e)));
+    let role: String = row.get(1)?;
+    Ok(Key {
+        id: row.get(0)?,
+        role: Role::of_name(&role).ok_or_else(|| wrong(format!("no role {role:?}").into()))?,
+        person: row
+            .get::<_, Option<String>>(2)?
+            .map(PersonId::try_from)
+            .transpose()
+            .map_err(|e| wrong(Box::new(e)))?,
+        label: row.get(3)?,
+        made: at(row.get(4)?)?,
+        until: row.get::<_, Option<i64>>(5)?.map(at).transpose()?,
+        withdrawn: row.get::<_, Option<i64>>(6)?.map(at).transpose()?,
+    })
+}

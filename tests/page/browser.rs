@@ -1,0 +1,125 @@
+//! Chromium, driven line by line.
+
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+
+/// Whether the oracles that have to be installed are left out.
+pub(crate) fn without() -> bool {
+    let skip = std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some();
+    if skip {
+        eprintln!("left out: QUIETCUFF_SKIP_ORACLES is set");
+    }
+    skip
+}
+
+fn modules() -> PathBuf {
+    let cache = std::env::var_os("XDG_CACHE_HOME")
+        .map(PathBuf::from)
+        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
+        .unwrap();
+    let modules = cache.join("quietcuff-tests/node");
+    assert!(
+        modules.join("node_modules/playwright-core").exists() && Path::new("/usr/bin/chromium").exists(),
+        "the browser is not installed: run tests/page/prepare, or set QUIETCUFF_SKIP_ORACLES=1 to go without"
+    );
+    modules
+}
+
+pub(crate) struct Browser {
+    child: Child,
+    to: ChildStdin,
+    from: BufReader<ChildStdout>,
+}
+
+impl Browser {
+    pub(crate) fn start() -> Self {
+        let mut child = Command::new("node")
+            .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/page/browser.mjs"))
+            .args([modules().as_os_str(), "/usr/bin/chromium".as_ref()])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let (to, from) = (child.stdin.take().unwrap(), child.stdout.take().unwrap());
+        Self {
+            child,
+            to,
+            from: BufReader::new(from),
+        }
+    }
+
+    #[expect(
+        clippy::needless_pass_by_value,
+        reason = "commands are written where they are given"
+    )]
+    pub(crate) fn told(&mut self, command: Value) -> Value {
+        writeln!(self.to, "{command}").unwrap();
+        let mut line = String::new();
+        self.from.read_line(&mut line).unwrap();
+        let mut said: Value =
+            serde_json::from_str(&line).unwrap_or_else(|e| panic!("{command}: {e}: {line}"));
+        assert!(said.get("error").is_none(), "{command}: {said}");
+        said["value"].take()
+    }
+
+    pub(crate) fn open(&mut self, page: &str, url: &str) {
+        self.told(json!({ "do": "open", "page": page, "url": url }));
+    }
+
+    pub(crate) fn goto(&mut self, page: &str, url: &str) -> i64 {
+        self.told(json!({ "do": "goto", "page": page, "url": url }))
+            .as_i64()
+            .unwrap()
+    }
+
+    pub(crate) fn click(&mut self, page: &str, selector: &str) {
+        self.told(json!({ "do": "click", "page": page, "selector": selector }));
+    }
+
+    pub(crate) fn fill(&mut self, page: &str, selector: &str, text: &str) {
+        self.told(json!({ "do": "fill", "page": page, "selector": selector, "text": text }));
+    }
+
+    pub(crate) fn eval(&mut self, page: &str, code: &str) -> Value {
+        self.told(json!({ "do": "eval", "page": page, "code": code }))
+    }
+
+    /// Waits until the page shows that step.
+    pub(crate) fn step(&mut self, page: &str, step: &str) {
+        self.wait(
+            page,
+            &format!("document.querySelector('#now .step')?.dataset.step === '{step}'"),
+        );
+    }
+
+    pub(crate) fn wait(&mut self, page: &str, code: &str) {
+        self.told(json!({ "do": "wait", "page": page, "code": code }));
+    }
+
+    pub(crate) fn text(&mut self, page: &str, selector: &str) -> String {
+        let code = format!("document.querySelector({selector:?})?.innerText ?? '(nothing there)'");
+        self.eval(page, &code).as_str().unwrap().to_owned()
+    }
+
+    /// axe-core finds nothing, and looked at something.
+    pub(crate) fn accessible(&mut self, page: &str) {
+        let found = self.told(json!({ "do": "axe", "page": page }));
+        assert_eq!(found["violations"], json!([]), "{page}");
+        assert!(found["passes"].as_i64().unwrap() > 10, "{found}");
+    }
+
+    /// No page asked for anything elsewhere, and no policy was broken.
+    pub(crate) fn kept_to_itself(&mut self) {
+        let heard = self.told(json!({ "do": "heard" }));
+        assert_eq!(heard, json!({ "outside": [], "broken": [] }));
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}

@@ -1,0 +1,165 @@
+//! Every page, in both languages, in the light and in the dark, on a telephone and in large type.
+
+use crate::browser::{Browser, without};
+use crate::home::{HOSTILE, Home, get};
+use serde_json::json;
+
+const PAGES: [&str; 8] = [
+    "/",
+    "/week",
+    "/earlier",
+    "/notes",
+    "/questions",
+    "/sheet",
+    "/monitors",
+    "/people",
+];
+
+/// A household in which every page has something on it, with words that would do harm if they could.
+fn household() -> Home {
+    let home = Home::of(&[("asha", HOSTILE), ("ravi", "Ravi")], Some("asha"));
+    home.reading(200, 128, 82, 0);
+    home.reading(130, 139, 88, 1);
+    home.reading(65, 126, 81, 0);
+    home.text(&["note", "add", "other", HOSTILE, "--person", "asha"]);
+    home.text(&["monitors", "list"]);
+    home
+}
+
+#[test]
+fn axe_finds_nothing_and_nothing_moves_sideways() {
+    if without() {
+        return;
+    }
+    let home = household();
+    let served = home.serve();
+    let mut browser = Browser::start();
+    for language in ["en", "hi"] {
+        for dark in [false, true] {
+            let page = format!("{language} {dark}");
+            browser.told(json!({
+                "do": "open", "page": page, "url": served.at("/"), "language": language, "dark": dark,
+                "width": 360, "height": 740,
+            }));
+            for path in PAGES {
+                assert_eq!(browser.goto(&page, &served.at(path)), 200);
+                assert_eq!(browser.eval(&page, "document.documentElement.lang"), language);
+                browser.accessible(&page);
+                let over = "document.documentElement.scrollWidth - document.documentElement.clientWidth";
+                assert_eq!(browser.eval(&page, over), 0, "{page} {path}");
+                // Twice the size of the letters.
+                browser.eval(&page, "document.documentElement.style.fontSize = '225%'");
+                let wide =
+                    "document.documentElement.scrollWidth <= document.documentElement.clientWidth ? [] :
+                    [...document.querySelectorAll('body *')].filter((e) => !e.closest('.scroll, .unseen')
+                        && e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
+                        .map((e) => e.outerHTML.slice(0, 150))";
+                assert_eq!(
+                    browser.eval(&page, wide),
+                    json!([]),
+                    "{page} {path} in large type"
+                );
+                let small = "[...document.querySelectorAll('a, button, input, textarea')].filter((e) => {
+                    const box = e.getBoundingClientRect();
+                    return box.width && e.type !== 'radio' && !e.classList.contains('skip') && box.height < 47.9;
+                }).map((e) => e.outerHTML)";
+                assert_eq!(browser.eval(&page, small), json!([]), "{page} {path}");
+            }
+        }
+    }
+    browser.kept_to_itself();
+}
+
+/// The check itself can fail.
+#[test]
+fn axe_finds_what_is_wrong() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    let served = home.serve();
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/week"));
+    browser.eval(
+        "page",
+        "document.documentElement.removeAttribute('lang'); document.querySelector('h1').style.color = '#eee'",
+    );
+    let found = browser.told(json!({ "do": "axe", "page": "page" }))["violations"].to_string();
+    for rule in ["html-has-lang", "color-contrast"] {
+        assert!(found.contains(rule), "{found}");
+    }
+}
+
+#[test]
+fn what_people_wrote_stays_text() {
+    let home = household();
+    let served = home.serve();
+    for path in PAGES.iter().chain(&["/live"]).filter(|path| **path != "/live") {
+        let page = get(served.address(), path, "");
+        assert_eq!(page.status, 200, "{path}");
+        assert!(
+            !page.body.contains("<script>alert") && !page.body.contains("<img"),
+            "{path}"
+        );
+        let scripts = page.body.matches("<script").count();
+        assert_eq!(scripts, usize::from(*path == "/"), "{path}");
+        assert!(
+            !page.body.contains(" style=") && !page.body.contains(" onclick"),
+            "{path}"
+        );
+    }
+    let notes = get(served.address(), "/notes?person=asha", "");
+    assert!(notes.body.contains("&lt;script&gt;alert(1)&lt;/script&gt;"));
+    if without() {
+        return;
+    }
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/?person=asha"));
+    assert_eq!(browser.text("page", ".who"), HOSTILE);
+    browser.kept_to_itself();
+}
+
+#[test]
+fn a_language_is_chosen_and_kept() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    let served = home.serve();
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/week"));
+    browser.click("page", "button[name=language][value=hi]");
+    assert!(browser.text("page", "h1").starts_with("इन दिनों"));
+    browser.goto("page", &served.at("/notes"));
+    assert!(browser.text("page", "h1").starts_with("टिप्पणियाँ"));
+}
+
+/// By keyboard alone: the skip link first, then the pages, and a note with the enter key.
+#[test]
+fn it_can_be_used_without_a_mouse() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    let served = home.serve();
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/notes?person=asha"));
+    let mut press = |key: &str| browser.told(json!({ "do": "press", "page": "page", "key": key }));
+    press("Tab");
+    press("Enter");
+    let mut seen = Vec::new();
+    for _ in 0..12 {
+        browser.told(json!({ "do": "press", "page": "page", "key": "Tab" }));
+        seen.push(browser.eval(
+            "page",
+            "document.activeElement.value ?? document.activeElement.innerText",
+        ));
+        if seen.last() == Some(&json!("medicine")) {
+            break;
+        }
+    }
+    assert_eq!(seen.last(), Some(&json!("medicine")), "{seen:?}");
+    browser.told(json!({ "do": "press", "page": "page", "key": "Enter" }));
+    browser.wait("page", "document.querySelector('ul.notes li') !== null");
+    assert_eq!(home.json(&["note", "list", "--json"])[0]["what"], "medicine");
+}

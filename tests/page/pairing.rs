@@ -1,0 +1,99 @@
+//! Pairing from the page, with a stand-in at the collector's socket: what is typed goes there, what it says is shown.
+//! The collector's own side is tried where it is written, and with a real stack in `tests/bench`.
+
+use crate::browser::{Browser, without};
+use crate::home::{Home, get, post};
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader, Write};
+use std::os::unix::net::UnixListener;
+use std::sync::{Arc, Mutex};
+
+/// A collector that pairs as it is told, and keeps what it was asked.
+fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
+    let asked: Arc<Mutex<Vec<Value>>> = Arc::default();
+    let listener = UnixListener::bind(home.state().join("daemon.sock")).unwrap();
+    let keep = asked.clone();
+    std::thread::spawn(move || {
+        let mut state = json!({ "pairing": "none" });
+        for stream in listener.incoming() {
+            let mut stream = stream.unwrap();
+            let mut line = String::new();
+            BufReader::new(&stream).read_line(&mut line).unwrap();
+            let question: Value = serde_json::from_str(&line).unwrap();
+            match question["ask"].as_str().unwrap() {
+                "find" => {
+                    let heard = json!({ "address": crate::home::MONITOR, "name": "<b>Invented</b>" });
+                    state = json!({ "pairing": "heard", "monitors": [heard] });
+                }
+                "pair" => state = json!({ "pairing": "asks" }),
+                "passkey" => state = json!({ "pairing": "done", "monitor": "m1" }),
+                _ => {}
+            }
+            if question["ask"] != "pairing" {
+                keep.lock().unwrap().push(question);
+            }
+            writeln!(stream, "{state}").unwrap();
+        }
+    });
+    asked
+}
+
+#[test]
+fn a_monitor_is_paired_with_its_passkey() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    let asked = collector(&home);
+    let served = home.serve();
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/monitors"));
+    browser.click("page", "a[href='/monitors/pair']");
+    browser.accessible("page");
+    browser.click("page", "button[value=look]");
+    assert!(
+        browser
+            .text("page", "button.accent")
+            .contains("Pair with <b>Invented</b>")
+    );
+    browser.accessible("page");
+    browser.click("page", "input[name=whose][value=ravi]");
+    browser.click("page", "button.accent");
+    browser.fill("page", "#digits", "012 345");
+    browser.accessible("page");
+    browser.click("page", "button.accent");
+    assert_eq!(browser.text("page", "main .large"), "Paired and enrolled as m1.");
+    assert_eq!(
+        *asked.lock().unwrap(),
+        [
+            json!({ "ask": "find" }),
+            json!({ "ask": "pair", "address": crate::home::MONITOR, "person": "ravi" }),
+            json!({ "ask": "passkey", "digits": "012345" }),
+        ]
+    );
+    browser.kept_to_itself();
+}
+
+#[test]
+fn without_a_collector_it_says_so_and_nonsense_goes_nowhere() {
+    let home = Home::new();
+    let served = home.serve();
+    let at = served.address();
+    let page = get(at, "/monitors/pair", "");
+    assert!(page.body.contains("The collector does not run"), "{}", page.body);
+    let asked = collector(&home);
+    let token = page.token();
+    for wrong in [
+        "do=passkey&digits=12345",
+        "do=passkey&digits=12345x",
+        "address=--help",
+        "address=",
+    ] {
+        assert_eq!(
+            post(at, "/monitors/pair", &format!("token={token}&{wrong}"), "").status,
+            422,
+            "{wrong}"
+        );
+    }
+    assert!(asked.lock().unwrap().is_empty());
+}

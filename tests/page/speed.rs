@@ -1,0 +1,181 @@
+//! How fast a frame is on the screen, what a page costs after ten years, and what an open page costs.
+
+use crate::browser::{Browser, without};
+use crate::home::{Home, get};
+use serde_json::Value;
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::time::{Duration, Instant};
+
+const TIMES: usize = 15;
+
+fn median(mut times: Vec<f64>) -> f64 {
+    times.sort_by(f64::total_cmp);
+    times[times.len() / 2]
+}
+
+/// From the frame's commit to the changed screen. Before the commit lies what the journal's bench measures: from the
+/// radio's hand to the disk.
+#[test]
+fn a_reading_is_on_the_screen_within_a_fifth_of_a_second() {
+    if without() {
+        return;
+    }
+    let home = Home::new();
+    let served = home.serve();
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/?person=asha"));
+    browser.step("page", "rest");
+    browser.eval(
+        "page",
+        "globalThis.seen = {}; new MutationObserver(() => {
+            for (const e of document.querySelectorAll('#now .values, #now .cuff .number'))
+                globalThis.seen[e.textContent] ??= performance.timeOrigin + performance.now();
+        }).observe(document.getElementById('now'), { childList: true, subtree: true })",
+    );
+    let mut seen = |text: &str, kept: f64| {
+        browser.wait("page", &format!("globalThis.seen['{text}'] !== undefined"));
+        let at = browser.eval("page", &format!("globalThis.seen['{text}']"));
+        at.as_f64().unwrap() - kept
+    };
+    let (mut readings, mut cuffs, mut bare) = (Vec::new(), Vec::new(), Vec::new());
+    for n in 0..TIMES {
+        let begun = Instant::now();
+        let kept = home.cuff(100 + n as u16);
+        bare.push(begun.elapsed().as_secs_f64() * 1000.0);
+        cuffs.push(seen(&format!("{}", 100 + n), kept));
+        let kept = home.reading(0, 120 + n as u16, 80, 0);
+        readings.push(seen(&format!("{}/80", 120 + n), kept));
+    }
+    let (readings, cuffs, bare) = (median(readings), median(cuffs), median(bare));
+    println!(
+        "frame committed to screen changed, median of {TIMES}: reading {readings:.0} ms, cuff pressure {cuffs:.0} ms; \
+         opening the journal and one durable commit, for reference: {bare:.1} ms"
+    );
+    assert!(readings < 200.0 && cuffs < 200.0, "{readings} {cuffs}");
+    assert!(
+        readings > -1.0 && cuffs > -1.0,
+        "a screen cannot know before the journal does"
+    );
+}
+
+fn resident_kib(pid: u32) -> i64 {
+    let status = std::fs::read_to_string(format!("/proc/{pid}/status")).unwrap();
+    let line = status.lines().find(|line| line.starts_with("VmRSS:")).unwrap();
+    line.split_whitespace().nth(1).unwrap().parse().unwrap()
+}
+
+#[test]
+fn a_hundred_open_pages_cost_little() {
+    let home = Home::new();
+    let served = home.serve();
+    let at = served.address();
+    let open = || {
+        let mut stream = TcpStream::connect(at).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(10))).unwrap();
+        write!(stream, "GET /live?person=asha HTTP/1.1\r\nHost: {at}\r\n\r\n").unwrap();
+        stream
+    };
+    let hears = |stream: &mut TcpStream, text: &str| {
+        let mut heard = Vec::new();
+        let mut buffer = [0; 4096];
+        while !String::from_utf8_lossy(&heard).contains(text) {
+            let n = stream.read(&mut buffer).unwrap();
+            assert!(n > 0, "the stream ended before {text}");
+            heard.extend(&buffer[..n]);
+        }
+    };
+    // The first page brings what all share.
+    for path in ["/", "/page.css", "/page.js"] {
+        get(at, path, "");
+    }
+    let mut first = open();
+    hears(&mut first, "Sit down and rest");
+    let before = resident_kib(served.pid());
+    let mut pages: Vec<TcpStream> = (0..100).map(|_| open()).collect();
+    for page in &mut pages {
+        hears(page, "Sit down and rest");
+    }
+    home.reading(70, 128, 82, 0);
+    for page in &mut pages {
+        hears(page, "Take the second reading now");
+    }
+    let each = (resident_kib(served.pid()) - before) / 100;
+    println!("each of 100 open pages: {each} KiB resident, beside {before} KiB without them");
+    assert!(each < 100, "{each} KiB");
+}
+
+/// Ten years by the protocol: two readings, morning and evening.
+#[test]
+fn a_page_with_ten_years_behind_it_is_as_fast() {
+    let home = Home::new();
+    years(&home, 10);
+    let served = home.serve();
+    let at = served.address();
+    let mut all = get(at, "/page.css", "").body.len() + get(at, "/page.js", "").body.len();
+    println!("style and script: {all} octets");
+    let shared = all;
+    for path in [
+        "/",
+        "/week",
+        "/earlier",
+        "/notes",
+        "/questions",
+        "/monitors",
+        "/people",
+    ] {
+        let path = format!("{path}?person=asha");
+        let mut octets = 0;
+        let mut round = || {
+            let times = (0..21).map(|_| {
+                let begun = Instant::now();
+                let back = get(at, &path, "");
+                assert_eq!(back.status, 200);
+                octets = back.head.len() + back.body.len();
+                begun.elapsed().as_secs_f64() * 1000.0
+            });
+            median(times.collect())
+        };
+        // Other programs take their share of this machine: the best of three rounds is this program's own.
+        let time = round().min(round()).min(round());
+        println!("{path}: {time:.1} ms, {octets} octets");
+        all = all.max(shared + octets);
+        assert!(time < 20.0, "{path}: {time} ms");
+    }
+    assert!(all < 60 * 1024, "{all} octets");
+}
+
+fn years(home: &Home, years: i64) {
+    use std::fmt::Write;
+    let mut lines = String::new();
+    let now = jiff::Timestamp::now();
+    let mut connection = 0;
+    for day in (1..=years * 365).rev() {
+        for half in [0, 12] {
+            connection += 1;
+            for nth in 0..2 {
+                let ago = jiff::SignedDuration::from_hours(day * 24 + half)
+                    - jiff::SignedDuration::from_secs(nth * 90);
+                let at = now.checked_sub(ago).unwrap();
+                let (systolic, diastolic) = (125 + (day * 7 + nth) % 17, 78 + (day * 5 + half) % 9);
+                let value: String = [systolic, diastolic, 0x07ff, 71, 0]
+                    .iter()
+                    .flat_map(|number| (*number as u16).to_le_bytes())
+                    .fold("14".to_owned(), |mut hex, octet| {
+                        let _ = write!(hex, "{octet:02x}");
+                        hex
+                    });
+                let _ = writeln!(
+                    lines,
+                    "{{\"received_at\":\"{at}\",\"monitor\":\"{}\",\"connection\":{connection},\"characteristic\":\"2a35\",\
+                     \"value\":\"{value}\"}}",
+                    crate::home::MONITOR
+                );
+            }
+        }
+    }
+    let path = home.dir.path().join("years.jsonl");
+    std::fs::write(&path, lines).unwrap();
+    let kept: Vec<Value> = home.json(&["replay", "--json", path.to_str().unwrap()]);
+    assert_eq!(kept.len(), 1);
+}
