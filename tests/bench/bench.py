@@ -7,7 +7,7 @@ import time
 from monitor import PASSKEY, Monitor
 
 SCENARIOS = {}
-IDLE = 1.0              # seconds without a request after which a monitor that was just paired leaves
+IDLE = 2.0              # seconds without a request after which a monitor that was just paired leaves
 STOPPING_TIME = 10      # seconds from SIGTERM to the end; systemd would wait longer, a person at a shutdown would not
 
 

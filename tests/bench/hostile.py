@@ -14,7 +14,7 @@ from scenarios import AT_ONCE, all_sent
 
 GROWTH = 6 * 1024       # kB of resident memory that an attack may cost the daemon or the ear; a debug build's code included
 NASTY = '\x1b]0;owned\x07\x1b[2J\r\n\u202eeveil'      # sets the title, clears the screen, begins a line, turns the text round
-FLOOD = 3000            # values; a real link carries a few hundred a second
+FLOOD = 1000            # values at once; a real link carries a few hundred a second
 STRANGERS = 1000        # addresses, in ten seconds
 
 
@@ -41,11 +41,11 @@ class Hostile(Monitor):
         self.pdu(link, 0x1D, handle, value)
 
 
-async def _beside(scene, attack, name='hostile', **habits):
+async def _beside(scene, attack):
     """Enrols an honest monitor and a hostile one, lets the attack run while the honest one is served, and once more
     after it. Returns what it cost."""
     honest = await scene.enrolled()
-    hostile = await scene.enrolled(kind=Hostile, **habits)
+    hostile = await scene.enrolled(kind=Hostile)
     daemon = await scene.daemon()
     honest.store(2)
     all_sent(await honest.visit(linger=AT_ONCE), 2)
@@ -53,11 +53,9 @@ async def _beside(scene, attack, name='hostile', **habits):
     before = {name: sum_of(await scene.guest.resident(process)) for name, process in watched.items() if process}
     hostile.attack = attack
     visit = asyncio.create_task(hostile.visit(patience=30, linger=AT_ONCE))
-    honest.store(3)
-    all_sent(await honest.visit(patience=40, linger=AT_ONCE), 3)
+    await _served(honest, 3)
     await visit
-    honest.store(2)
-    all_sent(await honest.visit(patience=40, linger=AT_ONCE), 2)
+    await _served(honest, 2)
     await scene.kept(within=15)
     scene.alive()
     told = []
@@ -71,6 +69,16 @@ async def _beside(scene, attack, name='hostile', **habits):
     if scene.ear:
         spotless(scene.ear.text, 'the log of quietcuff overhear')
     return told, hostile, visit.result()
+
+
+async def _served(honest, count):
+    """It gets rid of what it measured, if not at once then when it tries again, as a monitor does."""
+    honest.store(count)
+    for _ in range(3):
+        await honest.visit(patience=40, linger=AT_ONCE)
+        if not honest.memory:
+            return
+    expect(False, f'the honest monitor still has {len(honest.memory)} of {count}')
 
 
 def sum_of(resident):
@@ -87,7 +95,7 @@ def spotless(text, what):
 
 @scenario
 async def hostile_flood(scene):
-    """Thousands of cuff pressures and hundreds of indications that wait for no confirmation."""
+    """A thousand cuff pressures and a hundred indications that wait for no confirmation."""
     async def attack(monitor, link):
         for n in range(FLOOD):
             monitor.notify(link, monitor.cuff_pressure.handle, struct.pack('<BHHH', 0, n % 300, 0x07FF, 0x07FF))

@@ -59,6 +59,7 @@ fn axe_finds_nothing_and_nothing_moves_sideways() {
                     json!([]),
                     "{page} {path} in large type"
                 );
+                assert_eq!(browser.eval(&page, over), 0, "{page} {path} in large type");
                 let small = "[...document.querySelectorAll('a, button, input, textarea')].filter((e) => {
                     const box = e.getBoundingClientRect();
                     return box.width && e.type !== 'radio' && !e.classList.contains('skip') && box.height < 47.9;

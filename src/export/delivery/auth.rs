@@ -2,7 +2,8 @@
 
 use super::DeliveryError;
 use super::answer::Trouble;
-use super::smart::{Client, Given, base64};
+use super::key::base64;
+use super::smart::{Client, Given};
 use crate::config::{Auth, Clinic};
 use crate::outbound::{Endpoint, Outbound};
 use crate::secret::Secret;

@@ -13,6 +13,7 @@ pub mod answer;
 pub mod auth;
 pub mod bundle;
 pub mod due;
+mod key;
 pub mod patience;
 pub mod smart;
 
@@ -219,60 +220,39 @@ impl Courier {
         clock: &dyn Fn() -> Timestamp,
     ) -> Result<Round, DeliveryError> {
         let clinic = self.target.name();
-        let ledger = Ledger::new(journal.deliveries(&clinic)?);
-        let load = load(journal, survey, &ledger)?;
+        let mut ledger = Ledger::new(journal.deliveries(&clinic)?);
+        let Load { mut bundles, devices } = load(journal, survey, &ledger)?;
         let mut contact = journal.contact(&clinic)?;
         let mut round = Round::default();
-        let mut bundles = load.bundles;
         bundles.reverse();
-        let mut ledger = ledger;
         while let Some(units) = bundles.pop() {
-            let verdict = match orphan(&units, &load.devices, &ledger) {
+            let verdict = match orphan(&units, &devices, &ledger) {
                 Some(verdict) => verdict,
-                None => self.send(journal, &units, &load.devices, &ledger, clock)?,
+                None => self.send(journal, &units, &devices, &ledger, clock)?,
             };
-            let verdict = match verdict {
-                Verdict::Refused { status: 409, .. } if contact.failures < CONFLICTS_MAX => {
-                    Verdict::Trouble(Trouble::Busy {
-                        status: 409,
-                        retry_after: None,
-                    })
-                }
-                other => other,
-            };
-            let busy = matches!(&verdict, Verdict::Entries(entries) if entries.contains(&None));
+            round.trouble = trouble_in(&verdict, contact.failures);
             match verdict {
-                Verdict::Entries(entries) => keep(journal, &clinic, &units, &entries, clock(), &mut round)?,
-                Verdict::Refused { .. } if units.len() > 1 => {
-                    let (first, second) = units.split_at(units.len() / 2);
-                    bundles.extend([second.to_vec(), first.to_vec()]);
-                }
-                Verdict::Refused { .. } if units.iter().any(|unit| unit.len() > 1) => {
-                    // One Observation of a reading may be what the server does not take; the panel comes first.
-                    bundles.extend(units.concat().into_iter().rev().map(|draft| vec![vec![draft]]));
-                }
-                Verdict::Refused { status, why } => {
-                    let said = vec![Some(Said::Refused { status, why }); units.iter().flatten().count()];
-                    keep(journal, &clinic, &units, &said, clock(), &mut round)?;
-                }
-                Verdict::Trouble(trouble) => round.trouble = Some(trouble),
+                Verdict::Entries(said) => keep(journal, &clinic, &units, &said, clock(), &mut round)?,
+                Verdict::Refused { status, why } if round.trouble.is_none() => match apart(&units) {
+                    Some(parts) => bundles.extend(parts.into_iter().rev()),
+                    None => {
+                        let said = vec![Some(Said::Refused { status, why }); units.iter().flatten().count()];
+                        keep(journal, &clinic, &units, &said, clock(), &mut round)?;
+                    }
+                },
+                Verdict::Refused { .. } | Verdict::Trouble(_) => {}
             }
-            if busy {
-                round.trouble = Some(Trouble::Busy {
-                    status: 503,
-                    retry_after: None,
-                });
-            }
-            if let Some(trouble) = &round.trouble {
-                contact = after(trouble, &contact, clock());
-                journal.set_contact(&clinic, &contact)?;
-                return Ok(round);
-            }
-            contact = Contact {
-                last: Some(clock()),
-                ..Contact::default()
+            contact = match &round.trouble {
+                Some(trouble) => after(trouble, &contact, clock()),
+                None => Contact {
+                    last: Some(clock()),
+                    ..Contact::default()
+                },
             };
             journal.set_contact(&clinic, &contact)?;
+            if round.trouble.is_some() {
+                break;
+            }
             // What goes next may refer to what the server just took.
             if units.len() == 1 {
                 ledger = Ledger::new(journal.deliveries(&clinic)?);
@@ -352,6 +332,34 @@ impl Courier {
             .ask(&request, now)
             .map_err(|error| Trouble::Unreachable(error.to_string())))
     }
+}
+
+/// Why nothing more is to be sent now, whatever was taken.
+fn trouble_in(verdict: &Verdict, failures: u32) -> Option<Trouble> {
+    let busy = |status| {
+        Some(Trouble::Busy {
+            status,
+            retry_after: None,
+        })
+    };
+    match verdict {
+        Verdict::Trouble(trouble) => Some(trouble.clone()),
+        // Another gateway's transaction at the same moment looks like that; what lasts is about the content.
+        Verdict::Refused { status: 409, .. } if failures < CONFLICTS_MAX => busy(409),
+        Verdict::Entries(said) if said.contains(&None) => busy(503),
+        Verdict::Entries(_) | Verdict::Refused { .. } => None,
+    }
+}
+
+/// What was refused together in smaller parts: half of the readings each, then the Observations of one reading, the panel
+/// first. `None` for a single one: then it is the one that the server does not take.
+fn apart(units: &[Unit]) -> Option<Vec<Vec<Unit>>> {
+    if units.len() > 1 {
+        let (first, second) = units.split_at(units.len() / 2);
+        return Some(vec![first.to_vec(), second.to_vec()]);
+    }
+    let drafts = units.concat();
+    (drafts.len() > 1).then(|| drafts.into_iter().map(|draft| vec![vec![draft]]).collect())
 }
 
 /// Of a reading that is sent piece by piece: a piece that rests on another one, which the server refused.
