@@ -29,6 +29,8 @@ pub mod monitoring;
 
 pub mod export;
 
+pub mod home;
+
 pub mod config;
 
 pub mod socket;

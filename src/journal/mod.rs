@@ -4,6 +4,7 @@
 //! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
 //! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
 
+mod alerts;
 mod derived;
 mod error;
 mod frames;
@@ -13,6 +14,7 @@ mod settle;
 mod statements;
 mod writer;
 
+pub use alerts::{AlertEntry, Standing};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{History, JudgedReading, Wanted};

@@ -5,7 +5,7 @@
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
-pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT];
+pub(super) const MIGRATIONS: &[&str] = &[FRAMES_AND_STATEMENTS, DERIVED, FRAMES_BY_BOOT, ALERTS];
 
 const FRAMES_AND_STATEMENTS: &str = "
 CREATE TABLE frame (
@@ -168,4 +168,26 @@ FROM session ORDER BY start_us;
 /// stand where their own receipts would put them. Frames of a file have no boot and cost nothing here.
 const FRAMES_BY_BOOT: &str = "
 CREATE INDEX frame_by_boot ON frame (boot, monitor, uptime_us) WHERE boot IS NOT NULL;
+";
+
+/// What was told to whom, see [`super::alerts`]; not derived.
+const ALERTS: &str = "
+CREATE TABLE alert (
+    key            TEXT    NOT NULL,             -- names the matter
+    route          TEXT    NOT NULL,             -- of the configuration
+    standing       TEXT    NOT NULL CHECK (standing IN ('pending', 'claimed', 'sent', 'lapsed', 'dropped')),
+    since_us       INTEGER NOT NULL,
+    changed_us     INTEGER NOT NULL,
+    tries          INTEGER NOT NULL DEFAULT 0,
+    channel_failed INTEGER NOT NULL DEFAULT 0,   -- while it waited
+    problem        TEXT,
+    PRIMARY KEY (key, route)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX alert_open ON alert (since_us) WHERE standing IN ('pending', 'claimed', 'lapsed');
+CREATE INDEX alert_changed ON alert (changed_us);
+-- Since when something is so that has to last before it is told.
+CREATE TABLE watched (
+    what     TEXT    PRIMARY KEY,
+    since_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
 ";
