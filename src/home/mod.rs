@@ -1,5 +1,6 @@
-//! At home: what the household sees and is told, apart from the daemon that listens.
+//! At home: what the household sees, hears and is told, apart from the daemon that listens.
 
 pub mod alerts;
 pub mod care;
 pub mod reminders;
+pub mod words;

@@ -1,0 +1,355 @@
+//! Every word that the household reads on the page and in messages, in one catalogue, in each language.
+//!
+//! A message that is missing shows its name: tests hold every language to the same messages with the same variables,
+//! and the source to messages that exist. Nothing here escapes; who writes HTML does.
+
+use fluent_bundle::concurrent::FluentBundle;
+pub use fluent_bundle::FluentValue as Value;
+use fluent_bundle::{FluentArgs, FluentResource};
+use jiff::ToSpan;
+use jiff::civil::{Date, DateTime, Time};
+use serde::{Deserialize, Serialize};
+use std::sync::LazyLock;
+use unic_langid::LanguageIdentifier;
+
+/// A language that the household can read.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default, Serialize, Deserialize)]
+pub enum Language {
+    /// English.
+    #[default]
+    #[serde(rename = "en")]
+    English,
+    /// Hindi, with Latin digits.
+    #[serde(rename = "hi")]
+    Hindi,
+}
+
+impl Language {
+    /// All of them.
+    pub const ALL: [Self; 2] = [Self::English, Self::Hindi];
+
+    /// As HTML and HTTP name it (BCP 47).
+    pub const fn tag(self) -> &'static str {
+        match self {
+            Self::English => "en",
+            Self::Hindi => "hi",
+        }
+    }
+
+    /// The language of that tag.
+    pub fn of_tag(tag: &str) -> Option<Self> {
+        let primary = tag.split(['-', '_']).next().unwrap_or_default();
+        Self::ALL
+            .into_iter()
+            .find(|language| language.tag().eq_ignore_ascii_case(primary))
+    }
+
+    /// Its words.
+    pub fn words(self) -> &'static Words {
+        static ENGLISH: LazyLock<Words> = LazyLock::new(|| Words::new(Language::English));
+        static HINDI: LazyLock<Words> = LazyLock::new(|| Words::new(Language::Hindi));
+        match self {
+            Self::English => &ENGLISH,
+            Self::Hindi => &HINDI,
+        }
+    }
+}
+
+/// The catalogue in one language.
+pub struct Words {
+    language: Language,
+    messages: FluentBundle<FluentResource>,
+}
+
+impl std::fmt::Debug for Words {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Words").field(&self.language).finish()
+    }
+}
+
+impl Words {
+    fn new(language: Language) -> Self {
+        let text = match language {
+            Language::English => include_str!("words/en.ftl"),
+            Language::Hindi => include_str!("words/hi.ftl"),
+        };
+        // It says by which rules numbers are counted; the root's where the tag were not one.
+        let tag: LanguageIdentifier = language.tag().parse().unwrap_or_default();
+        // What can be parsed of a damaged file is taken; a test sees that nothing is damaged.
+        let resource =
+            FluentResource::try_new(text.to_owned()).unwrap_or_else(|(readable, _errors)| readable);
+        let mut messages = FluentBundle::new_concurrent(vec![tag]);
+        // Marks of direction around each variable are for right-to-left languages, and would stand in mails as well.
+        messages.set_use_isolating(false);
+        let _ = messages.add_resource(resource);
+        Self { language, messages }
+    }
+
+    /// Which language these are.
+    pub const fn language(&self) -> Language {
+        self.language
+    }
+
+    /// The message of that name.
+    pub fn say(&self, name: &str) -> String {
+        self.with(name, &[])
+    }
+
+    /// The same with variables.
+    pub fn with(&self, name: &str, variables: &[(&str, Value<'_>)]) -> String {
+        let Some(pattern) = self
+            .messages
+            .get_message(name)
+            .and_then(|message| message.value())
+        else {
+            return name.to_owned();
+        };
+        let mut args = FluentArgs::with_capacity(variables.len());
+        for (variable, value) in variables {
+            args.set(*variable, value.clone());
+        }
+        let mut errors = Vec::new();
+        self.messages
+            .format_pattern(pattern, Some(&args), &mut errors)
+            .into_owned()
+    }
+
+    /// `Monday 2 March`
+    pub fn date(&self, date: Date) -> String {
+        self.with(
+            "date",
+            &[
+                (
+                    "weekday",
+                    self.numbered("weekday", date.weekday().to_monday_one_offset())
+                        .into(),
+                ),
+                ("day", date.day().to_string().into()),
+                ("month", self.numbered("month", date.month()).into()),
+            ],
+        )
+    }
+
+    /// `2 March 2026`
+    pub fn date_with_year(&self, date: Date) -> String {
+        self.with(
+            "date-with-year",
+            &[
+                ("day", date.day().to_string().into()),
+                ("month", self.numbered("month", date.month()).into()),
+                ("year", date.year().to_string().into()),
+            ],
+        )
+    }
+
+    /// `March 2026`
+    pub fn month(&self, date: Date) -> String {
+        self.with(
+            "month-of-year",
+            &[
+                ("month", self.numbered("month", date.month()).into()),
+                ("year", date.year().to_string().into()),
+            ],
+        )
+    }
+
+    /// `today`, `tomorrow`, `yesterday`, else `on Monday 2 March`
+    pub fn day(&self, date: Date, today: Date) -> String {
+        let beside = |days: i64| today.checked_add(days.days()).is_ok_and(|other| other == date);
+        if date == today {
+            self.say("today")
+        } else if beside(1) {
+            self.say("tomorrow")
+        } else if beside(-1) {
+            self.say("yesterday")
+        } else {
+            self.with("on-day", &[("date", self.date(date).into())])
+        }
+    }
+
+    /// `07:05`: both languages write it so.
+    pub fn time(&self, time: Time) -> String {
+        time.strftime("%H:%M").to_string()
+    }
+
+    /// `Monday 2 March, 07:05`
+    pub fn moment(&self, at: DateTime) -> String {
+        self.with(
+            "moment",
+            &[
+                ("date", self.date(at.date()).into()),
+                ("time", self.time(at.time()).into()),
+            ],
+        )
+    }
+
+    fn numbered(&self, name: &str, number: i8) -> String {
+        self.say(&format!("{name}-{number}"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::monitoring::care::Task;
+    use crate::technique::Reason;
+    use jiff::civil::date;
+    use std::collections::{BTreeMap, BTreeSet};
+
+    /// The messages of a file by name, each with the variables in it.
+    fn messages(text: &str) -> BTreeMap<String, BTreeSet<String>> {
+        let mut messages: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+        let mut name = String::new();
+        for line in text.lines().filter(|line| !line.starts_with('#')) {
+            if let Some((before, _)) = line.split_once(" = ").filter(|_| !line.starts_with([' ', '}'])) {
+                name = before.to_owned();
+                assert!(
+                    messages.insert(name.clone(), BTreeSet::new()).is_none(),
+                    "{name} is there twice"
+                );
+            }
+            for variable in line.split('$').skip(1) {
+                let variable = variable
+                    .chars()
+                    .take_while(|c| c.is_alphanumeric() || *c == '-')
+                    .collect();
+                messages.get_mut(&name).unwrap().insert(variable);
+            }
+        }
+        messages
+    }
+
+    #[test]
+    fn both_languages_have_the_same_messages_with_the_same_variables() {
+        let english = messages(include_str!("words/en.ftl"));
+        let hindi = messages(include_str!("words/hi.ftl"));
+        assert!(english.len() > 200, "{}", english.len());
+        for (name, variables) in &english {
+            assert_eq!(hindi.get(name), Some(variables), "{name}");
+        }
+        for name in hindi.keys() {
+            assert!(english.contains_key(name), "{name} is in Hindi only");
+        }
+        for text in [include_str!("words/en.ftl"), include_str!("words/hi.ftl")] {
+            let parsed = FluentResource::try_new(text.to_owned()).map_err(|(_, errors)| errors);
+            assert!(parsed.is_ok(), "{parsed:?}");
+        }
+        for (language, names) in [(Language::English, &english), (Language::Hindi, &hindi)] {
+            let words = language.words();
+            for name in names.keys() {
+                assert!(words.messages.has_message(name), "{name}");
+            }
+        }
+    }
+
+    /// Hindi is written in Devanagari and with Latin digits.
+    #[test]
+    fn hindi_is_hindi() {
+        for line in include_str!("words/hi.ftl")
+            .lines()
+            .filter(|line| !line.starts_with('#'))
+        {
+            assert!(
+                !line.chars().any(|c| ('\u{966}'..='\u{96f}').contains(&c)),
+                "{line}"
+            );
+            if let Some((name, text)) = line.split_once(" = ") {
+                let left_alone = [
+                    "app",
+                    "unit-mmhg",
+                    "column-values",
+                    "protocol-own",
+                    "sheet-pdf",
+                    "sheet-pdf-letter",
+                    "date-with-year",
+                    "month-of-year",
+                ];
+                assert!(
+                    left_alone.contains(&name)
+                        || text.contains("->")
+                        || text.chars().any(|c| ('\u{900}'..='\u{97f}').contains(&c))
+                        || text == "{ $weekday }, { $day } { $month }",
+                    "{name} is not translated"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn numbers_and_dates_are_right_for_each() {
+        let (english, hindi) = (Language::English.words(), Language::Hindi.words());
+        let monday = date(2026, 3, 2);
+        assert_eq!(english.date(monday), "Monday 2 March");
+        assert_eq!(hindi.date(monday), "सोमवार, 2 मार्च");
+        assert_eq!(english.date_with_year(monday), "2 March 2026");
+        assert_eq!(hindi.month(monday), "मार्च 2026");
+        assert_eq!(
+            english.moment(monday.at(7, 5, 9, 0)),
+            "Monday 2 March, 07:05"
+        );
+        assert_eq!(hindi.moment(monday.at(7, 5, 9, 0)), "सोमवार, 2 मार्च, 07:05 बजे");
+        assert_eq!(english.day(monday, monday), "today");
+        assert_eq!(english.day(monday, date(2026, 3, 1)), "tomorrow");
+        assert_eq!(english.day(monday, date(2026, 3, 3)), "yesterday");
+        assert_eq!(english.day(monday, date(2026, 2, 1)), "on Monday 2 March");
+        let many = |words: &Words, n: i64| words.with("readings-set-aside", &[("n", n.into())]);
+        assert!(many(english, 1).starts_with("1 reading was"));
+        assert!(many(english, 2).starts_with("2 readings were"));
+        assert!(many(english, 0).starts_with("No reading"));
+        assert!(many(hindi, 1).starts_with("1 नाप "));
+        assert!(many(hindi, 12).starts_with("12 नापें "));
+    }
+
+    /// The page says what the command line says.
+    #[test]
+    fn every_reason_and_task_has_its_words() {
+        for reason in Reason::ALL {
+            assert_eq!(
+                Language::English.words().say(&format!("reason-{}", reason.name())),
+                reason.rule().says
+            );
+        }
+        for task in [
+            Task::Check,
+            Task::ChangeBatteries,
+            Task::PlanReplacement,
+            Task::Replace,
+        ] {
+            let name = format!("task-{}", task.name());
+            assert!(Language::Hindi.words().messages.has_message(&name), "{name}");
+        }
+    }
+
+    /// No message is named in the source that is not in the catalogue.
+    #[test]
+    fn every_message_that_is_said_exists() {
+        fn look(folder: &std::path::Path, said: &mut BTreeSet<String>) {
+            for entry in std::fs::read_dir(folder).unwrap() {
+                let path = entry.unwrap().path();
+                if path.is_dir() {
+                    look(&path, said);
+                } else if path.extension().is_some_and(|e| e == "rs") {
+                    let text = std::fs::read_to_string(&path).unwrap();
+                    for opening in [".say(\"", ".with(\"", ".with(\n            \"", ".with(\n                \""] {
+                        said.extend(
+                            text.split(opening)
+                                .skip(1)
+                                .filter_map(|rest| rest.split('"').next())
+                                .map(str::to_owned),
+                        );
+                    }
+                }
+            }
+        }
+        let mut said = BTreeSet::new();
+        look(
+            std::path::Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/src/home")),
+            &mut said,
+        );
+        assert!(said.len() > 5, "{said:?}");
+        let words = Language::English.words();
+        for name in said {
+            assert!(words.messages.has_message(&name), "{name} is said and not there");
+        }
+    }
+}

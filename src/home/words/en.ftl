@@ -1,0 +1,394 @@
+# Everything that the household reads on the page and in messages, in English. `hi.ftl` has the same messages with the
+# same variables; a test holds the two to that. Times come as 07:05, dates through `date`.
+
+## Dates and numbers
+
+month-1 = January
+month-2 = February
+month-3 = March
+month-4 = April
+month-5 = May
+month-6 = June
+month-7 = July
+month-8 = August
+month-9 = September
+month-10 = October
+month-11 = November
+month-12 = December
+weekday-1 = Monday
+weekday-2 = Tuesday
+weekday-3 = Wednesday
+weekday-4 = Thursday
+weekday-5 = Friday
+weekday-6 = Saturday
+weekday-7 = Sunday
+date = { $weekday } { $day } { $month }
+date-with-year = { $day } { $month } { $year }
+month-of-year = { $month } { $year }
+today = today
+tomorrow = tomorrow
+yesterday = yesterday
+on-day = on { $date }
+moment = { $date }, { $time }
+range-of-days = { $from } to { $to }
+slot-morning = morning
+slot-evening = evening
+slot-other = other time
+
+## The frame of every page
+
+app = quietcuff
+skip = Skip to the content
+pages = Pages
+nav-now = Now
+nav-week = These days
+nav-earlier = Earlier
+nav-sheet = For the clinic
+nav-notes = Notes
+nav-questions = Waiting for an answer
+nav-monitors = Monitors
+nav-people = People
+more-pages = More
+whose-page = Whose
+everybody = Everybody
+language = Language
+language-name = English
+leave = Leave this page
+not-an-alarm = This page is not an alarm: a program that is off, or a radio that fails, warns nobody. Symptoms come first, whatever the numbers say. It does not diagnose, and it advises on no medicine.
+read-only = You may look at everything here and change nothing.
+nobody-yet = Nobody has been added yet. On the server, <code>quietcuff people add ID</code> adds a person.
+connection-lost = No word from the server since { $time }. What you see may be old.
+connection-never = Waiting for the server.
+no-script = This page renews itself every few seconds.
+
+## Now: what to do next
+
+title-now = Now
+done-at = Kept at { $time }
+step-rest = Sit down and rest
+step-rest-say = Five minutes, quietly. Then press the monitor’s button.
+step-rest-wait = Wait until { $time }
+step-rest-wait-say = That is half an hour after what you noted. Then rest for five minutes and measure.
+step-rest-slot = The { $slot } session is due.
+step-rest-again = The last one ended with { $counted } of { $wanted } readings. Begin it again, or leave it for today.
+step-resting = Rest
+step-resting-say = Sit still, breathe, say nothing. The first reading comes after this.
+step-rested = Press the button
+step-rested-say = Five minutes are over. Take the first reading now.
+step-measuring = Keep still
+step-measuring-say = Do not talk. Let the arm lie.
+cuff-rising = Cuff pressure, rising
+cuff-falling = Cuff pressure, falling
+cuff-pressure = Cuff pressure
+step-wait = Wait
+step-wait-second = Keep the cuff on. The second reading comes next.
+step-wait-third = Keep the cuff on. A third reading comes next: the first two lie more than { $limit } mmHg apart.
+step-wait-more = Keep the cuff on. Reading { $number } of { $wanted } comes next.
+step-second = Press the button
+step-second-say = Take the second reading now.
+step-third = Press the button
+step-third-say = Take a third reading now: the first two lie more than { $limit } mmHg apart.
+step-more-say = Take reading { $number } of { $wanted } now.
+step-repeat = Measure again
+step-repeat-wait = Wait, then measure again
+step-repeat-say = The last reading was set aside and is not averaged.
+step-done = Done
+step-done-say = Take the cuff off.
+step-done-between = The { $slot } session is complete.
+step-not-due = Nothing to do now
+step-not-due-say = A reading that comes all the same is kept.
+coming = Next session: { $slot }, { $day } from { $time }.
+coming-none = No further session is planned.
+until-time = until { $time }
+help-again = Measure again
+help-wait = Sit quietly
+help-today = Contact your clinic today
+help-now = Contact your clinic now
+help-emergency = Call your emergency number now
+help-low = Sit or lie down
+then-otherwise = After that: { $step }
+start-rest = Start five minutes of rest
+stop-rest = Stop the rest
+reading = Reading { $number }
+last-reading = Last reading
+readings-so-far = Readings of this session
+over-of = { $systolic } over { $diastolic }
+pulse = pulse { $pulse }
+set-aside = set aside
+marked = counted, with something to know
+counted = counted
+good = What was good
+good-two = { $n } readings a minute or more apart
+good-alone = All of them count
+good-nothing-noted = Nothing in them to mend
+change = For next time
+change-nothing = Nothing. Do it the same way again.
+feel-unwell = I feel unwell
+technique = How to sit
+technique-1 = Bladder empty
+technique-2 = Back supported
+technique-3 = Feet flat on the floor
+technique-4 = Legs uncrossed
+technique-5 = Arm on the table, at heart height
+technique-6 = Cuff on the bare arm
+technique-7 = No talking
+source-of = Source: { $source }
+
+## What must not wait; the limits and the words are those of the guidelines named with them
+
+alert-very-high-measure-again = This reading is very high. Sit quietly for 5 minutes and measure again. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your clinic or out-of-hours service today.
+alert-very-high-contact-today = Two readings in a row are very high. Contact your clinic or out-of-hours service today.
+alert-very-high-emergency = This reading is very high, and you have noted symptoms. Call your emergency number now. Do not wait to see if your pressure comes down.
+alert-very-high-in-pregnancy-contact-now = This reading is very high. Contact your maternity unit or your clinic now. If it lasts for more than 15 minutes, it is an emergency.
+alert-very-high-in-pregnancy-emergency = This reading is very high, and you have noted symptoms. Call your emergency number now. Do not wait to see if your pressure comes down.
+alert-low = This is lower than usual. If you feel faint, dizzy or unwell, sit or lie down and contact your clinic; if you faint or are confused, call your emergency number.
+alert-pulse-contact-now = The pulse of this reading is very { $speed ->
+    [slow] slow
+   *[fast] fast
+}: { $pulse }. Contact your clinic or out-of-hours service now. If you faint, call your emergency number.
+alert-pulse-note = The pulse of this reading is { $speed ->
+    [slow] slow
+   *[fast] fast
+}: { $pulse }. Tell your clinic if it stays so, and at once if you feel unwell.
+alert-symptoms-emergency = Symptoms come first, whatever the numbers say. With the symptoms that you noted, call your emergency number now.
+alert-symptoms-contact-today = Symptoms come first, whatever the numbers say. If you feel faint, dizzy or unwell, sit or lie down and contact your clinic.
+alert-irregular-pulse = The monitor reported an irregular pulse in several sessions. Tell your clinic; only an ECG shows what it is.
+emergency-if = If you have chest pain, breathlessness, sudden weakness or numbness, trouble speaking, change in vision, confusion, or severe headache or back pain, call your emergency number now.
+
+## These days: the period, day by day
+
+title-week = These days
+period-line = { $days }, by the protocol { $protocol }.
+period-day = Day { $day } of { $days }
+column-day = Day
+average = Average
+average-of = of { $n } readings on { $days } days
+average-interval = Very likely between { $systolic } systolic and { $diastolic } diastolic.
+interval-range = { $low } to { $high }
+average-not-yet = No average yet
+average-not-yet-say = An average is shown once there are enough readings to trust it. So far { $sessions } of { $expected } sessions are there.
+threshold-line = Held against { $systolic }/{ $diastolic } mmHg ({ $source }): the average is { $where ->
+    [above] at or above it. Only a clinician can say what it means.
+   *[below] below it.
+}
+labels-off = No threshold is applied to this person.
+caution-average = This is an average, not a diagnosis. Do not start, stop or change a medicine because of it.
+session-missing = none
+session-missed = none came
+session-to-come = to come
+session-due = due now
+sessions-there = { $sessions } of { $expected } sessions
+readings-set-aside = { $n ->
+    [0] No reading was set aside.
+    [one] { $n } reading was set aside; it stands in the table with its reason.
+   *[other] { $n } readings were set aside; they stand in the table with their reasons.
+}
+shapes = Filled: counted. Open: counted, with something to know. Struck through: set aside, not averaged.
+table-week = Readings in mmHg, systolic over diastolic
+unit-mmhg = mmHg
+
+## Earlier: every reading
+
+title-earlier = Earlier
+table-earlier = Readings of { $month }, systolic over diastolic
+column-time = Time
+column-values = mmHg
+column-pulse = Pulse
+column-became = What became of it
+months = Months
+no-readings = No reading in this month.
+no-readings-yet = No reading has come yet. The first one appears here by itself.
+newer-month = Newer: { $month }
+older-month = Older: { $month }
+time-unknown = time unknown
+
+## For the clinic
+
+title-sheet = For the clinic
+sheet-say = One page that a physician reads in a minute, then every reading. It is made at this moment and leaves this house only with you.
+sheet-from = First day
+sheet-days = Number of days
+sheet-default = Left empty: the period that runs, else the last one.
+sheet-open = Show it
+sheet-pdf = PDF, A4
+sheet-pdf-letter = PDF, US Letter
+sheet-none = There is nothing to put on a sheet yet.
+
+## Notes
+
+title-notes = Notes
+notes-say = One tap, and it is noted for this moment.
+notes-when = When
+notes-now = Now
+notes-minutes = { $n } minutes ago
+notes-hour = An hour ago
+note-medicine = Medicine taken
+note-medicine-changed = Medicine changed
+note-coffee = Coffee or tea
+note-smoking = Smoked
+note-exercise = Exercise
+note-alcohol = Alcohol
+note-meal = A meal
+note-waking = Just woken
+note-dinner = Dinner
+note-symptoms = Symptoms
+note-posture = Posture
+note-full-bladder = Full bladder
+note-no-rest = No rest before
+note-talked = Talked
+note-over-clothing = Cuff over clothing
+note-arm-left = Left arm
+note-arm-right = Right arm
+note-cuff = Other cuff
+note-clinic-reading = Reading at the clinic
+note-monitor-dropped = Monitor dropped
+note-batteries-changed = New batteries
+note-monitor-checked = Monitor checked
+note-other = Something else
+note-dizzy = Felt dizzy
+note-headache = Headache
+note-chest-pain = Chest pain
+note-breathless = Short of breath
+notes-symptoms = How do you feel
+notes-day = The day
+notes-measuring = About the measurement
+notes-of-monitor = About the monitor
+notes-words = In your own words
+note-it = Note it
+noted-lately = Noted lately
+noted-none = Nothing has been noted yet.
+take-back = Take back
+symptom-chest-pain = chest pain
+symptom-breathless = short of breath
+symptom-dizzy = dizzy
+symptom-headache = severe headache
+
+## Waiting for an answer
+
+title-questions = Waiting for an answer
+questions-none = Nothing waits for an answer.
+question-whose = Whose was this?
+question-when = When was this?
+question-whose-say = Nobody is guessed. Until you say it, this reading is not averaged.
+question-when-say = The monitor’s clock could not be trusted. Received { $moment }.
+answer-time = Day and time
+answer-save = That is when
+answer-discard = Do not average it
+discard-reason = A guest, or a try
+discarded-by-page = said on the page: not to be averaged
+not-ours = Nobody of ours
+
+## Monitors
+
+title-monitors = Monitors
+monitors-none = No monitor has been enrolled yet.
+monitor-battery = Battery
+monitor-battery-level = { $level } %, told { $date }
+monitor-battery-unknown = It has not told.
+monitor-heard = Last heard
+monitor-never = never
+monitor-measurements = Measurements
+monitor-usual = Whose
+monitor-user = number { $number }: { $person }
+monitor-due = To do
+monitor-due-none = Nothing.
+monitor-due-on = { $task }, from { $date } on
+monitor-address = Address
+task-check = Have it checked
+task-change-batteries = Change its batteries
+task-plan-replacement = Plan for its successor
+task-replace = Replace it
+pair-title = Add a monitor
+pair-say = Start the monitor’s pairing mode, then look for it here. It takes up to a minute.
+pair-look = Look for monitors
+pair-found = Found
+pair-with = Pair with { $name }
+pair-for = Whose readings are they?
+pair-passkey = The six digits that the monitor shows
+pair-passkey-show = Type this on the monitor: { $passkey }
+pair-send = Send them
+pair-working = Pairing. Keep the monitor near.
+pair-done = Paired and enrolled as { $monitor }.
+pair-failed = It did not pair: { $why }
+pair-stop = Stop
+pair-none = None was heard. Is its pairing mode on, and is it near?
+pair-no-daemon = The collector does not run, so no monitor can be paired here. Start it on the server.
+
+## People
+
+title-people = People
+people-say = People are added and changed on the server, with <code>quietcuff people</code>.
+person-born = Born
+person-arm = Arm
+arm-left = left
+arm-right = right
+person-arm-cm = Arm’s circumference
+person-morning = Morning
+person-evening = Evening
+person-protocol = Protocol
+person-threshold = The clinic’s threshold
+person-period = Period
+period-none = None was begun.
+period-running = { $from } to { $to }
+period-start = Begin seven days today
+protocol-own = { $protocol }
+
+## Keys and errors
+
+title-key = Your key
+key-say = This page is for the household. Type the key that you were given.
+key-label = Key
+key-enter = Come in
+key-wrong = This key does not open the page: it is mistyped, was withdrawn, or its time is over.
+key-slow = Too many tries. Wait a minute.
+error-title = That did not work
+error-not-found = There is no such page.
+error-not-yours = Your key does not open this.
+error-forged = The form is old, or did not come from this page. Go back, load the page anew, and try again.
+error-too-large = That is too long.
+error-journal = The journal cannot be read at this moment. Nothing is lost; try again in a minute.
+error-value = “{ $value }” cannot be used here.
+error-future = This moment has not come yet.
+back = Back to the start
+
+## Reasons: why a reading is marked or set aside
+
+reason-body-movement = The monitor felt movement. Keep still while the cuff works.
+reason-cuff-too-loose = The monitor found the cuff too loose. Fit it so that two fingers just go under it.
+reason-improper-position = The monitor found the position wrong. Rest the cuff at the height of the heart.
+reason-irregular-pulse = The monitor reported an irregular pulse. Show your clinic if it does so again.
+reason-pulse-rate-above-range = The pulse was faster than the range that the monitor is made for.
+reason-pulse-rate-below-range = The pulse was slower than the range that the monitor is made for.
+reason-no-value = The monitor could not get a value.
+reason-impossible-value = These values cannot be: systolic not above diastolic, systolic outside 40 to 300, or diastolic outside 20 to 200 mmHg.
+reason-unlikely-value = These values are unusual: systolic outside 60 to 230, diastolic outside 40 to 130, a difference of the two outside 15 to 120 mmHg, or a pulse outside 35 to 180.
+reason-too-soon = Less than a minute after the reading before it. Wait a minute between readings.
+reason-time-unknown = Nobody knows when it was taken. Say when, and it can be averaged.
+reason-clock-fault = The monitor's clock cannot be trusted for this reading. Set its clock.
+reason-person-unknown = Nobody knows whose it is. Say whose, and it can be averaged.
+reason-discarded = Somebody of the household asked not to average it.
+reason-outside-window = Taken outside the morning and evening hours.
+reason-lone-reading = The only reading of its session that counts. Two belong to a session.
+reason-third-reading-missing = A third reading was due and none came: the first two differ by more than 10 mmHg, or three belong to this person's sessions.
+reason-wrist-monitor = A wrist monitor. Hold the wrist at the height of the heart; an upper-arm monitor is preferred.
+reason-cuff-size = The arm's circumference is outside the range printed on the cuff. Use a cuff that fits.
+reason-not-validated = Nobody has stated that this model of monitor is validated. Look it up in your country's list.
+reason-reported-coffee = Coffee less than 30 minutes before.
+reason-reported-smoking = Smoking less than 30 minutes before.
+reason-reported-exercise = Exercise less than 30 minutes before.
+reason-reported-alcohol = Alcohol less than 30 minutes before.
+reason-reported-meal = A meal less than 30 minutes before, or breakfast before the morning reading.
+reason-reported-dinner = Dinner before the evening reading.
+reason-reported-medicine = Medicine before the morning reading.
+reason-reported-just-woken = Less than 30 minutes after waking.
+reason-reported-no-rest = No rest before the reading. Sit quietly for 5 minutes first.
+reason-reported-full-bladder = A full bladder.
+reason-reported-talked = Talking during the measurement.
+reason-reported-over-clothing = The cuff was over clothing, which may change the reading.
+reason-reported-other-arm = Not the arm that was chosen. Stay with one arm.
+reason-reported-legs-crossed = Legs crossed.
+reason-reported-back-unsupported = Back not supported.
+reason-reported-arm-unsupported = Arm not supported.
+reason-reported-arm-low = Cuff below the height of the heart.
+reason-reported-fist-clenched = A clenched fist.
+reason-reported-posture = Another posture than sitting with back, arm and feet supported.

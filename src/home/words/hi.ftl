@@ -1,0 +1,393 @@
+# Hindi. The same messages and variables as `en.ftl`. Digits stay Latin, as monitors show them.
+
+## Dates and numbers
+
+month-1 = जनवरी
+month-2 = फ़रवरी
+month-3 = मार्च
+month-4 = अप्रैल
+month-5 = मई
+month-6 = जून
+month-7 = जुलाई
+month-8 = अगस्त
+month-9 = सितंबर
+month-10 = अक्टूबर
+month-11 = नवंबर
+month-12 = दिसंबर
+weekday-1 = सोमवार
+weekday-2 = मंगलवार
+weekday-3 = बुधवार
+weekday-4 = गुरुवार
+weekday-5 = शुक्रवार
+weekday-6 = शनिवार
+weekday-7 = रविवार
+date = { $weekday }, { $day } { $month }
+date-with-year = { $day } { $month } { $year }
+month-of-year = { $month } { $year }
+today = आज
+tomorrow = कल (आने वाला)
+yesterday = कल (बीता हुआ)
+on-day = { $date } को
+moment = { $date }, { $time } बजे
+range-of-days = { $from } से { $to } तक
+slot-morning = सुबह
+slot-evening = शाम
+slot-other = दूसरे समय
+
+## The frame of every page
+
+app = quietcuff
+skip = सीधे मुख्य भाग पर जाएँ
+pages = पन्ने
+nav-now = अभी
+nav-week = इन दिनों
+nav-earlier = पहले के
+nav-sheet = डॉक्टर के लिए
+nav-notes = टिप्पणियाँ
+nav-questions = जवाब बाकी है
+nav-monitors = मशीनें
+nav-people = लोग
+more-pages = और
+whose-page = किसका
+everybody = सभी
+language = भाषा
+language-name = हिन्दी
+leave = यह पन्ना छोड़ें
+not-an-alarm = यह पन्ना कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। अंक कुछ भी कहें, लक्षण पहले आते हैं। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
+read-only = आप यहाँ सब देख सकते हैं, पर कुछ बदल नहीं सकते।
+nobody-yet = अभी कोई व्यक्ति नहीं जोड़ा गया है। सर्वर पर <code>quietcuff people add ID</code> से जोड़ें।
+connection-lost = { $time } के बाद से सर्वर से कोई ख़बर नहीं। जो दिख रहा है वह पुराना हो सकता है।
+connection-never = सर्वर की प्रतीक्षा है।
+no-script = यह पन्ना हर कुछ सेकंड में अपने आप ताज़ा होता है।
+
+## Now: what to do next
+
+title-now = अभी
+done-at = { $time } बजे रखा गया
+step-rest = बैठकर आराम करें
+step-rest-say = पाँच मिनट, शांति से। फिर मशीन का बटन दबाएँ।
+step-rest-wait = { $time } बजे तक रुकें
+step-rest-wait-say = तब आपकी लिखी बात को आधा घंटा हो जाएगा। फिर पाँच मिनट आराम करके नापें।
+step-rest-slot = { $slot } की नाप का समय है।
+step-rest-again = पिछली बार { $wanted } में से { $counted } नाप हुई। फिर से शुरू करें, या आज रहने दें।
+step-resting = आराम करें
+step-resting-say = स्थिर बैठें, साँस लें, कुछ न बोलें। इसके बाद पहली नाप होगी।
+step-rested = बटन दबाएँ
+step-rested-say = पाँच मिनट हो गए। अब पहली नाप लें।
+step-measuring = हिलें नहीं
+step-measuring-say = बात न करें। बाँह टिकी रहने दें।
+cuff-rising = कफ़ का दबाव बढ़ रहा है
+cuff-falling = कफ़ का दबाव घट रहा है
+cuff-pressure = कफ़ का दबाव
+step-wait = रुकें
+step-wait-second = कफ़ बँधा रहने दें। इसके बाद दूसरी नाप होगी।
+step-wait-third = कफ़ बँधा रहने दें। इसके बाद तीसरी नाप होगी: पहली दो नापों में { $limit } mmHg से ज़्यादा अंतर है।
+step-wait-more = कफ़ बँधा रहने दें। { $wanted } में से नाप { $number } इसके बाद होगी।
+step-second = बटन दबाएँ
+step-second-say = अब दूसरी नाप लें।
+step-third = बटन दबाएँ
+step-third-say = अब तीसरी नाप लें: पहली दो नापों में { $limit } mmHg से ज़्यादा अंतर है।
+step-more-say = अब { $wanted } में से नाप { $number } लें।
+step-repeat = फिर से नापें
+step-repeat-wait = रुकें, फिर दोबारा नापें
+step-repeat-say = पिछली नाप अलग रखी गई है और औसत में नहीं गिनी जाएगी।
+step-done = हो गया
+step-done-say = कफ़ उतार दें।
+step-done-between = { $slot } की नाप पूरी हो गई।
+step-not-due = अभी कुछ नहीं करना है
+step-not-due-say = फिर भी नाप आई तो वह रखी जाएगी।
+coming = अगली नाप: { $slot }, { $day }, { $time } बजे से।
+coming-none = आगे कोई नाप तय नहीं है।
+until-time = { $time } बजे तक
+help-again = फिर से नापें
+help-wait = शांति से बैठें
+help-today = आज ही अपने क्लिनिक से बात करें
+help-now = अभी अपने क्लिनिक से बात करें
+help-emergency = अभी आपातकालीन नंबर पर फ़ोन करें
+help-low = बैठ जाएँ या लेट जाएँ
+then-otherwise = उसके बाद: { $step }
+start-rest = पाँच मिनट का आराम शुरू करें
+stop-rest = आराम रोकें
+reading = नाप { $number }
+last-reading = पिछली नाप
+readings-so-far = इस बार की नापें
+over-of = { $diastolic } पर { $systolic }
+pulse = नब्ज़ { $pulse }
+set-aside = अलग रखी गई
+marked = गिनी गई, एक बात ध्यान देने की है
+counted = गिनी गई
+good = क्या अच्छा रहा
+good-two = { $n } नापें, एक-एक मिनट या ज़्यादा के अंतर से
+good-alone = सभी गिनी गईं
+good-nothing-noted = उनमें सुधारने को कुछ नहीं
+change = अगली बार के लिए
+change-nothing = कुछ नहीं। फिर इसी तरह करें।
+feel-unwell = मेरी तबीयत ठीक नहीं
+technique = कैसे बैठें
+technique-1 = पेशाब करके बैठें
+technique-2 = पीठ टिकी हुई
+technique-3 = पैर ज़मीन पर सपाट
+technique-4 = पैर एक-दूसरे पर न रखें
+technique-5 = बाँह मेज़ पर, दिल की ऊँचाई पर
+technique-6 = कफ़ खुली बाँह पर
+technique-7 = बात न करें
+source-of = स्रोत: { $source }
+
+## What must not wait; the limits and the words are those of the guidelines named with them
+
+alert-very-high-measure-again = यह नाप बहुत ज़्यादा है। 5 मिनट शांति से बैठें और फिर नापें। अगर तब भी ऊपर का अंक { $systolic } या ज़्यादा हो, या नीचे का अंक { $diastolic } या ज़्यादा हो, तो आज ही अपने क्लिनिक या आपात चिकित्सा सेवा से बात करें।
+alert-very-high-contact-today = लगातार दो नापें बहुत ज़्यादा हैं। आज ही अपने क्लिनिक या आपात चिकित्सा सेवा से बात करें।
+alert-very-high-emergency = यह नाप बहुत ज़्यादा है, और आपने लक्षण लिखे हैं। अभी आपातकालीन नंबर पर फ़ोन करें। दबाव घटने की राह न देखें।
+alert-very-high-in-pregnancy-contact-now = यह नाप बहुत ज़्यादा है। अभी अपने प्रसूति केंद्र या क्लिनिक से बात करें। अगर यह 15 मिनट से ज़्यादा बना रहे तो यह आपात स्थिति है।
+alert-very-high-in-pregnancy-emergency = यह नाप बहुत ज़्यादा है, और आपने लक्षण लिखे हैं। अभी आपातकालीन नंबर पर फ़ोन करें। दबाव घटने की राह न देखें।
+alert-low = यह सामान्य से कम है। अगर कमज़ोरी, चक्कर या बेचैनी लगे तो बैठ या लेट जाएँ और अपने क्लिनिक से बात करें; बेहोशी या भ्रम हो तो आपातकालीन नंबर पर फ़ोन करें।
+alert-pulse-contact-now = इस नाप में नब्ज़ बहुत { $speed ->
+    [slow] धीमी
+   *[fast] तेज़
+} है: { $pulse }। अभी अपने क्लिनिक या आपात चिकित्सा सेवा से बात करें। बेहोशी हो तो आपातकालीन नंबर पर फ़ोन करें।
+alert-pulse-note = इस नाप में नब्ज़ { $speed ->
+    [slow] धीमी
+   *[fast] तेज़
+} है: { $pulse }। ऐसी ही रहे तो अपने क्लिनिक को बताएँ, और तबीयत ख़राब लगे तो तुरंत।
+alert-symptoms-emergency = अंक कुछ भी कहें, लक्षण पहले आते हैं। आपके लिखे लक्षणों के साथ अभी आपातकालीन नंबर पर फ़ोन करें।
+alert-symptoms-contact-today = अंक कुछ भी कहें, लक्षण पहले आते हैं। अगर कमज़ोरी, चक्कर या बेचैनी लगे तो बैठ या लेट जाएँ और अपने क्लिनिक से बात करें।
+alert-irregular-pulse = मशीन ने कई बार अनियमित नब्ज़ बताई है। अपने क्लिनिक को बताएँ; यह क्या है, यह केवल ईसीजी बता सकता है।
+emergency-if = अगर सीने में दर्द, साँस फूलना, अचानक कमज़ोरी या सुन्नपन, बोलने में कठिनाई, नज़र में बदलाव, भ्रम, या सिर या पीठ में तेज़ दर्द हो, तो अभी आपातकालीन नंबर पर फ़ोन करें।
+
+## These days: the period, day by day
+
+title-week = इन दिनों
+period-line = { $days }, { $protocol } के नियम से।
+period-day = { $days } में से दिन { $day }
+column-day = दिन
+average = औसत
+average-of = { $days } दिनों की { $n } नापों का
+average-interval = बहुत संभव है कि यह ऊपर { $systolic } और नीचे { $diastolic } के बीच हो।
+interval-range = { $low } से { $high }
+average-not-yet = अभी औसत नहीं
+average-not-yet-say = औसत तब दिखता है जब भरोसे लायक नापें हो जाएँ। अभी तक { $expected } में से { $sessions } बार नापा गया है।
+threshold-line = { $systolic }/{ $diastolic } mmHg ({ $source }) से तुलना: औसत { $where ->
+    [above] इसके बराबर या ऊपर है। इसका अर्थ केवल डॉक्टर बता सकते हैं।
+   *[below] इससे नीचे है।
+}
+labels-off = इस व्यक्ति पर कोई सीमा लागू नहीं की जाती।
+caution-average = यह औसत है, रोग की पहचान नहीं। इसके कारण कोई दवा शुरू, बंद या बदलें नहीं।
+session-missing = नहीं
+session-missed = नहीं आई
+session-to-come = बाकी है
+session-due = अभी समय है
+sessions-there = { $expected } में से { $sessions } बार
+readings-set-aside = { $n ->
+    [0] कोई नाप अलग नहीं रखी गई।
+    [one] { $n } नाप अलग रखी गई; वह कारण के साथ तालिका में है।
+   *[other] { $n } नापें अलग रखी गईं; वे कारण के साथ तालिका में हैं।
+}
+shapes = भरा हुआ: गिनी गई। खोखला: गिनी गई, एक बात ध्यान देने की है। कटा हुआ: अलग रखी गई, औसत में नहीं।
+table-week = नापें mmHg में, ऊपर का अंक / नीचे का अंक
+unit-mmhg = mmHg
+
+## Earlier: every reading
+
+title-earlier = पहले के
+table-earlier = { $month } की नापें, ऊपर का अंक / नीचे का अंक
+column-time = समय
+column-values = mmHg
+column-pulse = नब्ज़
+column-became = क्या हुआ
+months = महीने
+no-readings = इस महीने कोई नाप नहीं।
+no-readings-yet = अभी कोई नाप नहीं आई। पहली नाप यहाँ अपने आप दिखेगी।
+newer-month = बाद का: { $month }
+older-month = पहले का: { $month }
+time-unknown = समय अज्ञात
+
+## For the clinic
+
+title-sheet = डॉक्टर के लिए
+sheet-say = एक पन्ना जो डॉक्टर एक मिनट में पढ़ लें, फिर हर नाप। यह इसी क्षण बनता है और केवल आपके साथ घर से बाहर जाता है। पन्ना अंग्रेज़ी में है।
+sheet-from = पहला दिन
+sheet-days = कितने दिन
+sheet-default = ख़ाली छोड़ें: जो अवधि चल रही है, नहीं तो पिछली।
+sheet-open = दिखाएँ
+sheet-pdf = PDF, A4
+sheet-pdf-letter = PDF, US Letter
+sheet-none = पन्ने पर रखने को अभी कुछ नहीं है।
+
+## Notes
+
+title-notes = टिप्पणियाँ
+notes-say = एक बार दबाएँ, और वह इस क्षण के लिए लिख लिया जाता है।
+notes-when = कब
+notes-now = अभी
+notes-minutes = { $n } मिनट पहले
+notes-hour = एक घंटा पहले
+note-medicine = दवा ली
+note-medicine-changed = दवा बदली
+note-coffee = चाय या कॉफ़ी
+note-smoking = धूम्रपान
+note-exercise = व्यायाम
+note-alcohol = शराब
+note-meal = खाना
+note-waking = अभी जागे
+note-dinner = रात का खाना
+note-symptoms = लक्षण
+note-posture = बैठने का ढंग
+note-full-bladder = पेशाब रुका था
+note-no-rest = पहले आराम नहीं
+note-talked = बात की
+note-over-clothing = कफ़ कपड़े पर
+note-arm-left = बायीं बाँह
+note-arm-right = दायीं बाँह
+note-cuff = दूसरा कफ़
+note-clinic-reading = क्लिनिक में नाप
+note-monitor-dropped = मशीन गिरी
+note-batteries-changed = नई बैटरी
+note-monitor-checked = मशीन जाँची गई
+note-other = कुछ और
+note-dizzy = चक्कर आया
+note-headache = सिरदर्द
+note-chest-pain = सीने में दर्द
+note-breathless = साँस फूली
+notes-symptoms = तबीयत कैसी है
+notes-day = दिन की बातें
+notes-measuring = नापने के बारे में
+notes-of-monitor = मशीन के बारे में
+notes-words = अपने शब्दों में
+note-it = लिख लें
+noted-lately = हाल में लिखा
+noted-none = अभी कुछ नहीं लिखा गया।
+take-back = वापस लें
+symptom-chest-pain = सीने में दर्द
+symptom-breathless = साँस फूलना
+symptom-dizzy = चक्कर
+symptom-headache = तेज़ सिरदर्द
+
+## Waiting for an answer
+
+title-questions = जवाब बाकी है
+questions-none = किसी जवाब की प्रतीक्षा नहीं है।
+question-whose = यह किसकी नाप थी?
+question-when = यह कब की नाप थी?
+question-whose-say = किसी का अनुमान नहीं लगाया जाता। जब तक आप न बताएँ, यह नाप औसत में नहीं गिनी जाएगी।
+question-when-say = मशीन की घड़ी पर भरोसा नहीं किया जा सका। मिली: { $moment }।
+answer-time = दिन और समय
+answer-save = यही समय था
+answer-discard = औसत में न गिनें
+discard-reason = मेहमान, या परीक्षण
+discarded-by-page = पन्ने पर कहा गया: औसत में नहीं
+not-ours = हममें से किसी की नहीं
+
+## Monitors
+
+title-monitors = मशीनें
+monitors-none = अभी कोई मशीन नहीं जोड़ी गई है।
+monitor-battery = बैटरी
+monitor-battery-level = { $level } %, { $date } को बताया
+monitor-battery-unknown = मशीन ने नहीं बताया।
+monitor-heard = पिछली बार सुनी गई
+monitor-never = कभी नहीं
+monitor-measurements = कितनी बार नापा
+monitor-usual = किसकी
+monitor-user = नंबर { $number }: { $person }
+monitor-due = करना है
+monitor-due-none = कुछ नहीं।
+monitor-due-on = { $task }, { $date } से
+monitor-address = पता
+task-check = जाँच करवाएँ
+task-change-batteries = बैटरी बदलें
+task-plan-replacement = नई मशीन की तैयारी करें
+task-replace = मशीन बदलें
+pair-title = मशीन जोड़ें
+pair-say = मशीन का जोड़ने वाला मोड चालू करें, फिर यहाँ खोजें। इसमें एक मिनट तक लगता है।
+pair-look = मशीनें खोजें
+pair-found = मिलीं
+pair-with = { $name } जोड़ें
+pair-for = नापें किसकी हैं?
+pair-passkey = मशीन पर दिख रहे छह अंक
+pair-passkey-show = मशीन पर यह डालें: { $passkey }
+pair-send = भेजें
+pair-working = जोड़ा जा रहा है। मशीन पास रखें।
+pair-done = जुड़ गई, नाम { $monitor }।
+pair-failed = नहीं जुड़ी: { $why }
+pair-stop = रोकें
+pair-none = कोई मशीन नहीं सुनी गई। क्या जोड़ने वाला मोड चालू है, और मशीन पास है?
+pair-no-daemon = नाप लेने वाला प्रोग्राम नहीं चल रहा, इसलिए यहाँ मशीन नहीं जुड़ सकती। उसे सर्वर पर चालू करें।
+
+## People
+
+title-people = लोग
+people-say = लोग सर्वर पर <code>quietcuff people</code> से जोड़े और बदले जाते हैं।
+person-born = जन्म
+person-arm = बाँह
+arm-left = बायीं
+arm-right = दायीं
+person-arm-cm = बाँह का घेरा
+person-morning = सुबह
+person-evening = शाम
+person-protocol = नियम
+person-threshold = क्लिनिक की सीमा
+person-period = अवधि
+period-none = शुरू नहीं हुई।
+period-running = { $from } से { $to } तक
+period-start = आज से सात दिन शुरू करें
+protocol-own = { $protocol }
+
+## Keys and errors
+
+title-key = आपकी कुंजी
+key-say = यह पन्ना घर के लोगों के लिए है। आपको दी गई कुंजी लिखें।
+key-label = कुंजी
+key-enter = अंदर आएँ
+key-wrong = इस कुंजी से पन्ना नहीं खुलता: लिखने में भूल है, कुंजी वापस ली गई है, या उसका समय पूरा हो गया।
+key-slow = बहुत बार कोशिश हुई। एक मिनट रुकें।
+error-title = यह नहीं हो सका
+error-not-found = ऐसा कोई पन्ना नहीं है।
+error-not-yours = आपकी कुंजी से यह नहीं खुलता।
+error-forged = फ़ॉर्म पुराना है, या इस पन्ने से नहीं आया। वापस जाएँ, पन्ना फिर से खोलें और दोबारा कोशिश करें।
+error-too-large = यह बहुत लंबा है।
+error-journal = अभी अभिलेख पढ़ा नहीं जा सका। कुछ खोया नहीं है; एक मिनट बाद फिर कोशिश करें।
+error-value = “{ $value }” यहाँ नहीं चलेगा।
+error-future = यह समय अभी आया नहीं है।
+back = शुरू के पन्ने पर
+
+## Reasons: why a reading is marked or set aside
+
+reason-body-movement = मशीन ने हिलना महसूस किया। कफ़ चलते समय स्थिर रहें।
+reason-cuff-too-loose = मशीन को कफ़ ढीला लगा। इतना कसें कि उसके नीचे बस दो उँगलियाँ जा सकें।
+reason-improper-position = मशीन को स्थिति ठीक नहीं लगी। कफ़ को दिल की ऊँचाई पर रखें।
+reason-irregular-pulse = मशीन ने अनियमित नब्ज़ बताई। फिर ऐसा हो तो अपने क्लिनिक को दिखाएँ।
+reason-pulse-rate-above-range = नब्ज़ उस सीमा से तेज़ थी जिसके लिए मशीन बनी है।
+reason-pulse-rate-below-range = नब्ज़ उस सीमा से धीमी थी जिसके लिए मशीन बनी है।
+reason-no-value = मशीन कोई अंक नहीं निकाल सकी।
+reason-impossible-value = ये अंक संभव नहीं हैं: ऊपर का अंक नीचे वाले से ज़्यादा नहीं, ऊपर का 40 से 300 के बाहर, या नीचे का 20 से 200 mmHg के बाहर।
+reason-unlikely-value = ये अंक असामान्य हैं: ऊपर का 60 से 230 के बाहर, नीचे का 40 से 130 के बाहर, दोनों का अंतर 15 से 120 mmHg के बाहर, या नब्ज़ 35 से 180 के बाहर।
+reason-too-soon = पिछली नाप के एक मिनट के भीतर। दो नापों के बीच एक मिनट रुकें।
+reason-time-unknown = पता नहीं यह कब ली गई। समय बताएँ, तो औसत में गिनी जा सकेगी।
+reason-clock-fault = इस नाप के लिए मशीन की घड़ी पर भरोसा नहीं किया जा सकता। उसकी घड़ी मिलाएँ।
+reason-person-unknown = पता नहीं यह किसकी है। बताएँ किसकी है, तो औसत में गिनी जा सकेगी।
+reason-discarded = घर के किसी व्यक्ति ने इसे औसत में न गिनने को कहा।
+reason-outside-window = सुबह और शाम के समय के बाहर ली गई।
+reason-lone-reading = इस बार की अकेली नाप जो गिनी गई। एक बार में दो नापें होनी चाहिए।
+reason-third-reading-missing = तीसरी नाप होनी थी पर नहीं आई: पहली दो में 10 mmHg से ज़्यादा अंतर है, या इस व्यक्ति के लिए हर बार तीन नापें चाहिए।
+reason-wrist-monitor = कलाई वाली मशीन। कलाई को दिल की ऊँचाई पर रखें; ऊपरी बाँह वाली मशीन बेहतर है।
+reason-cuff-size = बाँह का घेरा कफ़ पर छपी सीमा के बाहर है। सही नाप का कफ़ लगाएँ।
+reason-not-validated = किसी ने नहीं बताया कि मशीन का यह मॉडल प्रमाणित है। अपने देश की सूची में देखें।
+reason-reported-coffee = चाय या कॉफ़ी के 30 मिनट के भीतर।
+reason-reported-smoking = धूम्रपान के 30 मिनट के भीतर।
+reason-reported-exercise = व्यायाम के 30 मिनट के भीतर।
+reason-reported-alcohol = शराब के 30 मिनट के भीतर।
+reason-reported-meal = खाने के 30 मिनट के भीतर, या सुबह की नाप से पहले नाश्ता।
+reason-reported-dinner = शाम की नाप से पहले रात का खाना।
+reason-reported-medicine = सुबह की नाप से पहले दवा।
+reason-reported-just-woken = जागने के 30 मिनट के भीतर।
+reason-reported-no-rest = नाप से पहले आराम नहीं किया। पहले 5 मिनट शांति से बैठें।
+reason-reported-full-bladder = पेशाब रुका हुआ था।
+reason-reported-talked = नापते समय बात की।
+reason-reported-over-clothing = कफ़ कपड़े के ऊपर था, जिससे नाप बदल सकती है।
+reason-reported-other-arm = यह तय की हुई बाँह नहीं है। एक ही बाँह पर नापें।
+reason-reported-legs-crossed = पैर एक-दूसरे पर थे।
+reason-reported-back-unsupported = पीठ टिकी नहीं थी।
+reason-reported-arm-unsupported = बाँह टिकी नहीं थी।
+reason-reported-arm-low = कफ़ दिल की ऊँचाई से नीचे था।
+reason-reported-fist-clenched = मुट्ठी बंधी थी।
+reason-reported-posture = पीठ, बाँह और पैर टिकाकर बैठने से अलग ढंग।
