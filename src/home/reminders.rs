@@ -1,6 +1,6 @@
 //! What is worth saying to somebody who does not look: a session due, a very high reading, a monitor that fell silent.
 //!
-//! A pure function of what is known: the moment does not enter. Each reminder has a span of time in which it is worth
+//! A pure function of what is known; the moment only says how far around it to look. Each reminder has a span of time in which it is worth
 //! saying, and a key made of what it is about, so that looking again, or after a restart, finds the same reminder and
 //! not another one. Who is told, by which way, and what was told already is for [`super::alerts`].
 //!
@@ -8,7 +8,7 @@
 
 use crate::household::{Household, MonitorId, PersonId, Zones};
 use crate::monitoring::care::{Care, Due, Task};
-use crate::monitoring::escalation::{self, About, Alert, Level, STANDS};
+use crate::monitoring::escalation::{self, Alert, Level, STANDS};
 use crate::monitoring::next::Schedule;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
@@ -128,8 +128,8 @@ pub enum What {
     },
     /// A period is over.
     PeriodFinished(Box<Period>),
-    /// Something that must not wait.
-    Urgent(Alert),
+    /// Something that must not wait, with the reading that it comes from.
+    Urgent(Alert, Option<Box<Reading>>),
     /// A battery is low.
     BatteryLow {
         /// Of which monitor.
@@ -172,7 +172,7 @@ impl Reminder {
             What::HalfDone { .. } => Kind::HalfDone,
             What::Missed { .. } => Kind::Missed,
             What::PeriodFinished(_) => Kind::PeriodFinished,
-            What::Urgent(_) => Kind::Urgent,
+            What::Urgent(..) => Kind::Urgent,
             What::BatteryLow { .. } => Kind::BatteryLow,
             What::MonitorSilent { .. } => Kind::MonitorSilent,
             What::CheckDue { .. } => Kind::CheckDue,
@@ -182,7 +182,7 @@ impl Reminder {
 
     /// Whether quiet hours do not hold it back.
     pub const fn is_urgent(&self) -> bool {
-        matches!(self.what, What::Urgent(_))
+        matches!(self.what, What::Urgent(..))
     }
 
     /// Whether it is worth saying at this moment.
@@ -323,13 +323,18 @@ fn urgent(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
                 rule,
             };
             let alerts = escalation::alerts(at, who, &readings, &context);
-            found.extend(alerts.into_iter().filter(Alert::outranks).map(|alert| of_alert(who, alert)));
+            found.extend(alerts.into_iter().filter(Alert::outranks).map(|alert| {
+                let reading = readings
+                    .iter()
+                    .find(|reading| alert.reading.as_ref() == Some(&reading.id));
+                of_alert(who, alert, reading)
+            }));
         }
     }
     found
 }
 
-fn of_alert(who: Option<&PersonId>, alert: Alert) -> Reminder {
+fn of_alert(who: Option<&PersonId>, alert: Alert, reading: Option<&Reading>) -> Reminder {
     let what = match &alert.reading {
         Some(reading) => reading.0.clone(),
         None => alert.at.as_second().to_string(),
@@ -350,7 +355,7 @@ fn of_alert(who: Option<&PersonId>, alert: Alert) -> Reminder {
         person: who.cloned(),
         from: alert.at,
         until: Some(later(alert.at, stands)),
-        what: What::Urgent(alert),
+        what: What::Urgent(alert, reading.cloned().map(Box::new)),
     }
 }
 
@@ -555,11 +560,6 @@ fn of_monitor(known: &Known<'_>, heard: &Heard) -> Vec<Reminder> {
         }
     }
     found
-}
-
-/// Whether an alert is about a number, which a terse message leaves out.
-pub const fn about_pulse(alert: &Alert) -> bool {
-    matches!(alert.about, About::Pulse)
 }
 
 /// Hours of the household's clock in which only what is urgent is said.
