@@ -31,6 +31,10 @@ pub mod export;
 
 pub mod home;
 
+pub mod secret;
+
+pub mod outbound;
+
 pub mod config;
 
 pub mod socket;
