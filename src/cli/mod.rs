@@ -18,6 +18,7 @@ mod period;
 mod place;
 mod readings;
 mod rebuild;
+mod remind;
 mod replay;
 mod report;
 mod run;
@@ -102,6 +103,8 @@ enum Command {
     Report(report::ReportArgs),
     /// Follow an average, a session or a reading down to the bytes that it was made of
     Trace(trace::TraceArgs),
+    /// Tell people what they would miss: sessions, very high readings, a monitor that fell silent
+    Remind(remind::RemindArgs),
     /// Add, list, edit and remove people
     People(people::PeopleArgs),
     /// Note what the radio cannot see, such as coffee, a dose or a clinic reading
@@ -144,6 +147,7 @@ pub fn main() -> ExitCode {
         Command::Export(args) => export::run(&here, args),
         Command::Report(args) => report::run(&here, args),
         Command::Trace(args) => trace::run(&here, args),
+        Command::Remind(args) => remind::run(&here, args),
         Command::People(args) => people::run(&here, args),
         Command::Note(args) => note::run(&here, args),
         Command::Technique(args) => technique::run(args),

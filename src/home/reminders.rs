@@ -502,7 +502,12 @@ fn finished(known: &Known<'_>, measured: &Measured) -> Vec<Reminder> {
             .filter(|session| session.counted >= session.wanted)
             .map(|session| later(session.end, SITTING_GAP));
         found.push(Reminder {
-            key: format!("{}/{}/{}", Kind::PeriodFinished.name(), measured.person, plan.from),
+            key: format!(
+                "{}/{}/{}",
+                Kind::PeriodFinished.name(),
+                measured.person,
+                plan.from
+            ),
             person: Some(measured.person.clone()),
             from: complete.unwrap_or(last.closes).min(last.closes),
             until: Some(later(last.closes, FINISHED_STANDS)),
@@ -521,7 +526,10 @@ fn of_monitor(known: &Known<'_>, heard: &Heard) -> Vec<Reminder> {
         until: None,
         what,
     };
-    let silent = later(heard.heard, SignedDuration::from_hours(24 * i64::from(known.silent_days)));
+    let silent = later(
+        heard.heard,
+        SignedDuration::from_hours(24 * i64::from(known.silent_days)),
+    );
     let mut found = vec![reminder(
         format!("monitor-silent/{monitor}/{}", heard.heard.as_second()),
         silent,

@@ -3,8 +3,8 @@
 //! A message that is missing shows its name: tests hold every language to the same messages with the same variables,
 //! and the source to messages that exist. Nothing here escapes; who writes HTML does.
 
-use fluent_bundle::concurrent::FluentBundle;
 pub use fluent_bundle::FluentValue as Value;
+use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource};
 use jiff::ToSpan;
 use jiff::civil::{Date, DateTime, Time};
@@ -283,10 +283,7 @@ mod tests {
         assert_eq!(hindi.date(monday), "सोमवार, 2 मार्च");
         assert_eq!(english.date_with_year(monday), "2 March 2026");
         assert_eq!(hindi.month(monday), "मार्च 2026");
-        assert_eq!(
-            english.moment(monday.at(7, 5, 9, 0)),
-            "Monday 2 March, 07:05"
-        );
+        assert_eq!(english.moment(monday.at(7, 5, 9, 0)), "Monday 2 March, 07:05");
         assert_eq!(hindi.moment(monday.at(7, 5, 9, 0)), "सोमवार, 2 मार्च, 07:05 बजे");
         assert_eq!(english.day(monday, monday), "today");
         assert_eq!(english.day(monday, date(2026, 3, 1)), "tomorrow");
@@ -305,7 +302,9 @@ mod tests {
     fn every_reason_and_task_has_its_words() {
         for reason in Reason::ALL {
             assert_eq!(
-                Language::English.words().say(&format!("reason-{}", reason.name())),
+                Language::English
+                    .words()
+                    .say(&format!("reason-{}", reason.name())),
                 reason.rule().says
             );
         }
@@ -330,7 +329,12 @@ mod tests {
                     look(&path, said);
                 } else if path.extension().is_some_and(|e| e == "rs") {
                     let text = std::fs::read_to_string(&path).unwrap();
-                    for opening in [".say(\"", ".with(\"", ".with(\n            \"", ".with(\n                \""] {
+                    for opening in [
+                        ".say(\"",
+                        ".with(\"",
+                        ".with(\n            \"",
+                        ".with(\n                \"",
+                    ] {
                         said.extend(
                             text.split(opening)
                                 .skip(1)

@@ -66,7 +66,8 @@ pub struct AlertEntry {
     pub problem: Option<String>,
 }
 
-const ENTRY: &str = "SELECT key, route, standing, since_us, changed_us, tries, channel_failed, problem FROM alert";
+const ENTRY: &str =
+    "SELECT key, route, standing, since_us, changed_us, tries, channel_failed, problem FROM alert";
 
 impl Journal {
     /// How a matter stands with a route, if it was ever offered.
@@ -157,7 +158,9 @@ impl Journal {
                 )?
                 .execute(params![key, route, now.as_microsecond(), problem])?;
             transaction
-                .prepare_cached("UPDATE alert SET channel_failed = 1 WHERE route = ?1 AND standing = 'pending'")?
+                .prepare_cached(
+                    "UPDATE alert SET channel_failed = 1 WHERE route = ?1 AND standing = 'pending'",
+                )?
                 .execute([route])?;
             transaction.commit()
         })
@@ -206,7 +209,11 @@ impl Journal {
 
     /// Since when something that is watched has been so, over restarts: the first look at which it was. `now` is
     /// `None` where it is not so any more.
-    pub fn watched_since(&mut self, what: &str, now: Option<Timestamp>) -> Result<Option<Timestamp>, JournalError> {
+    pub fn watched_since(
+        &mut self,
+        what: &str,
+        now: Option<Timestamp>,
+    ) -> Result<Option<Timestamp>, JournalError> {
         self.in_context(|db| {
             let since: Option<i64> = db
                 .prepare_cached("SELECT since_us FROM watched WHERE what = ?1")?
@@ -294,8 +301,9 @@ fn entry(row: &Row<'_>) -> rusqlite::Result<AlertEntry> {
 }
 
 fn moment(us: i64) -> rusqlite::Result<Timestamp> {
-    Timestamp::from_microsecond(us)
-        .map_err(|e| rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Integer, Box::new(e)))
+    Timestamp::from_microsecond(us).map_err(|e| {
+        rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Integer, Box::new(e))
+    })
 }
 
 #[cfg(test)]
@@ -331,17 +339,25 @@ mod tests {
     fn what_waited_for_a_channel_that_failed_is_kept_to_be_told() {
         let dir = tempfile::tempdir().unwrap();
         let mut journal = Journal::open(dir.path()).unwrap();
-        journal.offer_alerts(at(1), &[("a", "r"), ("b", "r"), ("c", "other")]).unwrap();
+        journal
+            .offer_alerts(at(1), &[("a", "r"), ("b", "r"), ("c", "other")])
+            .unwrap();
         journal.claim_alert(at(2), "a", "r").unwrap();
         journal.alert_failed(at(3), "a", "r", "refused").unwrap();
         journal
             .drop_alerts(at(4), &[("a", "r"), ("b", "r"), ("c", "other")])
             .unwrap();
         assert_eq!(standing(&journal, "a"), Standing::Lapsed);
-        assert_eq!(standing(&journal, "b"), Standing::Lapsed, "it waited for the same channel");
+        assert_eq!(
+            standing(&journal, "b"),
+            Standing::Lapsed,
+            "it waited for the same channel"
+        );
         let other = journal.alert("c", "other").unwrap().unwrap();
         assert_eq!(other.standing, Standing::Dropped);
-        journal.lapsed_alerts_told(at(5), &[("a", "r"), ("b", "r")]).unwrap();
+        journal
+            .lapsed_alerts_told(at(5), &[("a", "r"), ("b", "r")])
+            .unwrap();
         assert!(journal.open_alerts().unwrap().is_empty());
     }
 

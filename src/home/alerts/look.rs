@@ -10,6 +10,7 @@ use crate::monitoring::period::{Period, period};
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocol::Protocols;
 use crate::reading::Reading;
+use crate::technique::Disposition;
 use jiff::civil::Time;
 use jiff::{Timestamp, ToSpan};
 
@@ -26,6 +27,8 @@ pub struct Look {
     pub people: Vec<Measured>,
     /// Readings of the last days.
     pub readings: Vec<Reading>,
+    /// What became of each of them.
+    pub dispositions: Vec<Disposition>,
     /// Each monitor that is listened to.
     pub monitors: Vec<Heard>,
     /// Whether the daemon hears nothing.
@@ -44,17 +47,25 @@ impl Look {
         let statements = journal.statements()?;
         let household = Household::after(statements.iter().map(|(_, statement)| statement));
         let since = now.checked_sub(BACK).unwrap_or(Timestamp::MIN);
-        let readings = journal
+        let (readings, dispositions) = journal
             .readings(&Wanted {
                 from: Some(since),
                 ..Wanted::default()
             })?
             .into_iter()
-            .map(|judged| judged.reading)
-            .collect();
+            .map(|judged| (judged.reading, judged.judgement.disposition))
+            .unzip();
         let mut people = Vec::new();
         for (person, _) in household.people.iter().filter(|(_, (_, removed))| !removed) {
-            people.push(measured(journal, person, &household, &zones, &protocols, &statements, now)?);
+            people.push(measured(
+                journal,
+                person,
+                &household,
+                &zones,
+                &protocols,
+                &statements,
+                now,
+            )?);
         }
         let monitors = heard(journal, &household, &zones, &statements, now)?;
         Ok(Self {
@@ -63,6 +74,7 @@ impl Look {
             protocols,
             people,
             readings,
+            dispositions,
             monitors,
             deaf,
         })
@@ -94,10 +106,16 @@ pub fn plans_of(
     protocols: &Protocols,
     statements: &[(Timestamp, Statement)],
 ) -> Vec<(Plan, Timestamp)> {
-    let (plans, _) = plan::plans(person, protocols, statements.iter().map(|(_, statement)| statement));
+    let (plans, _) = plan::plans(
+        person,
+        protocols,
+        statements.iter().map(|(_, statement)| statement),
+    );
     let stated = |plan: &Plan| {
         statements.iter().find_map(|(at, statement)| match statement {
-            Statement::Period { person: whose, from, .. } if whose == person && *from == plan.from => Some(*at),
+            Statement::Period {
+                person: whose, from, ..
+            } if whose == person && *from == plan.from => Some(*at),
             _ => None,
         })
     };
@@ -170,7 +188,15 @@ fn worked_out(
         .get(person)
         .map(|(person, _)| person.clone())
         .unwrap_or_default();
-    Ok(period(person, &details, protocol, plan.from, Some(plan.days), &history.taken).ok())
+    Ok(period(
+        person,
+        &details,
+        protocol,
+        plan.from,
+        Some(plan.days),
+        &history.taken,
+    )
+    .ok())
 }
 
 fn heard(
@@ -208,8 +234,11 @@ fn heard(
 
 /// When a monitor was last enrolled.
 fn enrolled(monitor: &MonitorId, statements: &[(Timestamp, Statement)]) -> Option<Timestamp> {
-    statements.iter().rev().find_map(|(at, statement)| match statement {
-        Statement::Monitor { monitor: which, .. } if which == monitor => Some(*at),
-        _ => None,
-    })
+    statements
+        .iter()
+        .rev()
+        .find_map(|(at, statement)| match statement {
+            Statement::Monitor { monitor: which, .. } if which == monitor => Some(*at),
+            _ => None,
+        })
 }

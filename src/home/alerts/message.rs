@@ -69,10 +69,17 @@ const LINE_CHARS_MAX: usize = 160;
 
 /// Text of others as one line: without control characters, line ends and marks that turn the direction of writing.
 pub fn one_line(text: &str) -> String {
-    let turns = |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let turns =
+        |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     let cleaned: String = text
         .chars()
-        .map(|c| if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') { ' ' } else { c })
+        .map(|c| {
+            if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') {
+                ' '
+            } else {
+                c
+            }
+        })
         .filter(|c| !turns(*c))
         .take(LINE_CHARS_MAX)
         .collect();
@@ -86,7 +93,10 @@ impl Voice<'_> {
         let who = Value::from(self.name(reminder.person.as_ref()));
         let (subject, text) = match &reminder.what {
             What::SessionDue { slot, closes } => (
-                words.with("told-subject-session-due", &[("who", who), ("slot", slot.name().into())]),
+                words.with(
+                    "told-subject-session-due",
+                    &[("who", who), ("slot", slot.name().into())],
+                ),
                 words.with("told-session-due", &[("time", self.time(*closes))]),
             ),
             What::HalfDone {
@@ -150,21 +160,30 @@ impl Voice<'_> {
             What::BatteryLow { monitor, percent } => (
                 words.with(
                     "told-subject-battery-low",
-                    &[("monitor", monitor.as_str().into()), ("percent", (*percent).into())],
+                    &[
+                        ("monitor", monitor.as_str().into()),
+                        ("percent", (*percent).into()),
+                    ],
                 ),
                 words.say("told-battery-low"),
             ),
             What::MonitorSilent { monitor, heard } => (
                 words.with(
                     "told-subject-monitor-silent",
-                    &[("monitor", monitor.as_str().into()), ("moment", self.moment(*heard))],
+                    &[
+                        ("monitor", monitor.as_str().into()),
+                        ("moment", self.moment(*heard)),
+                    ],
                 ),
                 words.say("told-monitor-silent"),
             ),
             What::CheckDue { monitor, due } => (
                 words.with(
                     "told-subject-check-due",
-                    &[("monitor", monitor.as_str().into()), ("task", self.task(due.task).into())],
+                    &[
+                        ("monitor", monitor.as_str().into()),
+                        ("task", self.task(due.task).into()),
+                    ],
                 ),
                 words.with("told-check-due", &[("date", words.date_with_year(due.on).into())]),
             ),
@@ -204,10 +223,18 @@ impl Voice<'_> {
     }
 
     /// Says once what could not be told in time.
-    pub fn lapsed(&self, key: String, kinds: &BTreeMap<Kind, usize>, from: Timestamp, to: Timestamp) -> Message {
+    pub fn lapsed(
+        &self,
+        key: String,
+        kinds: &BTreeMap<Kind, usize>,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Message {
         let matter = |(kind, n): (&Kind, &usize)| {
-            self.words
-                .with("told-lapsed-matter", &[("n", (*n).into()), ("kind", kind.name().into())])
+            self.words.with(
+                "told-lapsed-matter",
+                &[("n", (*n).into()), ("kind", kind.name().into())],
+            )
         };
         let what: Vec<String> = kinds.iter().map(matter).collect();
         self.plain(
@@ -229,10 +256,23 @@ impl Voice<'_> {
     /// A marked test.
     pub fn test(&self, now: Timestamp) -> Message {
         let (subject, text) = (self.words.say("told-subject-test"), self.words.say("told-test"));
-        self.plain(format!("test/{}", now.as_microsecond()), "test", subject, text, now)
+        self.plain(
+            format!("test/{}", now.as_microsecond()),
+            "test",
+            subject,
+            text,
+            now,
+        )
     }
 
-    fn plain(&self, key: String, kind: &'static str, subject: String, text: String, since: Timestamp) -> Message {
+    fn plain(
+        &self,
+        key: String,
+        kind: &'static str,
+        subject: String,
+        text: String,
+        since: Timestamp,
+    ) -> Message {
         Message {
             key,
             kind,
@@ -291,7 +331,9 @@ impl Voice<'_> {
         };
         let unit = reading.map_or(Unit::MmHg, |reading| reading.unit);
         let pulse = reading.and_then(|reading| reading.pulse_rate);
-        let slow = pulse.and_then(crate::gatt::Sfloat::to_f64).is_some_and(|pulse| pulse < 60.0);
+        let slow = pulse
+            .and_then(crate::gatt::Sfloat::to_f64)
+            .is_some_and(|pulse| pulse < 60.0);
         let pulse = match pulse.filter(|_| !self.terse) {
             Some(exact) => exact.to_string(),
             None => self.words.say("told-withheld"),
@@ -340,7 +382,10 @@ impl Voice<'_> {
                         "told-threshold",
                         &[
                             ("systolic", format!("{}", threshold.limits.systolic.mmhg()).into()),
-                            ("diastolic", format!("{}", threshold.limits.diastolic.mmhg()).into()),
+                            (
+                                "diastolic",
+                                format!("{}", threshold.limits.diastolic.mmhg()).into(),
+                            ),
                             ("source", threshold.source.as_str().into()),
                         ],
                     ),

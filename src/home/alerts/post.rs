@@ -57,7 +57,11 @@ impl Post {
     /// where the receiver can tell a repeat, it is sent again. A command cannot; it runs again for what is urgent,
     /// since twice is better than never, and for nothing else.
     pub fn new(alerts: Alerts, journal: &mut Journal, now: Timestamp) -> Result<Self, JournalError> {
-        let routes: BTreeMap<&str, &Route> = alerts.route.iter().map(|route| (route.name.as_str(), route)).collect();
+        let routes: BTreeMap<&str, &Route> = alerts
+            .route
+            .iter()
+            .map(|route| (route.name.as_str(), route))
+            .collect();
         for entry in journal.open_alerts()? {
             if entry.standing != Standing::Claimed {
                 continue;
@@ -69,7 +73,12 @@ impl Post {
             if folds || kind_of(&entry.key) == Some(Kind::Urgent) {
                 journal.unclaim_alerts(now, &[(&entry.key, &entry.route)])?;
             } else {
-                journal.alert_sent(now, &entry.key, &entry.route, Some("cut off while the command ran; not run again"))?;
+                journal.alert_sent(
+                    now,
+                    &entry.key,
+                    &entry.route,
+                    Some("cut off while the command ran; not run again"),
+                )?;
             }
         }
         let channels = alerts
@@ -85,7 +94,12 @@ impl Post {
     }
 
     /// Brings the ledger up to what is known, and claims what is to be sent now.
-    pub fn due(&mut self, journal: &mut Journal, look: &Look, now: Timestamp) -> Result<Vec<Job>, JournalError> {
+    pub fn due(
+        &mut self,
+        journal: &mut Journal,
+        look: &Look,
+        now: Timestamp,
+    ) -> Result<Vec<Job>, JournalError> {
         let reminders = look.reminders(self.alerts.monitor_silent_days, now);
         self.offer(journal, &reminders, now)?;
         let open = journal.open_alerts()?;
@@ -173,12 +187,19 @@ impl Post {
         begins.chain(retries).chain(ends).filter(|at| *at > now).min()
     }
 
-    fn offer(&self, journal: &mut Journal, reminders: &[Reminder], now: Timestamp) -> Result<(), JournalError> {
+    fn offer(
+        &self,
+        journal: &mut Journal,
+        reminders: &[Reminder],
+        now: Timestamp,
+    ) -> Result<(), JournalError> {
         let mut offers = Vec::new();
         for reminder in reminders.iter().filter(|reminder| reminder.is_due(now)) {
             for route in &self.alerts.route {
                 if route.takes(reminder.kind(), reminder.person.as_ref()) {
-                    let standing = journal.alert(&reminder.key, &route.name)?.map(|entry| entry.standing);
+                    let standing = journal
+                        .alert(&reminder.key, &route.name)?
+                        .map(|entry| entry.standing);
                     if matches!(standing, None | Some(Standing::Dropped | Standing::Lapsed)) {
                         offers.push((reminder.key.as_str(), route.name.as_str()));
                     }
@@ -210,8 +231,16 @@ impl Post {
         journal.drop_alerts(now, &gone)
     }
 
-    fn forget(&mut self, journal: &mut Journal, reminders: &[Reminder], now: Timestamp) -> Result<(), JournalError> {
-        if self.forgot.is_some_and(|at| now.duration_since(at) < FORGET_EVERY) {
+    fn forget(
+        &mut self,
+        journal: &mut Journal,
+        reminders: &[Reminder],
+        now: Timestamp,
+    ) -> Result<(), JournalError> {
+        if self
+            .forgot
+            .is_some_and(|at| now.duration_since(at) < FORGET_EVERY)
+        {
             return Ok(());
         }
         self.forgot = Some(now);
@@ -223,7 +252,12 @@ impl Post {
 
 /// What a route is told next: what is urgent first; then what was tried least, so that one message that a server will
 /// not take does not stand before all others; then the oldest.
-fn best<'a>(mine: &[&AlertEntry], reminders: &'a [Reminder], quiet: bool, now: Timestamp) -> Option<&'a Reminder> {
+fn best<'a>(
+    mine: &[&AlertEntry],
+    reminders: &'a [Reminder],
+    quiet: bool,
+    now: Timestamp,
+) -> Option<&'a Reminder> {
     mine.iter()
         .filter(|entry| entry.standing == Standing::Pending)
         .filter_map(|entry| {
@@ -264,7 +298,10 @@ pub fn kind_of(key: &str) -> Option<Kind> {
 
 fn back_off(failures: u32) -> SignedDuration {
     let doubled = 1_i32.checked_shl(failures.min(16)).unwrap_or(i32::MAX);
-    BACK_OFF_FIRST.checked_mul(doubled).unwrap_or(BACK_OFF_MAX).min(BACK_OFF_MAX)
+    BACK_OFF_FIRST
+        .checked_mul(doubled)
+        .unwrap_or(BACK_OFF_MAX)
+        .min(BACK_OFF_MAX)
 }
 
 #[cfg(test)]

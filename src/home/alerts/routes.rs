@@ -5,7 +5,7 @@ use super::super::words::Language;
 use crate::household::PersonId;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// More routes than a household has people and devices to tell.
 const ROUTES_MAX: usize = 32;
@@ -209,10 +209,29 @@ impl Route {
 }
 
 impl Alerts {
+    /// Takes relative paths as meant from beside the configuration.
+    pub fn lie_beside(&mut self, directory: &Path) {
+        let mail = self
+            .mail
+            .iter_mut()
+            .flat_map(|mail| [&mut mail.password_file, &mut mail.ca_file]);
+        let mqtt = self
+            .mqtt
+            .iter_mut()
+            .flat_map(|mqtt| [&mut mqtt.password_file, &mut mqtt.ca_file]);
+        let routes = self.route.iter_mut().map(|route| &mut route.token_file);
+        for path in mail.chain(mqtt).chain(routes).flatten() {
+            *path = directory.join(&path);
+        }
+    }
+
     /// What is wrong, in words.
     pub fn wrong(&self) -> Option<String> {
         if self.route.len() > ROUTES_MAX {
-            return Some(format!("alerts.route: {} routes are more than {ROUTES_MAX}", self.route.len()));
+            return Some(format!(
+                "alerts.route: {} routes are more than {ROUTES_MAX}",
+                self.route.len()
+            ));
         }
         let mut names = BTreeSet::new();
         for route in &self.route {
@@ -239,7 +258,8 @@ impl Alerts {
             Some(Medium::Command) => {
                 let program = route.command.as_ref().and_then(|command| command.first());
                 let absolute = program.is_some_and(|program| program.starts_with('/'));
-                (!absolute).then_some("`command` begins with the whole path of a program, such as /usr/bin/notify")
+                (!absolute)
+                    .then_some("`command` begins with the whole path of a program, such as /usr/bin/notify")
             }
             Some(Medium::Mail) if self.mail.is_none() => Some("`[alerts.mail]` has to say by which server"),
             Some(Medium::Mail) => route
@@ -258,7 +278,9 @@ impl Alerts {
                 return Some("alerts.mail: `from` is no mail address".to_owned());
             }
             if mail.security == Security::None && !is_this_machine(&mail.server) {
-                return Some("alerts.mail: `security = \"none\"` is for a server on this machine only".to_owned());
+                return Some(
+                    "alerts.mail: `security = \"none\"` is for a server on this machine only".to_owned(),
+                );
             }
         }
         let mqtt = self.mqtt.as_ref()?;
