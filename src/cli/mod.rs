@@ -1,5 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod calendar;
 mod caring;
 mod check;
 mod days;
@@ -103,6 +104,8 @@ enum Command {
     Report(report::ReportArgs),
     /// Follow an average, a session or a reading down to the bytes that it was made of
     Trace(trace::TraceArgs),
+    /// Write the sessions of a period as a calendar that rings (iCalendar)
+    Calendar(calendar::CalendarArgs),
     /// Tell people what they would miss: sessions, very high readings, a monitor that fell silent
     Remind(remind::RemindArgs),
     /// Add, list, edit and remove people
@@ -147,6 +150,7 @@ pub fn main() -> ExitCode {
         Command::Export(args) => export::run(&here, args),
         Command::Report(args) => report::run(&here, args),
         Command::Trace(args) => trace::run(&here, args),
+        Command::Calendar(args) => calendar::run(&here, args),
         Command::Remind(args) => remind::run(&here, args),
         Command::People(args) => people::run(&here, args),
         Command::Note(args) => note::run(&here, args),

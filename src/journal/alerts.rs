@@ -194,6 +194,19 @@ impl Journal {
         )
     }
 
+    /// What was said to have been told was not.
+    pub fn lapsed_alerts_not_told(
+        &mut self,
+        now: Timestamp,
+        rows: &[(&str, &str)],
+    ) -> Result<(), JournalError> {
+        self.each_alert(
+            rows,
+            "UPDATE alert SET standing = 'lapsed', changed_us = ?3 WHERE key = ?1 AND route = ?2 AND standing = 'dropped'",
+            now,
+        )
+    }
+
     /// Forgets what was settled before a moment, but for the matters named, which still stand.
     pub fn forget_alerts(&mut self, before: Timestamp, standing: &[&str]) -> Result<(), JournalError> {
         let keep = serde_json::json!(standing).to_string();

@@ -11,7 +11,7 @@
 use super::super::reminders::{Kind, QuietHours, Reminder};
 use super::look::Look;
 use super::message::{Message, Voice};
-use super::routes::{Alerts, Route};
+use super::routes::{Alerts, Medium, Route};
 use crate::journal::{AlertEntry, Journal, JournalError, Standing};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};
@@ -66,11 +66,7 @@ impl Post {
             if entry.standing != Standing::Claimed {
                 continue;
             }
-            let folds = routes
-                .get(entry.route.as_str())
-                .and_then(|route| route.medium())
-                .is_some_and(super::routes::Medium::folds_repeats);
-            if folds || kind_of(&entry.key) == Some(Kind::Urgent) {
+            if folds(routes.get(entry.route.as_str()).copied()) || kind_of(&entry.key) == Some(Kind::Urgent) {
                 journal.unclaim_alerts(now, &[(&entry.key, &entry.route)])?;
             } else {
                 journal.alert_sent(
@@ -138,6 +134,10 @@ impl Post {
                 None => lapsed(&mine, &voice, route, now),
             };
             if let Some(job) = job {
+                // A command that is cut off must not say it again.
+                if !job.lapsed.is_empty() && !folds(Some(route)) {
+                    journal.lapsed_alerts_told(now, &rows(&job))?;
+                }
                 doing.busy = true;
                 jobs.push(job);
             }
@@ -164,12 +164,12 @@ impl Post {
                 }
             }
         }
-        let rows: Vec<(&str, &str)> = job.lapsed.iter().map(|key| (key.as_str(), route)).collect();
+        let rows = rows(job);
         match outcome {
             Ok(()) if rows.is_empty() => journal.alert_sent(now, key, route, None),
             Ok(()) => journal.lapsed_alerts_told(now, &rows),
             // What lapsed stays so, and is told another time.
-            Err(_) if !rows.is_empty() => Ok(()),
+            Err(_) if !rows.is_empty() => journal.lapsed_alerts_not_told(now, &rows),
             Err(problem) => journal.alert_failed(now, key, route, problem),
         }
     }
@@ -289,6 +289,19 @@ fn lapsed(mine: &[&AlertEntry], voice: &Voice<'_>, route: &Route, now: Timestamp
         message: voice.lapsed(key, &kinds, from, now),
         lapsed: rows.iter().map(|entry| entry.key.clone()).collect(),
     })
+}
+
+/// The rows that a job tells of as lapsed.
+fn rows(job: &Job) -> Vec<(&str, &str)> {
+    job.lapsed
+        .iter()
+        .map(|key| (key.as_str(), job.route.as_str()))
+        .collect()
+}
+
+/// Whether who receives by this route can tell a repeat.
+fn folds(route: Option<&Route>) -> bool {
+    route.and_then(Route::medium).is_some_and(Medium::folds_repeats)
 }
 
 /// A key begins with its kind.
