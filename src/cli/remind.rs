@@ -185,15 +185,12 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let zones = here.zones(&journal)?;
     let known: Protocols = protocols(&journal.household()?)?;
     let now = Timestamp::now();
-    let state = here.state()?;
-    let enrolled = journal
-        .household()?
-        .monitors
-        .values()
-        .any(|(_, forgotten)| !forgotten);
-    let deaf = why_deaf(&state)
-        .filter(|_| enrolled)
-        .map(|why| Deaf { since: now, why });
+    // As `remind` has seen it; this look alone would not know since when.
+    let why = why_deaf(&here.state()?);
+    let deaf = journal
+        .watched("deaf")?
+        .zip(why)
+        .map(|(since, why)| Deaf { since, why });
     let look = Look::at(&mut journal, zones.clone(), known, deaf, now)?;
     let reminders = look.reminders(alerts.monitor_silent_days, now);
     let voice = Voice {

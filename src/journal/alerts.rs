@@ -220,6 +220,15 @@ impl Journal {
         })
     }
 
+    /// Since when something that is watched has been so, as far as somebody looked.
+    pub fn watched(&self, what: &str) -> Result<Option<Timestamp>, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached("SELECT since_us FROM watched WHERE what = ?1")?
+                .query_row([what], |row| moment(row.get(0)?))
+                .optional()
+        })
+    }
+
     /// Since when something that is watched has been so, over restarts: the first look at which it was. `now` is
     /// `None` where it is not so any more.
     pub fn watched_since(
@@ -227,25 +236,20 @@ impl Journal {
         what: &str,
         now: Option<Timestamp>,
     ) -> Result<Option<Timestamp>, JournalError> {
-        self.in_context(|db| {
-            let since: Option<i64> = db
-                .prepare_cached("SELECT since_us FROM watched WHERE what = ?1")?
-                .query_row([what], |row| row.get(0))
-                .optional()?;
-            match (since, now) {
-                (Some(since), Some(now)) => Ok(Some(moment(since).unwrap_or(now))),
-                (None, Some(now)) => {
-                    db.prepare_cached("INSERT INTO watched (what, since_us) VALUES (?1, ?2)")?
-                        .execute(params![what, now.as_microsecond()])?;
-                    Ok(Some(now))
-                }
-                (Some(_), None) => {
-                    db.prepare_cached("DELETE FROM watched WHERE what = ?1")?
-                        .execute([what])?;
-                    Ok(None)
-                }
-                (None, None) => Ok(None),
+        let since = self.watched(what)?;
+        self.in_context(|db| match (since, now) {
+            (Some(since), Some(_)) => Ok(Some(since)),
+            (None, Some(now)) => {
+                db.prepare_cached("INSERT INTO watched (what, since_us) VALUES (?1, ?2)")?
+                    .execute(params![what, now.as_microsecond()])?;
+                Ok(Some(now))
             }
+            (Some(_), None) => {
+                db.prepare_cached("DELETE FROM watched WHERE what = ?1")?
+                    .execute([what])?;
+                Ok(None)
+            }
+            (None, None) => Ok(None),
         })
     }
 

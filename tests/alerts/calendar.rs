@@ -53,7 +53,7 @@ fn a_week_over_the_change_of_summer_time() {
     assert_eq!(starts[13], "2026-04-02T15:00:00+00:00");
     for event in &events {
         assert_eq!(event["minutes"], 15.0);
-        assert_eq!(event["alarms"], serde_json::json!([["DISPLAY", 0]]));
+        assert_eq!(event["alarms"], serde_json::json!([["DISPLAY", 0.0]]));
         assert!(event["summary"].as_str().unwrap().contains(label), "{event}");
     }
     let uids = |events: &[Value]| -> Vec<String> { events.iter().map(|e| e["uid"].to_string()).collect() };

@@ -102,7 +102,7 @@ impl Home {
             lines += &format!(
                 "{{\"received_at\":\"{received}\",\"monitor\":\"C0:FF:EE:00:00:01\",\"connection\":{},\
                  \"characteristic\":\"2a35\",\"value\":\"{value}\"}}\n",
-                at.as_second() * 10 + i64::try_from(n).unwrap()
+                at.as_second() % 1_000_000_000 + i64::try_from(n).unwrap()
             );
         }
         let file = self.path("frames.jsonl");
