@@ -12,6 +12,7 @@ use std::process::{Command, Stdio};
 fn server(folder: &Path, dir: &Path, security: &str) -> (Running, u16) {
     let port = free_port();
     let child = Command::new(folder.join("venv/bin/python"))
+        .arg("-B")
         .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/alerts/mail.py"))
         .args([&port.to_string(), dir.to_str().unwrap(), security])
         .stdin(Stdio::null())

@@ -130,6 +130,7 @@ fn tls_and_a_password() {
     let Some(folder) = oracles() else { return };
     let dir = tempfile::tempdir().unwrap();
     let made = Command::new(folder.join("venv/bin/python"))
+        .arg("-B")
         .arg(concat!(
             env!("CARGO_MANIFEST_DIR"),
             "/tests/alerts/certificate.py"
@@ -219,7 +220,10 @@ fn a_broker_that_is_down_for_a_day() {
             post.done(
                 &mut journal,
                 &job,
-                outcome.as_ref().map(|()| ()).map_err(String::as_str),
+                match &outcome {
+                    Ok(()) => Ok(()),
+                    Err(error) => Err(error.as_str()),
+                },
                 now,
             )
             .unwrap();

@@ -52,6 +52,14 @@ struct Doing {
     not_before: Option<Timestamp>,
 }
 
+impl Doing {
+    /// Whether it is left alone. A pause longer than the longest one is that of a clock which was set back meanwhile.
+    fn rests(self, now: Timestamp) -> bool {
+        self.not_before
+            .is_some_and(|at| at > now && at.duration_since(now) <= BACK_OFF_MAX)
+    }
+}
+
 impl Post {
     /// Begins where the ledger stands. A row that is still claimed belongs to somebody who was killed while sending:
     /// where the receiver can tell a repeat, it is sent again. A command cannot; it runs again for what is urgent,
@@ -107,7 +115,7 @@ impl Post {
             let Some(doing) = self.channels.get_mut(&route.name) else {
                 continue;
             };
-            if doing.busy || doing.not_before.is_some_and(|at| at > now) {
+            if doing.busy || doing.rests(now) {
                 continue;
             }
             let voice = Voice {

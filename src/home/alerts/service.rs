@@ -178,7 +178,10 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
             Ok(()) => tracing::info!("told {} by {}", job.message.kind, job.route),
             Err(error) => tracing::warn!("{} could not be told by {}: {error}", job.message.kind, job.route),
         }
-        let said = said.as_ref().map(|()| ()).map_err(String::as_str);
+        let said = match &said {
+            Ok(()) => Ok(()),
+            Err(error) => Err(error.as_str()),
+        };
         Ok(self.post.done(&mut self.journal, &job, said, Timestamp::now())?)
     }
 
