@@ -3,6 +3,7 @@
 
 use crate::export::delivery::smart::Algorithm;
 use crate::export::fhir::{Profiles, Switches};
+use crate::home::alerts::routes::Alerts;
 use crate::household::PersonId;
 use crate::radio::MonitorAddress;
 use serde::{Deserialize, Serialize};
@@ -29,6 +30,8 @@ pub struct Config {
     pub clinic: Clinic,
     /// The household's page.
     pub page: Page,
+    /// Who is told what, and how.
+    pub alerts: Alerts,
 }
 
 /// How the radio is used.
@@ -297,6 +300,7 @@ impl Config {
                 *file = beside.join(&file);
             }
             config.clinic.beside(beside);
+            config.alerts.lie_beside(beside);
         }
         Ok(config)
     }
@@ -325,7 +329,7 @@ impl Config {
                 "page: `tls-certificate` and `tls-key` belong together: give both or neither".to_owned(),
             ));
         }
-        match config.fhir.wrong_patient() {
+        match config.fhir.wrong_patient().or_else(|| config.alerts.wrong()) {
             Some(what) => Err(wrong(what)),
             None => Ok(config),
         }
@@ -368,9 +372,35 @@ impl Config {
             "page.plain-http-to-others",
             "page.behind-proxy",
             "page.names",
+            "alerts",
+            "alerts.quiet-hours",
+            "alerts.monitor-silent-days",
+            "alerts.language",
+            "alerts.mail",
+            "alerts.mail.server",
+            "alerts.mail.port",
+            "alerts.mail.security",
+            "alerts.mail.from",
+            "alerts.mail.user",
+            "alerts.mail.password-file",
+            "alerts.mail.ca-file",
+            "alerts.mqtt",
+            "alerts.mqtt.server",
+            "alerts.mqtt.port",
+            "alerts.mqtt.tls",
+            "alerts.mqtt.plain-text-is-fine",
+            "alerts.mqtt.ca-file",
+            "alerts.mqtt.user",
+            "alerts.mqtt.password-file",
+            "alerts.mqtt.topic",
+            "alerts.mqtt.readings",
+            ROUTES,
         ]
     }
 }
+
+/// A table of which there may be several; an unknown key in one is named when it is read.
+const ROUTES: &str = "alerts.route";
 
 /// A table whose keys are the household's people.
 const PEOPLE: &str = "fhir.patients";
@@ -409,6 +439,26 @@ mod tests {
         assert_eq!(parse("").unwrap(), Config::default());
     }
 
+    fn keys(table: &toml::Table, above: &str, written: &mut Vec<String>) {
+        for (name, value) in table {
+            let key = format!("{above}{name}");
+            written.push(key.clone());
+            if let Some(inner) = value.as_table().filter(|_| key != PEOPLE) {
+                keys(inner, &format!("{key}."), written);
+            }
+        }
+    }
+
+    fn every_alert() -> Alerts {
+        toml::from_str(
+            "[mail]\nserver = \"mail.example\"\nport = 465\nfrom = \"q@home.example\"\nuser = \"q\"\n\
+             password-file = \"/p\"\nca-file = \"/c\"\n\
+             [mqtt]\nserver = \"broker\"\nport = 8883\nca-file = \"/c\"\nuser = \"q\"\npassword-file = \"/p\"\n\
+             [[route]]\nname = \"r\"\nmqtt = true\n",
+        )
+        .unwrap()
+    }
+
     #[test]
     fn every_key_is_known_and_no_other() {
         let every = Config {
@@ -444,21 +494,13 @@ mod tests {
                 tls_key: Some("page.key".into()),
                 ..Page::default()
             },
+            alerts: every_alert(),
         };
         let text = toml::to_string(&every).unwrap();
         assert_eq!(parse(&text).unwrap(), every);
         let table: toml::Table = text.parse().unwrap();
         let mut written = vec![];
-        for (key, value) in &table {
-            written.push(key.clone());
-            written.extend(
-                value
-                    .as_table()
-                    .into_iter()
-                    .flatten()
-                    .map(|(inner, _)| format!("{key}.{inner}")),
-            );
-        }
+        keys(&table, "", &mut written);
         let mut known = Config::every_key();
         known.sort_unstable();
         written.sort_unstable();
@@ -539,6 +581,47 @@ mod tests {
         let said = parse("time-zone = \"Mars/Olympus\"").unwrap_err().to_string();
         assert!(said.contains("Mars/Olympus"), "{said}");
         assert!(parse("[radio").is_err());
+    }
+
+    #[test]
+    fn a_route_says_one_way_out_and_what_it_needs() {
+        let said = |text: &str| parse(text).map(|_| ()).map_err(|e| e.to_string()).unwrap_err();
+        let route = |rest: &str| format!("[[alerts.route]]\nname = \"r\"\n{rest}");
+        for (text, why) in [
+            (route(""), "say one of"),
+            (route("mqtt = true\nmail = \"a@b.example\""), "say one of"),
+            (route("mqtt = true"), "[alerts.mqtt]"),
+            (route("mail = \"a@b.example\""), "[alerts.mail]"),
+            (route("command = [\"notify\"]"), "whole path"),
+            (route("colour = \"red\""), "colour"),
+            (route("command = [\"/bin/x\"]\nkinds = [\"dizzy\"]"), "dizzy"),
+            (route("command = [\"/bin/x\"]\n").repeat(2), "two routes"),
+            (
+                route("command = [\"/bin/x\"]").replace("\"r\"", "\"a/#\""),
+                "cannot name a route",
+            ),
+            ("[alerts]\nquiet-hours = \"late\"".to_owned(), "21:00-07:00"),
+            (
+                "[alerts.mqtt]\nserver = \"b\"\ntls = false".to_owned(),
+                "plain-text-is-fine",
+            ),
+            (
+                "[alerts.mqtt]\nserver = \"b\"\ntopic = \"a/#\"".to_owned(),
+                "no topic",
+            ),
+            (
+                "[alerts.mail]\nserver = \"m\"\nsecurity = \"none\"\nfrom = \"a@b.example\"".to_owned(),
+                "this machine only",
+            ),
+            (
+                "[alerts.mail]\nserver = \"m\"\nfrom = \"a@b.example\\r\\nBcc: x@y.example\"".to_owned(),
+                "no mail address",
+            ),
+        ] {
+            let said = said(&text);
+            assert!(said.contains(why), "{text}: {said}");
+        }
+        assert!(parse("[alerts.mqtt]\nserver = \"127.0.0.1\"\ntls = false\n").is_ok());
     }
 
     #[test]

@@ -342,6 +342,22 @@ fn roots(authority: Option<&Path>) -> Result<Vec<Certificate<'static>>, Outbound
     Ok(roots)
 }
 
+/// The same trust for what is not HTTP.
+pub fn tls(authority: Option<&Path>) -> Result<rustls::ClientConfig, OutboundError> {
+    let mut store = rustls::RootCertStore::empty();
+    store.add_parsable_certificates(
+        roots(authority)?
+            .iter()
+            .map(|root| rustls_pki_types::CertificateDer::from(root.der().to_vec())),
+    );
+    let provider = Arc::new(rustls::crypto::ring::default_provider());
+    Ok(rustls::ClientConfig::builder_with_provider(provider)
+        .with_safe_default_protocol_versions()
+        .map_err(|e| OutboundError::NoRoots(e.to_string()))?
+        .with_root_certificates(store)
+        .with_no_client_auth())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,50 +1,20 @@
-//! How a monitor's care stands: what the journal tells of it, for `monitors list` and `check`.
+//! How a monitor's care stands, for `monitors list` and `check`.
 
+use super::Failure;
+use crate::home::care;
 use crate::household::{Household, MonitorId, Zones};
-use crate::journal::{Journal, JournalError};
-use crate::monitoring::care::{self, Care, Usage};
-use crate::radio::MonitorAddress;
+use crate::journal::Journal;
+use crate::monitoring::care::Care;
 use jiff::Timestamp;
-use jiff::civil::Date;
 use serde_json::{Value, json};
 
 /// Each monitor that is listened to, with what is due for it now or later.
-pub(crate) fn of_all(
+pub(super) fn of_all(
     journal: &mut Journal,
     household: &Household,
     zones: &Zones,
-) -> Result<Vec<(MonitorId, Care)>, JournalError> {
-    let now = Timestamp::now();
-    let today = zones.civil(now).date();
-    let notes = household.notes_in_time();
-    let mut all = Vec::new();
-    for (id, (monitor, _)) in household.monitors.iter().filter(|(_, (_, forgotten))| !forgotten) {
-        let (measurements, first) = journal.used(id)?;
-        let usage = Usage {
-            measurements,
-            first_used: first.map(|at| zones.civil(at).date()),
-            battery: match &monitor.address {
-                Some(address) => battery(journal, address, zones)?,
-                None => None,
-            },
-            signs: Vec::new(),
-        };
-        all.push((
-            id.clone(),
-            care::care(id, monitor, &usage, &notes, zones.at(now), today),
-        ));
-    }
-    Ok(all)
-}
-
-/// The last battery level that a monitor told, and on which day.
-fn battery(
-    journal: &Journal,
-    address: &MonitorAddress,
-    zones: &Zones,
-) -> Result<Option<(u8, Date)>, JournalError> {
-    let told = journal.last_battery(address)?;
-    Ok(told.map(|(level, at)| (level, zones.civil(at).date())))
+) -> Result<Vec<(MonitorId, Care)>, Failure> {
+    Ok(care::of_all(journal, household, zones, Timestamp::now())?)
 }
 
 /// As listings print it.

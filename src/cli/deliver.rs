@@ -2,6 +2,7 @@
 
 use super::place::protocols;
 use super::run::stopped;
+use super::service::Service;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::config::{Auth, Config};
 use crate::export::delivery::answer::Trouble;
@@ -18,6 +19,7 @@ use std::fs::{File, OpenOptions};
 use std::io::Write;
 use std::os::unix::fs::OpenOptionsExt;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// How often the journal is asked whether somebody wrote: a reading may be at the clinic seconds after it was taken, and
@@ -220,9 +222,11 @@ impl Delivery {
     }
 
     /// Looks when somebody wrote, when patience is over, and now and then.
-    fn follow(mut self) -> Result<(), Failure> {
+    fn follow(mut self, service: &Service) -> Result<(), Failure> {
+        service.ready("following the journal");
         let (mut seen, mut looked) = (None, Instant::now());
         loop {
+            service.alive();
             let version = self.journal.data_version()?;
             let contact = self.journal.contact(&self.target.name())?;
             let patient = contact.not_before.is_some_and(|at| at > Timestamp::now());
@@ -262,11 +266,16 @@ fn stay(delivery: Delivery) -> Result<(), Failure> {
         .enable_all()
         .build()
         .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
+    let service = Arc::new(Service::of_environment());
     let ended = runtime.block_on(async {
-        let work = tokio::task::spawn_blocking(move || delivery.follow());
+        let told = service.clone();
+        let work = tokio::task::spawn_blocking(move || delivery.follow(&told));
         tokio::select! {
             ended = work => ended.unwrap_or_else(|e| Err(Failure::new(failure::INTERNAL, e.to_string()))),
-            () = stopped() => Ok(()),
+            () = stopped() => {
+                service.stopping();
+                Ok(())
+            }
         }
     });
     // It may be in the middle of anything: whatever it is at, it can be left so.

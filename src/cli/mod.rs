@@ -1,6 +1,7 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
-pub(crate) mod caring;
+mod calendar;
+mod caring;
 mod check;
 mod days;
 mod decode;
@@ -23,6 +24,7 @@ pub(crate) mod period;
 mod place;
 mod readings;
 mod rebuild;
+mod remind;
 mod replay;
 pub(crate) mod report;
 mod run;
@@ -121,6 +123,10 @@ enum Command {
     Report(report::ReportArgs),
     /// Follow an average, a session or a reading down to the bytes that it was made of
     Trace(trace::TraceArgs),
+    /// Write the sessions of a period as a calendar that rings (iCalendar)
+    Calendar(calendar::CalendarArgs),
+    /// Tell people what they would miss: sessions, very high readings, a monitor that fell silent
+    Remind(remind::RemindArgs),
     /// Add, list, edit and remove people
     People(people::PeopleArgs),
     /// Note what the radio cannot see, such as coffee, a dose or a clinic reading
@@ -168,6 +174,8 @@ pub fn main() -> ExitCode {
         Command::Deliver(args) => deliver::run(&here, args),
         Command::Report(args) => report::run(&here, args),
         Command::Trace(args) => trace::run(&here, args),
+        Command::Calendar(args) => calendar::run(&here, args),
+        Command::Remind(args) => remind::run(&here, args),
         Command::People(args) => people::run(&here, args),
         Command::Note(args) => note::run(&here, args),
         Command::Technique(args) => technique::run(args),

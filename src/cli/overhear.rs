@@ -2,6 +2,7 @@
 //! journal, over a connection of its own, and tells how it is on a socket of its own.
 
 use super::place::{known, zone};
+use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::journal::{Entry, Journal, Progress, Writer};
 use crate::radio::ear::btmon::{self, Btmon, Listener};
@@ -14,6 +15,7 @@ use serde_json::Value;
 use std::io;
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::io::AsyncReadExt;
@@ -69,7 +71,9 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
         let answer = status(&told, &progress);
         async move { answer }
     }));
+    let life = tokio::spawn(show_life(writer.turns(), frames.clone()));
     let ended = listen_on(state, &edge, &frames, &report, super::run::stopped()).await;
+    life.abort();
     served.abort();
     let _ = std::fs::remove_file(&path);
     let lost = tokio::task::spawn_blocking(|| writer.finish())
@@ -78,6 +82,26 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
     super::run::tell_lost(&lost);
     ended?;
     Ok(ExitCode::from(if lost.is_empty() { 0 } else { failure::IO }))
+}
+
+/// Tells the service manager that the ear listens, then that the writer still takes what it is handed.
+async fn show_life(turns: Arc<AtomicU64>, frames: mpsc::Sender<Entry>) {
+    let service = Service::of_environment();
+    if !service.is_managed() {
+        return;
+    }
+    service.ready("listening");
+    let counts = || [turns.load(Ordering::Relaxed)];
+    let mut moved = Moved::since(counts());
+    loop {
+        let _ = frames.try_send(Entry::Look);
+        tokio::time::sleep(service.wait_max()).await;
+        if moved.all(counts()) {
+            service.alive();
+        } else {
+            tracing::error!("no progress in the journal's writer since the last look");
+        }
+    }
 }
 
 fn status(report: &SharedReport, progress: &watch::Receiver<Progress>) -> Value {

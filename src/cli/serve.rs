@@ -1,5 +1,6 @@
 //! `quietcuff serve`: the household's page. It reads and writes the journal and has no Bluetooth.
 
+use super::service::Service;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::home::keys::Secret;
 use crate::home::live::Desk;
@@ -47,14 +48,26 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
         .enable_all()
         .build()
         .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
+    let service = Service::of_environment();
     let ready = |address: SocketAddr| {
+        service.ready("the page is served");
         tracing::info!("the page is at {scheme}://{address}/");
         // For whoever started it and waits, such as a script that asked for any free port.
         let _ = writeln!(std::io::stdout(), "{scheme}://{address}/");
         let _ = std::io::stdout().flush();
     };
+    let stop = async {
+        super::run::stopped().await;
+        service.stopping();
+    };
     runtime
-        .block_on(page::serve(settings, desk, ready, super::run::stopped()))
+        .block_on(page::serve(
+            settings,
+            desk,
+            ready,
+            (service.wait_max(), || service.alive()),
+            stop,
+        ))
         .map_err(|error| {
             let code = match error {
                 ServeError::Plain | ServeError::Certificate(..) => failure::CONFIG,

@@ -8,7 +8,6 @@ use crate::socket::{self, Question};
 use clap::Args;
 use serde_json::Value;
 use std::io::Write;
-use std::path::Path;
 use std::process::ExitCode;
 
 /// How the daemon is.
@@ -20,24 +19,6 @@ pub(crate) struct StatusArgs {
     /// Print OpenMetrics text about the daemon and the journal, for a machine that watches machines
     #[arg(long, conflicts_with = "json")]
     metrics: bool,
-}
-
-/// What is measured, of the daemon that answered, or of none, and of the journal as it is.
-pub(crate) fn measured(state: &Path, status: Option<Value>) -> Result<Measured, Failure> {
-    let journal = Journal::open_existing(state)?;
-    let octets = |suffix: &str| {
-        let mut name = journal.path().as_os_str().to_owned();
-        name.push(suffix);
-        std::fs::metadata(name).map_or(0, |file| file.len())
-    };
-    Ok(Measured {
-        status,
-        journal_octets: ["", "-wal", "-shm"].into_iter().map(octets).sum(),
-        frames: u64::try_from(journal.frame_count()?).unwrap_or_default(),
-        readings: u64::try_from(journal.readings_and_set_aside()?.0).unwrap_or_default(),
-        set_aside: journal.set_aside_by_reason()?,
-        last_heard: journal.last_heard()?,
-    })
 }
 
 pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
@@ -53,7 +34,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     })?;
     let mut out = std::io::stdout().lock();
     if args.metrics {
-        out.write_all(open_metrics(&measured(&state, answer)?).as_bytes())?;
+        out.write_all(open_metrics(&Measured::of(&Journal::open_existing(&state)?, answer)?).as_bytes())?;
         return Ok(ExitCode::SUCCESS);
     }
     let Some(mut status) = answer else {

@@ -1,9 +1,10 @@
 //! How the collector and its journal are, as OpenMetrics text, for whoever looks after the machine.
 //!
-//! Pure: what was measured comes in. Nothing personal goes out, neither a value nor a name; a monitor is its id.
+//! The text is a pure function of what was measured. Nothing personal goes out, neither a value nor a name; a monitor is its id.
 //! Format: OpenMetrics 1.0 (<https://prometheus.io/docs/specs/om/open_metrics_spec/>): units in the names, `_total` behind
 //! counters, and an end that says that it is the end.
 
+use crate::journal::{Journal, JournalError};
 use jiff::Timestamp;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -27,6 +28,25 @@ pub struct Measured {
     pub set_aside: BTreeMap<&'static str, u64>,
     /// The end of each monitor's last connection.
     pub last_heard: BTreeMap<String, Timestamp>,
+}
+
+impl Measured {
+    /// Of the daemon that answered, or of none, and of the journal as it is.
+    pub fn of(journal: &Journal, status: Option<Value>) -> Result<Self, JournalError> {
+        let octets = |suffix: &str| {
+            let mut name = journal.path().as_os_str().to_owned();
+            name.push(suffix);
+            std::fs::metadata(name).map_or(0, |file| file.len())
+        };
+        Ok(Self {
+            status,
+            journal_octets: ["", "-wal", "-shm"].into_iter().map(octets).sum(),
+            frames: u64::try_from(journal.frame_count()?).unwrap_or_default(),
+            readings: u64::try_from(journal.readings_and_set_aside()?.0).unwrap_or_default(),
+            set_aside: journal.set_aside_by_reason()?,
+            last_heard: journal.last_heard()?,
+        })
+    }
 }
 
 #[derive(Clone, Copy)]

@@ -1,7 +1,11 @@
-//! At home: what the household, and whoever looks after its machine, see and hear.
+//! At home: what the household, and whoever looks after its machine, see, hear and are told.
 
+pub mod alerts;
+pub mod calendar;
+pub mod care;
 pub mod keys;
 pub mod live;
 pub mod metrics;
 pub mod page;
+pub mod reminders;
 pub mod words;

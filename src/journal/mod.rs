@@ -4,6 +4,7 @@
 //! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
 //! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
 
+mod alerts;
 mod attributes;
 mod derived;
 mod error;
@@ -17,6 +18,7 @@ mod settle;
 mod statements;
 mod writer;
 
+pub use alerts::{AlertEntry, Standing};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{History, JudgedReading, Wanted};

@@ -12,6 +12,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     SECOND_EAR,
     DELIVERIES,
     PAGE_KEYS,
+    ALERTS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -246,4 +247,26 @@ CREATE TABLE page_session (
 -- What waits for an answer is counted on every page; a monitor's battery and last word are looked up on one.
 CREATE INDEX frame_of_battery ON frame (monitor, received_us) WHERE characteristic = '2a19';
 CREATE INDEX reading_undated ON reading (received_us) WHERE measured_us IS NULL;
+";
+
+/// What was told to whom, see [`super::alerts`]; not derived.
+const ALERTS: &str = "
+CREATE TABLE alert (
+    key            TEXT    NOT NULL,             -- names the matter
+    route          TEXT    NOT NULL,             -- of the configuration
+    standing       TEXT    NOT NULL CHECK (standing IN ('pending', 'claimed', 'sent', 'lapsed', 'dropped')),
+    since_us       INTEGER NOT NULL,
+    changed_us     INTEGER NOT NULL,
+    tries          INTEGER NOT NULL DEFAULT 0,
+    channel_failed INTEGER NOT NULL DEFAULT 0,   -- while it waited
+    problem        TEXT,
+    PRIMARY KEY (key, route)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX alert_open ON alert (since_us) WHERE standing IN ('pending', 'claimed', 'lapsed');
+CREATE INDEX alert_changed ON alert (changed_us);
+-- Since when something is so that has to last before it is told.
+CREATE TABLE watched (
+    what     TEXT    PRIMARY KEY,
+    since_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
 ";

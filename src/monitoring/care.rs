@@ -12,7 +12,7 @@ const CHECK_YEARS: i8 = 2;
 /// Years after which to plan for another monitor, and after which to replace it.
 const LIFE_YEARS: (i8, i8) = (3, 5);
 /// Battery level in percent at which to change batteries (own choice): a weak one ends a measurement half way.
-const BATTERY_LOW_PERCENT: u8 = 20;
+pub const BATTERY_LOW_PERCENT: u8 = 20;
 
 const CHECKING: &str = "common practice: every 2 years, sooner on signs; Taiwan 2020 says every 12 months";
 const LIFE: &str = "common practice: 3 to 5 years; ESC 2024: over 4 years may be inaccurate";

@@ -282,7 +282,7 @@ impl Standing<'_> {
                 ESC_NHLBI,
             )
         } else {
-            let shown = |mmhg| shown(mmhg, self.reading.unit);
+            let shown = |mmhg| limit_shown(mmhg, self.reading.unit);
             (
                 Level::MeasureAgain,
                 format!(
@@ -380,7 +380,7 @@ fn symptoms(noted: &[(Timestamp, &str)]) -> Option<Alert> {
 }
 
 /// A limit in the unit that the monitor shows, in kPa rounded up so that it is never called reached too early.
-fn shown(mmhg: i32, unit: Unit) -> String {
+pub(crate) fn limit_shown(mmhg: i32, unit: Unit) -> String {
     match unit {
         Unit::MmHg => mmhg.to_string(),
         Unit::KPa => format!("{:.1} kPa", (f64::from(mmhg) * 1.333_223_874_15).ceil() / 10.0),

@@ -119,6 +119,11 @@ impl Schedule {
         }
     }
 
+    /// Whether somebody measures on this day.
+    pub fn measures_on(&self, day: Date) -> bool {
+        self.measuring_day(day) == Some(day)
+    }
+
     /// The first measuring day that is not before this one.
     fn measuring_day(&self, day: Date) -> Option<Date> {
         let day = day.max(self.from);

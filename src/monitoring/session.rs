@@ -13,7 +13,7 @@ use crate::reading::{Reading, ReadingId};
 use crate::technique::{Judgement, Reason, pressures};
 use jiff::civil::{Date, DateTime, Time, time};
 use jiff::tz::TimeZone;
-use jiff::{SignedDuration, Timestamp};
+use jiff::{SignedDuration, Timestamp, ToSpan};
 use std::cmp::Ordering;
 
 /// The longest pause inside a sitting. No guideline gives one (own choice): long enough for five minutes of rest after
@@ -213,6 +213,19 @@ impl Windows {
             (Slot::Morning, date.to_datetime(self.morning.from)),
             (Slot::Evening, date.to_datetime(self.evening.from)),
         ]
+    }
+
+    /// The windows of a day: when each opens, and when it is over.
+    pub fn of_day(&self, date: Date) -> [(Slot, DateTime, DateTime); 2] {
+        [(Slot::Morning, self.morning), (Slot::Evening, self.evening)].map(|(slot, window)| {
+            let last = if window.to < window.from {
+                date.tomorrow().unwrap_or(Date::MAX)
+            } else {
+                date
+            };
+            let over = last.to_datetime(window.to).checked_add(1.minute());
+            (slot, date.to_datetime(window.from), over.unwrap_or(DateTime::MAX))
+        })
     }
 }
 

@@ -171,6 +171,7 @@ impl Home {
             connection: self.connection.get(),
             characteristic,
             value,
+            overheard: false,
         }
     }
 

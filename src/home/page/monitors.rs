@@ -3,7 +3,7 @@
 use super::answer::Answer;
 use super::frame;
 use super::routes::{Ask, Wrong};
-use crate::cli::caring;
+use crate::home::care;
 use crate::home::live::{Book, Known};
 use crate::household::{Monitor, MonitorId};
 use crate::monitoring::care::Care;
@@ -13,7 +13,12 @@ use maud::{Markup, html};
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-monitors");
     let known = book.known()?;
-    let cares = caring::of_all(&mut book.journal, &known.household, &known.zones)?;
+    let cares = care::of_all(
+        &mut book.journal,
+        &known.household,
+        &known.zones,
+        Timestamp::now(),
+    )?;
     let last_heard = book.journal.last_heard()?;
     let mut shown = Vec::new();
     for (id, care) in &cares {

@@ -6,9 +6,11 @@ use super::server::Shared;
 use super::{earlier, frame, monitors, notes, now, pairing, people, questions, sheet, week};
 use crate::home::keys::Secret;
 use crate::home::live::{Book, View};
+use crate::home::metrics::{self, Measured};
 use crate::home::words::{Language, Words};
 use crate::household::PersonId;
 use crate::journal::JournalError;
+use crate::socket::{self, Question};
 use http_body_util::{BodyExt, StreamBody};
 use hyper::body::{Bytes, Frame};
 use hyper::header;
@@ -178,6 +180,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
         (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
         (true, "/leave") => leave(secret, shared).await.into_response(),
+        (false, "/metrics") if ask.viewer.cares() => metrics(shared).await.into_response(),
         _ => {
             let answered = shared
                 .desk
@@ -188,6 +191,29 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
                 Err(busy) => Answer::text(StatusCode::SERVICE_UNAVAILABLE, &busy.to_string()).into_response(),
             }
         }
+    }
+}
+
+/// The daemon is asked before the journal's thread is: one that hangs must not hold up the page.
+async fn metrics(shared: &Shared) -> Answer {
+    let unavailable =
+        |what: &dyn std::fmt::Display| Answer::text(StatusCode::SERVICE_UNAVAILABLE, &what.to_string());
+    let state = match shared.desk.ask(|book| book.state.clone()).await {
+        Ok(state) => state,
+        Err(busy) => return unavailable(&busy),
+    };
+    let status = tokio::task::spawn_blocking(move || socket::ask(&state, &Question::Status))
+        .await
+        .ok()
+        .and_then(Result::ok)
+        .flatten();
+    match shared.desk.ask(|book| Measured::of(&book.journal, status)).await {
+        Ok(Ok(measured)) => Answer::of(
+            metrics::CONTENT_TYPE,
+            metrics::open_metrics(&measured).into_bytes(),
+        ),
+        Ok(Err(error)) => unavailable(&error),
+        Err(busy) => unavailable(&busy),
     }
 }
 

@@ -64,6 +64,7 @@ pub async fn serve(
     settings: Settings,
     desk: Desk,
     ready: impl FnOnce(std::net::SocketAddr),
+    (look, alive): (Duration, impl Fn()),
     stop: impl Future<Output = ()>,
 ) -> Result<(), ServeError> {
     if !settings.listen.ip().is_loopback() && settings.tls.is_none() && !settings.plain_http_to_others {
@@ -86,12 +87,20 @@ pub async fn serve(
     });
     let places = Arc::new(Semaphore::new(CONNECTIONS_MAX));
     tokio::pin!(stop);
+    let mut look = tokio::time::interval(look);
     loop {
         let Ok(place) = places.clone().acquire_owned().await else {
             return Ok(());
         };
         let (stream, peer) = tokio::select! {
             () = &mut stop => return Ok(()),
+            // Whoever watches the page is told that it lives when its one thread on the journal answers.
+            _ = look.tick() => {
+                if shared.desk.ask(|book| book.journal.data_version().is_ok()).await == Ok(true) {
+                    alive();
+                }
+                continue;
+            }
             accepted = listener.accept() => match accepted {
                 Ok(accepted) => accepted,
                 Err(error) => {

@@ -393,3 +393,73 @@ reason-reported-arm-unsupported = Arm not supported.
 reason-reported-arm-low = Cuff below the height of the heart.
 reason-reported-fist-clenched = A clenched fist.
 reason-reported-posture = Another posture than sitting with back, arm and feet supported.
+
+## What is told to those who do not look: reminders and alerts
+
+told-not-an-alarm = quietcuff is not an alarm: a program that is off, or a radio that fails, warns nobody. It does not diagnose, and it advises on no medicine.
+told-somebody = somebody of the household
+told-withheld = not written here
+told-about = About { $who }.
+told-reading = Measured on { $moment }: { $systolic }/{ $diastolic } { $unit }.
+told-reading-withheld = Measured on { $moment }.
+told-reading-is-nobodys = Nobody has said yet whose reading it is.
+told-subject-urgent = { $who }: a reading that must not wait
+told-subject-symptoms = { $who }: symptoms were noted
+told-subject-session-due = { $who }: the { $slot ->
+    [morning] morning
+   *[evening] evening
+} session is due
+told-session-due = Sit quietly for 5 minutes, back, arm and feet supported, then take the first reading. There is time until { $time }.
+told-subject-half-done = { $who }: { $counted } of { $wanted } readings of the { $slot ->
+    [morning] morning
+   *[evening] evening
+} session count
+told-half-done-go-on = Keep the cuff on and take the next reading now.
+told-half-done-again = Begin the session again: rest for 5 minutes, then measure. There is time until { $time }.
+told-subject-missed = { $who }: no complete { $slot ->
+    [morning] morning
+   *[evening] evening
+} session came { $day }
+told-missed = { $counted ->
+    [0] No reading counts.
+    [one] One reading counts.
+   *[other] { $counted } readings count.
+} A reading that the monitor still holds comes with its next connection. Otherwise go on with the next session; nothing has to be made up for.
+told-subject-period-finished = { $who }: the days from { $from } to { $to } are over
+told-average = Average { $systolic }/{ $diastolic } mmHg, of { $n } readings on { $days } days; { $aside ->
+    [0] none was
+    [one] one more was
+   *[other] { $aside } more were
+} set aside.
+told-threshold = The level to hold it against is { $systolic }/{ $diastolic } mmHg ({ $source }). Only a clinician can say what it means for you.
+told-no-threshold = No level is held against it. Only a clinician can say what it means for you.
+told-average-withheld = There are enough readings for an average.
+told-average-too-few = There are not enough readings for an average: { $sessions } of { $expected } sessions came. No average is shown.
+told-sheet = The sheet for the clinic is ready to be made.
+told-subject-battery-low = Monitor { $monitor }: its battery is at { $percent } %
+told-battery-low = Change its batteries: a weak one ends a measurement half way.
+told-subject-monitor-silent = Monitor { $monitor } has not been heard since { $moment }
+told-monitor-silent = If somebody measured since, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
+told-subject-check-due = Monitor { $monitor }: { $task }
+told-check-due = Due since { $date }.
+told-subject-daemon-deaf = No reading can be received since { $moment }
+told-daemon-deaf = What is known: { $why }. A monitor with a memory keeps its readings and sends them later. On the server, quietcuff check looks at what is needed.
+told-subject-lapsed = Not told in time
+told-lapsed = This way of telling did not work. What could not be told from { $from } to { $to }, and is not worth telling any more: { $what }.
+told-lapsed-matter = { $n } × { $kind ->
+    [urgent] reading that must not wait
+    [session-due] session due
+    [half-done] session half done
+    [missed] session missed
+    [period-finished] end of a period
+    [battery-low] low battery
+    [monitor-silent] silent monitor
+    [check-due] monitor to be checked
+   *[daemon-deaf] no reception
+}
+told-subject-test = Test: quietcuff reaches you
+told-test = This is a test. Nothing happened, and there is nothing to do.
+calendar-session = Blood pressure, { $slot ->
+    [morning] morning
+   *[evening] evening
+} ({ $who })

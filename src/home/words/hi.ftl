@@ -392,3 +392,73 @@ reason-reported-arm-unsupported = बाँह टिकी नहीं थी�
 reason-reported-arm-low = कफ़ दिल की ऊँचाई से नीचे था।
 reason-reported-fist-clenched = मुट्ठी बंधी थी।
 reason-reported-posture = पीठ, बाँह और पैर टिकाकर बैठने से अलग ढंग।
+
+## जो नहीं देख रहे, उन्हें क्या बताया जाता है: याद दिलाना और सूचनाएँ
+
+told-not-an-alarm = quietcuff कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
+told-somebody = घर का कोई सदस्य
+told-withheld = यहाँ नहीं लिखा गया
+told-about = { $who } के बारे में।
+told-reading = { $moment } नापा गया: { $systolic }/{ $diastolic } { $unit }।
+told-reading-withheld = { $moment } नापा गया।
+told-reading-is-nobodys = अभी किसी ने नहीं बताया कि यह नाप किसकी है।
+told-subject-urgent = { $who }: एक नाप जो रुक नहीं सकती
+told-subject-symptoms = { $who }: लक्षण लिखे गए
+told-subject-session-due = { $who }: { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की नाप का समय है
+told-session-due = 5 मिनट शांति से बैठें, पीठ, बाँह और पैर टिके हों, फिर पहली नाप लें। { $time } तक समय है।
+told-subject-half-done = { $who }: { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की { $wanted } में से { $counted } नापें गिनी गईं
+told-half-done-go-on = पट्टा लगा रहने दें और अगली नाप अभी लें।
+told-half-done-again = फिर से शुरू करें: 5 मिनट आराम करें, फिर नापें। { $time } तक समय है।
+told-subject-missed = { $who }: { $day } { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की पूरी नापें नहीं आईं
+told-missed = { $counted ->
+    [0] कोई नाप नहीं गिनी गई।
+    [one] एक नाप गिनी गई।
+   *[other] { $counted } नापें गिनी गईं।
+} जो नाप मशीन में अभी रखी है, वह अगली बार जुड़ने पर आ जाएगी। नहीं तो अगली बार से जारी रखें; कुछ पूरा नहीं करना है।
+told-subject-period-finished = { $who }: { $from } से { $to } तक के दिन पूरे हुए
+told-average = औसत { $systolic }/{ $diastolic } mmHg, { $days } दिनों की { $n } नापों से; { $aside ->
+    [0] कोई नाप अलग नहीं रखी गई
+    [one] एक और नाप अलग रखी गई
+   *[other] { $aside } और नापें अलग रखी गईं
+}।
+told-threshold = इसे { $systolic }/{ $diastolic } mmHg ({ $source }) के सामने रखकर देखा जाता है। आपके लिए इसका अर्थ केवल चिकित्सक बता सकते हैं।
+told-no-threshold = इसे किसी सीमा के सामने नहीं रखा जाता। आपके लिए इसका अर्थ केवल चिकित्सक बता सकते हैं।
+told-average-withheld = औसत के लिए काफ़ी नापें हैं।
+told-average-too-few = औसत के लिए काफ़ी नापें नहीं हैं: { $expected } में से { $sessions } बार की नापें आईं। कोई औसत नहीं दिखाया जाता।
+told-sheet = क्लिनिक के लिए पन्ना बनाया जा सकता है।
+told-subject-battery-low = मशीन { $monitor }: बैटरी { $percent } % पर है
+told-battery-low = बैटरी बदलें: कमज़ोर बैटरी नाप को बीच में रोक देती है।
+told-subject-monitor-silent = मशीन { $monitor } { $moment } से नहीं सुनी गई
+told-monitor-silent = अगर इसके बाद किसी ने नापा है, तो मशीन को सर्वर के पास लाएँ और बैटरी देखें। अगर किसी ने नहीं नापा, तो कुछ नहीं करना है।
+told-subject-check-due = मशीन { $monitor }: { $task }
+told-check-due = { $date } से बाक़ी है।
+told-subject-daemon-deaf = { $moment } से कोई नाप नहीं ली जा सकती
+told-daemon-deaf = जो पता है: { $why }। याददाश्त वाली मशीन नापें रखती है और बाद में भेजती है। सर्वर पर quietcuff check देखता है कि क्या चाहिए।
+told-subject-lapsed = समय पर नहीं बताया जा सका
+told-lapsed = बताने का यह रास्ता नहीं चला। { $from } से { $to } तक जो नहीं बताया जा सका और अब बताने लायक नहीं रहा: { $what }।
+told-lapsed-matter = { $n } × { $kind ->
+    [urgent] नाप जो रुक नहीं सकती
+    [session-due] नाप का समय
+    [half-done] अधूरी नाप
+    [missed] छूटी नाप
+    [period-finished] दिनों का अंत
+    [battery-low] कमज़ोर बैटरी
+    [monitor-silent] चुप मशीन
+    [check-due] मशीन की जाँच
+   *[daemon-deaf] नापें न मिलना
+}
+told-subject-test = परीक्षण: quietcuff आप तक पहुँचता है
+told-test = यह एक परीक्षण है। कुछ नहीं हुआ, और कुछ नहीं करना है।
+calendar-session = रक्तचाप, { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} ({ $who })

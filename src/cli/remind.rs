@@ -1,0 +1,274 @@
+//! `quietcuff remind`: the role that tells people what they would miss.
+
+use super::days::shown;
+use super::place::protocols;
+use super::{Everywhere, Failure, Outcome, failure, json_line, service};
+use crate::home::alerts::channel::{self, ChannelError};
+use crate::home::alerts::look::Look;
+use crate::home::alerts::message::Voice;
+use crate::home::alerts::mqtt::Mqtt;
+use crate::home::alerts::post::kind_of;
+use crate::home::alerts::routes::Alerts;
+use crate::home::alerts::service::{Service, ServiceError, household_of, why_deaf};
+use crate::home::reminders::Deaf;
+use crate::household::{Household, Zones};
+use crate::journal::{Journal, Standing};
+use crate::monitoring::protocol::Protocols;
+use clap::{Args, Subcommand};
+use jiff::{SignedDuration, Timestamp};
+use serde::Serialize;
+use std::io::Write;
+use std::process::ExitCode;
+use std::time::Duration;
+use tokio::signal::unix::{SignalKind, signal};
+
+/// What was told is listed for so long.
+const LISTED: SignedDuration = SignedDuration::from_hours(7 * 24);
+/// A thread that still talks to a server when everything else has ended.
+const THREADS_END: Duration = Duration::from_secs(1);
+
+/// Tells the household's people what they would miss, until it is told to stop.
+#[derive(Args)]
+pub(crate) struct RemindArgs {
+    #[command(subcommand)]
+    command: Option<RemindCommand>,
+}
+
+#[derive(Subcommand)]
+enum RemindCommand {
+    /// Send a marked test, and say what became of it
+    Test {
+        /// By this route only
+        route: Option<String>,
+    },
+    /// List what is due, what waits, and what was told lately
+    List {
+        /// Print one JSON object a line
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+pub(crate) fn run(here: &Everywhere, args: &RemindArgs) -> Outcome {
+    let alerts = here.config()?.alerts;
+    if let Some(RemindCommand::List { json }) = &args.command {
+        return list(here, &alerts, *json);
+    }
+    if alerts.route.is_empty() && alerts.mqtt.is_none() {
+        return Err(Failure::new(
+            failure::CONFIG,
+            "nobody is to be told: the configuration has no [[alerts.route]]; the README shows some",
+        ));
+    }
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
+    let outcome = runtime.block_on(async {
+        match &args.command {
+            Some(RemindCommand::Test { route }) => test(here, alerts, route.as_deref()).await,
+            _ => serve(here, alerts).await,
+        }
+    });
+    runtime.shutdown_timeout(THREADS_END);
+    outcome
+}
+
+async fn serve(here: &Everywhere, alerts: Alerts) -> Outcome {
+    let journal = here.journal()?;
+    let state = here.state()?;
+    let zones = |journal: &Journal| here.zones(journal).map_err(|e| e.to_string());
+    let manager = service::Service::of_environment();
+    let service = Service::start(&state, alerts, journal, zones).map_err(failed)?;
+    let mut term = signal(SignalKind::terminate())?;
+    let mut interrupt = signal(SignalKind::interrupt())?;
+    manager.ready("watching what is due");
+    let stop = async {
+        tokio::select! { _ = term.recv() => {}, _ = interrupt.recv() => {} }
+        tracing::info!("stopping");
+        manager.stopping();
+    };
+    service.run(stop, || manager.alive()).await.map_err(failed)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn test(here: &Everywhere, mut alerts: Alerts, only: Option<&str>) -> Outcome {
+    if let Some(only) = only {
+        let there: Vec<String> = alerts.route.iter().map(|route| route.name.clone()).collect();
+        alerts.route.retain(|route| route.name == only);
+        if alerts.route.is_empty() {
+            return Err(Failure::new(
+                failure::USAGE,
+                format!("no route is called {only:?}; there are: {}", there.join(", ")),
+            ));
+        }
+    }
+    let (household, zones, seed) = match here.existing_journal() {
+        Ok(journal) => (
+            journal.household()?,
+            here.zones(&journal)?,
+            household_of(&journal)?,
+        ),
+        // A test needs no readings.
+        Err(_) => (Household::default(), Zones::only(jiff::tz::TimeZone::system()), 0),
+    };
+    let mut all_good = true;
+    for route in &alerts.route {
+        let alone = Alerts {
+            route: vec![route.clone()],
+            ..alerts.clone()
+        };
+        let voice = Voice {
+            words: route.language.unwrap_or(alerts.language).words(),
+            household: &household,
+            zones: &zones,
+            terse: route.is_terse(),
+        };
+        let message = voice.test(Timestamp::now());
+        let sent = send_alone(&alone, &route.name, &message, seed).await;
+        let medium = route.medium().map_or("nothing", |medium| medium.name());
+        let mut out = std::io::stdout().lock();
+        match sent {
+            Ok(()) => writeln!(out, "{:<12} {medium:<8} sent", route.name)?,
+            Err(error) => {
+                all_good = false;
+                writeln!(out, "{:<12} {medium:<8} FAILED: {error}", route.name)?;
+            }
+        }
+    }
+    Ok(if all_good {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(failure::UNAVAILABLE)
+    })
+}
+
+/// Opens a route's channel, sends, and closes it.
+async fn send_alone(
+    alerts: &Alerts,
+    route: &str,
+    message: &crate::home::alerts::message::Message,
+    seed: i64,
+) -> Result<(), ChannelError> {
+    let needs_broker = alerts.route.iter().any(|route| route.mqtt);
+    // As another client, so that a running `remind` keeps its connection.
+    let mqtt = match alerts.mqtt.as_ref().filter(|_| needs_broker) {
+        Some(broker) => Some(Mqtt::start_apart(broker, seed)?),
+        None => None,
+    };
+    let channels = channel::open(alerts, mqtt.as_ref().map(|(mqtt, _)| mqtt), seed)?;
+    let sent = match channels.get(route) {
+        Some(channel) => channel.send(route, message).await,
+        None => Ok(()),
+    };
+    drop(channels);
+    if let Some((mqtt, line)) = mqtt {
+        drop(mqtt);
+        let _ = tokio::time::timeout(Duration::from_secs(5), line).await;
+    }
+    sent
+}
+
+#[derive(Serialize)]
+struct Line<'a> {
+    key: &'a str,
+    kind: &'static str,
+    route: Option<&'a str>,
+    state: &'static str,
+    since: String,
+    until: Option<String>,
+    changed: Option<String>,
+    tries: u32,
+    problem: Option<&'a str>,
+    subject: Option<&'a str>,
+}
+
+fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
+    let mut journal = here.existing_journal()?;
+    let zones = here.zones(&journal)?;
+    let known: Protocols = protocols(&journal.household()?)?;
+    let now = Timestamp::now();
+    // As `remind` has seen it; this look alone would not know since when.
+    let why = why_deaf(&here.state()?);
+    let deaf = journal
+        .watched("deaf")?
+        .zip(why)
+        .map(|(since, why)| Deaf { since, why });
+    let look = Look::at(&mut journal, zones.clone(), known, deaf, now)?;
+    let reminders = look.reminders(alerts.monitor_silent_days, now);
+    let voice = Voice {
+        words: alerts.language.words(),
+        household: &look.household,
+        zones: &zones,
+        terse: true,
+    };
+    let entries = journal.alerts_since(now.checked_sub(LISTED).unwrap_or(Timestamp::MIN))?;
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    for reminder in reminders.iter().filter(|reminder| reminder.is_due(now)) {
+        let message = voice.say(reminder, now);
+        let line = Line {
+            key: &reminder.key,
+            kind: reminder.kind().name(),
+            route: None,
+            state: "due",
+            since: shown(reminder.from, &zones),
+            until: reminder.until.map(|until| shown(until, &zones)),
+            changed: None,
+            tries: 0,
+            problem: None,
+            subject: Some(&message.subject),
+        };
+        if json {
+            json_line(&mut out, &line)?;
+        } else {
+            writeln!(out, "due       {:<16} {}", line.kind, message.subject)?;
+        }
+    }
+    for entry in &entries {
+        let line = Line {
+            key: &entry.key,
+            kind: kind_of(&entry.key).map_or("other", |kind| kind.name()),
+            route: Some(&entry.route),
+            state: match entry.standing {
+                Standing::Claimed => "being-sent",
+                other => other.name(),
+            },
+            since: shown(entry.since, &zones),
+            until: None,
+            changed: Some(shown(entry.changed, &zones)),
+            tries: entry.tries,
+            problem: entry.problem.as_deref(),
+            subject: None,
+        };
+        if json {
+            json_line(&mut out, &line)?;
+        } else {
+            let problem = line
+                .problem
+                .map(|problem| format!(": {problem}"))
+                .unwrap_or_default();
+            writeln!(
+                out,
+                "{:<9} {:<16} {} by {}, {}{problem}",
+                line.state,
+                line.kind,
+                line.key,
+                entry.route,
+                line.changed.as_deref().unwrap_or_default()
+            )?;
+        }
+    }
+    out.flush()?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn failed(error: ServiceError) -> Failure {
+    match error {
+        ServiceError::Journal(error) => error.into(),
+        ServiceError::Channel(ChannelError::Secret(error)) => {
+            Failure::new(error.exit_code(), error.to_string())
+        }
+        ServiceError::Channel(error) => Failure::new(failure::CONFIG, error.to_string()),
+        other => Failure::new(failure::CONFIG, other.to_string()),
+    }
+}

@@ -1,0 +1,430 @@
+//! A reminder in words: one line that can stand alone, and the text below it.
+//!
+//! What a person named themselves, or a monitor sends, is one line here, whatever it holds: nothing in it can become a
+//! header, a topic or a second line. A terse message leaves out what was measured; it never leaves out what to do.
+
+use super::super::reminders::{Kind, Reminder, What};
+use super::super::words::{Value, Words};
+use crate::gatt::Unit;
+use crate::household::{Household, PersonId, Zones};
+use crate::monitoring::care::Task;
+use crate::monitoring::escalation::{About, Alert, Level, VERY_HIGH, VERY_HIGH_IN_PREGNANCY, limit_shown};
+use crate::monitoring::period::Period;
+use crate::reading::Reading;
+use crate::technique::pressures;
+use jiff::Timestamp;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// What goes out.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Message {
+    /// Names the matter: a receiver that knows it already has been told.
+    pub key: String,
+    /// What it is about, as the configuration names it; `lapsed` and `test` beside those.
+    pub kind: &'static str,
+    /// Whether it must not wait.
+    pub urgent: bool,
+    /// About whom, by id.
+    pub person: Option<PersonId>,
+    /// One line that can stand alone.
+    pub subject: String,
+    /// What to do.
+    pub text: String,
+    /// The guideline that the words come from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<String>,
+    /// Since when it is so.
+    pub since: Timestamp,
+    /// Until when it is worth knowing.
+    pub until: Option<Timestamp>,
+    /// What was measured, in mmHg; left out of a terse message.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured: Option<Measured>,
+}
+
+/// Numbers about a person.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Measured {
+    pub systolic: f64,
+    pub diastolic: f64,
+}
+
+/// In whose words, and how much of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Voice<'a> {
+    /// The catalogue.
+    pub words: &'a Words,
+    /// The household's people, for their names.
+    pub household: &'a Household,
+    /// The household's clock.
+    pub zones: &'a Zones,
+    /// Leave out what was measured, and names beyond the person's id.
+    pub terse: bool,
+}
+
+/// Longest name of a person or reason of a fault that a message carries.
+const LINE_CHARS_MAX: usize = 160;
+
+/// Text of others as one line: without control characters, line ends and marks that turn the direction of writing.
+pub fn one_line(text: &str) -> String {
+    let turns =
+        |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let cleaned: String = text
+        .chars()
+        .map(|c| {
+            if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') {
+                ' '
+            } else {
+                c
+            }
+        })
+        .filter(|c| !turns(*c))
+        .take(LINE_CHARS_MAX)
+        .collect();
+    cleaned.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+impl Voice<'_> {
+    /// A reminder in words, as it is to be said at this moment.
+    pub fn say(&self, reminder: &Reminder, now: Timestamp) -> Message {
+        let words = self.words;
+        let who = Value::from(self.name(reminder.person.as_ref()));
+        let (subject, text) = match &reminder.what {
+            What::SessionDue { slot, closes } => (
+                words.with(
+                    "told-subject-session-due",
+                    &[("who", who), ("slot", slot.name().into())],
+                ),
+                words.with("told-session-due", &[("time", self.time(*closes))]),
+            ),
+            What::HalfDone {
+                slot,
+                counted,
+                wanted,
+                sitting_until,
+                closes,
+            } => (
+                words.with(
+                    "told-subject-half-done",
+                    &[
+                        ("who", who),
+                        ("counted", (*counted).into()),
+                        ("wanted", (*wanted).into()),
+                        ("slot", slot.name().into()),
+                    ],
+                ),
+                if now <= *sitting_until {
+                    words.say("told-half-done-go-on")
+                } else {
+                    words.with("told-half-done-again", &[("time", self.time(*closes))])
+                },
+            ),
+            What::Missed { slot, date, counted } => {
+                let today = self.zones.civil(now).date();
+                (
+                    words.with(
+                        "told-subject-missed",
+                        &[
+                            ("who", who),
+                            ("slot", slot.name().into()),
+                            ("day", words.day(*date, today).into()),
+                        ],
+                    ),
+                    words.with("told-missed", &[("counted", (*counted).into())]),
+                )
+            }
+            What::PeriodFinished(period) => (
+                words.with(
+                    "told-subject-period-finished",
+                    &[
+                        ("who", who),
+                        ("from", words.date(period.from).into()),
+                        ("to", words.date(period.to).into()),
+                    ],
+                ),
+                self.finished(period),
+            ),
+            What::Urgent(alert, reading) => (
+                words.with(
+                    if alert.about == About::Symptoms {
+                        "told-subject-symptoms"
+                    } else {
+                        "told-subject-urgent"
+                    },
+                    &[("who", who)],
+                ),
+                self.urgent(alert, reading.as_deref(), reminder.person.is_none()),
+            ),
+            What::BatteryLow { monitor, percent } => (
+                words.with(
+                    "told-subject-battery-low",
+                    &[
+                        ("monitor", monitor.as_str().into()),
+                        ("percent", (*percent).into()),
+                    ],
+                ),
+                words.say("told-battery-low"),
+            ),
+            What::MonitorSilent { monitor, heard } => (
+                words.with(
+                    "told-subject-monitor-silent",
+                    &[
+                        ("monitor", monitor.as_str().into()),
+                        ("moment", self.moment(*heard)),
+                    ],
+                ),
+                words.say("told-monitor-silent"),
+            ),
+            What::CheckDue { monitor, due } => (
+                words.with(
+                    "told-subject-check-due",
+                    &[
+                        ("monitor", monitor.as_str().into()),
+                        ("task", self.task(due.task).into()),
+                    ],
+                ),
+                words.with("told-check-due", &[("date", words.date_with_year(due.on).into())]),
+            ),
+            What::DaemonDeaf(deaf) => (
+                words.with("told-subject-daemon-deaf", &[("moment", self.moment(deaf.since))]),
+                words.with("told-daemon-deaf", &[("why", one_line(&deaf.why).into())]),
+            ),
+        };
+        let source = match &reminder.what {
+            What::Urgent(alert, _) => Some(alert.source.to_owned()),
+            What::CheckDue { due, .. } => Some(due.source.to_owned()),
+            _ => None,
+        };
+        let measured = match &reminder.what {
+            What::Urgent(_, Some(reading)) => pressures(reading).map(|(systolic, diastolic)| Measured {
+                systolic: systolic.mmhg(),
+                diastolic: diastolic.mmhg(),
+            }),
+            What::PeriodFinished(period) => period.average.as_ref().map(|average| Measured {
+                systolic: average.systolic,
+                diastolic: average.diastolic,
+            }),
+            _ => None,
+        };
+        Message {
+            key: reminder.key.clone(),
+            kind: reminder.kind().name(),
+            urgent: reminder.is_urgent(),
+            person: reminder.person.clone(),
+            subject,
+            text,
+            source,
+            since: reminder.from,
+            until: reminder.until,
+            measured: measured.filter(|_| !self.terse),
+        }
+    }
+
+    /// Says once what could not be told in time.
+    pub fn lapsed(
+        &self,
+        key: String,
+        kinds: &BTreeMap<Kind, usize>,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Message {
+        let matter = |(kind, n): (&Kind, &usize)| {
+            self.words.with(
+                "told-lapsed-matter",
+                &[("n", (*n).into()), ("kind", kind.name().into())],
+            )
+        };
+        let what: Vec<String> = kinds.iter().map(matter).collect();
+        self.plain(
+            key,
+            "lapsed",
+            self.words.say("told-subject-lapsed"),
+            self.words.with(
+                "told-lapsed",
+                &[
+                    ("from", self.moment(from)),
+                    ("to", self.moment(to)),
+                    ("what", what.join(", ").into()),
+                ],
+            ),
+            to,
+        )
+    }
+
+    /// A marked test.
+    pub fn test(&self, now: Timestamp) -> Message {
+        let (subject, text) = (self.words.say("told-subject-test"), self.words.say("told-test"));
+        self.plain(
+            format!("test/{}", now.as_microsecond()),
+            "test",
+            subject,
+            text,
+            now,
+        )
+    }
+
+    fn plain(
+        &self,
+        key: String,
+        kind: &'static str,
+        subject: String,
+        text: String,
+        since: Timestamp,
+    ) -> Message {
+        Message {
+            key,
+            kind,
+            urgent: false,
+            person: None,
+            subject,
+            text,
+            source: None,
+            since,
+            until: None,
+            measured: None,
+        }
+    }
+
+    /// Symptoms first, then what the guideline says to do, then what was measured.
+    fn urgent(&self, alert: &Alert, reading: Option<&Reading>, nobodys: bool) -> String {
+        let words = self.words;
+        let mut lines = Vec::new();
+        if alert.level < Level::Emergency {
+            lines.push(words.say("emergency-if"));
+        }
+        lines.push(self.advice(alert, reading));
+        if nobodys {
+            lines.push(words.say("told-reading-is-nobodys"));
+        }
+        let moment = self.moment(alert.at);
+        match reading {
+            Some(reading) if !self.terse => {
+                let unit = match reading.unit {
+                    Unit::MmHg => "mmHg",
+                    Unit::KPa => "kPa",
+                };
+                lines.push(words.with(
+                    "told-reading",
+                    &[
+                        ("moment", moment),
+                        ("systolic", reading.systolic.to_string().into()),
+                        ("diastolic", reading.diastolic.to_string().into()),
+                        ("unit", unit.into()),
+                    ],
+                ));
+            }
+            Some(_) => lines.push(words.with("told-reading-withheld", &[("moment", moment)])),
+            None => {}
+        }
+        lines.push(words.with("source-of", &[("source", alert.source.into())]));
+        lines.push(words.say("told-not-an-alarm"));
+        lines.join("\n\n")
+    }
+
+    fn advice(&self, alert: &Alert, reading: Option<&Reading>) -> String {
+        let limit = if alert.about == About::VeryHighInPregnancy {
+            VERY_HIGH_IN_PREGNANCY
+        } else {
+            VERY_HIGH
+        };
+        let unit = reading.map_or(Unit::MmHg, |reading| reading.unit);
+        let pulse = reading.and_then(|reading| reading.pulse_rate);
+        let slow = pulse
+            .and_then(crate::gatt::Sfloat::to_f64)
+            .is_some_and(|pulse| pulse < 60.0);
+        let pulse = match pulse.filter(|_| !self.terse) {
+            Some(exact) => exact.to_string(),
+            None => self.words.say("told-withheld"),
+        };
+        let name = match alert.about {
+            About::Low => "alert-low".to_owned(),
+            about => format!("alert-{}-{}", about.name(), alert.level.name()),
+        };
+        self.words.with(
+            &name,
+            &[
+                ("systolic", limit_shown(limit.systolic, unit).into()),
+                ("diastolic", limit_shown(limit.diastolic, unit).into()),
+                ("speed", if slow { "slow" } else { "fast" }.into()),
+                ("pulse", pulse.into()),
+            ],
+        )
+    }
+
+    /// The average in the clinic's terms: the number and the level, and no word on how they compare.
+    fn finished(&self, period: &Period) -> String {
+        let words = self.words;
+        let mut lines = Vec::new();
+        match &period.average {
+            None => lines.push(words.with(
+                "told-average-too-few",
+                &[
+                    ("sessions", period.sessions.into()),
+                    ("expected", period.sessions_expected.into()),
+                ],
+            )),
+            Some(_) if self.terse => lines.push(words.say("told-average-withheld")),
+            Some(average) => {
+                lines.push(words.with(
+                    "told-average",
+                    &[
+                        ("systolic", tenths(average.exact.systolic_tenths()).into()),
+                        ("diastolic", tenths(average.exact.diastolic_tenths()).into()),
+                        ("n", average.n.into()),
+                        ("days", average.days.into()),
+                        ("aside", period.readings.set_aside.into()),
+                    ],
+                ));
+                lines.push(match &period.threshold {
+                    Some(threshold) => words.with(
+                        "told-threshold",
+                        &[
+                            ("systolic", format!("{}", threshold.limits.systolic.mmhg()).into()),
+                            (
+                                "diastolic",
+                                format!("{}", threshold.limits.diastolic.mmhg()).into(),
+                            ),
+                            ("source", threshold.source.as_str().into()),
+                        ],
+                    ),
+                    None => words.say("told-no-threshold"),
+                });
+                lines.push(words.say("caution-average"));
+            }
+        }
+        lines.push(words.say("told-sheet"));
+        lines.join("\n\n")
+    }
+
+    /// What the household calls a person; their id in a terse message.
+    fn name(&self, person: Option<&PersonId>) -> String {
+        let Some(id) = person else {
+            return self.words.say("told-somebody");
+        };
+        let label = self
+            .household
+            .people
+            .get(id)
+            .map(|(person, _)| one_line(&person.label))
+            .filter(|label| !label.is_empty() && !self.terse);
+        label.unwrap_or_else(|| id.to_string())
+    }
+
+    fn task(&self, task: Task) -> String {
+        self.words.say(&format!("task-{}", task.name()))
+    }
+
+    fn time(&self, at: Timestamp) -> Value<'static> {
+        self.words.time(self.zones.civil(at).time()).into()
+    }
+
+    fn moment(&self, at: Timestamp) -> Value<'static> {
+        self.words.moment(self.zones.civil(at)).into()
+    }
+}
+
+fn tenths(tenths: i32) -> String {
+    format!("{}.{}", tenths / 10, tenths.abs() % 10)
+}

@@ -1,0 +1,13 @@
+//! Reminders on their way to people: routes, the ledger's rules, and the channels.
+
+pub mod channel;
+pub mod command;
+pub mod look;
+pub mod mail;
+pub mod message;
+pub mod mqtt;
+pub mod post;
+pub mod routes;
+pub mod service;
+pub mod states;
+pub mod webhook;

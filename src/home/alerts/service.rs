@@ -1,0 +1,239 @@
+//! The loop of `remind`: looks when the journal changed or something becomes due, and lets the channels work.
+//!
+//! It needs no Bluetooth. What it learns of the daemon, it learns at the local socket.
+
+use super::channel::{self, Channel, ChannelError};
+use super::look::Look;
+use super::mqtt::Mqtt;
+use super::post::{Job, Post};
+use super::routes::Alerts;
+use super::states::states;
+use crate::home::reminders::Deaf;
+use crate::household::Zones;
+use crate::journal::{Journal, JournalError};
+use crate::monitoring::protocol::{ProtocolError, Protocols};
+use crate::socket::{self, Question};
+use jiff::Timestamp;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use tokio::task::{JoinHandle, JoinSet};
+
+/// How often the journal's version is looked at: a number in shared memory.
+const LOOK: Duration = Duration::from_secs(1);
+/// How often the daemon is asked how it is.
+const ASK_DAEMON: Duration = Duration::from_secs(30);
+/// A round at least this often: clocks are set, zones change.
+const ROUND_MAX: Duration = Duration::from_mins(5);
+/// How long is waited for what is being sent when the program is to stop. What is cut off is in the ledger.
+const STOP_WAIT: Duration = Duration::from_secs(10);
+
+/// Why the loop cannot go on.
+#[derive(Debug, thiserror::Error)]
+pub enum ServiceError {
+    /// The journal.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// A channel cannot be set up.
+    #[error(transparent)]
+    Channel(#[from] ChannelError),
+    /// A protocol cannot be read.
+    #[error(transparent)]
+    Protocol(#[from] ProtocolError),
+    /// The household's zone.
+    #[error("{0}")]
+    Zone(String),
+}
+
+/// The parts that the loop works with.
+pub struct Service<Z> {
+    state: PathBuf,
+    alerts: Alerts,
+    journal: Journal,
+    zones: Z,
+    post: Post,
+    channels: BTreeMap<String, Channel>,
+    mqtt: Option<(Mqtt, JoinHandle<()>)>,
+    told: BTreeMap<String, Value>,
+    jobs: JoinSet<(Job, Result<(), ChannelError>)>,
+}
+
+impl<Z> std::fmt::Debug for Service<Z> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Service")
+            .field("state", &self.state)
+            .finish_non_exhaustive()
+    }
+}
+
+/// This installation among others: when the household's first statement was made.
+pub fn household_of(journal: &Journal) -> Result<i64, JournalError> {
+    Ok(journal
+        .statements()?
+        .first()
+        .map_or(0, |(at, _)| at.as_microsecond()))
+}
+
+impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
+    /// Opens every channel. `zones` tells the household's clock.
+    pub fn start(state: &Path, alerts: Alerts, mut journal: Journal, zones: Z) -> Result<Self, ServiceError> {
+        let household = household_of(&journal)?;
+        let mqtt = match &alerts.mqtt {
+            Some(broker) => Some(Mqtt::start(broker, household)?),
+            None => None,
+        };
+        let channels = channel::open(&alerts, mqtt.as_ref().map(|(mqtt, _)| mqtt), household)?;
+        let post = Post::new(alerts.clone(), &mut journal, Timestamp::now())?;
+        Ok(Self {
+            state: state.to_owned(),
+            alerts,
+            journal,
+            zones,
+            post,
+            channels,
+            mqtt,
+            told: BTreeMap::new(),
+            jobs: JoinSet::new(),
+        })
+    }
+
+    /// Reminds until `stop` is over; `alive` is called at each turn.
+    pub async fn run(mut self, stop: impl Future<Output = ()>, alive: impl Fn()) -> Result<(), ServiceError> {
+        tokio::pin!(stop);
+        let mut tick = tokio::time::interval(LOOK);
+        tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+        let (mut asked, mut last_round) = (None::<std::time::Instant>, None::<std::time::Instant>);
+        let (mut version, mut next) = (None, None::<Timestamp>);
+        let mut deaf = None;
+        loop {
+            alive();
+            if asked.is_none_or(|at| at.elapsed() >= ASK_DAEMON) {
+                let heard = self.ask_daemon().await?;
+                asked = Some(std::time::Instant::now());
+                if heard != deaf {
+                    deaf = heard;
+                    version = None;
+                }
+            }
+            let now = Timestamp::now();
+            let changed = Some(self.journal.data_version()?) != version;
+            let late = last_round.is_none_or(|at| at.elapsed() >= ROUND_MAX);
+            if changed || late || next.is_some_and(|at| at <= now) {
+                version = Some(self.journal.data_version()?);
+                last_round = Some(std::time::Instant::now());
+                next = self.round(deaf.clone(), now).await?;
+            }
+            tokio::select! {
+                () = &mut stop => break,
+                Some(done) = self.jobs.join_next(), if !self.jobs.is_empty() => {
+                    self.note(done)?;
+                    // The channel may have something else to say.
+                    version = None;
+                }
+                _ = tick.tick() => {}
+            }
+        }
+        self.finish().await
+    }
+
+    /// Looks once, and starts what is to be sent.
+    async fn round(&mut self, deaf: Option<Deaf>, now: Timestamp) -> Result<Option<Timestamp>, ServiceError> {
+        let zones = (self.zones)(&self.journal).map_err(ServiceError::Zone)?;
+        let protocols = Protocols::of(&self.journal.household()?)?;
+        let look = Look::at(&mut self.journal, zones, protocols, deaf, now)?;
+        for job in self.post.due(&mut self.journal, &look, now)? {
+            if let Some(channel) = self.channels.get(&job.route).cloned() {
+                self.jobs.spawn(async move {
+                    let outcome = channel.send(&job.route, &job.message).await;
+                    (job, outcome)
+                });
+            }
+        }
+        self.tell_states(&look, now).await;
+        Ok(self.post.next_moment(&look, now))
+    }
+
+    async fn tell_states(&mut self, look: &Look, now: Timestamp) {
+        let (Some((mqtt, _)), Some(broker)) = (&self.mqtt, &self.alerts.mqtt) else {
+            return;
+        };
+        let reminders = look.reminders(self.alerts.monitor_silent_days, now);
+        for (topic, state) in states(look, &reminders, broker.readings, now) {
+            if self.told.get(&topic) != Some(&state) {
+                mqtt.state(&topic, &state).await;
+                self.told.insert(topic, state);
+            }
+        }
+    }
+
+    fn note(
+        &mut self,
+        done: Result<(Job, Result<(), ChannelError>), tokio::task::JoinError>,
+    ) -> Result<(), ServiceError> {
+        // A task that panicked leaves its row claimed, as a killed process does.
+        let Ok((job, outcome)) = done else { return Ok(()) };
+        let said = outcome.map_err(|error| error.to_string());
+        match &said {
+            // What it said is the household's business, not the log's.
+            Ok(()) => tracing::info!("told {} by {}", job.message.kind, job.route),
+            Err(error) => tracing::warn!("{} could not be told by {}: {error}", job.message.kind, job.route),
+        }
+        let said = match &said {
+            Ok(()) => Ok(()),
+            Err(error) => Err(error.as_str()),
+        };
+        Ok(self.post.done(&mut self.journal, &job, said, Timestamp::now())?)
+    }
+
+    async fn finish(mut self) -> Result<(), ServiceError> {
+        let deadline = tokio::time::Instant::now() + STOP_WAIT;
+        while let Ok(Some(done)) = tokio::time::timeout_at(deadline, self.jobs.join_next()).await {
+            self.note(done)?;
+        }
+        self.jobs.shutdown().await;
+        self.channels.clear();
+        if let Some((mqtt, line)) = self.mqtt.take() {
+            drop(mqtt);
+            let _ = tokio::time::timeout(STOP_WAIT, line).await;
+        }
+        Ok(())
+    }
+
+    /// Since when the daemon hears nothing, if there is anything to hear.
+    async fn ask_daemon(&mut self) -> Result<Option<Deaf>, ServiceError> {
+        let state = self.state.clone();
+        let nobody = self
+            .journal
+            .household()?
+            .monitors
+            .values()
+            .all(|(_, forgotten)| *forgotten);
+        let why = if nobody {
+            None
+        } else {
+            tokio::task::spawn_blocking(move || why_deaf(&state))
+                .await
+                .unwrap_or(None)
+        };
+        let now = why.as_ref().map(|_| Timestamp::now());
+        let since = self.journal.watched_since("deaf", now)?;
+        Ok(since.zip(why).map(|(since, why)| Deaf { since, why }))
+    }
+}
+
+/// What keeps the daemon from hearing, if anything does.
+pub fn why_deaf(state: &Path) -> Option<String> {
+    let status = match socket::ask(state, &Question::Status) {
+        Ok(Some(status)) => status,
+        Ok(None) => return Some("the daemon does not run".to_owned()),
+        Err(error) => return Some(format!("the daemon does not answer ({error})")),
+    };
+    let at = |pointer: &str| status.pointer(pointer);
+    let text = |pointer: &str| at(pointer).and_then(Value::as_str).map(str::to_owned);
+    let off = |pointer: &str| at(pointer).and_then(Value::as_bool) == Some(false);
+    text("/radio/problem")
+        .or_else(|| off("/radio/bluez").then(|| "bluetoothd is not there".to_owned()))
+        .or_else(|| off("/radio/powered").then(|| "the Bluetooth adapter is off".to_owned()))
+        .or_else(|| text("/journal/problem"))
+}

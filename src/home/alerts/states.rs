@@ -1,0 +1,90 @@
+//! The state of the home as home automation reads it: topics below the broker's, each with one JSON object.
+//!
+//! | topic | what |
+//! |---|---|
+//! | `collector` | whether readings can be received: `listening` or `deaf`, since when, why |
+//! | `person/ID` | the session: `due`, `half-done`, `missed` or `none`; whether something must not wait |
+//! | `person/ID/reading` | the last reading, where the configuration says `readings = true` |
+//! | `monitor/ID` | when it was last heard, its battery, what is due for it |
+
+use super::super::reminders::{Kind, Reminder};
+use super::look::Look;
+use crate::gatt::Sfloat;
+use jiff::Timestamp;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+/// Every state at this moment.
+pub fn states(
+    look: &Look,
+    reminders: &[Reminder],
+    readings: bool,
+    now: Timestamp,
+) -> BTreeMap<String, Value> {
+    let mut states = BTreeMap::new();
+    states.insert(
+        "collector".to_owned(),
+        match &look.deaf {
+            None => json!({ "state": "listening" }),
+            Some(deaf) => json!({ "state": "deaf", "since": deaf.since, "because": deaf.why }),
+        },
+    );
+    for measured in &look.people {
+        let id = &measured.person;
+        let due = |kind: Kind| {
+            reminders
+                .iter()
+                .any(|one| one.person.as_ref() == Some(id) && one.kind() == kind && one.is_due(now))
+        };
+        let session = [
+            (Kind::HalfDone, "half-done"),
+            (Kind::SessionDue, "due"),
+            (Kind::Missed, "missed"),
+        ]
+        .into_iter()
+        .find(|(kind, _)| due(*kind))
+        .map_or("none", |(_, name)| name);
+        states.insert(
+            format!("person/{id}"),
+            json!({ "person": id, "session": session, "urgent": due(Kind::Urgent) }),
+        );
+        if readings && let Some(reading) = last_reading(look, id) {
+            states.insert(format!("person/{id}/reading"), reading);
+        }
+    }
+    for heard in &look.monitors {
+        let today = look.zones.civil(now).date();
+        let due: Vec<&str> = heard.care.due_on(today).map(|due| due.task.name()).collect();
+        states.insert(
+            format!("monitor/{}", heard.monitor),
+            json!({
+                "monitor": heard.monitor, "last_heard": heard.heard,
+                "battery_percent": heard.care.battery, "due": due,
+            }),
+        );
+    }
+    states
+}
+
+fn last_reading(look: &Look, person: &crate::household::PersonId) -> Option<Value> {
+    let (reading, disposition) = look
+        .readings
+        .iter()
+        .zip(&look.dispositions)
+        .filter(|(reading, _)| reading.person.as_ref() == Some(person) && reading.time.at.is_some())
+        .max_by_key(|(reading, _)| reading.time.at)?;
+    let number = |value: Sfloat| value.to_f64();
+    Some(json!({
+        "id": reading.id.0, "measured_at": reading.time.at,
+        "systolic": number(reading.systolic), "diastolic": number(reading.diastolic),
+        "pulse_rate": reading.pulse_rate.and_then(number), "unit": unit(reading.unit),
+        "disposition": disposition.name(),
+    }))
+}
+
+const fn unit(unit: crate::gatt::Unit) -> &'static str {
+    match unit {
+        crate::gatt::Unit::MmHg => "mmHg",
+        crate::gatt::Unit::KPa => "kPa",
+    }
+}

@@ -1,0 +1,648 @@
+//! What is worth saying to somebody who does not look: a session due, a very high reading, a monitor that fell silent.
+//!
+//! A pure function of what is known; the moment only says how far around it to look. Each reminder has a span of time in which it is worth
+//! saying, and a key made of what it is about, so that looking again, or after a restart, finds the same reminder and
+//! not another one. Who is told, by which way, and what was told already is for [`super::alerts`].
+//!
+//! Sessions are asked for only within a period that was begun: nobody is nagged for ever.
+
+use crate::household::{Household, MonitorId, PersonId, Zones};
+use crate::monitoring::care::{Care, Due, Task};
+use crate::monitoring::escalation::{self, Alert, Level, STANDS};
+use crate::monitoring::next::Schedule;
+use crate::monitoring::period::Period;
+use crate::monitoring::plan::Plan;
+use crate::monitoring::protocol::Protocols;
+use crate::monitoring::session::{SITTING_GAP, Session, SessionRule, Slot, Windows, order};
+use crate::reading::Reading;
+use crate::technique::Context;
+use jiff::civil::{Date, Time, time};
+use jiff::{SignedDuration, Timestamp, ToSpan};
+use serde::{Deserialize, Serialize};
+
+/// What a reminder is about.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// A very high or low reading, a pulse to act on, or symptoms.
+    Urgent,
+    /// A session is due.
+    SessionDue,
+    /// A session was begun and readings are missing.
+    HalfDone,
+    /// A session was missed.
+    Missed,
+    /// A period is over.
+    PeriodFinished,
+    /// A battery is low.
+    BatteryLow,
+    /// A monitor has not been heard for long.
+    MonitorSilent,
+    /// A monitor wants checking or replacing.
+    CheckDue,
+    /// The daemon hears nothing.
+    DaemonDeaf,
+}
+
+impl Kind {
+    /// All of them.
+    pub const ALL: [Self; 9] = [
+        Self::Urgent,
+        Self::SessionDue,
+        Self::HalfDone,
+        Self::Missed,
+        Self::PeriodFinished,
+        Self::BatteryLow,
+        Self::MonitorSilent,
+        Self::CheckDue,
+        Self::DaemonDeaf,
+    ];
+
+    /// As the configuration and listings write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Urgent => "urgent",
+            Self::SessionDue => "session-due",
+            Self::HalfDone => "half-done",
+            Self::Missed => "missed",
+            Self::PeriodFinished => "period-finished",
+            Self::BatteryLow => "battery-low",
+            Self::MonitorSilent => "monitor-silent",
+            Self::CheckDue => "check-due",
+            Self::DaemonDeaf => "daemon-deaf",
+        }
+    }
+
+    /// The kind of this name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name)
+    }
+}
+
+/// Something worth saying.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Reminder {
+    /// Names it: the same matter has the same key, whenever it is looked at.
+    pub key: String,
+    /// About whom; `None` for a monitor, the daemon, and a reading that is nobody's yet.
+    pub person: Option<PersonId>,
+    /// From when on it is worth saying.
+    pub from: Timestamp,
+    /// From when on it is not any more; `None` where it is as long as it holds.
+    pub until: Option<Timestamp>,
+    /// What.
+    pub what: What,
+}
+
+/// What is to be said.
+#[derive(Clone, PartialEq, Debug)]
+pub enum What {
+    /// A session is due.
+    SessionDue {
+        /// Which.
+        slot: Slot,
+        /// When its window closes.
+        closes: Timestamp,
+    },
+    /// Readings of a session are missing.
+    HalfDone {
+        /// Which session.
+        slot: Slot,
+        /// How many readings count.
+        counted: usize,
+        /// How many it needs.
+        wanted: usize,
+        /// Until when another reading still joins the same sitting.
+        sitting_until: Timestamp,
+        /// When its window closes.
+        closes: Timestamp,
+    },
+    /// No complete session was received.
+    Missed {
+        /// Which.
+        slot: Slot,
+        /// Of which day.
+        date: Date,
+        /// How many readings count.
+        counted: usize,
+    },
+    /// A period is over.
+    PeriodFinished(Box<Period>),
+    /// Something that must not wait, with the reading that it comes from.
+    Urgent(Alert, Option<Box<Reading>>),
+    /// A battery is low.
+    BatteryLow {
+        /// Of which monitor.
+        monitor: MonitorId,
+        /// In percent.
+        percent: u8,
+    },
+    /// A monitor has not been heard.
+    MonitorSilent {
+        /// Which.
+        monitor: MonitorId,
+        /// When it was last heard, or enrolled if never.
+        heard: Timestamp,
+    },
+    /// A monitor wants checking or replacing.
+    CheckDue {
+        /// Which.
+        monitor: MonitorId,
+        /// What for.
+        due: Due,
+    },
+    /// The daemon hears nothing.
+    DaemonDeaf(Deaf),
+}
+
+/// Since when the daemon hears nothing, and why.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Deaf {
+    /// Since when.
+    pub since: Timestamp,
+    /// What is known of the reason.
+    pub why: String,
+}
+
+impl Reminder {
+    /// What it is about.
+    pub const fn kind(&self) -> Kind {
+        match self.what {
+            What::SessionDue { .. } => Kind::SessionDue,
+            What::HalfDone { .. } => Kind::HalfDone,
+            What::Missed { .. } => Kind::Missed,
+            What::PeriodFinished(_) => Kind::PeriodFinished,
+            What::Urgent(..) => Kind::Urgent,
+            What::BatteryLow { .. } => Kind::BatteryLow,
+            What::MonitorSilent { .. } => Kind::MonitorSilent,
+            What::CheckDue { .. } => Kind::CheckDue,
+            What::DaemonDeaf(_) => Kind::DaemonDeaf,
+        }
+    }
+
+    /// Whether quiet hours do not hold it back.
+    pub const fn is_urgent(&self) -> bool {
+        matches!(self.what, What::Urgent(..))
+    }
+
+    /// Whether it is worth saying at this moment.
+    pub fn is_due(&self, now: Timestamp) -> bool {
+        self.from <= now && !self.is_over(now)
+    }
+
+    /// Whether its time has passed.
+    pub fn is_over(&self, now: Timestamp) -> bool {
+        self.until.is_some_and(|until| until <= now)
+    }
+}
+
+/// Everything that reminders are made of.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// People, monitors and notes.
+    pub household: &'a Household,
+    /// The household's clock.
+    pub zones: &'a Zones,
+    /// The protocols that its periods are run by.
+    pub protocols: &'a Protocols,
+    /// What each person did.
+    pub people: &'a [Measured],
+    /// Readings of the last days, of everybody and of nobody.
+    pub readings: &'a [Reading],
+    /// Each monitor that is listened to.
+    pub monitors: &'a [Heard],
+    /// Whether the daemon hears nothing.
+    pub deaf: Option<&'a Deaf>,
+    /// A monitor unheard for so many days is called silent.
+    pub silent_days: u16,
+}
+
+/// What a person planned and did.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Measured {
+    /// Who.
+    pub person: PersonId,
+    /// Their periods, each with the moment at which it was stated.
+    pub plans: Vec<(Plan, Timestamp)>,
+    /// Their sessions of the last days.
+    pub sessions: Vec<Session>,
+    /// Those of their periods that are, or will soon be, over.
+    pub periods: Vec<Period>,
+}
+
+/// How a monitor is.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Heard {
+    /// Which.
+    pub monitor: MonitorId,
+    /// When it was last heard; when it was enrolled, if never.
+    pub heard: Timestamp,
+    /// Since when every battery level that it told was low.
+    pub battery_low_since: Option<Timestamp>,
+    /// What its care wants.
+    pub care: Care,
+}
+
+/// A pause in a sitting that is longer than the minute between two readings, and than anybody stays seated who has
+/// not forgotten (own choice).
+pub const HALF_DONE_AFTER: SignedDuration = SignedDuration::from_mins(3);
+/// A missed session is worth a word until the same hour of the next day (own choice).
+pub const MISSED_STANDS: SignedDuration = SignedDuration::from_hours(24);
+/// For how long after its end the news of a period is worth telling: until a visit that was planned for it (own choice).
+pub const FINISHED_STANDS: SignedDuration = SignedDuration::from_hours(14 * 24);
+/// A restart of the daemon, of bluetoothd or of the machine takes less (own choice).
+pub const DEAF_AFTER: SignedDuration = SignedDuration::from_mins(10);
+/// How far back readings and sessions matter here: what a missed session of yesterday's night window needs.
+pub const BACK: SignedDuration = SignedDuration::from_hours(3 * 24);
+/// Moments of the last day at which is looked for what must not wait. A household has tens; a monitor gone wild must
+/// not cost more.
+const MOMENTS_MAX: usize = 256;
+
+/// Everything that is, was lately, or will soon be worth saying.
+pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
+    let mut all: Vec<Reminder> = urgent(known, around);
+    for measured in known.people {
+        let alive = known
+            .household
+            .people
+            .get(&measured.person)
+            .is_some_and(|(_, removed)| !removed);
+        if alive {
+            all.extend(of_sessions(known, measured, around));
+            all.extend(finished(known, measured));
+        }
+    }
+    for heard in known.monitors {
+        all.extend(of_monitor(known, heard));
+    }
+    all.extend(known.deaf.map(|deaf| Reminder {
+        key: format!("daemon-deaf/{}", deaf.since.as_second()),
+        person: None,
+        from: later(deaf.since, DEAF_AFTER),
+        until: None,
+        what: What::DaemonDeaf(deaf.clone()),
+    }));
+    all.sort_by(|a, b| (a.kind(), a.from, &a.key).cmp(&(b.kind(), b.from, &b.key)));
+    all.dedup_by(|a, b| a.key == b.key);
+    all
+}
+
+/// What must not wait, as it stood at each moment of the last day at which something came: so that what was said, and
+/// under which key, does not depend on when somebody looked.
+fn urgent(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
+    let since = earlier(around, STANDS);
+    let mut readings = known.readings.to_vec();
+    readings.sort_by(order);
+    let notes = known.household.notes_in_time();
+    let mut whose: Vec<Option<&PersonId>> = vec![None];
+    whose.extend(known.household.people.keys().map(Some));
+
+    let mut found = Vec::new();
+    for who in whose {
+        let read = readings
+            .iter()
+            .filter(|reading| reading.person.as_ref() == who)
+            .filter_map(|reading| reading.time.at);
+        let noted = notes
+            .iter()
+            .filter(|note| who.is_some() && note.person.as_ref() == who)
+            .map(|note| note.at);
+        let mut moments: Vec<Timestamp> = read
+            .chain(noted)
+            .filter(|at| (since..=around).contains(at))
+            .collect();
+        moments.sort_unstable();
+        moments.dedup();
+        let skipped = moments.len().saturating_sub(MOMENTS_MAX);
+        for at in moments.into_iter().skip(skipped) {
+            let rule = SessionRule::default();
+            let context = Context {
+                household: known.household,
+                notes: &notes,
+                zone: known.zones.at(at),
+                rule,
+            };
+            let alerts = escalation::alerts(at, who, &readings, &context);
+            found.extend(alerts.into_iter().filter(Alert::outranks).map(|alert| {
+                let reading = readings
+                    .iter()
+                    .find(|reading| alert.reading.as_ref() == Some(&reading.id));
+                of_alert(who, alert, reading)
+            }));
+        }
+    }
+    found
+}
+
+fn of_alert(who: Option<&PersonId>, alert: Alert, reading: Option<&Reading>) -> Reminder {
+    let what = match &alert.reading {
+        Some(reading) => reading.0.clone(),
+        None => alert.at.as_second().to_string(),
+    };
+    let stands = if alert.level == Level::Note {
+        SITTING_GAP // said while the cuff is on
+    } else {
+        STANDS
+    };
+    Reminder {
+        // No id is a lone dash.
+        key: format!(
+            "urgent/{}/{}/{}/{what}",
+            who.map_or("-", PersonId::as_str),
+            alert.about.name(),
+            alert.level.name()
+        ),
+        person: who.cloned(),
+        from: alert.at,
+        until: Some(later(alert.at, stands)),
+        what: What::Urgent(alert, reading.cloned().map(Box::new)),
+    }
+}
+
+/// A window in which a session is asked for.
+struct Asked {
+    slot: Slot,
+    date: Date,
+    opens: Timestamp,
+    closes: Timestamp,
+}
+
+/// The windows of these days in which this plan asks for a session.
+fn asked(known: &Known<'_>, person: &PersonId, plan: &Plan, from: Date, to: Date) -> Vec<Asked> {
+    let Ok(protocol) = known.protocols.get(&plan.protocol) else {
+        return Vec::new();
+    };
+    let schedule = Schedule::of(plan, protocol);
+    let rule = SessionRule::of(protocol);
+    let windows = Windows::of(known.household.people.get(person).map(|(person, _)| person));
+    let instant = |civil| known.zones.instant(civil);
+    from.max(plan.from)
+        .series(1.day())
+        .take_while(|date| *date <= to.min(plan.to()))
+        .filter(|date| schedule.measures_on(*date))
+        .flat_map(|date| windows.of_day(date).map(|window| (date, window)))
+        .filter(|(_, (slot, ..))| rule.asks_for(*slot))
+        .filter_map(|(date, (slot, opens, closes))| {
+            Some(Asked {
+                slot,
+                date,
+                opens: instant(opens)?,
+                closes: instant(closes)?,
+            })
+        })
+        .collect()
+}
+
+/// When each session of a plan is asked for: the moments at which its window opens and closes.
+pub fn sessions_asked(
+    known: &Known<'_>,
+    person: &PersonId,
+    plan: &Plan,
+) -> Vec<(Slot, Date, Timestamp, Timestamp)> {
+    asked(known, person, plan, plan.from, plan.to())
+        .into_iter()
+        .map(|asked| (asked.slot, asked.date, asked.opens, asked.closes))
+        .collect()
+}
+
+/// The session that stands for a window: a complete one, else the last.
+fn session_of<'a>(sessions: &'a [Session], window: &Asked) -> Option<&'a Session> {
+    sessions
+        .iter()
+        .filter(|session| {
+            session.slot == window.slot && session.end >= window.opens && session.start < window.closes
+        })
+        .max_by_key(|session| (session.counted >= session.wanted, session.end))
+}
+
+fn of_sessions(known: &Known<'_>, measured: &Measured, around: Timestamp) -> Vec<Reminder> {
+    let today = known.zones.civil(around).date();
+    let (from, to) = (
+        today.checked_sub(2.days()).unwrap_or(Date::MIN),
+        today.tomorrow().unwrap_or(Date::MAX),
+    );
+    let mut found = Vec::new();
+    for (plan, stated) in &measured.plans {
+        for window in asked(known, &measured.person, plan, from, to) {
+            // A window that was over before anybody planned it was not missed.
+            if window.closes > *stated {
+                found.extend(of_window(measured, &window));
+            }
+        }
+    }
+    found
+}
+
+fn of_window(measured: &Measured, window: &Asked) -> Vec<Reminder> {
+    let session = session_of(&measured.sessions, window);
+    if session.is_some_and(|session| session.counted >= session.wanted) {
+        return Vec::new();
+    }
+    let &Asked {
+        slot,
+        date,
+        opens,
+        closes,
+    } = window;
+    let person = &measured.person;
+    let about = |kind: Kind| format!("{}/{person}/{date}/{}", kind.name(), slot.name());
+    let now_or_never = match session {
+        None => Reminder {
+            key: about(Kind::SessionDue),
+            person: Some(person.clone()),
+            from: opens,
+            until: Some(closes),
+            what: What::SessionDue { slot, closes },
+        },
+        Some(session) => Reminder {
+            key: format!("{}/{}", about(Kind::HalfDone), session.counted),
+            person: Some(person.clone()),
+            from: later(session.end, HALF_DONE_AFTER),
+            until: Some(closes),
+            what: What::HalfDone {
+                slot,
+                counted: session.counted,
+                wanted: session.wanted,
+                sitting_until: later(session.end, SITTING_GAP),
+                closes,
+            },
+        },
+    };
+    let missed = Reminder {
+        key: about(Kind::Missed),
+        person: Some(person.clone()),
+        // A sitting that began in the window may be over a little after it.
+        from: session.map_or(closes, |session| closes.max(later(session.end, SITTING_GAP))),
+        until: Some(later(closes, MISSED_STANDS)),
+        what: What::Missed {
+            slot,
+            date,
+            counted: session.map_or(0, |session| session.counted),
+        },
+    };
+    vec![now_or_never, missed]
+}
+
+fn finished(known: &Known<'_>, measured: &Measured) -> Vec<Reminder> {
+    let mut found = Vec::new();
+    for (plan, stated) in &measured.plans {
+        let Some(period) = measured.periods.iter().find(|period| period.from == plan.from) else {
+            continue;
+        };
+        let back = plan.to().checked_sub(7.days()).unwrap_or(Date::MIN);
+        let windows = asked(known, &measured.person, plan, back, plan.to());
+        let Some(last) = windows.iter().max_by_key(|window| window.closes) else {
+            continue;
+        };
+        if last.closes <= *stated {
+            continue;
+        }
+        // Over as soon as its last session is complete.
+        let complete = session_of(&measured.sessions, last)
+            .filter(|session| session.counted >= session.wanted)
+            .map(|session| later(session.end, SITTING_GAP));
+        found.push(Reminder {
+            key: format!(
+                "{}/{}/{}",
+                Kind::PeriodFinished.name(),
+                measured.person,
+                plan.from
+            ),
+            person: Some(measured.person.clone()),
+            from: complete.unwrap_or(last.closes).min(last.closes),
+            until: Some(later(last.closes, FINISHED_STANDS)),
+            what: What::PeriodFinished(Box::new(period.clone())),
+        });
+    }
+    found
+}
+
+fn of_monitor(known: &Known<'_>, heard: &Heard) -> Vec<Reminder> {
+    let monitor = &heard.monitor;
+    let reminder = |key: String, from: Timestamp, what: What| Reminder {
+        key,
+        person: None,
+        from,
+        until: None,
+        what,
+    };
+    let silent = later(
+        heard.heard,
+        SignedDuration::from_hours(24 * i64::from(known.silent_days)),
+    );
+    let mut found = vec![reminder(
+        format!("monitor-silent/{monitor}/{}", heard.heard.as_second()),
+        silent,
+        What::MonitorSilent {
+            monitor: monitor.clone(),
+            heard: heard.heard,
+        },
+    )];
+    let low = |due: &Due| due.task == Task::ChangeBatteries;
+    if let (Some(since), Some(percent), true) = (
+        heard.battery_low_since,
+        heard.care.battery,
+        heard.care.due.iter().any(low),
+    ) {
+        found.push(reminder(
+            format!("battery-low/{monitor}/{}", since.as_second()),
+            since,
+            What::BatteryLow {
+                monitor: monitor.clone(),
+                percent,
+            },
+        ));
+    }
+    // A monitor of which nobody has stated anything would be due anew each day; `check` says that.
+    let known_of = heard.care.since.is_some() || heard.care.checked.is_some();
+    for due in heard.care.due.iter().filter(|due| known_of && !low(due)) {
+        if let Some(from) = known.zones.instant(due.on.to_datetime(Time::midnight())) {
+            found.push(reminder(
+                format!("check-due/{monitor}/{}/{}", due.task.name(), due.on),
+                from,
+                What::CheckDue {
+                    monitor: monitor.clone(),
+                    due: due.clone(),
+                },
+            ));
+        }
+    }
+    found
+}
+
+/// Hours of the household's clock in which only what is urgent is said.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct QuietHours(Option<(Time, Time)>);
+
+/// Text that is no quiet hours.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0:?} are no quiet hours: write 21:00-07:00, or none")]
+pub struct NotQuietHours(String);
+
+impl Default for QuietHours {
+    /// Nine in the evening to seven in the morning: common practice for calls that can wait.
+    fn default() -> Self {
+        Self(Some((time(21, 0, 0, 0), time(7, 0, 0, 0))))
+    }
+}
+
+impl TryFrom<String> for QuietHours {
+    type Error = NotQuietHours;
+    fn try_from(text: String) -> Result<Self, NotQuietHours> {
+        if text == "none" {
+            return Ok(Self(None));
+        }
+        let hours = text
+            .split_once('-')
+            .and_then(|(from, to)| Some((from.trim().parse().ok()?, to.trim().parse().ok()?)));
+        match hours {
+            Some((from, to)) if from != to => Ok(Self(Some((from, to)))),
+            _ => Err(NotQuietHours(text.chars().take(64).collect())),
+        }
+    }
+}
+
+impl From<QuietHours> for String {
+    fn from(quiet: QuietHours) -> Self {
+        match quiet.0 {
+            Some((from, to)) => format!("{}-{}", from.strftime("%H:%M"), to.strftime("%H:%M")),
+            None => "none".to_owned(),
+        }
+    }
+}
+
+impl QuietHours {
+    /// No quiet hours.
+    pub const NONE: Self = Self(None);
+
+    /// Whether it is quiet at this time of day. The first minute is, the last is not: at seven the day begins.
+    pub fn holds(self, at: Time) -> bool {
+        self.0.is_some_and(|(from, to)| {
+            if from < to {
+                from <= at && at < to
+            } else {
+                from <= at || at < to
+            }
+        })
+    }
+
+    /// When they end, from a moment inside them.
+    pub fn end(self, at: jiff::civil::DateTime) -> Option<jiff::civil::DateTime> {
+        let (_, to) = self.0.filter(|_| self.holds(at.time()))?;
+        let date = if at.time() < to {
+            at.date()
+        } else {
+            at.date().tomorrow().ok()?
+        };
+        Some(date.to_datetime(to))
+    }
+}
+
+fn later(at: Timestamp, by: SignedDuration) -> Timestamp {
+    at.checked_add(by).unwrap_or(Timestamp::MAX)
+}
+
+fn earlier(at: Timestamp, by: SignedDuration) -> Timestamp {
+    at.checked_sub(by).unwrap_or(Timestamp::MIN)
+}

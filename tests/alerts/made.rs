@@ -1,0 +1,178 @@
+//! A household of two, made by hand, and servers to talk to.
+
+use jiff::civil::{Date, date};
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
+use quietcuff::gatt::{Sfloat, Unit};
+use quietcuff::home::alerts::look::Look;
+use quietcuff::home::alerts::message::Message;
+use quietcuff::home::reminders::Measured;
+use quietcuff::household::{Household, Person, PersonId, Statement, Zones};
+use quietcuff::monitoring::plan::Plan;
+use quietcuff::monitoring::protocol::Protocols;
+use quietcuff::monitoring::session::{Session, SessionId, Slot};
+use quietcuff::reading::{MeasuredTime, Precision, Reading, ReadingId, TimeSource};
+use std::net::TcpListener;
+use std::path::PathBuf;
+use std::process::Child;
+
+/// Summer time began in Berlin on 29 March 2026, inside the week.
+pub(crate) const FIRST: Date = date(2026, 3, 27);
+
+pub(crate) fn berlin() -> TimeZone {
+    TimeZone::get("Europe/Berlin").unwrap()
+}
+
+/// A moment by Berlin's clock; day 32 is the first of April.
+pub(crate) fn at(day: i8, hour: i8, minute: i8) -> Timestamp {
+    let day = date(2026, 3, 1)
+        .checked_add(jiff::Span::new().days(i64::from(day) - 1))
+        .unwrap();
+    berlin().to_timestamp(day.at(hour, minute, 0, 0)).unwrap()
+}
+
+pub(crate) fn asha() -> PersonId {
+    "asha".parse().unwrap()
+}
+
+pub(crate) fn household(label: &str) -> Household {
+    let statements = [
+        Statement::Zone {
+            zone: "Europe/Berlin".into(),
+            from: None,
+        },
+        Statement::Person {
+            person: asha(),
+            details: Person {
+                label: label.to_owned(),
+                ..Person::default()
+            },
+        },
+    ];
+    Household::after(&statements)
+}
+
+/// What is known of a home in which Asha measures for a week and these sessions were received.
+pub(crate) fn look(label: &str, sessions: Vec<Session>) -> Look {
+    let household = household(label);
+    let protocols = Protocols::of(&household).unwrap();
+    let plan = Plan::new(&protocols, "seven-day", FIRST, None).unwrap();
+    Look {
+        zones: Zones::only(berlin()),
+        protocols,
+        people: vec![Measured {
+            person: asha(),
+            plans: vec![(plan, at(26, 12, 0))],
+            sessions,
+            periods: vec![],
+        }],
+        readings: vec![],
+        dispositions: vec![],
+        monitors: vec![],
+        deaf: None,
+        household,
+    }
+}
+
+/// A session that began at this moment, with so many of two readings.
+pub(crate) fn session(start: Timestamp, slot: Slot, counted: usize) -> Session {
+    Session {
+        id: SessionId(format!("asha-{}", start.as_second())),
+        person: asha(),
+        start,
+        end: start.checked_add(SignedDuration::from_secs(90)).unwrap(),
+        date: berlin().to_datetime(start).date(),
+        slot,
+        readings: vec![],
+        counted,
+        wanted: 2,
+        apart: false,
+        irregular_pulse: false,
+    }
+}
+
+/// A reading of Asha's; the numbers are the 16 bits that a monitor sends, which up to 2047 are themselves.
+pub(crate) fn reading(taken: Timestamp, systolic: u16, diastolic: u16, pulse: u16, n: u8) -> Reading {
+    Reading {
+        id: ReadingId(format!("{n:016x}")),
+        monitor: "m1".parse().unwrap(),
+        received_at: taken,
+        time: MeasuredTime {
+            at: Some(taken),
+            source: TimeSource::MonitorClock,
+            precision: Precision::Second,
+            stamp: None,
+            correction_s: 0,
+        },
+        person: Some(asha()),
+        unit: Unit::MmHg,
+        systolic: Sfloat::from_bits(systolic),
+        diastolic: Sfloat::from_bits(diastolic),
+        mean_arterial_pressure: Sfloat::NAN,
+        pulse_rate: Some(Sfloat::from_bits(pulse)),
+        user_id: None,
+        status: None,
+        feature: None,
+        discarded: None,
+    }
+}
+
+/// A message with everything in it that a household could write to break something.
+pub(crate) fn hostile() -> Message {
+    Message {
+        key: "missed/asha/2026-03-27/morning".into(),
+        kind: "missed",
+        urgent: false,
+        person: Some(asha()),
+        subject: "Ashä \"#+/\" <b>&\r\nBcc: thief@evil.example: missed".into(),
+        text: "First line\n.\nQUIT\r\n<script>alert(1)</script> $(touch /tmp/pwned) `id` सुबह".into(),
+        source: None,
+        since: at(27, 12, 0),
+        until: None,
+        measured: None,
+    }
+}
+
+pub(crate) fn free_port() -> u16 {
+    TcpListener::bind("127.0.0.1:0")
+        .unwrap()
+        .local_addr()
+        .unwrap()
+        .port()
+}
+
+/// The folder of `tests/alerts/prepare`; nothing, where comparisons are left out.
+pub(crate) fn oracles() -> Option<PathBuf> {
+    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
+        eprintln!("left out: QUIETCUFF_SKIP_ORACLES is set");
+        return None;
+    }
+    let cache = std::env::var_os("XDG_CACHE_HOME")
+        .map(PathBuf::from)
+        .unwrap_or_else(|| PathBuf::from(std::env::var_os("HOME").unwrap()).join(".cache"));
+    let folder = cache.join("quietcuff-tests/alerts");
+    assert!(
+        folder.join("pins").exists() && PathBuf::from("/usr/sbin/mosquitto").exists(),
+        "run tests/alerts/prepare and install mosquitto and mosquitto-clients first, or set QUIETCUFF_SKIP_ORACLES=1"
+    );
+    Some(folder)
+}
+
+/// A process that ends with the test.
+pub(crate) struct Running(pub(crate) Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// Waits until something is so, for a machine that is slow.
+pub(crate) fn until(what: &str, mut so: impl FnMut() -> bool) {
+    let begun = std::time::Instant::now();
+    while !so() {
+        assert!(begun.elapsed().as_secs() < 60, "{what} does not happen");
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+}

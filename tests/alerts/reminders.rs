@@ -1,0 +1,289 @@
+//! What is worth saying, and when.
+
+use crate::made::{FIRST, asha, at, look, reading, session};
+use jiff::Timestamp;
+use jiff::civil::{date, time};
+use quietcuff::gatt::Unit;
+use quietcuff::home::alerts::look::Look;
+use quietcuff::home::alerts::message::{Voice, one_line};
+use quietcuff::home::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
+use quietcuff::home::words::Language;
+use quietcuff::monitoring::care::{Care, Due, Task};
+use quietcuff::monitoring::escalation::Level;
+use quietcuff::monitoring::session::Slot;
+use quietcuff::reading::Reading;
+
+fn due(look: &Look, now: Timestamp) -> Vec<Reminder> {
+    let mut all = look.reminders(8, now);
+    all.retain(|one| one.is_due(now));
+    all
+}
+
+fn keys(look: &Look, now: Timestamp) -> Vec<String> {
+    due(look, now).into_iter().map(|one| one.key).collect()
+}
+
+/// Windows of the default: 05:00 to 11:59 and 17:00 to 23:59.
+#[test]
+fn a_session_is_due_half_done_and_missed_by_the_households_clock() {
+    let nothing = look("Asha", vec![]);
+    assert!(keys(&nothing, at(27, 4, 59)).is_empty());
+    assert_eq!(
+        keys(&nothing, at(27, 5, 0)),
+        ["session-due/asha/2026-03-27/morning"]
+    );
+    assert_eq!(
+        keys(&nothing, at(27, 11, 59)),
+        ["session-due/asha/2026-03-27/morning"]
+    );
+    assert_eq!(keys(&nothing, at(27, 12, 0)), ["missed/asha/2026-03-27/morning"]);
+    // The night in which the clocks were put forward: the window opens at five all the same.
+    assert!(keys(&nothing, at(29, 5, 0)).contains(&"session-due/asha/2026-03-29/morning".to_owned()));
+    assert!(!keys(&nothing, at(29, 4, 59)).contains(&"session-due/asha/2026-03-29/morning".to_owned()));
+
+    let begun = look("Asha", vec![session(at(27, 7, 0), Slot::Morning, 1)]);
+    assert!(
+        keys(&begun, at(27, 7, 3)).is_empty(),
+        "nobody is nagged within a minute of two"
+    );
+    assert_eq!(
+        keys(&begun, at(27, 7, 5)),
+        ["half-done/asha/2026-03-27/morning/1"]
+    );
+    assert_eq!(keys(&begun, at(27, 12, 0)), ["missed/asha/2026-03-27/morning"]);
+
+    let done = look("Asha", vec![session(at(27, 7, 0), Slot::Morning, 2)]);
+    assert!(keys(&done, at(27, 8, 0)).is_empty());
+    assert!(keys(&done, at(27, 12, 30)).is_empty());
+    // After the last day nobody is asked for anything.
+    assert!(
+        !keys(&nothing, at(34, 5, 0))
+            .iter()
+            .any(|key| key.starts_with("session-due"))
+    );
+}
+
+#[test]
+fn what_was_over_before_it_was_planned_was_not_missed() {
+    let mut late = look("Asha", vec![]);
+    late.people[0].plans[0].1 = at(27, 14, 0);
+    assert!(keys(&late, at(27, 15, 0)).is_empty());
+    assert_eq!(keys(&late, at(28, 0, 0)), ["missed/asha/2026-03-27/evening"]);
+}
+
+#[test]
+fn a_very_high_reading_is_said_once_for_each_stage_whenever_one_looks() {
+    let mut home = look("Asha", vec![]);
+    home.readings = vec![
+        reading(at(27, 7, 0), 185, 95, 70, 1),
+        reading(at(27, 7, 6), 182, 96, 70, 2),
+    ];
+    let urgent = |now| {
+        let mut keys = keys(&home, now);
+        keys.retain(|key| key.starts_with("urgent/"));
+        keys
+    };
+    let both = urgent(at(27, 7, 6));
+    assert_eq!(both.len(), 2, "{both:?}");
+    assert!(both.iter().any(|key| key.contains("/measure-again/")), "{both:?}");
+    assert!(both.iter().any(|key| key.contains("/contact-today/")), "{both:?}");
+    // Whoever looks first after the second reading finds the same.
+    assert_eq!(urgent(at(27, 20, 0)), both);
+    assert!(urgent(at(28, 7, 10)).is_empty(), "a day later it is news no more");
+    let first = home.readings.remove(0);
+    home.readings = vec![Reading {
+        discarded: Some("the cuff slipped".into()),
+        ..first
+    }];
+    assert!(
+        !keys(&home, at(27, 7, 7))
+            .iter()
+            .any(|key| key.starts_with("urgent/"))
+    );
+}
+
+#[test]
+fn a_very_high_reading_that_is_nobodys_is_said_too() {
+    let mut home = look("Asha", vec![]);
+    home.readings = vec![Reading {
+        person: None,
+        ..reading(at(27, 7, 0), 190, 95, 70, 1)
+    }];
+    let found = due(&home, at(27, 7, 1));
+    let urgent = found.iter().find(|one| one.kind() == Kind::Urgent).unwrap();
+    assert!(urgent.person.is_none() && urgent.key.starts_with("urgent/-/very-high/"));
+}
+
+/// Symptoms first, the guideline named, no drug, no alarm; and in a terse message no number of the person.
+#[test]
+fn an_urgent_message_puts_symptoms_first_and_says_what_it_is_not() {
+    let mut home = look("Asha", vec![]);
+    home.readings = vec![reading(at(27, 7, 0), 187, 95, 140, 1)];
+    for language in Language::ALL {
+        for terse in [false, true] {
+            let words = language.words();
+            let voice = Voice {
+                words,
+                household: &home.household,
+                zones: &home.zones,
+                terse,
+            };
+            let urgent: Vec<_> = due(&home, at(27, 7, 1))
+                .into_iter()
+                .filter(|one| one.kind() == Kind::Urgent)
+                .collect();
+            assert_eq!(urgent.len(), 2, "the pressure and the pulse");
+            for one in &urgent {
+                let message = voice.say(one, at(27, 7, 1));
+                let What::Urgent(alert, _) = &one.what else {
+                    unreachable!()
+                };
+                assert!(alert.level < Level::Emergency);
+                assert!(
+                    message.text.starts_with(&words.say("emergency-if")),
+                    "{}",
+                    message.text
+                );
+                assert!(message.text.ends_with(&words.say("told-not-an-alarm")));
+                assert!(message.text.contains(alert.source));
+                assert_eq!(message.source.as_deref(), Some(alert.source));
+                if language == Language::English {
+                    // The catalogue says what the guideline's own part of the program says.
+                    let said = alert.say.replace(&words.say("emergency-if"), "");
+                    if !terse {
+                        assert!(message.text.contains(said.trim()), "{}\n{said}", message.text);
+                    }
+                }
+                let json = serde_json::to_string(&message).unwrap();
+                for number in ["187", "140"] {
+                    assert!(!terse || !json.contains(number), "{json}");
+                }
+                assert_eq!(json.contains("Asha"), !terse, "{json}");
+                assert!(terse || json.contains("187"), "{json}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_monitor_and_the_daemon_are_told_of_once_for_each_episode() {
+    let mut home = look("Asha", vec![]);
+    let monitor: quietcuff::household::MonitorId = "m1".parse().unwrap();
+    home.monitors = vec![Heard {
+        monitor: monitor.clone(),
+        heard: at(10, 7, 0),
+        battery_low_since: Some(at(9, 7, 0)),
+        care: Care {
+            measurements: 100,
+            since: Some(date(2024, 3, 1)),
+            checked: None,
+            batteries_changed: None,
+            drops: 0,
+            battery: Some(15),
+            due: vec![
+                Due {
+                    task: Task::ChangeBatteries,
+                    on: date(2026, 3, 9),
+                    because: String::new(),
+                    source: "s",
+                },
+                Due {
+                    task: Task::Check,
+                    on: date(2026, 3, 1),
+                    because: String::new(),
+                    source: "s",
+                },
+            ],
+        },
+    }];
+    home.deaf = Some(Deaf {
+        since: at(18, 6, 50),
+        why: "the daemon does not run".into(),
+    });
+    let at_seven = keys(&home, at(18, 7, 0));
+    let kinds: Vec<&str> = at_seven
+        .iter()
+        .map(|key| key.split('/').next().unwrap())
+        .collect();
+    assert_eq!(
+        kinds,
+        ["battery-low", "monitor-silent", "check-due", "daemon-deaf"]
+    );
+    assert_eq!(
+        keys(&home, at(18, 6, 59)).len(),
+        2,
+        "silent for 8 days, deaf for 10 minutes"
+    );
+    assert_eq!(
+        keys(&home, at(25, 7, 0)),
+        at_seven,
+        "a week later they are the same matters"
+    );
+    home.monitors[0].care.due.clear();
+    home.monitors[0].heard = at(18, 7, 30);
+    home.deaf = None;
+    assert!(keys(&home, at(18, 8, 0)).is_empty());
+}
+
+#[test]
+fn quiet_hours_run_over_midnight() {
+    let quiet: QuietHours = "21:00-07:00".to_owned().try_into().unwrap();
+    assert_eq!(quiet, QuietHours::default());
+    for (hour, holds) in [(20, false), (21, true), (0, true), (6, true), (7, false)] {
+        assert_eq!(quiet.holds(time(hour, 0, 0, 0)), holds, "{hour}");
+    }
+    let end = |hour| quiet.end(FIRST.at(hour, 30, 0, 0));
+    assert_eq!(end(22), Some(date(2026, 3, 28).at(7, 0, 0, 0)));
+    assert_eq!(end(5), Some(FIRST.at(7, 0, 0, 0)));
+    assert_eq!(end(12), None);
+    let noon: QuietHours = "12:00-14:00".to_owned().try_into().unwrap();
+    assert!(noon.holds(time(13, 0, 0, 0)) && !noon.holds(time(23, 0, 0, 0)));
+    assert!(!QuietHours::NONE.holds(time(3, 0, 0, 0)));
+    for wrong in ["", "21", "21:00", "21:00-25:00", "07:00-07:00", "a-b"] {
+        assert!(QuietHours::try_from(wrong.to_owned()).is_err(), "{wrong}");
+    }
+}
+
+#[test]
+fn what_others_wrote_is_one_line() {
+    assert_eq!(one_line("a\r\nBcc: b\u{2028}c\0d\u{202e}e"), "a Bcc: b c de");
+    assert_eq!(one_line(&"x".repeat(500)).len(), 160);
+    let home = look("Asha\r\nBcc: thief@evil.example", vec![]);
+    let voice = Voice {
+        words: Language::English.words(),
+        household: &home.household,
+        zones: &home.zones,
+        terse: false,
+    };
+    let first = &due(&home, at(27, 8, 0))[0];
+    let message = voice.say(first, at(27, 8, 0));
+    assert_eq!(
+        message.subject,
+        "Asha Bcc: thief@evil.example: the morning session is due"
+    );
+    assert_eq!(message.person, Some(asha()));
+}
+
+#[test]
+fn units_are_those_that_the_monitor_shows() {
+    let mut home = look("Asha", vec![]);
+    // SFLOAT: an exponent of −1 before 250 and 130.
+    home.readings = vec![Reading {
+        unit: Unit::KPa,
+        ..reading(at(27, 7, 0), 0xf0fa, 0xf082, 70, 1)
+    }];
+    let voice = Voice {
+        words: Language::English.words(),
+        household: &home.household,
+        zones: &home.zones,
+        terse: false,
+    };
+    let found = due(&home, at(27, 7, 1));
+    let urgent = found.iter().find(|one| one.kind() == Kind::Urgent).unwrap();
+    let text = voice.say(urgent, at(27, 7, 1)).text;
+    // 180 mmHg are 23.998 kPa (1 mmHg = 133.322 Pa, SI Brochure).
+    assert!(
+        text.contains("25.0/13.0 kPa") && text.contains("24.0 kPa"),
+        "{text}"
+    );
+}
