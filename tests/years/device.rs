@@ -27,6 +27,8 @@ pub(crate) struct Device {
     pub(crate) seen: Option<Timestamp>,
     /// What the gateway knows of its clock may be wrong, for a cause that lies in the gateway.
     pub(crate) unsure: bool,
+    /// It heard this monitor by a clock of its own that never came right.
+    pub(crate) misled: bool,
     /// Of a clock that cannot be read: it shows the wall's time, and has been heard to.
     pub(crate) trusted: bool,
     /// When a live reading last told what it shows.
@@ -95,6 +97,7 @@ impl Device {
             settings: Vec::new(),
             seen: None,
             unsure: false,
+            misled: false,
             trusted: false,
             told: None,
         }

@@ -235,3 +235,12 @@ impl Gateway {
         self.eye().execute_batch("DELETE FROM settled").unwrap();
     }
 }
+
+impl Drop for Gateway {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            self.dir.disable_cleanup(true);
+            eprintln!("its journal is kept in {}", self.state().display());
+        }
+    }
+}

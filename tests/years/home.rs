@@ -401,6 +401,8 @@ impl Home {
         for truth in &mut self.truths {
             if truth.receipt == Receipt::NotYet {
                 truth.receipt = Receipt::Never;
+                // What that boot made of this monitor's clock stays in the record.
+                self.devices[truth.device].misled = true;
             }
         }
         let up = later(at, self.random.between(30_000, 600_000));
@@ -425,6 +427,7 @@ impl Home {
         for truth in &mut self.truths {
             if truth.receipt == Receipt::NotYet {
                 truth.receipt = Receipt::Right;
+                self.devices[truth.device].unsure = false;
             }
         }
         self.gateway.settle();
@@ -490,11 +493,9 @@ impl Home {
         let [systolic, diastolic, pulse] = self.people[person];
         let random = &mut self.random;
         let whole = |value: f64| value.round() as i16;
-        let mut values = Some([
-            whole(random.normal(systolic, 7.0)),
-            whole(random.normal(diastolic, 5.0)).min(whole(systolic) - 20),
-            whole(random.normal(pulse, 4.0)),
-        ]);
+        let systolic = whole(random.normal(systolic, 7.0));
+        let diastolic = whole(random.normal(diastolic, 5.0)).min(systolic - 20);
+        let mut values = Some([systolic, diastolic, whole(random.normal(pulse, 4.0))]);
         let mut status = 0;
         if random.chance(0.04) {
             self.coverage.saw("people: move, loose cuff, wrong position");
@@ -654,7 +655,7 @@ impl Home {
             .settings
             .iter()
             .any(|set| seen.is_none_or(|seen| *set > seen) && *set <= at);
-        let unsure = its.unsure;
+        let unsure = its.unsure || its.misled;
         let burst = |frames| Burst {
             device,
             at,
