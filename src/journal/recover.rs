@@ -67,14 +67,14 @@ pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalEr
         return Err(JournalError::Missing { path });
     }
     let original = state.join(format!("journal.damaged-{named}.sqlite"));
-    if original.exists() {
-        return Err(JournalError::InTheWay { path: original });
-    }
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let damaged =
         Connection::open_with_flags(&path, flags).map_err(|e| JournalError::from_sqlite(&path, e))?;
     if sound(&damaged) {
         return Ok(None);
+    }
+    if original.exists() {
+        return Err(JournalError::InTheWay { path: original });
     }
     let place = state.join(format!(".recovering-{}", std::process::id()));
     let made = fill(&damaged, &path, &place);

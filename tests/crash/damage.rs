@@ -7,8 +7,8 @@ use std::collections::HashSet;
 use std::fs;
 use std::path::Path;
 
-const FRAMES: u32 = 3_000;
-const DAMAGED: u64 = 40;
+const FRAMES: u32 = 1_500;
+const DAMAGED: u64 = 20;
 /// As SQLite makes them.
 const PAGE: usize = 4096;
 

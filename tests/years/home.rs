@@ -63,6 +63,8 @@ pub(crate) struct Home {
     gateway: Gateway,
     /// Nobody listens until then.
     down_until: Timestamp,
+    /// The latest that anything has happened.
+    now: Timestamp,
     truths: Vec<Truth>,
     groups: Groups,
     waiting: Vec<Burst>,
@@ -140,6 +142,7 @@ impl Home {
             own,
             gateway,
             down_until: at,
+            now: at,
             truths: Vec::new(),
             groups: Groups::new(),
             waiting: Vec::new(),
@@ -242,9 +245,10 @@ impl Home {
                 }],
             ),
             Event::Sitting { person } => {
+                let at = at.max(later(self.now, 60_000));
                 self.befall(at, person);
-                self.sit(at, person);
-                self.people_say(later(at, 1_800_000));
+                self.sit(later(at, 180_000), person);
+                self.people_say(later(self.now, 60_000));
             }
             Event::PeriodEnds { person, from } => {
                 if self.gateway.full {
@@ -277,7 +281,9 @@ impl Home {
     // --- what befalls a home ---------------------------------------------------------------------------------------
 
     fn befall(&mut self, at: Timestamp, person: usize) {
-        let before = later(at, -self.random.between(600_000, 14_400_000));
+        // Behind everything that has happened.
+        let before = later(at, -self.random.between(600_000, 14_400_000)).max(later(self.now, 1_000));
+        let at = at.max(later(before, 120_000));
         let device = self.own[person];
         if self.zone().to_offset(later(at, -43_200_000)) != self.zone().to_offset(at) {
             self.coverage.saw("home: summer time begins or ends");
@@ -486,6 +492,7 @@ impl Home {
                 self.random.between(62_000, 95_000)
             };
             begin = later(taken.end, pause);
+            self.now = self.now.max(later(taken.end, 10_000));
         }
     }
 
@@ -747,6 +754,7 @@ impl Home {
         let zone = self.zone();
         let known = self.gateway.knows_the_time();
         let at = burst.at;
+        self.now = self.now.max(at);
         let its = &mut self.devices[burst.device];
         let told: Vec<usize> = burst.frames.iter().filter_map(|on| on.truth).collect();
         let live = told.iter().any(|nth| later(self.truths[*nth].end, 120_000) > at);
@@ -764,12 +772,15 @@ impl Home {
             let Some(nth) = on.truth else { continue };
             let truth = &mut self.truths[nth];
             truth.kept += 1;
+            // One that comes again by a wrong clock may seem to come for the first time.
+            if !known {
+                truth.receipt = Receipt::NotYet;
+            }
             if truth.received.is_some() {
                 continue;
             }
             truth.received = Some(at);
             truth.unseen_since = told_before;
-            truth.receipt = if known { Receipt::Right } else { Receipt::NotYet };
             truth.sure = sure;
             self.groups
                 .entry((burst.device, on.frame.value.clone()))
