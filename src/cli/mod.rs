@@ -1,5 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod backup;
 mod calendar;
 mod caring;
 mod check;
@@ -137,6 +138,12 @@ enum Command {
     Rebuild(rebuild::RebuildArgs),
     /// List the frames that the journal holds
     Frames(frames::FramesArgs),
+    /// Copy the journal to a file, also while the daemon runs
+    Backup(backup::BackupArgs),
+    /// Put a backup in place where there is no journal
+    Restore(backup::RestoreArgs),
+    /// Make a new journal of what can be read of a damaged one
+    Recover(backup::RecoverArgs),
 }
 
 /// What a command that ran to its end says: the exit code.
@@ -181,6 +188,9 @@ pub fn main() -> ExitCode {
         Command::Technique(args) => technique::run(args),
         Command::Rebuild(args) => rebuild::run(&here, args),
         Command::Frames(args) => frames::run(&here, args),
+        Command::Backup(args) => backup::backup(&here, args),
+        Command::Restore(args) => backup::restore(&here, args),
+        Command::Recover(args) => backup::recover(&here, args),
     };
     ended(outcome)
 }

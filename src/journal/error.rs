@@ -51,12 +51,24 @@ pub enum JournalError {
         path: PathBuf,
     },
     /// The file is damaged.
-    #[error("{} is damaged: {what}. Keep a copy of the file, then see `sqlite3 {} .recover`", path.display(), path.display())]
+    #[error("{} is damaged: {what}. Stop what uses it, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or `quietcuff restore` a backup", path.display())]
     Damaged {
         /// The file.
         path: PathBuf,
         /// SQLite's words.
         what: String,
+    },
+    /// There is something already where a file would go.
+    #[error("{} is there already, and was left as it is; move it away, or name another directory with `--state`", path.display())]
+    InTheWay {
+        /// The file.
+        path: PathBuf,
+    },
+    /// There is nothing to restore.
+    #[error("there is no backup at {}; check its name", path.display())]
+    NoBackup {
+        /// Where it was looked for.
+        path: PathBuf,
     },
     /// Somebody else holds it.
     #[error("{} is locked by another process for longer than {} s; wait for it to finish", path.display(), super::BUSY_TIMEOUT.as_secs())]
@@ -126,9 +138,9 @@ impl JournalError {
     /// The exit code of sysexits that says the same.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Missing { .. } => 66,
+            Self::Missing { .. } | Self::NoBackup { .. } => 66,
             Self::NotAJournal { .. } | Self::Newer { .. } | Self::Damaged { .. } | Self::Row { .. } => 65,
-            Self::CannotCreate { .. } => 73,
+            Self::CannotCreate { .. } | Self::InTheWay { .. } => 73,
             Self::NoPermission { .. } => 77,
             Self::DiskFull { .. } | Self::Busy { .. } | Self::Sqlite { .. } => 74,
         }

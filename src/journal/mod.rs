@@ -6,6 +6,7 @@
 
 mod alerts;
 mod attributes;
+mod backup;
 mod derived;
 mod error;
 mod frames;
@@ -13,15 +14,18 @@ mod keys;
 pub mod outbox;
 mod overview;
 mod readings;
+mod recover;
 mod schema;
 mod settle;
 mod statements;
 mod writer;
 
 pub use alerts::{AlertEntry, Standing};
+pub use backup::{Contents, restore};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{History, JudgedReading, Wanted};
+pub use recover::{Recovered, Rows, recover};
 pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer};
 
@@ -168,6 +172,12 @@ impl Journal {
     pub fn reading_once(&mut self) -> Result<(), JournalError> {
         self.settle()?;
         self.in_context(|db| db.pragma_update(None, "cache_size", -PAGE_CACHE_READING_ONCE_KIB))
+    }
+
+    /// Lets this connection make the file no larger than so many pages, or than it is: what does not fit is refused as
+    /// by a disk that is full, which is how a simulation has one.
+    pub fn limit_pages(&self, pages: u32) -> Result<(), JournalError> {
+        self.in_context(|db| db.pragma_update(None, "max_page_count", pages))
     }
 
     /// Where the file is.

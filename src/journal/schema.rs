@@ -4,6 +4,9 @@
 /// Marks the file as ours: the letters `QCJ1`.
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
+/// How many triggers guard frames and statements, in every version.
+pub(super) const GUARDS: i64 = 4;
+
 /// One step each, applied in order; the schema's version is how many have been applied.
 pub(super) const MIGRATIONS: &[&str] = &[
     FRAMES_AND_STATEMENTS,

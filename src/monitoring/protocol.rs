@@ -9,6 +9,7 @@ use super::protocol_file;
 use super::taken::Slot;
 use crate::household::{Condition, Household};
 use serde::Serialize;
+use std::sync::LazyLock;
 
 /// A value with where it comes from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -198,11 +199,14 @@ pub struct Protocols(Vec<Protocol>);
 impl Protocols {
     /// The built-in ones. An error here is a mistake in this program; it is looked for at start-up all the same.
     pub fn built_in() -> Result<Self, ProtocolError> {
-        BUILT_IN
-            .iter()
-            .map(|(name, text)| protocol_file::parse(name, text))
-            .collect::<Result<_, _>>()
-            .map(Self)
+        // Read once: whoever settles again and again would spend half of the time on it.
+        static READ: LazyLock<Result<Protocols, ProtocolError>> = LazyLock::new(|| {
+            let each = BUILT_IN
+                .iter()
+                .map(|(name, text)| protocol_file::parse(name, text));
+            each.collect::<Result<_, _>>().map(Protocols)
+        });
+        READ.clone()
     }
 
     /// The built-in ones, and the clinic's own where the household has stated one. It was checked before it was stated;

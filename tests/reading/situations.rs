@@ -338,6 +338,22 @@ fn what_may_be_before_or_after_the_setting_is_unknown() {
 }
 
 #[test]
+fn what_may_be_before_or_after_a_setting_that_nobody_saw_is_unknown() {
+    // Seventeen hours ahead, as after a move, and set right some time in the night. A record of that day can be on
+    // either side of the setting; one that is live, or after it on any account, cannot.
+    settles(
+        "+00:00",
+        "1 2026-05-01T06:00:00Z clock 2026-05-01T23:00:00
+         1 2026-05-01T06:00:02Z stamp 2026-05-01T22:59:07 -> 2026-05-01T05:59:07Z monitor-clock -61200
+         2 2026-05-02T20:00:00Z clock 2026-05-02T20:00:00
+         2 2026-05-02T20:00:02Z stamp 2026-05-02T12:00:00 -> unknown
+         2 2026-05-02T20:00:03Z stamp 2026-05-02T19:59:10 -> 2026-05-02T19:59:10Z monitor-clock +0
+         3 2026-05-05T20:00:00Z clock 2026-05-05T20:00:00
+         3 2026-05-05T20:00:02Z stamp 2026-05-05T07:06:00 -> 2026-05-05T07:06:00Z monitor-clock +0",
+    );
+}
+
+#[test]
 fn an_offset_clock_that_somebody_set_right_is_right() {
     // Two hours ahead, seen live after a read; then set to the wall clock by hand. No read tells.
     settles(

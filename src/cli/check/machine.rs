@@ -113,10 +113,9 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
             CHECK,
             failure::DATA,
             format!("{} is damaged: {what}", journal.path().display()),
-            format!(
-                "keep a copy of the file, then see `sqlite3 {} .recover`",
-                journal.path().display()
-            ),
+            "stop the daemon, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or \
+             `quietcuff restore` a backup"
+                .to_owned(),
         ),
         Err(error) => wrong(error),
     };

@@ -31,12 +31,12 @@ impl Random {
     }
 
     /// True this often, from 0 never to 1 always. Takes one number whatever the answer.
-    pub(super) fn chance(&mut self, probability: f64) -> bool {
+    pub fn chance(&mut self, probability: f64) -> bool {
         self.unit() < probability
     }
 
     /// A whole number from the first to the last, both included.
-    pub(super) fn between(&mut self, first: i64, last: i64) -> i64 {
+    pub fn between(&mut self, first: i64, last: i64) -> i64 {
         let width = u64::try_from(last.saturating_sub(first))
             .unwrap_or(0)
             .saturating_add(1);
@@ -46,7 +46,7 @@ impl Random {
 
     /// Close to normal: the sum of twelve. It needs no logarithm, whose last digit differs between machines, and
     /// never strays further than six deviations.
-    pub(super) fn normal(&mut self, mean: f64, deviation: f64) -> f64 {
+    pub fn normal(&mut self, mean: f64, deviation: f64) -> f64 {
         let sum: f64 = (0..12).map(|_| self.unit()).sum();
         mean + deviation * (sum - 6.0)
     }

@@ -2,6 +2,7 @@
 
 use super::{
     CLOCK_NOISE_S, DAY_S, DRIFT_S_A_DAY, DRIFT_S_MAX, LATE_CONNECTIONS, LIVE_LAG_S_MAX, TIMELINES_KEPT,
+    USUAL_LAG_S_MAX,
 };
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
@@ -199,11 +200,12 @@ impl KnownClock {
         let began = self.current.began;
         let witnessed = began.is_some_and(|began| began.witnessed);
         if self.current.holds(at, latest) {
-            // It may also have been taken before the clock was set, unless it is live.
-            let either = witnessed
-                && mark.received_s - at > LIVE_LAG_S_MAX
+            // It may also have been taken before the clock was set, unless it is live. Where that makes no more than a
+            // minute, it does not matter.
+            let either = mark.received_s - at > LIVE_LAG_S_MAX
                 && self.earlier.first().zip(began).is_some_and(|(old, began)| {
-                    old.holds(mark.stamp_s + old.offset_s, began.before_s + ahead_s)
+                    let before = mark.stamp_s + old.offset_s;
+                    (before - at).abs() > USUAL_LAG_S_MAX && old.holds(before, began.before_s + ahead_s)
                 });
             return (!either).then_some((at, true));
         }

@@ -1,0 +1,117 @@
+//! `quietcuff backup`, `restore`, `recover`: the journal's way out of a machine, and back.
+
+use super::{Everywhere, Failure, Outcome, failure, json_line};
+use crate::journal::{self, Contents, Rows};
+use crate::socket;
+use clap::Args;
+use jiff::Timestamp;
+use std::io::Write;
+use std::os::unix::net::UnixStream;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Copies the journal while it is in use. The copy is looked through before it takes its name: there is never half a
+/// file.
+#[derive(Args)]
+pub(crate) struct BackupArgs {
+    /// The file to write, for its owner only; one that is there is replaced
+    #[arg(long, value_name = "FILE")]
+    output: PathBuf,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+/// Puts a backup in place where there is no journal.
+#[derive(Args)]
+pub(crate) struct RestoreArgs {
+    /// A file that `quietcuff backup` wrote
+    file: PathBuf,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+/// Makes a new journal of what can still be read of a damaged one, which is kept beside it.
+#[derive(Args)]
+pub(crate) struct RecoverArgs {
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
+    let contents = here.existing_journal()?.backup(&args.output)?;
+    say("kept in", &args.output, &contents, args.json)
+}
+
+pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
+    let state = here.state()?;
+    let contents = journal::restore(&args.file, &state)?;
+    say(
+        "restored to",
+        &state.join(journal::FILE_NAME),
+        &contents,
+        args.json,
+    )
+}
+
+pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
+    let state = here.state()?;
+    if UnixStream::connect(socket::path(&state)).is_ok() {
+        return Err(Failure::new(
+            failure::IO,
+            format!("the daemon is using {}; stop it first", state.display()),
+        ));
+    }
+    let named = Timestamp::now().strftime("%Y%m%dT%H%M%SZ").to_string();
+    let recovered = journal::recover(&state, &named)?;
+    let mut out = std::io::stdout().lock();
+    match &recovered {
+        _ if args.json => json_line(&mut out, &serde_json::json!({ "recovered": recovered }))?,
+        None => writeln!(
+            out,
+            "nothing is wrong with the journal in {}; it was left as it is",
+            state.display()
+        )?,
+        Some(recovered) => {
+            for (what, Rows { recovered, lost }) in [
+                ("frames", recovered.frames),
+                ("statements", recovered.statements),
+                ("clock samples", recovered.clock_samples),
+            ] {
+                writeln!(out, "{recovered:>8} {what} recovered, {lost} lost")?;
+            }
+            writeln!(
+                out,
+                "the damaged file is kept as {}",
+                recovered.original.display()
+            )?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn say(done: &str, path: &Path, contents: &Contents, json: bool) -> Outcome {
+    let mut out = std::io::stdout().lock();
+    if json {
+        json_line(&mut out, contents)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let day = |us: Option<i64>| us.and_then(|us| Timestamp::from_microsecond(us).ok());
+    write!(
+        out,
+        "{} frames and {} statements",
+        contents.frames, contents.statements
+    )?;
+    if let (Some(first), Some(last)) = (day(contents.first_received_us), day(contents.last_received_us)) {
+        write!(
+            out,
+            ", received from {} to {},",
+            first.strftime("%F"),
+            last.strftime("%F")
+        )?;
+    }
+    writeln!(out, " {done} {}", path.display())?;
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,115 @@
+//! Crashes and disks: the real binary and the daemon's own writer killed at random moments, power lost between two
+//! writes, pages damaged, older files opened. What was said to be kept has to be there, and nothing else.
+//!
+//! A full disk and one that cannot be written to are in `tests/cli/place.rs`.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_possible_wrap,
+    reason = "a test says what was wrong by panicking, and its numbers are small"
+)]
+
+mod copies;
+mod damage;
+mod kill;
+mod power;
+
+use jiff::Timestamp;
+use jiff::tz::Offset;
+use quietcuff::gatt::Characteristic;
+use quietcuff::radio::Frame;
+use std::path::Path;
+use std::process::{Command, Output};
+
+/// The nth of a series of frames, each a reading; all invented.
+pub(crate) fn frame(n: u32) -> Frame {
+    let at = Timestamp::from_second(1_772_000_000 + i64::from(n) * 90).unwrap();
+    let civil = Offset::UTC.to_datetime(at);
+    let [low, high] = civil.year().to_le_bytes();
+    let mut value = vec![
+        0x1e,
+        118 + (n % 30) as u8,
+        0,
+        70 + (n % 20) as u8,
+        0,
+        90,
+        0,
+        low,
+        high,
+    ];
+    value.extend(
+        [
+            civil.month(),
+            civil.day(),
+            civil.hour(),
+            civil.minute(),
+            civil.second(),
+        ]
+        .map(|part| part as u8),
+    );
+    value.extend([64, 0, 1, 0, 0]);
+    Frame {
+        received_at: at,
+        offset: Offset::UTC,
+        uptime: None,
+        given_to: None,
+        monitor: [0xc0, 0xff, 0xee, 0, 0, 1].into(),
+        connection: n + 1,
+        characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+        value,
+        overheard: false,
+    }
+}
+
+/// The same as a line of JSON.
+pub(crate) fn line(n: u32) -> String {
+    let frame = frame(n);
+    let octets: String = frame.value.iter().map(|octet| format!("{octet:02x}")).collect();
+    format!(
+        "{{\"received_at\":\"{}\",\"monitor\":\"{}\",\"connection\":{},\"characteristic\":\"2a35\",\"value\":\"{octets}\"}}\n",
+        frame.received_at, frame.monitor, frame.connection
+    )
+}
+
+pub(crate) fn quietcuff(state: &Path, arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
+    command
+        .env_clear()
+        .env("TZ", "UTC")
+        .env("HOME", state)
+        .arg("--state")
+        .arg(state)
+        .args(arguments);
+    command
+}
+
+pub(crate) fn run(state: &Path, arguments: &[&str]) -> Output {
+    let output = quietcuff(state, arguments).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(!said.contains("panicked"), "{arguments:?}: {said}");
+    output
+}
+
+/// It succeeds; gives its output.
+pub(crate) fn good(state: &Path, arguments: &[&str]) -> String {
+    let output = run(state, arguments);
+    assert!(output.status.success(), "{arguments:?}: {output:?}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+/// Xorshift, after Marsaglia 2003.
+pub(crate) struct Noise(pub(crate) u64);
+
+impl Noise {
+    pub(crate) fn below(&mut self, limit: u64) -> u64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        self.0 % limit
+    }
+}

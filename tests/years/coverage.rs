@@ -1,0 +1,93 @@
+//! How often each thing happened. What never does is not tested, and fails the run.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// Everything that a run has to have had.
+const EXPECTED: [&str; 49] = [
+    "answers: person, late",
+    "answers: time, late",
+    "answers: withdrawn",
+    "gateway: boots without its own time",
+    "gateway: crash after the commit, before settling",
+    "gateway: crash between two frames of a burst",
+    "gateway: crash while rebuilding",
+    "gateway: crash while settled",
+    "gateway: disk full",
+    "gateway: disk full through a crash",
+    "gateway: learns the time",
+    "gateway: off while people measure",
+    "home: moves to another zone",
+    "home: summer time begins or ends",
+    "monitor: battery lost",
+    "monitor: clock set in the hours between connections",
+    "monitor: clock set to the wall",
+    "monitor: clock set wrong",
+    "monitor: confirmation lost",
+    "monitor: garbage octets",
+    "monitor: hangs up in a burst",
+    "monitor: heard before it is enrolled",
+    "monitor: impossible stamp",
+    "monitor: replaced",
+    "monitor: sends what it sent before",
+    "monitor: stamp from the future",
+    "monitor: stored records told late",
+    "monitor: unknown user",
+    "monitor: user that nobody named",
+    "monitor: without stamps",
+    "people: discard a reading",
+    "people: discard withdrawn",
+    "people: forget a sitting",
+    "people: forget the second reading",
+    "people: measure too soon",
+    "people: move, loose cuff, wrong position",
+    "people: note withdrawn",
+    "people: notes",
+    "people: press the other one's button",
+    "people: swap monitors",
+    "people: the cuff gives up",
+    "period: average compared",
+    "period: too few readings",
+    "reading: counted",
+    "reading: nobody's",
+    "reading: set aside",
+    "reading: time unknown",
+    "step: checked",
+    "step: rebuilt and the same",
+];
+
+#[derive(Clone, Default, PartialEq, Eq, Debug)]
+pub(crate) struct Coverage(BTreeMap<&'static str, u64>);
+
+impl Coverage {
+    pub(crate) fn saw(&mut self, what: &'static str) {
+        self.saw_many(what, 1);
+    }
+
+    pub(crate) fn saw_many(&mut self, what: &'static str, times: u64) {
+        *self.0.entry(what).or_default() += times;
+    }
+
+    pub(crate) fn add(&mut self, other: &Self) {
+        for (what, times) in &other.0 {
+            self.saw_many(what, *times);
+        }
+    }
+
+    /// What should have happened and did not.
+    pub(crate) fn missing(&self) -> Vec<&'static str> {
+        EXPECTED
+            .into_iter()
+            .filter(|what| !self.0.contains_key(what))
+            .collect()
+    }
+}
+
+impl fmt::Display for Coverage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (what, times) in &self.0 {
+            writeln!(f, "{times:>10}  {what}")?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,311 @@
+//! What happened, and the record held against it.
+
+use crate::coverage::Coverage;
+use crate::device::Device;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use quietcuff::gatt::Unit;
+use std::collections::HashMap;
+
+/// One measurement as it was.
+#[derive(Debug)]
+pub(crate) struct Truth {
+    pub(crate) device: usize,
+    /// Who had the cuff on.
+    pub(crate) person: usize,
+    /// The index that was sent with it.
+    pub(crate) index: Option<u8>,
+    pub(crate) end: Timestamp,
+    /// Systolic, diastolic and pulse as displayed.
+    pub(crate) shown: Option<[i16; 3]>,
+    pub(crate) status: u16,
+    /// The stamp is made up, so that no time can be told.
+    pub(crate) lie: Option<Lie>,
+    /// How often the monitor was told that it had arrived.
+    pub(crate) confirmed: u32,
+    /// How often it was committed.
+    pub(crate) kept: u32,
+    /// It was confirmed and then gone with the gateway's power, before it was committed.
+    pub(crate) gone: bool,
+    /// When it was first committed as received.
+    pub(crate) received: Option<Timestamp>,
+    /// How long the monitor's clock had not been seen before then.
+    pub(crate) unseen_since: Option<Timestamp>,
+    /// Whether its time can be told at all from what the gateway was given.
+    pub(crate) sure: bool,
+    /// By whose clock.
+    pub(crate) receipt: Receipt,
+    pub(crate) assigned: Option<usize>,
+    pub(crate) timed: Option<Timestamp>,
+    pub(crate) discarded: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Lie {
+    Impossible,
+    Future,
+}
+
+/// What the gateway's own clock was worth.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Receipt {
+    Right,
+    /// It does not know the time yet.
+    NotYet,
+    /// It went down before it did.
+    Never,
+}
+
+/// A reading of the record, and which measurement it is.
+#[derive(Clone, Debug)]
+pub(crate) struct Row {
+    pub(crate) truth: usize,
+    pub(crate) id: String,
+    pub(crate) person: Option<usize>,
+    pub(crate) at: Option<Timestamp>,
+    source: String,
+    seconds: bool,
+    averaged: bool,
+}
+
+/// What the readings of some days come to.
+#[derive(Debug)]
+pub(crate) struct Expected {
+    pub(crate) n: usize,
+    pub(crate) days: usize,
+    pub(crate) systolic: f64,
+    pub(crate) diastolic: f64,
+}
+
+/// How far a time may be from the truth where the monitor's clock was read: it and the stamp are cut off to the second,
+/// and two seconds count as noise.
+const CLOCK_S: f64 = 4.0;
+/// Where it was not read, a reading may have been on its way for so long and still be taken for live.
+const LIVE_S: f64 = 300.0;
+/// So much a clock may have lost and still be seen to be right.
+pub(crate) const FOLLOWED_S: f64 = 50.0;
+/// A stamp in whole minutes.
+const MINUTE_S: f64 = 60.0;
+/// The rest between two measurements (NICE NG136 1.2.7).
+const REST_S: i64 = 60;
+
+/// Everything that was sent, by which octets: a stamped record is its octets.
+pub(crate) type Groups = HashMap<(usize, Vec<u8>), Vec<usize>>;
+
+/// Whose it is by the household's word.
+pub(crate) fn owner(truth: &Truth, device: &Device) -> Option<usize> {
+    truth.assigned.or_else(|| match truth.index {
+        Some(index) => device.mapped.get(&index).copied(),
+        None => device.usual,
+    })
+}
+
+/// One reading that stands in the journal.
+pub(crate) struct Stands {
+    pub(crate) id: String,
+    pub(crate) device: usize,
+    pub(crate) value: Vec<u8>,
+    pub(crate) person: Option<usize>,
+    pub(crate) at: Option<Timestamp>,
+    pub(crate) received: Timestamp,
+    pub(crate) source: String,
+    pub(crate) seconds: bool,
+    pub(crate) averaged: bool,
+}
+
+/// Every confirmed reading once, nobody else's, at no wrong time without a mark.
+pub(crate) fn check(
+    mut stands: Vec<Stands>,
+    behind: bool,
+    truths: &[Truth],
+    groups: &Groups,
+    devices: &[Device],
+    coverage: &mut Coverage,
+) -> Vec<Row> {
+    stands.sort_by_key(|stand| stand.received);
+    let mut rows: Vec<Row> = Vec::with_capacity(stands.len());
+    let mut seen: HashMap<(usize, &[u8]), usize> = HashMap::new();
+    for stand in &stands {
+        let octets = (stand.device, stand.value.clone());
+        let group = groups
+            .get(&octets)
+            .unwrap_or_else(|| panic!("nobody measured {}", stand.id));
+        let before = seen.entry((stand.device, &stand.value)).or_default();
+        let expected = if devices[stand.device].stamped() {
+            1
+        } else {
+            group.len()
+        };
+        assert!(
+            *before < expected,
+            "doubled: {} is {:?}",
+            stand.id,
+            truths[group[0]]
+        );
+        let truth = group[*before];
+        *before += 1;
+        check_one(stand, truth, &truths[truth], &devices[stand.device], coverage);
+        rows.push(Row {
+            truth,
+            id: stand.id.clone(),
+            person: stand.person,
+            at: stand.at,
+            source: stand.source.clone(),
+            seconds: stand.seconds,
+            averaged: stand.averaged,
+        });
+    }
+    for ((device, value), group) in groups {
+        let expected = if devices[*device].stamped() {
+            1
+        } else {
+            group.len()
+        };
+        let found = seen.get(&(*device, value.as_slice())).copied().unwrap_or(0);
+        // What cannot be settled for want of room is settled later.
+        assert!(found == expected || behind, "lost: {:?}", truths[group[0]]);
+    }
+    for truth in truths {
+        assert!(
+            truth.confirmed == 0 || truth.kept > 0 || truth.gone,
+            "confirmed and not kept: {truth:?}"
+        );
+    }
+    rows
+}
+
+fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverage: &mut Coverage) {
+    let owner = owner(truth, device);
+    assert_eq!(
+        stand.person, owner,
+        "wrong person: {} is {nth} {truth:?}",
+        stand.id
+    );
+    if let Some(timed) = truth.timed {
+        assert_eq!(stand.at, Some(timed), "a person said when: {truth:?}");
+        return;
+    }
+    let Some(at) = stand.at else { return };
+    assert_eq!(truth.lie, None, "a time from a stamp that says none: {truth:?}");
+    if truth.receipt != Receipt::Right {
+        return;
+    }
+    let off = at.duration_since(truth.end).as_secs_f64().abs();
+    let received = truth.received.unwrap();
+    let mut allowed = device.drift_s(truth.end, received);
+    if device.make().clock_can_be_read {
+        allowed += CLOCK_S;
+    } else {
+        allowed += LIVE_S
+            + truth
+                .unseen_since
+                .map_or(0.0, |since| device.drift_s(since, received));
+    }
+    if !stand.seconds {
+        allowed += MINUTE_S;
+    }
+    if off <= allowed {
+        return;
+    }
+    assert!(
+        !truth.sure,
+        "{off} s off, {allowed} allowed, from {}: {} is {nth} {truth:?}, says {at}; settings {:?}; {:?}",
+        stand.source,
+        stand.id,
+        device.settings,
+        device.make()
+    );
+    coverage.saw(if stand.source == "monitor-clock" {
+        "unsure: wrong time by a clock that was set in between"
+    } else {
+        "unsure: wrong time, said to be assumed"
+    });
+}
+
+/// Whether a reading counts, by the rules as the README has them. `None` where two times that come of a clock which was
+/// corrected in between leave it open how much rest there was.
+fn counts(row: &Row, rows: &[Row], truths: &[Truth], devices: &[Device]) -> Option<bool> {
+    let truth = &truths[row.truth];
+    let plain = row.person.is_some()
+        && row.at.is_some()
+        && truth.shown.is_some()
+        && !devices[truth.device].complains(truth.status)
+        && !truth.discarded;
+    if !plain {
+        return Some(false);
+    }
+    let stamped = |row: &Row| {
+        row.seconds
+            && matches!(
+                row.source.as_str(),
+                "monitor-clock" | "known-offset" | "wall-clock"
+            )
+    };
+    for other in rows {
+        let before = &truths[other.truth];
+        let gap = truth.end.duration_since(before.end).as_secs();
+        let hasty = other.truth != row.truth
+            && other.person == row.person
+            && before.device == truth.device
+            && (0..REST_S).contains(&gap);
+        if !hasty || !stamped(row) || !stamped(other) {
+            continue;
+        }
+        let (at, earlier) = (row.at?, other.at?);
+        let said = at.duration_since(earlier).as_secs();
+        return ((said - gap).abs() <= 2).then_some(false);
+    }
+    Some(true)
+}
+
+/// What a person's days come to, from what was displayed. `None` where a time among them cannot be trusted.
+pub(crate) fn expected(
+    person: usize,
+    days: (Date, Date),
+    date: impl Fn(Timestamp) -> Date,
+    rows: &[Row],
+    truths: &[Truth],
+    devices: &[Device],
+) -> Option<Expected> {
+    let mut averaged: Vec<(Date, [f64; 2])> = Vec::new();
+    for row in rows.iter().filter(|row| row.person == Some(person)) {
+        let truth = &truths[row.truth];
+        let Some(at) = row.at else { continue };
+        let said = date(at);
+        let true_day = date(truth.end);
+        let near = (days.0..=days.1).contains(&said) || (days.0..=days.1).contains(&true_day);
+        if !near {
+            continue;
+        }
+        let off = at.duration_since(truth.end).as_secs_f64().abs();
+        if truth.receipt != Receipt::Right || off > 2.0 * LIVE_S || truth.timed.is_some() || said != true_day
+        {
+            return None;
+        }
+        let counts = counts(row, rows, truths, devices)?;
+        assert_eq!(row.averaged, counts, "{row:?} {truth:?}");
+        if let (true, Some([systolic, diastolic, _])) = (counts, truth.shown) {
+            let values = [systolic, diastolic].map(|shown| sent(shown, devices[truth.device].make().unit));
+            averaged.push((true_day, values));
+        }
+    }
+    let n = averaged.len();
+    let mean = |which: usize| averaged.iter().map(|(_, values)| values[which]).sum::<f64>() / n as f64;
+    let (systolic, diastolic) = (mean(0), mean(1));
+    averaged.sort_by_key(|(day, _)| *day);
+    averaged.dedup_by_key(|(day, _)| *day);
+    Some(Expected {
+        n,
+        days: averaged.len(),
+        systolic,
+        diastolic,
+    })
+}
+
+/// The displayed value in mmHg: a monitor in kPa shows one decimal, and one mmHg is 133.322387415 Pa (NIST SP 811).
+fn sent(mmhg: i16, unit: Unit) -> f64 {
+    match unit {
+        Unit::MmHg => f64::from(mmhg),
+        Unit::KPa => (f64::from(mmhg) * 1.33322).round() / 10.0 / 0.133_322_387_415,
+    }
+}
