@@ -6,7 +6,7 @@
 //!
 //! Invariants:
 //! - Of all the traffic only a whole indication, from an enrolled monitor, at a handle that is known of it, ever leaves
-//!   here. Everything else is forgotten with the packet that brought it; memory is bounded by [`LINKS_MAX`].
+//!   here. Everything else is forgotten with the packet that brought it; memory is bounded by `LINKS_MAX`.
 //! - A handle is only a number, and a monitor may move what stands behind it. So a value is taken for a measurement
 //!   only if it was *indicated* (cuff pressures, which look alike, are notified), decodes, and has exactly the length
 //!   that its flags ask for; what the collector saw last of the monitor's services is what counts.
