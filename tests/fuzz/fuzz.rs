@@ -8,9 +8,13 @@
 
 use libfuzzer_sys::fuzz_target;
 use quietcuff::config::Config;
+use quietcuff::export::delivery::answer::{Verdict, read};
+use quietcuff::export::delivery::bundle::{Composed, Draft};
+use quietcuff::export::fhir::Identity;
 use quietcuff::gatt::{Characteristic, Decoded, decode, label};
 use quietcuff::household::{Household, Statement};
 use quietcuff::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
+use quietcuff::outbound;
 use quietcuff::radio::capture::Capture;
 use quietcuff::radio::{Frame, VALUE_OCTETS_MAX, json_lines};
 use quietcuff::socket::Question;
@@ -19,7 +23,8 @@ use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
-const TARGETS: [(&str, fn(&[u8])); 7] = [
+const TARGETS: [(&str, fn(&[u8])); 8] = [
+    ("answer", answer),
     ("value", value),
     ("capture", capture),
     ("json-lines", json_lines),
@@ -43,6 +48,35 @@ fuzz_target!(init: {
         target(bytes);
     }
 });
+
+/// What a clinic's server answers to a Bundle of two: a status, then the body.
+fn answer(bytes: &[u8]) {
+    static SENT: OnceLock<Vec<Draft>> = OnceLock::new();
+    let Some(([low, high], body)) = bytes.split_first_chunk() else {
+        return;
+    };
+    let sent = SENT.get_or_init(|| {
+        let draft = |name: &str| {
+            let text = r#"{"resourceType":"Observation"}"#.to_owned();
+            Draft::of_text(Identity::new(name.to_owned()), "Observation", text, None, None)
+        };
+        vec![draft("a"), draft("b")]
+    });
+    let sent = Composed {
+        text: String::new(),
+        entries: sent.iter().collect(),
+        supports: 0,
+    };
+    let given = outbound::Answer {
+        status: u16::from_le_bytes([*low, *high]) % 600,
+        media_type: "application/fhir+json".to_owned(),
+        body: body.to_vec(),
+        ..outbound::Answer::default()
+    };
+    if let Verdict::Entries(said) = read(&given, &sent, &|text| text.replace("hunter2", "[secret]")) {
+        assert_eq!((given.status, said.len()), (200, 2), "one word for each that was sent");
+    }
+}
 
 /// A characteristic's number and its value, as the radio brings them.
 fn value(bytes: &[u8]) {
