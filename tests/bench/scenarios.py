@@ -2,6 +2,7 @@
 import asyncio
 import datetime
 import random
+import re
 import signal
 import struct
 import time
@@ -11,6 +12,7 @@ from monitor import JUST_WORKS, OPEN, PASSKEY, measurement
 
 AT_ONCE = 0.02          # seconds from the last confirmation to the hang-up: the hastiest monitor
 LONG_ENOUGH = 3.0       # seconds a patient monitor stays on the line: its other services can be read
+PAGE = '127.0.0.1:8417'
 BUTTON_TO_FRAME = 2.0   # seconds, at the most, from the first advertisement to the frame
 
 
@@ -51,6 +53,67 @@ async def passkey(scene):
     monitor.store(2)
     all_sent(await monitor.visit(), 2)
     await scene.kept()
+
+
+@scenario
+async def paired_from_the_page(scene):
+    """The page, which has no Bluetooth, looks for a monitor and pairs with it; the person types six digits there."""
+    await scene.daemon()
+    served = await scene.guest.spawn(f'exec quietcuff --state {scene.state} serve --listen {PAGE}')
+    expect(await served.until('http://', 20), f'quietcuff serve does not serve:\n{served.text}')
+    monitor = await scene.monitor(pairing=PASSKEY)
+    visit = asyncio.create_task(monitor.visit(patience=90, idle=30))
+    pair = Page(scene, '/monitors/pair')
+    await pair.press('do=look')
+    await pair.shows(monitor.on_air)
+    await pair.press(f'address={monitor.on_air}')
+    await pair.shows('name="digits"')
+    await until(lambda: monitor.passkey, 10)
+    await pair.press(f'do=passkey&digits={monitor.passkey}')
+    for _ in range(60):
+        if await scene.objects('monitors list --json'):
+            break
+        await asyncio.sleep(0.5)
+    else:
+        raise AssertionError(f'no monitor was enrolled:\n{await pair.text()}')
+    monitor.dismissed.set()
+    await visit
+    await served.kill(signal.SIGTERM)
+    monitor.store(2)
+    all_sent(await monitor.visit(), 2)
+    await scene.kept()
+
+
+class Page:
+    """One path of the page, seen from the guest itself."""
+
+    def __init__(self, scene, path):
+        self.scene, self.path = scene, path
+
+    async def ask(self, line, body=''):
+        """By bash: what a static busybox asks the resolver for, ends it."""
+        request = (f'{line} HTTP/1.1\\r\\nHost: {PAGE}\\r\\nConnection: close\\r\\nContent-Length: {len(body)}\\r\\n'
+                   f'Content-Type: application/x-www-form-urlencoded\\r\\n\\r\\n{body}')
+        talk = f'exec 3<>/dev/tcp/{PAGE.replace(":", "/")} && printf "{request}" >&3 && timeout 20 cat <&3'
+        return (await self.scene.guest.run(f"bash -c '{talk}'")).out
+
+    async def text(self):
+        return await self.ask(f'GET {self.path}')
+
+    async def press(self, fields):
+        shown = await self.text()
+        token = re.search(r'name="token"[^>]*value="([^"]+)"', shown)
+        expect(token, f'{self.path} has no form:\n{shown}')
+        said = await self.ask(f'POST {self.path}', f'token={token[1]}&{fields}')
+        expect(' 303 ' in said, f'{self.path} does not take {fields}:\n{said}')
+
+    async def shows(self, words, seconds=40):
+        for _ in range(2 * seconds):
+            shown = await self.text()
+            if words in shown:
+                return
+            await asyncio.sleep(0.5)
+        raise AssertionError(f'{self.path} does not show {words!r}:\n{shown}')
 
 
 @scenario
