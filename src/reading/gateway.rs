@@ -3,7 +3,7 @@
 
 use crate::radio::{Frame, Uptime};
 use jiff::{SignedDuration, Timestamp};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A receipt that differs by less from what the boot-time clock says stays as it is: a synchronised clock is adjusted
 /// by fractions of a second all the time.
@@ -24,6 +24,8 @@ pub struct ClockSample {
 #[derive(Clone, Debug, Default)]
 pub struct GatewayClock {
     boots: BTreeMap<String, Vec<Seen>>,
+    /// Boots in which it was ever synchronised.
+    synchronized: BTreeSet<String>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -38,7 +40,11 @@ impl GatewayClock {
     /// From all samples, in any order.
     pub fn new(samples: impl IntoIterator<Item = ClockSample>) -> Self {
         let mut boots: BTreeMap<String, Vec<Seen>> = BTreeMap::new();
+        let mut synchronized = BTreeSet::new();
         for sample in samples {
+            if sample.synchronized {
+                synchronized.insert(sample.uptime.boot.clone());
+            }
             boots.entry(sample.uptime.boot).or_default().push(Seen {
                 uptime_us: sample.uptime.micros,
                 synchronized: sample.synchronized,
@@ -48,7 +54,24 @@ impl GatewayClock {
         for seen in boots.values_mut() {
             seen.sort_unstable();
         }
-        Self { boots }
+        Self { boots, synchronized }
+    }
+
+    /// Whether the clock that a frame's receipt rests on was known to be right at any time in its boot. A frame without
+    /// a boot comes of a file and stands as it says; and a gateway whose kernel never said of any boot that it is
+    /// synchronised has a clock that people keep, and nothing to tell its boots apart by.
+    pub fn knew(&self, frame: &Frame) -> bool {
+        frame.uptime.as_ref().is_none_or(|uptime| self.knew_in(&uptime.boot))
+    }
+
+    /// The same of a boot.
+    pub fn knew_in(&self, boot: &str) -> bool {
+        self.synchronized.is_empty() || self.synchronized.contains(boot)
+    }
+
+    /// Whether any boot was ever synchronised.
+    pub fn ever_knew(&self) -> bool {
+        !self.synchronized.is_empty()
     }
 
     /// When a frame was received, by the best that is known now.

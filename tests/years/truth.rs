@@ -187,9 +187,6 @@ fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverag
     }
     let Some(at) = stand.at else { return };
     assert_eq!(truth.lie, None, "a time from a stamp that says none: {truth:?}");
-    if truth.receipt != Receipt::Right {
-        return;
-    }
     let off = at.duration_since(truth.end).as_secs_f64().abs();
     let received = truth.received.unwrap();
     let mut allowed = device.drift_s(truth.end, received);
@@ -207,19 +204,23 @@ fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverag
     if off <= allowed {
         return;
     }
-    assert!(
-        !truth.sure,
-        "{off} s off, {allowed} allowed, from {}: {} is {nth} {truth:?}, says {at}; settings {:?}; {:?}",
-        stand.source,
-        stand.id,
-        device.settings,
-        device.make()
-    );
-    coverage.saw(if stand.source == "monitor-clock" {
-        "unsure: wrong time by a clock that was set in between"
-    } else {
-        "unsure: wrong time, said to be assumed"
-    });
+    let what = || {
+        format!(
+            "{off} s off, {allowed} allowed, from {}: {} is {nth} {truth:?}, says {at}; settings {:?}; {:?}",
+            stand.source,
+            stand.id,
+            device.settings,
+            device.make()
+        )
+    };
+    let assumed = matches!(stand.source.as_str(), "known-offset" | "wall-clock");
+    assert!(assumed, "a wrong time without a mark: {}", what());
+    if truth.receipt != Receipt::Right {
+        coverage.saw("assumed: wrong time by a gateway that did not know the time");
+        return;
+    }
+    assert!(!truth.sure, "wrong although it could be told: {}", what());
+    coverage.saw("assumed: wrong time");
 }
 
 /// Whether a reading counts, by the rules as the README has them. `None` where two times that come of a clock which was
