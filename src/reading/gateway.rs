@@ -77,8 +77,9 @@ impl GatewayClock {
     /// When a frame was received, by the best that is known now.
     ///
     /// Of the boot's synchronised samples the nearest to the frame counts, because both clocks run on one quartz and
-    /// drift together while there is no network. In a boot that was never synchronised the last sample does: a person
-    /// may have set the clock.
+    /// drift together while there is no network. In a boot that was never synchronised the last sample does, where the
+    /// samples show that somebody set the clock; where they agree, a receipt that differs from them all came after a
+    /// setting that the gateway did not live to sample, and stands as it says.
     pub fn received_at(&self, frame: &Frame) -> Timestamp {
         let own = frame.received_at;
         let Some(uptime) = &frame.uptime else { return own };
@@ -89,7 +90,7 @@ impl GatewayClock {
             .iter()
             .filter(|sample| sample.synchronized)
             .min_by_key(|sample| sample.uptime_us.abs_diff(uptime.micros))
-            .or_else(|| seen.last());
+            .or_else(|| seen.last().filter(|_| was_set(seen)));
         let mended = best
             .and_then(|best| best.ahead_us.checked_add(uptime.micros))
             .and_then(|us| Timestamp::from_microsecond(us).ok());
@@ -98,4 +99,11 @@ impl GatewayClock {
             _ => own,
         }
     }
+}
+
+/// Whether the samples of a boot show its wall clock set.
+fn was_set(seen: &[Seen]) -> bool {
+    let ahead = || seen.iter().map(|sample| sample.ahead_us);
+    let spread = ahead().max().unwrap_or(0).saturating_sub(ahead().min().unwrap_or(0));
+    i128::from(spread) > RECEIPT_ERROR_MAX.as_micros()
 }
