@@ -4,7 +4,8 @@
 //! a civil time without zone. All of this file counts seconds on one axis: a stamp read as if it were UTC, plus an
 //! *offset*, gives a moment. On that axis a monitor that knows nothing of summer time has one offset all year.
 //!
-//! 1. The monitor's clock was read on the connection: that gives the offset.
+//! 1. The monitor's clock was read on the connection: that gives the offset. For a stored stamp it is the clock's own
+//!    only where a setting since the last look would have shown; else it is the offset that is known.
 //! 2. It was not: a stamp that agrees with its receipt is *live* and renews the offset known before. Everything else
 //!    is *stored* and takes the offset that is known, or the household's wall clock. A lag is never taken for a clock
 //!    error: a record that comes twelve hours late is late.
@@ -193,7 +194,9 @@ pub fn settle(
     };
     let mut times: Vec<MeasuredTime> = match receipts {
         Receipts::Known => by_receipt(measurements().copied()),
-        Receipts::Unsure => measurements().map(|h| MeasuredTime::unknown(h.told.stamp())).collect(),
+        Receipts::Unsure => measurements()
+            .map(|h| MeasuredTime::unknown(h.told.stamp()))
+            .collect(),
     };
     for (axis, marks, known) in [
         (Axis::Local, local, &mut after.local),
@@ -205,6 +208,7 @@ pub fn settle(
             zones,
             precision,
             clock_read: !looks.is_empty(),
+            followed: false,
             live: false,
         };
         match receipts {
@@ -325,6 +329,8 @@ struct Settling<'a> {
     zones: &'a Zones,
     precision: Precision,
     clock_read: bool,
+    /// The clock was seen so lately that a setting since then would show: stored stamps are its own too.
+    followed: bool,
     live: bool,
 }
 
@@ -389,6 +395,10 @@ impl Settling<'_> {
 
     fn renew(&mut self, marks: &[Mark], looks: &[Look], known: &mut Option<KnownClock>) {
         if self.clock_read {
+            self.followed = looks
+                .first()
+                .zip(known.as_ref())
+                .is_some_and(|(look, clock)| clock.drift(look.received_s) <= USUAL_LAG_S_MAX);
             self.renew_by_looks(looks, known);
         } else {
             self.live = self.renew_by_live(marks, known);
@@ -510,7 +520,8 @@ impl Settling<'_> {
                     AHEAD_S_MAX + clock.drift(mark.received_s)
                 };
                 let placed = clock.place(mark, ahead).map(|(at, current)| {
-                    let seen = self.clock_read || self.live && mark.received_s - at <= LIVE_LAG_S_MAX;
+                    let fresh = mark.received_s - at <= LIVE_LAG_S_MAX;
+                    let seen = self.clock_read && (self.followed || fresh) || self.live && fresh;
                     let source = if current && seen {
                         TimeSource::MonitorClock
                     } else {

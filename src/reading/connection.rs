@@ -160,12 +160,7 @@ impl Connection {
                 }
                 Some(Ok(measurement)) => measurement,
             };
-            let record = RecordKey::new(
-                characteristic,
-                value,
-                &measurement,
-                received.frame.received_at,
-            );
+            let record = RecordKey::new(characteristic, value, &measurement, received.frame.received_at);
             let again = if measurement.time_stamp.is_none() {
                 past.unstamped.again(characteristic, value, received.at)
             } else {

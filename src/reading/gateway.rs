@@ -61,7 +61,10 @@ impl GatewayClock {
     /// a boot comes of a file and stands as it says; and a gateway whose kernel never said of any boot that it is
     /// synchronised has a clock that people keep, and nothing to tell its boots apart by.
     pub fn knew(&self, frame: &Frame) -> bool {
-        frame.uptime.as_ref().is_none_or(|uptime| self.knew_in(&uptime.boot))
+        frame
+            .uptime
+            .as_ref()
+            .is_none_or(|uptime| self.knew_in(&uptime.boot))
     }
 
     /// The same of a boot.
@@ -104,6 +107,9 @@ impl GatewayClock {
 /// Whether the samples of a boot show its wall clock set.
 fn was_set(seen: &[Seen]) -> bool {
     let ahead = || seen.iter().map(|sample| sample.ahead_us);
-    let spread = ahead().max().unwrap_or(0).saturating_sub(ahead().min().unwrap_or(0));
+    let spread = ahead()
+        .max()
+        .unwrap_or(0)
+        .saturating_sub(ahead().min().unwrap_or(0));
     i128::from(spread) > RECEIPT_ERROR_MAX.as_micros()
 }

@@ -606,7 +606,10 @@ impl Home {
             // Without a stamp nobody could tell a record that comes again later from another one.
             let at = later(taken.end, 8_000);
             let heard = self.devices[device].monitor.connect(at, &zone, Link::default());
-            self.tell(device, heard, Link::default(), taken, false);
+            // Nobody hears it when the power went in between.
+            if at > self.down_until {
+                self.tell(device, heard, Link::default(), taken, false);
+            }
         }
     }
 
