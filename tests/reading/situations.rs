@@ -60,7 +60,7 @@ fn a_stored_stamp_is_the_clocks_own_only_where_a_setting_since_the_last_look_wou
     settles(
         "+00:00",
         "1 2026-05-01T08:00:05Z clock 2026-05-01T08:00:05
-         1 2026-05-01T08:00:06Z stamp 2026-04-30T19:00:00 -> 2026-04-30T19:00:00Z known-offset +0
+         1 2026-05-01T08:00:06Z stamp 2026-04-30T19:00:01 -> 2026-04-30T19:00:01Z known-offset +0
          2 2026-05-02T08:00:05Z clock 2026-05-02T08:00:05
          2 2026-05-02T08:00:06Z stamp 2026-05-01T19:00:00 -> 2026-05-01T19:00:00Z monitor-clock +0
          3 2026-05-23T08:00:05Z clock 2026-05-23T08:00:05
