@@ -673,7 +673,7 @@ fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_t
     use crate::table::{civil, moment};
     use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown};
     use quietcuff::reading::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told, settle};
-    let household = crate::table::zoned(&[("+00:00", None)]);
+    let household = zoned(&[("+00:00", None)]);
     let zones = crate::table::zones(&household);
     let heard = |at: &str, told| Heard {
         received_at: moment(at),
