@@ -46,6 +46,13 @@ pub(super) fn frames_of_boot(
     Ok(())
 }
 
+/// All boots that frames up to a row were received in.
+pub(super) fn boots(db: &Db, upto: i64) -> rusqlite::Result<Vec<String>> {
+    db.prepare_cached("SELECT DISTINCT boot FROM frame WHERE boot IS NOT NULL AND id <= ?1")?
+        .query_map([upto], |row| row.get(0))?
+        .collect()
+}
+
 /// Frames of a boot and an address from an uptime on.
 pub(super) fn frames_of_boot_from(
     db: &Db,

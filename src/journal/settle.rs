@@ -19,7 +19,7 @@ use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
-const DERIVATION: i64 = 3;
+const DERIVATION: i64 = 4;
 
 /// Spots of one person that lie closer together than this are judged in one go. A day keeps the queries few in a
 /// replay of years without reading much that did not change.
@@ -248,20 +248,28 @@ impl World {
         Ok(settlement)
     }
 
-    /// Whether a frame that is settled already has another receipt, now that more is known of the gateway's clock.
+    /// Whether a frame that is settled already has another receipt, or one that is worth more or less, now that more is
+    /// known of the gateway's clock.
     fn receipts_moved(&self, db: &Db, reach: Reach) -> rusqlite::Result<bool> {
         let samples = samples(db)?;
         let (old, new) = samples.split_at(usize::try_from(reach.samples).unwrap_or(0).min(samples.len()));
         let before = GatewayClock::new(old.iter().cloned());
-        let sampled: BTreeSet<&str> = new.iter().map(|sample| sample.uptime.boot.as_str()).collect();
-        for boot in self
-            .mended_boots
-            .keys()
-            .filter(|boot| sampled.contains(boot.as_str()))
+        if before.ever_knew() != self.gateway.ever_knew()
+            && derived::boots(db, reach.frames)?
+                .iter()
+                .any(|boot| before.knew_in(boot) != self.gateway.knew_in(boot))
         {
+            return Ok(true);
+        }
+        let sampled: BTreeSet<&str> = new.iter().map(|sample| sample.uptime.boot.as_str()).collect();
+        for boot in sampled {
+            let proven = before.knew_in(boot) != self.gateway.knew_in(boot);
+            if !proven && !self.mended_boots.contains_key(boot) {
+                continue;
+            }
             let mut moved = false;
             derived::frames_of_boot(db, boot, reach.frames, |frame| {
-                moved = before.received_at(&frame) != self.gateway.received_at(&frame);
+                moved = proven || before.received_at(&frame) != self.gateway.received_at(&frame);
                 !moved
             })?;
             if moved {
@@ -392,10 +400,12 @@ impl World {
                 }
             }
             all.sort_unstable_by(|(_, at, frame), (_, other_at, other)| {
-                Received { at: *at, frame }.order(&Received {
-                    at: *other_at,
-                    frame: other,
-                })
+                let received = |at: Timestamp, frame| Received {
+                    at,
+                    known: self.gateway.knew(frame),
+                    frame,
+                };
+                received(*at, frame).order(&received(*other_at, other))
             });
             for (id, at, frame) in all {
                 if !take(id, at, frame) {
@@ -421,7 +431,11 @@ impl World {
         };
         let received: Vec<Received<'_>> = frames
             .iter()
-            .map(|(_, at, frame)| Received { at: *at, frame })
+            .map(|(_, at, frame)| Received {
+                at: *at,
+                known: self.gateway.knew(frame),
+                frame,
+            })
             .collect();
         let heard = derived::HeardInJournal::new(db, monitor);
         let settled = Connection::settle(&received, monitor, past, &heard, &self.household, &self.zones);

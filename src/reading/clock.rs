@@ -4,12 +4,17 @@
 //! a civil time without zone. All of this file counts seconds on one axis: a stamp read as if it were UTC, plus an
 //! *offset*, gives a moment. On that axis a monitor that knows nothing of summer time has one offset all year.
 //!
-//! 1. The monitor's clock was read on the connection: that gives the offset.
+//! 1. The monitor's clock was read on the connection: that gives the offset. For a stored stamp it is the clock's own
+//!    only where a setting since the last look would have shown; else it is the offset that is known.
 //! 2. It was not: a stamp that agrees with its receipt is *live* and renews the offset known before. Everything else
 //!    is *stored* and takes the offset that is known, or the household's wall clock. A lag is never taken for a clock
 //!    error: a record that comes twelve hours late is late.
 //! 3. No stamp: a single measurement takes the time of its receipt.
 //! 4. What cannot be told stays [`TimeSource::Unknown`] and waits for a person.
+//!
+//! 5. A receipt by a gateway's clock that was not known to be right in that boot proves nothing: no time is said to be
+//!    held against it, what it says of the monitor's clock is believed only where that agrees with what was known or
+//!    with the household's wall clock, and the next connection learns nothing of it.
 //!
 //! One connection has one offset, so that intervals between its readings are the monitor's own, to the second.
 //!
@@ -90,6 +95,15 @@ pub struct Heard {
     pub told: Told,
 }
 
+/// What the receipts of a connection are worth.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Receipts {
+    /// The gateway's clock was known to be right.
+    Known,
+    /// The gateway was never synchronised in that boot.
+    Unsure,
+}
+
 /// What bears on time.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Told {
@@ -106,6 +120,15 @@ pub enum Told {
         /// What it showed.
         civil: DateTime,
     },
+}
+
+impl Told {
+    fn stamp(self) -> Option<DateTime> {
+        match self {
+            Self::Stamp(Stamp::Local(civil) | Stamp::Base(civil, _)) => Some(civil),
+            _ => None,
+        }
+    }
 }
 
 /// The stamp of a measurement.
@@ -145,7 +168,12 @@ struct Look {
 }
 
 /// Settles the measurements of one connection, in their order, and says what is known of the clocks afterwards.
-pub fn settle(heard: &[Heard], before: &KnownClocks, zones: &Zones) -> (Vec<MeasuredTime>, KnownClocks) {
+pub fn settle(
+    heard: &[Heard],
+    receipts: Receipts,
+    before: &KnownClocks,
+    zones: &Zones,
+) -> (Vec<MeasuredTime>, KnownClocks) {
     let mut after = before.clone();
     let measurements = || heard.iter().filter(|h| !matches!(h.told, Told::Clock { .. }));
     let base_read = looks(heard, Axis::Base).next().is_some();
@@ -164,7 +192,12 @@ pub fn settle(heard: &[Heard], before: &KnownClocks, zones: &Zones) -> (Vec<Meas
     } else {
         Precision::Minute
     };
-    let mut times: Vec<MeasuredTime> = receipts(measurements().copied());
+    let mut times: Vec<MeasuredTime> = match receipts {
+        Receipts::Known => by_receipt(measurements().copied()),
+        Receipts::Unsure => measurements()
+            .map(|h| MeasuredTime::unknown(h.told.stamp()))
+            .collect(),
+    };
     for (axis, marks, known) in [
         (Axis::Local, local, &mut after.local),
         (Axis::Base, base, &mut after.base),
@@ -175,15 +208,19 @@ pub fn settle(heard: &[Heard], before: &KnownClocks, zones: &Zones) -> (Vec<Meas
             zones,
             precision,
             clock_read: !looks.is_empty(),
+            followed: false,
             live: false,
         };
-        settling.run(&marks, &looks, known, &mut times);
+        match receipts {
+            Receipts::Known => settling.run(&marks, &looks, known, &mut times),
+            Receipts::Unsure => settling.run_unsure(&marks, &looks, known.as_ref(), &mut times),
+        }
     }
     (times, after)
 }
 
 /// Times for measurements without stamp; the others are unknown until their stamps are settled.
-fn receipts(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<MeasuredTime> {
+fn by_receipt(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<MeasuredTime> {
     let mut earlier: Option<Timestamp> = None;
     let mut later = measurements.clone().skip(1);
     measurements
@@ -196,10 +233,7 @@ fn receipts(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<MeasuredTi
             let possible = whole_seconds(h.received_at) >= FIRST_PLAUSIBLE_S;
             let alone = !close(earlier) && !close(later.next().map(|next| next.received_at));
             earlier = Some(h.received_at);
-            let stamp = match h.told {
-                Told::Stamp(Stamp::Local(civil) | Stamp::Base(civil, _)) => Some(civil),
-                _ => None,
-            };
+            let stamp = h.told.stamp();
             if h.told == Told::NoStamp && possible && alone {
                 MeasuredTime {
                     at: Some(h.received_at),
@@ -282,12 +316,21 @@ impl MeasuredTime {
     }
 }
 
+/// By what was known of the clock, whatever the receipt says. Farther from when the clock was last seen than a stamp can
+/// be old, it is an unset clock's.
+fn by_known_alone(mark: &Mark, known: &KnownClock) -> Option<(i64, TimeSource)> {
+    let at = mark.stamp_s + known.current.offset_s;
+    ((at - known.seen_s).abs() <= AGE_DAYS_MAX * DAY_S).then_some((at, TimeSource::KnownOffset))
+}
+
 /// One connection, one axis.
 struct Settling<'a> {
     axis: Axis,
     zones: &'a Zones,
     precision: Precision,
     clock_read: bool,
+    /// The clock was seen so lately that a setting since then would show: stored stamps are its own too.
+    followed: bool,
     live: bool,
 }
 
@@ -299,16 +342,66 @@ impl Settling<'_> {
         known: &mut Option<KnownClock>,
         times: &mut [MeasuredTime],
     ) {
-        if self.clock_read {
-            self.renew_by_looks(looks, known);
-        } else {
-            self.live = self.renew_by_live(marks, known);
-        }
+        self.renew(marks, looks, known);
         for mark in marks {
             let settled = self.place(mark, known.as_ref());
             if let Some(time) = times.get_mut(mark.place) {
                 *time = self.measured(mark, settled);
             }
+        }
+    }
+
+    /// The same where the gateway's own clock may be wrong by anything.
+    fn run_unsure(
+        mut self,
+        marks: &[Mark],
+        looks: &[Look],
+        known: Option<&KnownClock>,
+        times: &mut [MeasuredTime],
+    ) {
+        let mut told = known.cloned();
+        self.renew(marks, looks, &mut told);
+        let believed = known.is_none_or(|known| self.confirms(told.as_ref(), known));
+        for mark in marks {
+            let settled = match known {
+                Some(known) if !believed => by_known_alone(mark, known),
+                _ => self.place(mark, told.as_ref()),
+            };
+            // Assumed: it is held against nothing that was known to be right.
+            let settled = settled.map(|(at, source)| match source {
+                TimeSource::MonitorClock => (at, TimeSource::KnownOffset),
+                _ => (at, source),
+            });
+            if let Some(time) = times.get_mut(mark.place) {
+                *time = self.measured(mark, settled);
+            }
+        }
+    }
+
+    /// Whether an unsure receipt shows the monitor's clock where it was known to be, or where the household's is. Two
+    /// clocks that agree are not both wrong by chance.
+    fn confirms(&self, told: Option<&KnownClock>, known: &KnownClock) -> bool {
+        if !self.clock_read && !self.live {
+            return false;
+        }
+        told.is_some_and(|told| {
+            let near = |other: i64, limit: i64| (told.current.offset_s - other).abs() <= limit;
+            near(known.current.offset_s, CLOCK_NOISE_S + known.drift(told.seen_s))
+                || self
+                    .wall_offset(told.seen_s)
+                    .is_some_and(|wall| near(wall, USUAL_LAG_S_MAX))
+        })
+    }
+
+    fn renew(&mut self, marks: &[Mark], looks: &[Look], known: &mut Option<KnownClock>) {
+        if self.clock_read {
+            self.followed = looks
+                .first()
+                .zip(known.as_ref())
+                .is_some_and(|(look, clock)| clock.drift(look.received_s) <= USUAL_LAG_S_MAX);
+            self.renew_by_looks(looks, known);
+        } else {
+            self.live = self.renew_by_live(marks, known);
         }
     }
 
@@ -427,7 +520,8 @@ impl Settling<'_> {
                     AHEAD_S_MAX + clock.drift(mark.received_s)
                 };
                 let placed = clock.place(mark, ahead).map(|(at, current)| {
-                    let seen = self.clock_read || self.live && mark.received_s - at <= LIVE_LAG_S_MAX;
+                    let fresh = mark.received_s - at <= LIVE_LAG_S_MAX;
+                    let seen = self.clock_read && (self.followed || fresh) || self.live && fresh;
                     let source = if current && seen {
                         TimeSource::MonitorClock
                     } else {

@@ -1,6 +1,6 @@
 //! One connection of one monitor: its frames and the past in, its readings and the next connection's past out.
 
-use super::clock::{Axis, Heard, KnownClocks, Stamp, Told};
+use super::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told};
 use super::echoes::echoes;
 use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
 use super::{GatewayClock, MeasuredTime, Reading, clock, owner};
@@ -26,6 +26,8 @@ const OWN_LOOKED_THROUGH: usize = 32;
 pub struct Received<'a> {
     /// When it was received, by the best that is known of the gateway's clock.
     pub at: Timestamp,
+    /// Whether that clock was known to be right in the frame's boot.
+    pub known: bool,
     /// The frame as it was kept.
     pub frame: &'a Frame,
 }
@@ -35,6 +37,7 @@ impl<'a> Received<'a> {
     pub fn new(frame: &'a Frame, gateway: &GatewayClock) -> Self {
         Self {
             at: gateway.received_at(frame),
+            known: gateway.knew(frame),
             frame,
         }
     }
@@ -157,7 +160,7 @@ impl Connection {
                 }
                 Some(Ok(measurement)) => measurement,
             };
-            let record = RecordKey::new(characteristic, value, &measurement, received.at);
+            let record = RecordKey::new(characteristic, value, &measurement, received.frame.received_at);
             let again = if measurement.time_stamp.is_none() {
                 past.unstamped.again(characteristic, value, received.at)
             } else {
@@ -185,7 +188,12 @@ impl Connection {
             });
         }
 
-        let (times, clocks) = clock::settle(&heard, &past.clocks, zones);
+        let receipts = if frames.iter().all(|received| received.known) {
+            Receipts::Known
+        } else {
+            Receipts::Unsure
+        };
+        let (times, clocks) = clock::settle(&heard, receipts, &past.clocks, zones);
         past.clocks = clocks;
         let mut readings = Vec::with_capacity(fresh.len());
         readings.extend(fresh.into_iter().zip(times).filter_map(|(fresh, time)| {

@@ -3,7 +3,7 @@
 
 use crate::radio::{Frame, Uptime};
 use jiff::{SignedDuration, Timestamp};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A receipt that differs by less from what the boot-time clock says stays as it is: a synchronised clock is adjusted
 /// by fractions of a second all the time.
@@ -24,6 +24,8 @@ pub struct ClockSample {
 #[derive(Clone, Debug, Default)]
 pub struct GatewayClock {
     boots: BTreeMap<String, Vec<Seen>>,
+    /// Boots in which it was ever synchronised.
+    synchronized: BTreeSet<String>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -38,7 +40,11 @@ impl GatewayClock {
     /// From all samples, in any order.
     pub fn new(samples: impl IntoIterator<Item = ClockSample>) -> Self {
         let mut boots: BTreeMap<String, Vec<Seen>> = BTreeMap::new();
+        let mut synchronized = BTreeSet::new();
         for sample in samples {
+            if sample.synchronized {
+                synchronized.insert(sample.uptime.boot.clone());
+            }
             boots.entry(sample.uptime.boot).or_default().push(Seen {
                 uptime_us: sample.uptime.micros,
                 synchronized: sample.synchronized,
@@ -48,14 +54,35 @@ impl GatewayClock {
         for seen in boots.values_mut() {
             seen.sort_unstable();
         }
-        Self { boots }
+        Self { boots, synchronized }
+    }
+
+    /// Whether the clock that a frame's receipt rests on was known to be right at any time in its boot. A frame without
+    /// a boot comes of a file and stands as it says; and a gateway whose kernel never said of any boot that it is
+    /// synchronised has a clock that people keep, and nothing to tell its boots apart by.
+    pub fn knew(&self, frame: &Frame) -> bool {
+        frame
+            .uptime
+            .as_ref()
+            .is_none_or(|uptime| self.knew_in(&uptime.boot))
+    }
+
+    /// The same of a boot.
+    pub fn knew_in(&self, boot: &str) -> bool {
+        self.synchronized.is_empty() || self.synchronized.contains(boot)
+    }
+
+    /// Whether any boot was ever synchronised.
+    pub fn ever_knew(&self) -> bool {
+        !self.synchronized.is_empty()
     }
 
     /// When a frame was received, by the best that is known now.
     ///
     /// Of the boot's synchronised samples the nearest to the frame counts, because both clocks run on one quartz and
-    /// drift together while there is no network. In a boot that was never synchronised the last sample does: a person
-    /// may have set the clock.
+    /// drift together while there is no network. In a boot that was never synchronised the last sample does, where the
+    /// samples show that somebody set the clock; where they agree, a receipt that differs from them all came after a
+    /// setting that the gateway did not live to sample, and stands as it says.
     pub fn received_at(&self, frame: &Frame) -> Timestamp {
         let own = frame.received_at;
         let Some(uptime) = &frame.uptime else { return own };
@@ -66,7 +93,7 @@ impl GatewayClock {
             .iter()
             .filter(|sample| sample.synchronized)
             .min_by_key(|sample| sample.uptime_us.abs_diff(uptime.micros))
-            .or_else(|| seen.last());
+            .or_else(|| seen.last().filter(|_| was_set(seen)));
         let mended = best
             .and_then(|best| best.ahead_us.checked_add(uptime.micros))
             .and_then(|us| Timestamp::from_microsecond(us).ok());
@@ -75,4 +102,14 @@ impl GatewayClock {
             _ => own,
         }
     }
+}
+
+/// Whether the samples of a boot show its wall clock set.
+fn was_set(seen: &[Seen]) -> bool {
+    let ahead = || seen.iter().map(|sample| sample.ahead_us);
+    let spread = ahead()
+        .max()
+        .unwrap_or(0)
+        .saturating_sub(ahead().min().unwrap_or(0));
+    i128::from(spread) > RECEIPT_ERROR_MAX.as_micros()
 }

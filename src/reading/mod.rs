@@ -1,8 +1,8 @@
 //! When and whose: from decoded measurements to readings.
 //!
 //! `clock` settles the time, `owner` the person, `repeats` tells a record that was sent again from a second
-//! measurement, `echoes` an indication that was heard twice, `gateway` mends receipts of a gateway that booted without its own time; `connection` puts them
-//! together. All are pure: frames, statements and the gateway's clock samples in, readings out.
+//! measurement, `echoes` an indication that was heard twice, `gateway` mends receipts of a gateway that booted without
+//! its own time; `connection` puts them together. All are pure: frames, statements and the gateway's clock samples in, readings out.
 //!
 //! The unit of work is one connection of one monitor. What it needs of the past is a small value, [`Past`], so that a
 //! new connection costs the same after ten years as on the first day; and because nothing looks ahead, the result is
@@ -84,7 +84,8 @@ pub enum TimeSource {
     /// The stamp, held against the monitor's own clock: read on the connection, or seen to agree with the receipt of
     /// a live reading.
     MonitorClock,
-    /// The stamp, shifted by the last offset known of this monitor's clock.
+    /// The stamp, shifted by the last offset known of this monitor's clock, which may have been set since or before; or
+    /// received by a gateway that was not known to have the right time.
     KnownOffset,
     /// The stamp, taken for the household's wall clock because nothing better is known of this monitor.
     WallClock,

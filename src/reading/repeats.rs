@@ -37,16 +37,17 @@ pub struct RecordKey {
 }
 
 impl RecordKey {
-    /// The key of a measurement that came as `value`.
+    /// The key of a measurement that came as `value`. `stamped_at` is the receipt as the gateway stamped it: the mended
+    /// one is learnt later, and what a person said of a reading would be said of none.
     pub fn new(
         characteristic: Characteristic,
         value: &[u8],
         measurement: &BloodPressureMeasurement<'_>,
-        received_at: Timestamp,
+        stamped_at: Timestamp,
     ) -> Self {
         let mut content = octets(characteristic, value);
         if measurement.time_stamp.is_none() {
-            content.update(received_at.as_microsecond().to_be_bytes());
+            content.update(stamped_at.as_microsecond().to_be_bytes());
         }
         Self {
             characteristic,

@@ -213,6 +213,12 @@ fn gap_at_most_s(before: &Reading, after: &Reading) -> Option<i64> {
     }
     // One clock. Where it was not set in between, its stamps are right about the gap even if the two corrections
     // differ by a second; where it was set, the moments are. The longer of the two is what is proven.
-    let by_stamp = after.time.stamp?.duration_since(before.time.stamp?).as_secs();
+    // Two corrections can put the two in the other order, and a gap is one all the same.
+    let by_stamp = after
+        .time
+        .stamp?
+        .duration_since(before.time.stamp?)
+        .as_secs()
+        .abs();
     Some(by_moment.max(by_stamp))
 }

@@ -10,6 +10,8 @@ use std::time::Duration;
 const WRITER_KILLS: u64 = 150;
 const BINARY_KILLS: u64 = 150;
 /// Names the state directory to a child that is this test again.
+/// In less no process does anything.
+const LIMIT_US_MIN: u64 = 4_000;
 const CHILD: &str = "QUIETCUFF_TEST_WRITES_TO";
 
 /// Not a test of its own: the child of the next one and of `power`, which hands frames to the daemon's writer one after
@@ -109,13 +111,14 @@ fn commands_killed_at_any_moment_leave_a_journal() {
     let file = dir.path().join("frames.jsonl");
     std::fs::write(&file, (0..FRAMES).map(line).collect::<String>()).unwrap();
     let file = file.to_str().unwrap();
-    let begun = std::time::Instant::now();
     good(&whole, &["replay", file]);
-    let replay_ms = begun.elapsed().as_millis() as u64;
     let copy = dir.path().join("copy");
     let copy = copy.to_str().unwrap();
     let mut noise = Noise(17);
     let (mut before, mut killed) = (0, 0);
+    // How long each may run: shorter when one was over before it was killed, longer when not. So most are killed, at
+    // any moment of their work, on a machine of any speed.
+    let mut limits_us = [400_000_u64; 4];
     for turn in 0..BINARY_KILLS {
         let arguments: &[&str] = match turn % 4 {
             0 | 1 => &["replay", file],
@@ -123,15 +126,21 @@ fn commands_killed_at_any_moment_leave_a_journal() {
             3 if before > 0 => &["backup", "--output", copy],
             _ => &["settle"],
         };
-        let limit = if turn % 4 < 2 { replay_ms.max(8) } else { 400 };
+        let limit_us = &mut limits_us[turn as usize % 4];
         let mut child = quietcuff(&state, arguments)
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        std::thread::sleep(Duration::from_micros(noise.below(limit * 1_000)));
+        std::thread::sleep(Duration::from_micros(noise.below(*limit_us)));
         child.kill().unwrap();
-        killed += u32::from(child.wait().unwrap().code().is_none());
+        let was_killed = child.wait().unwrap().code().is_none();
+        killed += u32::from(was_killed);
+        *limit_us = if was_killed {
+            *limit_us * 10 / 9
+        } else {
+            (*limit_us * 3 / 4).max(LIMIT_US_MIN)
+        };
         if state.join("journal.sqlite").exists() && run(&state, &["frames", "--json"]).status.success() {
             let there = holds_from_the_first(&state, before);
             before = before.max(there);

@@ -48,9 +48,24 @@ fn stored_after_a_read_takes_the_offset_last_known() {
 fn the_clock_read_corrects_stored_and_live_alike_wherever_on_the_connection_it_comes() {
     settles(
         "+00:00",
-        "1 2026-05-01T08:00:00Z stamp 2026-04-29T19:00:00 -> 2026-04-29T19:07:30Z monitor-clock +450
+        "1 2026-05-01T08:00:00Z stamp 2026-04-29T19:00:00 -> 2026-04-29T19:07:30Z known-offset +450
          1 2026-05-01T08:00:05Z stamp 2026-05-01T07:52:10 -> 2026-05-01T07:59:40Z monitor-clock +450
          1 2026-05-01T08:00:06Z date-time 2026-05-01T07:52:36",
+    );
+}
+
+#[test]
+fn a_stored_stamp_is_the_clocks_own_only_where_a_setting_since_the_last_look_would_show() {
+    // On the first look nobody knows what the clock did before, and over three weeks drift explains minutes.
+    settles(
+        "+00:00",
+        "1 2026-05-01T08:00:05Z clock 2026-05-01T08:00:05
+         1 2026-05-01T08:00:06Z stamp 2026-04-30T19:00:01 -> 2026-04-30T19:00:01Z known-offset +0
+         2 2026-05-02T08:00:05Z clock 2026-05-02T08:00:05
+         2 2026-05-02T08:00:06Z stamp 2026-05-01T19:00:00 -> 2026-05-01T19:00:00Z monitor-clock +0
+         3 2026-05-23T08:00:05Z clock 2026-05-23T08:00:05
+         3 2026-05-23T08:00:06Z stamp 2026-05-20T19:00:00 -> 2026-05-20T19:00:00Z known-offset +0
+         3 2026-05-23T08:00:06Z stamp 2026-05-23T07:59:40 -> 2026-05-23T07:59:40Z monitor-clock +0",
     );
 }
 
@@ -216,7 +231,7 @@ fn nothing_was_measured_before_the_service_was_adopted() {
         "+00:00",
         "1 2026-05-01T08:00:05Z clock 2026-05-01T08:00:05
          1 2026-05-01T08:00:06Z stamp 2011-10-24T23:59:30 -> unknown
-         1 2026-05-01T08:00:06Z stamp 2011-10-25T00:00:30 -> 2011-10-25T00:00:30Z monitor-clock +0",
+         1 2026-05-01T08:00:06Z stamp 2011-10-25T00:00:30 -> 2011-10-25T00:00:30Z known-offset +0",
     );
 }
 
@@ -651,4 +666,46 @@ fn a_persons_word_outranks_the_clock_and_can_be_taken_back() {
         measured_at: None,
     });
     settles_in(&household, &format!("{heard} -> unknown"));
+}
+
+#[test]
+fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_teaches_nothing() {
+    use crate::table::{civil, moment};
+    use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown};
+    use quietcuff::reading::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told, settle};
+    let household = zoned(&[("+00:00", None)]);
+    let zones = crate::table::zones(&household);
+    let heard = |at: &str, told| Heard {
+        received_at: moment(at),
+        told,
+    };
+    let clock = |shown| Told::Clock {
+        axis: Axis::Local,
+        civil: civil(shown),
+    };
+    let stamp = |shown| Told::Stamp(Stamp::Local(civil(shown)));
+    let right = [
+        heard("2026-05-01T08:00:05Z", clock("2026-05-01T08:00:05")),
+        heard("2026-05-01T08:00:06Z", stamp("2026-05-01T08:00:01")),
+    ];
+    let (times, known) = settle(&right, Receipts::Known, &KnownClocks::default(), &zones);
+    assert_eq!(times[0].source, MonitorClock);
+    // A day behind the truth: the stamp stands by what was known, whatever this gateway's clock makes of it.
+    let wrong = [
+        heard("2026-05-01T09:00:05Z", clock("2026-05-02T09:00:05")),
+        heard("2026-05-01T09:00:06Z", stamp("2026-05-02T09:00:01")),
+        heard("2026-05-01T09:00:07Z", Told::NoStamp),
+        heard("2026-05-01T09:00:08Z", stamp("2101-05-02T09:00:01")),
+    ];
+    let (times, after) = settle(&wrong, Receipts::Unsure, &known, &zones);
+    assert_eq!(after, known);
+    let made: Vec<_> = times.iter().map(|time| (time.at, time.source)).collect();
+    assert_eq!(
+        made,
+        [
+            (Some(moment("2026-05-02T09:00:01Z")), KnownOffset),
+            (None, Unknown),
+            (None, Unknown)
+        ]
+    );
 }

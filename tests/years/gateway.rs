@@ -7,6 +7,7 @@ use quietcuff::journal::{Journal, JournalError};
 use quietcuff::radio::{Frame, MonitorAddress, Uptime};
 use quietcuff::reading::ClockSample;
 use rusqlite::Connection;
+use rusqlite::types::ValueRef;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -101,10 +102,7 @@ impl Gateway {
             wall: self.wall(at),
             synchronized: self.error.is_zero(),
         };
-        // A gateway with a full disk keeps its sample for later, as its frames.
-        if !self.full {
-            self.journal().sample_clocks(&[sample]).unwrap();
-        }
+        self.journal().sample_clocks(&[sample]).unwrap();
     }
 
     fn uptime(&self, at: Timestamp) -> Uptime {
@@ -222,7 +220,12 @@ impl Gateway {
             let mut rows = query.query([]).unwrap();
             while let Some(row) = rows.next().unwrap() {
                 for column in 0..columns {
-                    write!(all, "{:?}|", row.get_ref(column).unwrap()).unwrap();
+                    match row.get_ref(column).unwrap() {
+                        ValueRef::Text(text) => write!(all, "{}|", String::from_utf8_lossy(text)),
+                        ValueRef::Integer(number) => write!(all, "{number}|"),
+                        other => write!(all, "{other:?}|"),
+                    }
+                    .unwrap();
                 }
                 all.push('\n');
             }

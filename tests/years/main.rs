@@ -4,8 +4,8 @@
 //! connection the record is held against the truth (`truth`), and each period's average against one worked out from
 //! the truth alone. Nothing here is real; all people and monitors are invented.
 //!
-//! - `QUIETCUFF_HOME_YEARS=100000 cargo test --release --test years` runs longer,
-//! - `QUIETCUFF_SEED=17 cargo test --release --test years` lives one home again, the same to the last frame.
+//! - `QUIETCUFF_HOME_YEARS=100000 cargo test --profile lived --test years` runs longer,
+//! - `QUIETCUFF_SEED=17 cargo test --profile lived --test years` lives one home again, the same to the last frame.
 
 #![allow(
     clippy::unwrap_used,
@@ -82,7 +82,7 @@ fn nothing_is_lost_doubled_misattributed_or_misdated() {
     let (all, failed) = (all.into_inner().unwrap(), failed.into_inner().unwrap());
     println!("{} home-years\n{all}", homes * YEARS_A_HOME);
     for seed in &failed {
-        println!("home {seed} failed: QUIETCUFF_SEED={seed} cargo test --release --test years");
+        println!("home {seed} failed: QUIETCUFF_SEED={seed} cargo test --profile lived --test years");
     }
     assert!(failed.is_empty(), "{} homes failed; see above", failed.len());
     // In a few homes the rare things do not happen.
