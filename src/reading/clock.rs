@@ -521,7 +521,8 @@ impl Settling<'_> {
                 };
                 let placed = clock.place(mark, ahead).map(|(at, current)| {
                     let fresh = mark.received_s - at <= LIVE_LAG_S_MAX;
-                    let seen = self.clock_read && (self.followed || fresh) || self.live && fresh;
+                    let kept = self.clock_read && self.followed && !clock.set_unseen(at);
+                    let seen = (self.clock_read || self.live) && fresh || kept;
                     let source = if current && seen {
                         TimeSource::MonitorClock
                     } else {

@@ -127,29 +127,39 @@ pub(crate) fn check(
     coverage: &mut Coverage,
 ) -> Vec<Row> {
     stands.sort_by_key(|stand| stand.received);
-    let mut rows: Vec<Row> = Vec::with_capacity(stands.len());
-    let mut seen: HashMap<(usize, &[u8]), usize> = HashMap::new();
-    for stand in &stands {
+    let mut rows: Vec<(usize, Row)> = Vec::with_capacity(stands.len());
+    let mut seen: HashMap<(usize, &[u8]), Vec<usize>> = HashMap::new();
+    // Equal octets without a stamp have nothing but their times to tell them apart; those without a time take what is left.
+    let (timed, others): (Vec<_>, Vec<_>) = stands
+        .iter()
+        .enumerate()
+        .partition(|(_, stand)| stand.at.is_some());
+    for (place, stand) in timed.into_iter().chain(others) {
         let octets = (stand.device, stand.value.clone());
         let group = groups
             .get(&octets)
             .unwrap_or_else(|| panic!("nobody measured {}", stand.id));
-        let before = seen.entry((stand.device, &stand.value)).or_default();
+        let taken = seen.entry((stand.device, &stand.value)).or_default();
         let expected = if devices[stand.device].stamped() {
             1
         } else {
             group.len()
         };
         assert!(
-            *before < expected,
+            taken.len() < expected,
             "doubled: {} is {:?}",
             stand.id,
             truths[group[0]]
         );
-        let truth = group[*before];
-        *before += 1;
+        let left = group.iter().filter(|truth| !taken.contains(truth));
+        let truth = *match stand.at {
+            Some(at) => left.min_by_key(|truth| at.duration_since(truths[**truth].end).abs()),
+            None => left.min(),
+        }
+        .unwrap();
+        taken.push(truth);
         check_one(stand, truth, &truths[truth], &devices[stand.device], coverage);
-        rows.push(Row {
+        let row = Row {
             truth,
             id: stand.id.clone(),
             person: stand.person,
@@ -157,7 +167,8 @@ pub(crate) fn check(
             source: stand.source.clone(),
             seconds: stand.seconds,
             averaged: stand.averaged,
-        });
+        };
+        rows.push((place, row));
     }
     for ((device, value), group) in groups {
         let expected = if devices[*device].stamped() {
@@ -165,7 +176,7 @@ pub(crate) fn check(
         } else {
             group.len()
         };
-        let found = seen.get(&(*device, value.as_slice())).copied().unwrap_or(0);
+        let found = seen.get(&(*device, value.as_slice())).map_or(0, Vec::len);
         // What cannot be settled for want of room is settled later.
         assert!(found == expected || behind, "lost: {:?}", truths[group[0]]);
     }
@@ -175,7 +186,8 @@ pub(crate) fn check(
             "confirmed and not kept: {truth:?}"
         );
     }
-    rows
+    rows.sort_by_key(|(place, _)| *place);
+    rows.into_iter().map(|(_, row)| row).collect()
 }
 
 fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverage: &mut Coverage) {

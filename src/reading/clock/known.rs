@@ -193,6 +193,13 @@ impl KnownClock {
         }
     }
 
+    /// Whether the clock was set around that moment and nobody saw it: it may have been set more than once, and have shown
+    /// a third thing in between.
+    pub(super) fn set_unseen(&self, at_s: i64) -> bool {
+        let began = self.current.began;
+        began.is_some_and(|began| !began.witnessed && at_s < began.before_s)
+    }
+
     /// The moment of a stamp, and whether it is on the current timeline.
     pub(super) fn place(&self, mark: &Mark, ahead_s: i64) -> Option<(i64, bool)> {
         let latest = mark.received_s + ahead_s;
