@@ -70,6 +70,19 @@ fn a_stored_stamp_is_the_clocks_own_only_where_a_setting_since_the_last_look_wou
 }
 
 #[test]
+fn a_clock_that_was_set_unseen_vouches_for_nothing_before_it_was_seen_again() {
+    // It may have been set twice in that day, and have shown a third thing in between.
+    settles(
+        "+00:00",
+        "1 2026-05-01T08:00:05Z clock 2020-01-01T00:10:00
+         2 2026-05-02T08:00:05Z clock 2026-05-02T08:00:05
+         2 2026-05-02T08:00:06Z stamp 2026-05-01T19:00:01 -> 2026-05-01T19:00:01Z known-offset +0
+         3 2026-05-03T08:00:05Z clock 2026-05-03T08:00:05
+         3 2026-05-03T08:00:06Z stamp 2026-05-02T19:00:01 -> 2026-05-02T19:00:01Z monitor-clock +0",
+    );
+}
+
+#[test]
 fn a_record_twelve_hours_late_is_late_and_not_wrong() {
     settles(
         "Europe/Berlin",
