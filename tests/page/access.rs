@@ -2,6 +2,7 @@
 
 use crate::browser::{Browser, without};
 use crate::home::{Home, Served, get, post};
+use quietcuff::outbound::{Endpoint, Outbound, OutboundError, Request};
 
 /// Served as behind a proxy, which asks for keys, so that the tests need no address beside this machine's.
 fn guarded(home: &Home) -> Served {
@@ -221,4 +222,42 @@ fn nothing_is_served_to_others_in_the_clear_unless_the_configuration_says_so() {
     home.configure("tls-certificate = \"page.pem\"\n");
     let refused = home.command(&["serve"]).output().unwrap();
     assert_eq!(refused.status.code(), Some(78));
+}
+
+/// By a client that knows nothing of the server but its certificate; what is asked for is how the collector is.
+#[test]
+fn with_a_certificate_it_is_served_over_tls_and_to_no_stranger_to_it() {
+    let home = Home::new();
+    let made = rcgen::generate_simple_self_signed(["127.0.0.1".to_owned()]).unwrap();
+    let pem = home.dir.path().join("page.pem");
+    std::fs::write(&pem, made.cert.pem()).unwrap();
+    std::fs::write(home.dir.path().join("page.key"), made.signing_key.serialize_pem()).unwrap();
+    home.configure("tls-certificate = \"page.pem\"\ntls-key = \"page.key\"\n");
+    home.reading(60, 131, 84, 0);
+    let served = home.serve();
+    let to = Endpoint::parse(&served.at("/metrics"), false).unwrap();
+    let request = Request {
+        to: &to,
+        body: None,
+        accept: "*/*",
+        authorization: None,
+        fields: &[],
+        answer_max: 1 << 20,
+    };
+    let now = jiff::Timestamp::now();
+    let answer = Outbound::new(Some(&pem)).unwrap().ask(&request, now).unwrap();
+    assert_eq!(
+        (answer.status, answer.media_type.as_str()),
+        (200, "application/openmetrics-text")
+    );
+    let text = String::from_utf8(answer.body).unwrap();
+    assert!(
+        text.contains("\nquietcuff_readings 1\n") && text.ends_with("# EOF\n"),
+        "{text}"
+    );
+    let stranger = Outbound::new(None).unwrap().ask(&request, now).unwrap_err();
+    assert!(
+        matches!(stranger, OutboundError::Certificate { .. }),
+        "{stranger}"
+    );
 }

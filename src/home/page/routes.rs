@@ -207,7 +207,14 @@ async fn metrics(shared: &Shared) -> Answer {
         .ok()
         .and_then(Result::ok)
         .flatten();
-    match shared.desk.ask(|book| Measured::of(&book.journal, status)).await {
+    match shared
+        .desk
+        .ask(|book| {
+            book.journal.settle()?;
+            Measured::of(&book.journal, status)
+        })
+        .await
+    {
         Ok(Ok(measured)) => Answer::of(
             metrics::CONTENT_TYPE,
             metrics::open_metrics(&measured).into_bytes(),
