@@ -3,11 +3,11 @@
 //! The modules stand in the order in which data moves through them:
 //!
 //! ```text
-//! radio ─► journal ─► gatt ─► reading ─► technique ─► monitoring ─► export
-//! hear     keep       decode   when/who   judge        sessions,      for others
-//!                                                      protocol,
+//! radio ─► journal ─► gatt ─► reading ─► technique ─► monitoring ─► export ─► home
+//! hear     keep       decode   when/who   judge        sessions,      for       page,
+//!                                                      protocol,      others    reminders
 //!                                                      average
-//! shell    shell      core     core       core         core           core
+//! shell    shell      core     core       core         core           core      shell
 //! ```
 //!
 //! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the

@@ -2,16 +2,14 @@
 
 use super::DeliveryError;
 use super::answer::Trouble;
-use super::key::base64;
 use super::smart::{Client, Given};
 use crate::config::{Auth, Clinic};
 use crate::outbound::{Endpoint, Outbound};
 use crate::secret::Secret;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use jiff::Timestamp;
 use std::path::PathBuf;
-
-/// Standard alphabet (RFC 4648, section 4), as basic authentication has it (RFC 7617).
-const BASE64: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 
 /// What the server is shown.
 #[derive(Debug)]
@@ -46,10 +44,7 @@ impl Credentials {
                 let user = named(clinic.user.as_ref(), "user")?;
                 let file = named(clinic.password_file.as_ref(), "password-file")?;
                 let part = Secret::read("the clinic's password", file)?;
-                let mut encoded = base64(format!("{user}:{}", part.expose()).as_bytes(), BASE64);
-                while !encoded.len().is_multiple_of(4) {
-                    encoded.push('=');
-                }
+                let encoded = STANDARD.encode(format!("{user}:{}", part.expose()));
                 let field = Secret::new(format!("Basic {encoded}"));
                 Ok(Self::Fixed { field, part })
             }

@@ -1,6 +1,8 @@
 //! A client's private key: PEM (PKCS #8, or PKCS #1 for RSA) or a JSON Web Key. No error quotes it.
 
 use super::smart::Algorithm;
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use ring::rand::SystemRandom;
 use ring::rsa::{KeyPair as RsaKeyPair, KeyPairComponents, PublicKeyComponents};
 use ring::signature::{ECDSA_P384_SHA384_FIXED_SIGNING, EcdsaKeyPair, RSA_PKCS1_SHA384};
@@ -90,7 +92,11 @@ fn read_jwk(text: &str) -> Result<(Key, Option<String>), String> {
     // The parser's own words could quote the key.
     let jwk: Jwk = serde_json::from_str(text)
         .map_err(|_| "the key is no private JSON Web Key (EC or RSA with all of its parts)")?;
-    let octets = |part: &str| from_base64url(part).ok_or("a part of the key is not base64url");
+    let octets = |part: &str| {
+        URL_SAFE_NO_PAD
+            .decode(part)
+            .map_err(|_| "a part of the key is not base64url")
+    };
     match jwk {
         Jwk::Ec { crv, x, y, d, kid } => {
             if crv != "P-384" {
@@ -134,67 +140,5 @@ fn read_jwk(text: &str) -> Result<(Key, Option<String>), String> {
                 .map(|key| (Key::Rs384(key), kid))
                 .map_err(|_| "the parts of the RSA key cannot be used; it needs 2048 bits or more".into())
         }
-    }
-}
-
-const BASE64URL: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
-
-/// Without padding (RFC 7515, section 2).
-pub(super) fn base64url(octets: &[u8]) -> String {
-    base64(octets, BASE64URL)
-}
-
-/// Six bits a character, without padding (RFC 4648).
-pub(super) fn base64(octets: &[u8], alphabet: &[u8; 64]) -> String {
-    let mut text = String::with_capacity(octets.len().div_ceil(3) * 4);
-    for chunk in octets.chunks(3) {
-        let bits = chunk
-            .iter()
-            .fold(0_u32, |bits, octet| bits << 8 | u32::from(*octet))
-            << (8 * (3 - chunk.len()));
-        for n in 0..=chunk.len() {
-            let index = usize::try_from(bits >> (18 - 6 * n) & 63).unwrap_or(0);
-            text.extend(alphabet.get(index).map(|octet| char::from(*octet)));
-        }
-    }
-    text
-}
-
-fn from_base64url(text: &str) -> Option<Vec<u8>> {
-    let mut octets = Vec::with_capacity(text.len() * 3 / 4);
-    let (mut bits, mut have) = (0_u32, 0);
-    for c in text.bytes() {
-        let value = BASE64URL.iter().position(|known| *known == c)?;
-        bits = bits << 6 | u32::try_from(value).ok()?;
-        have += 6;
-        if have >= 8 {
-            have -= 8;
-            octets.push(u8::try_from(bits >> have & 0xff).ok()?);
-        }
-    }
-    Some(octets)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// RFC 4648, section 10, and RFC 7515, Appendix C.
-    #[test]
-    fn base64url_as_in_the_standards() {
-        for (text, encoded) in [
-            ("", ""),
-            ("f", "Zg"),
-            ("fo", "Zm8"),
-            ("foo", "Zm9v"),
-            ("foob", "Zm9vYg"),
-            ("foobar", "Zm9vYmFy"),
-        ] {
-            assert_eq!(base64url(text.as_bytes()), encoded);
-            assert_eq!(from_base64url(encoded).unwrap(), text.as_bytes());
-        }
-        assert_eq!(base64url(&[3, 236, 255, 224, 193]), "A-z_4ME");
-        assert_eq!(from_base64url("A-z_4ME").unwrap(), [3, 236, 255, 224, 193]);
-        assert_eq!(from_base64url("A+z"), None);
     }
 }

@@ -3,9 +3,11 @@
 //! HL7 SMART App Launch 2.2, "Backend Services" and "Client Authentication: Asymmetric"; RFC 7523 for the assertion.
 
 use super::answer::Trouble;
-use super::key::{Key, base64url, read_key};
+use super::key::{Key, read_key};
 use crate::outbound::{Answer, Endpoint, Outbound, OutboundError, Request};
 use crate::secret::Secret;
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use jiff::Timestamp;
 use ring::rand::{SecureRandom, SystemRandom};
 use serde::{Deserialize, Serialize};
@@ -153,15 +155,15 @@ impl Client {
         let expires = now.as_second().saturating_add_unsigned(ASSERTION_LASTS.as_secs());
         let header = serde_json::json!({"alg": self.key.algorithm(), "kid": self.key_id, "typ": "JWT"});
         let claims = serde_json::json!({
-            "iss": self.id, "sub": self.id, "aud": audience, "exp": expires, "jti": base64url(&id),
+            "iss": self.id, "sub": self.id, "aud": audience, "exp": expires, "jti": URL_SAFE_NO_PAD.encode(id),
         });
         let signed = format!(
             "{}.{}",
-            base64url(header.to_string().as_bytes()),
-            base64url(claims.to_string().as_bytes())
+            URL_SAFE_NO_PAD.encode(header.to_string()),
+            URL_SAFE_NO_PAD.encode(claims.to_string())
         );
         let signature = self.key.sign(signed.as_bytes(), &random)?;
-        Ok(format!("{signed}.{}", base64url(&signature)))
+        Ok(format!("{signed}.{}", URL_SAFE_NO_PAD.encode(signature)))
     }
 }
 
