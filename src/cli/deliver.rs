@@ -7,6 +7,7 @@ use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::config::{Auth, Config};
 use crate::export::delivery::answer::Trouble;
 use crate::export::delivery::due::Survey;
+use crate::export::delivery::patience;
 use crate::export::delivery::{Courier, DeliveryError, Round, Target};
 use crate::household::Zones;
 use crate::journal::Journal;
@@ -160,7 +161,7 @@ impl Delivery {
 
     fn with_survey<T>(
         &mut self,
-        work: impl FnOnce(&mut Journal, &Target, &mut Option<Courier>, &Survey<'_>) -> Result<T, DeliveryError>,
+        work: impl FnOnce(&mut Journal, &Target, &Survey<'_>) -> Result<T, DeliveryError>,
     ) -> Result<T, Failure> {
         let survey = Survey {
             household: &self.household,
@@ -169,27 +170,31 @@ impl Delivery {
             people: &self.target.people,
             today: self.zones.civil(Timestamp::now()).date(),
         };
-        Ok(work(&mut self.journal, &self.target, &mut self.courier, &survey)?)
+        Ok(work(&mut self.journal, &self.target, &survey)?)
     }
 
-    /// Rounds until nothing is due or something is wrong.
-    fn rounds(&mut self) -> Result<Round, Failure> {
+    /// Rounds until nothing is due or something is wrong. `alive` is called at each Bundle: the first delivery of ten
+    /// years takes longer than a watchdog waits.
+    fn rounds(&mut self, alive: &dyn Fn()) -> Result<Round, Failure> {
         let mut all = Round::default();
-        if self.courier.is_none() {
-            self.courier = Some(Courier::new(&self.config, self.target.clone())?);
-        }
+        let mut courier = match self.courier.take() {
+            Some(courier) => courier,
+            None => Courier::new(&self.config, self.target.clone())?,
+        };
+        // The time is asked for when a Bundle is sent and when it is answered.
+        let clock = || {
+            alive();
+            Timestamp::now()
+        };
         loop {
-            let round = self.with_survey(|journal, _, courier, survey| match courier {
-                Some(courier) => courier.round(journal, survey, &Timestamp::now),
-                None => Ok(Round::default()),
-            })?;
+            let round = self.with_survey(|journal, _, survey| courier.round(journal, survey, &clock))?;
             all.sent += round.sent;
             all.refused += round.refused;
-            if matches!(round.trouble, Some(Trouble::NotAllowed { .. })) {
-                // Whoever mends that writes a new secret, which is read then.
-                self.courier = None;
-            }
             if round.trouble.is_some() || round.sent + round.refused == 0 {
+                // Whoever mends that we are not let in writes a new secret, which is read then.
+                if !matches!(round.trouble, Some(Trouble::NotAllowed { .. })) {
+                    self.courier = Some(courier);
+                }
                 all.trouble = round.trouble;
                 return Ok(all);
             }
@@ -200,14 +205,14 @@ impl Delivery {
         let contact = self.journal.contact(&self.target.name())?;
         if let Some(at) = contact
             .not_before
-            .filter(|at| contact.asked && *at > Timestamp::now())
+            .filter(|at| contact.asked && patience::rests(Some(*at), Timestamp::now()))
         {
             return Err(Failure::new(
                 failure::UNAVAILABLE,
                 format!("the clinic's server asked to be left alone until {at:.0}; what is due waits"),
             ));
         }
-        let round = self.rounds()?;
+        let round = self.rounds(&|| ())?;
         tell(&round, &self.target);
         match round.trouble {
             None => Ok(ExitCode::SUCCESS),
@@ -229,12 +234,12 @@ impl Delivery {
             service.alive();
             let version = self.journal.data_version()?;
             let contact = self.journal.contact(&self.target.name())?;
-            let patient = contact.not_before.is_some_and(|at| at > Timestamp::now());
+            let patient = patience::rests(contact.not_before, Timestamp::now());
             let news = seen != Some(version) || contact.failures > 0 || looked.elapsed() > LOOK_ANYWAY;
             if news && !patient {
                 (seen, looked) = (Some(version), Instant::now());
                 self.look_again()?;
-                let round = self.rounds()?;
+                let round = self.rounds(&|| service.alive())?;
                 tell(&round, &self.target);
                 if let Some(trouble) = &round.trouble {
                     let until = self.journal.contact(&self.target.name())?.not_before;
@@ -292,7 +297,7 @@ fn dry_run(here: &Everywhere) -> Result<(), Failure> {
     };
     let server = delivery.target.server.clone();
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let tally = delivery.with_survey(|journal, target, _, survey| {
+    let tally = delivery.with_survey(|journal, target, survey| {
         target.preview(journal, survey, |bundle| {
             write!(
                 out,
@@ -353,7 +358,7 @@ impl Refused {
 
 fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let mut delivery = Delivery::begin(here)?;
-    let tally = delivery.with_survey(|journal, target, _, survey| target.tally(journal, survey))?;
+    let tally = delivery.with_survey(|journal, target, survey| target.tally(journal, survey))?;
     let clinic = delivery.target.name();
     let contact = delivery.journal.contact(&clinic)?;
     let refused: Vec<Refused> = delivery

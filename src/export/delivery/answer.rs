@@ -156,14 +156,16 @@ pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
 }
 
 fn entries(body: &[u8], sent: &Composed<'_>, scrub: Scrub<'_>) -> Result<Vec<Option<Said>>, String> {
-    let bundle: Bundle = serde_json::from_slice(body).map_err(|e| format!("the body is no Bundle: {e}"))?;
+    // The parser's own words quote the body, however long it is and whatever is in it.
+    let bundle: Bundle = serde_json::from_slice(body)
+        .map_err(|e| format!("the body is no Bundle (line {}, column {})", e.line(), e.column()))?;
     if bundle.resource_type != "Bundle"
         || !matches!(bundle.kind.as_str(), "transaction-response" | "batch-response")
     {
         return Err(format!(
             "the body is a {} of type {}",
-            short(&bundle.resource_type, QUOTED_MAX),
-            short(&bundle.kind, QUOTED_MAX)
+            short(&scrub(&bundle.resource_type), QUOTED_MAX),
+            short(&scrub(&bundle.kind), QUOTED_MAX)
         ));
     }
     if bundle.entry.len() != sent.entries.len() {
@@ -190,13 +192,13 @@ fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<Said>, Str
         .next()
         .filter(|code| code.len() == 3)
         .and_then(|code| code.parse().ok())
-        .ok_or_else(|| format!("an entry has the status {:?}", short(text, QUOTED_MAX)))?;
+        .ok_or_else(|| format!("an entry has the status {:?}", short(&scrub(text), QUOTED_MAX)))?;
     match status {
         200 | 201 => {
             let place = response
                 .location
                 .as_deref()
-                .map(|location| place(location, kind))
+                .map(|location| place(location, kind, scrub))
                 .transpose()?;
             let resource = |path| {
                 entry
@@ -239,11 +241,11 @@ fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<Said>, Str
 }
 
 /// The id and the version in `Observation/17/_history/3`, with or without an address before it.
-fn place<'l>(location: &'l str, kind: &str) -> Result<(&'l str, Option<&'l str>), String> {
+fn place<'l>(location: &'l str, kind: &str, scrub: Scrub<'_>) -> Result<(&'l str, Option<&'l str>), String> {
     let wrong = || {
         format!(
             "a {kind} was sent, and its place is said to be {:?}",
-            short(location, QUOTED_MAX)
+            short(&scrub(location), QUOTED_MAX)
         )
     };
     let (resource, version) = match location.split_once("/_history/") {
@@ -407,6 +409,12 @@ mod tests {
             ),
             (201, "application/json", "{}"),
             (204, "", ""),
+            (200, "application/json", "\"hunter2\""),
+            (
+                200,
+                "application/json",
+                "{\"resourceType\":\"hunter2\",\"type\":\"x\"}",
+            ),
             (404, "text/html", "<html>"),
             (400, "application/json", "{\"error\":\"hunter2\"}"),
         ] {

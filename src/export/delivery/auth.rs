@@ -33,10 +33,15 @@ impl Credentials {
         match clinic.auth {
             Auth::None => Ok(Self::None),
             Auth::Bearer => {
-                let part = Secret::read(
-                    "the clinic's token",
-                    named(clinic.token_file.as_ref(), "token-file")?,
-                )?;
+                let file = named(clinic.token_file.as_ref(), "token-file")?;
+                let part = Secret::read("the clinic's token", file)?;
+                // RFC 6750, section 2.1.
+                if !part.expose().bytes().all(|octet| octet.is_ascii_graphic()) {
+                    return Err(DeliveryError::Configuration(format!(
+                        "the clinic's token in {} has characters that no token has; write it alone on one line",
+                        file.display()
+                    )));
+                }
                 let field = Secret::new(format!("Bearer {}", part.expose()));
                 Ok(Self::Fixed { field, part })
             }

@@ -201,7 +201,7 @@ impl Look<'_> {
             }
         }
         let mut unit = std::mem::take(&mut self.offered.drafts);
-        unit.retain_mut(|draft| self.is_due(draft, false));
+        unit.retain_mut(|draft| self.is_due(draft));
         unit.is_empty() || take(unit, &self.offered.devices)
     }
 
@@ -217,8 +217,9 @@ impl Look<'_> {
         !self.ledger.has_place(&uuid) || take(vec![changed], &self.offered.devices)
     }
 
-    fn is_due(&mut self, draft: &mut Draft, replaces: bool) -> bool {
-        let stands = standing(self.ledger.row(&draft.identity.value), &draft.digest, replaces);
+    fn is_due(&mut self, draft: &mut Draft) -> bool {
+        // What is kept are averages, which gateways take turns to replace.
+        let stands = standing(self.ledger.row(&draft.identity.value), &draft.digest, draft.keep);
         self.tally.count(&stands);
         match stands {
             Standing::Due(how) => {
@@ -241,13 +242,18 @@ impl Look<'_> {
                 &protocols,
                 statements.iter().map(|(_, statement)| statement),
             );
-            for plan in plans.iter().filter(|plan| plan.to() < self.survey.today) {
+            for plan in &plans {
                 self.average(journal, &protocols, person, plan)?;
                 for draft in &mut self.offered.drafts {
                     draft.keep = true;
                     stand.insert(draft.identity.value.clone());
                 }
-                if !self.hand_over_averages(take) {
+                // It still stands: where the clock was set back, what was sent is not to be taken back for that.
+                if plan.to() >= self.survey.today {
+                    self.offered.drafts.clear();
+                    continue;
+                }
+                if !self.hand_over(take) {
                     return Ok(());
                 }
             }
@@ -255,18 +261,12 @@ impl Look<'_> {
         for row in self.ledger.rows().filter(|row| !stand.contains(&row.name)) {
             if let Some(draft) = self.taken_back(row) {
                 self.offered.drafts.push(draft);
-                if !self.hand_over_averages(take) {
+                if !self.hand_over(take) {
                     return Ok(());
                 }
             }
         }
         Ok(())
-    }
-
-    fn hand_over_averages(&mut self, take: &mut Taker<'_>) -> bool {
-        let mut unit = std::mem::take(&mut self.offered.drafts);
-        unit.retain_mut(|draft| self.is_due(draft, true));
-        unit.is_empty() || take(unit, &self.offered.devices)
     }
 
     fn average(

@@ -121,7 +121,8 @@ impl Target {
 
     /// What the ledger calls this clinic.
     pub fn name(&self) -> String {
-        self.server.to_string()
+        // With or without the slash it is the same server, and has to be the same ledger.
+        self.server.to_string().trim_end_matches('/').to_owned()
     }
 
     /// How everything stands.
@@ -367,7 +368,11 @@ fn orphan(units: &[Unit], devices: &Devices, ledger: &Ledger) -> Option<Verdict>
     let [unit] = units else { return None };
     let [draft] = unit.as_slice() else { return None };
     let missing = |uuid: &Uuid| !devices.contains_key(uuid) && !ledger.has_place(uuid);
-    (!draft.keep && draft.references().iter().any(missing)).then(|| Verdict::Refused {
+    // Of what was offered as it is now: a refusal of anything else would leave it due, and the rounds would never end.
+    let offered = ledger
+        .row(&draft.identity.value)
+        .is_some_and(|row| row.offered == draft.digest);
+    (offered && !draft.keep && draft.references().iter().any(missing)).then(|| Verdict::Refused {
         status: 424,
         why: "what it rests on was refused".into(),
     })

@@ -1,5 +1,6 @@
 //! How long a server that cannot answer is left alone. Pure: the moment and the dice are passed in.
 
+use jiff::Timestamp;
 use std::time::Duration;
 
 /// After the first failure.
@@ -21,9 +22,26 @@ pub fn wait(failures: u32, asked: Option<Duration>, dice: u64) -> Duration {
     asked.map_or(ours, |asked| asked.min(ASKED_MAX).max(ours))
 }
 
+/// Whether the server is still left alone. A pause longer than the longest one is that of a clock which was set back
+/// meanwhile.
+pub fn rests(not_before: Option<Timestamp>, now: Timestamp) -> bool {
+    not_before
+        .and_then(|at| Duration::try_from(at.duration_since(now)).ok())
+        .is_some_and(|left| !left.is_zero() && left <= ASKED_MAX)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_clock_that_was_set_back_does_not_lengthen_the_rest() {
+        let now: Timestamp = "2026-03-01T08:00:00Z".parse().unwrap();
+        let later = |hours| Some(now + Duration::from_hours(hours));
+        assert!(!rests(None, now) && !rests(Some(now), now));
+        assert!(rests(later(1), now) && rests(later(24), now) && !rests(later(25), now));
+        assert!(!rests(Some(now - Duration::from_secs(1)), now));
+    }
 
     #[test]
     fn it_doubles_up_to_an_hour_and_never_comes_at_once() {

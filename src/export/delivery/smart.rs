@@ -199,7 +199,13 @@ fn discover(
         )
         .map_err(|error| unreachable(&error))?;
     if let Some(trouble) = failed(&answer) {
-        return Err(trouble);
+        return Err(match trouble {
+            Trouble::Nonsense(_) => Trouble::Nonsense(format!(
+                "{from} answers with status {}; write clinic.token-url",
+                answer.status
+            )),
+            other => other,
+        });
     }
     let configuration: Configuration = serde_json::from_slice(&answer.body)
         .map_err(|_| Trouble::Nonsense(format!("{from} names no token_endpoint; write clinic.token-url")))?;
