@@ -551,15 +551,16 @@ impl Found {
         let all_days = period.average_of_all_days.as_ref();
         if let Some(average) = all_days.filter(|_| self.protocol.drop_first_day.value) {
             let says = format!(
-                "With the first day: {:.1}/{:.1} mmHg, of {} readings.",
-                average.systolic, average.diastolic, average.n
+                "With the first day: {} mmHg, of {} readings.",
+                average.exact.shown(),
+                average.n
             );
             paragraph(out, "  ", &says)?;
         }
-        if let Some((systolic, diastolic)) = period.first_morning.systolic.zip(period.first_morning.diastolic)
-        {
+        if period.first_morning.systolic.is_some() {
             let says = format!(
-                "First reading of the mornings: {systolic:.1}/{diastolic:.1} mmHg, of {}.",
+                "First reading of the mornings: {} mmHg, of {}.",
+                period.first_morning.exact.shown(),
                 period.first_morning.n
             );
             paragraph(out, "  ", &says)?;

@@ -1,8 +1,8 @@
 //! One person's period in plain words: averages with their n, what was set aside and why, and what the average is held
 //! against. An average never stands without the number of readings that are not in it.
 
-use crate::monitoring::average::Average;
-use crate::monitoring::period::{Mean, Period};
+use crate::monitoring::average::{Average, ExactMean};
+use crate::monitoring::period::Period;
 use crate::technique::Reason;
 use std::collections::BTreeMap;
 use std::io::{self, Write};
@@ -88,27 +88,15 @@ fn averages(out: &mut impl Write, period: &Period, average: &Average) -> io::Res
                 whole(interval.diastolic)
             )
         });
-        row(
-            out,
-            name,
-            [average.systolic, average.diastolic],
-            average.n,
-            &interval,
-        )
+        row(out, name, &average.exact, &interval)
     };
     whole("average", average)?;
     if let Some(without) = &period.average_without_first_day {
         whole("without first day", without)?;
     }
     for (name, mean) in [("mornings", &period.morning), ("evenings", &period.evening)] {
-        if let Mean {
-            systolic: Some(systolic),
-            diastolic: Some(diastolic),
-            n,
-            ..
-        } = *mean
-        {
-            row(out, name, [systolic, diastolic], n, "")?;
+        if mean.systolic.is_some() {
+            row(out, name, &mean.exact, "")?;
         }
     }
     if let Some(pulse) = average.pulse_rate {
@@ -117,18 +105,8 @@ fn averages(out: &mut impl Write, period: &Period, average: &Average) -> io::Res
     Ok(())
 }
 
-fn row(
-    out: &mut impl Write,
-    name: &str,
-    [systolic, diastolic]: [f64; 2],
-    n: usize,
-    rest: &str,
-) -> io::Result<()> {
-    writeln!(
-        out,
-        "  {name:18}{:>12}{n:>5}{rest}",
-        format!("{systolic:.1}/{diastolic:.1}")
-    )
+fn row(out: &mut impl Write, name: &str, mean: &ExactMean, rest: &str) -> io::Result<()> {
+    writeln!(out, "  {name:18}{:>12}{:>5}{rest}", mean.shown(), mean.n())
 }
 
 fn reasons(out: &mut impl Write, shape: char, reasons: &BTreeMap<&'static str, usize>) -> io::Result<()> {

@@ -8,4 +8,5 @@ pub mod live;
 pub mod metrics;
 pub mod page;
 pub mod reminders;
+mod urgent;
 pub mod words;

@@ -101,6 +101,16 @@ impl ExactMean {
         self.diastolic.rounded(self.n, 10)
     }
 
+    /// Systolic over diastolic with one decimal, rounded half up, as everything that shows a mean writes it.
+    pub fn shown(&self) -> String {
+        let tenths = |tenths: i32| format!("{}.{}", tenths / 10, tenths.abs() % 10);
+        format!(
+            "{}/{}",
+            tenths(self.systolic_tenths()),
+            tenths(self.diastolic_tenths())
+        )
+    }
+
     /// Whether the mean systolic pressure is above another one by more than so much.
     pub fn systolic_exceeds(&self, other: &Self, by: Pressure) -> bool {
         exceeds((self.systolic, self.n), (other.systolic, other.n), by)

@@ -123,7 +123,7 @@ pub const LOW: Limit = Limit {
 /// Beats per minute from which, and up to which, to contact somebody now: the outer bands of NEWS2.
 const PULSE_URGENT: (f64, f64) = (40.0, 131.0);
 /// Beats per minute outside which there is something to note (own choice, looser than the quiet band of NEWS2).
-const PULSE_NOTED: (f64, f64) = (50.0, 110.0);
+pub(crate) const PULSE_NOTED: (f64, f64) = (50.0, 110.0);
 
 /// How long to sit before a very high reading is measured again (US NHLBI).
 pub const SIT_QUIETLY: SignedDuration = SignedDuration::from_mins(5);

@@ -132,6 +132,77 @@ fn a_person_sees_and_notes_only_their_own() {
     let notes = home.json(&["note", "list", "--json"]);
     assert_eq!(notes.len(), 1);
     assert_eq!(notes[0]["person"], "ravi");
+    // Whoever is removed has no page, and not everybody's instead.
+    home.text(&["people", "remove", "ravi"]);
+    for path in ["/", "/live", "/week"] {
+        let page = get(at, path, &cookie);
+        assert!(
+            !page.body.contains("Asha") && !page.body.contains("151/93"),
+            "{path}: {}",
+            page.body
+        );
+    }
+    assert_eq!(
+        (get(at, "/", &cookie).status, get(at, "/live", &cookie).status),
+        (404, 404)
+    );
+}
+
+/// A reading that waits may be answered on two screens.
+#[test]
+fn an_old_screen_takes_nothing_back() {
+    let home = Home::of(&[("asha", "Asha"), ("ravi", "Ravi")], None);
+    home.reading(60, 131, 84, 0);
+    let served = home.serve();
+    let at = served.address();
+    let page = get(at, "/questions", "");
+    let reading = home.json(&["readings", "--json"])[0]["id"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    assert!(page.body.contains(&reading));
+    let say = |rest: &str| {
+        let form = format!("token={}&reading={reading}&{rest}", page.token());
+        post(at, "/questions", &form, "").status
+    };
+    assert_eq!(say(""), 404, "no answer is none");
+    assert_eq!(say("person=asha"), 303);
+    assert_eq!(say("discard=guest"), 404);
+    let kept = home.json(&["readings", "--json"]);
+    assert_eq!(
+        (&kept[0]["person"], &kept[0]["disposition"]),
+        (&"asha".into(), &"marked".into()),
+        "{kept:?}"
+    );
+}
+
+#[test]
+fn a_caregiver_of_one_person_changes_nothing_of_the_others() {
+    let home = Home::new();
+    home.reading(60, 151, 93, 0);
+    let served = guarded(&home);
+    let at = served.address();
+    let cookie = enter(at, &key(&home, &["--role", "caregiver", "--person", "ravi"])).unwrap();
+    for path in ["/questions", "/metrics", "/monitors/pair"] {
+        let page = get(at, path, &cookie);
+        assert!(matches!(page.status, 403 | 404), "{path}: {}", page.status);
+        assert!(!page.body.contains("Asha"), "{path}");
+    }
+}
+
+#[test]
+fn another_language_leaves_the_person() {
+    let home = Home::new();
+    let served = home.serve();
+    let page = get(served.address(), "/notes?person=ravi", "");
+    let chosen = format!("token={}&language=hi&back=/notes?person%3Dravi", page.token());
+    assert!(
+        page.body.contains("name=\"back\" value=\"/notes?person=ravi\""),
+        "{}",
+        page.body
+    );
+    let back = post(served.address(), "/language", &chosen, "");
+    assert_eq!(back.header("location"), Some("/notes?person=ravi"));
 }
 
 #[test]

@@ -77,15 +77,9 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     };
     let bus = Bus::connect()?;
     let (adapter, objects) = adapter(here, &bus).await?;
-    let mut device = objects.device(&adapter.path, &args.address).cloned();
-    if let Some(old) = device.as_ref().filter(|device| device.paired && !args.no_pairing) {
-        // A person asked for a pairing: keys that are kept here are old, or one would not ask.
-        say(args, "Removing the old pairing first.");
-        bus.remove(&adapter.path, &old.path).await?;
-        device = None;
-    }
+    let device = objects.device(&adapter.path, &args.address).cloned();
     bus.start_scan(&adapter.path, None).await?;
-    let heard = wait_for(&bus, &adapter.path, args, device).await;
+    let heard = fresh(&bus, &adapter.path, args, device).await;
     let path = match heard {
         Ok(path) => path,
         Err(failure) => {
@@ -141,12 +135,29 @@ fn say(args: &AddArgs, text: &str) {
     }
 }
 
+/// The monitor, heard and without a pairing. An old one is removed only once the monitor was heard: out of range, it stays.
+async fn fresh(
+    bus: &Bus,
+    adapter: &Path<'static>,
+    args: &AddArgs,
+    known: Option<Device>,
+) -> Result<Path<'static>, Failure> {
+    let device = wait_for(bus, adapter, args, known).await?;
+    if !device.paired || args.no_pairing {
+        return Ok(device.path);
+    }
+    // A person asked for a pairing: keys that are kept here are old, or one would not ask.
+    say(args, "Removing the old pairing first.");
+    bus.remove(adapter, &device.path).await?;
+    Ok(wait_for(bus, adapter, args, None).await?.path)
+}
+
 async fn wait_for(
     bus: &Bus,
     adapter: &Path<'static>,
     args: &AddArgs,
     mut known: Option<Device>,
-) -> Result<Path<'static>, Failure> {
+) -> Result<Device, Failure> {
     say(
         args,
         &format!(
@@ -160,7 +171,7 @@ async fn wait_for(
             .take()
             .filter(|device| device.rssi.is_some() || device.connected)
         {
-            return Ok(device.path);
+            return Ok(device);
         }
         if started.elapsed() >= Duration::from_secs(args.seconds) {
             return Err(Failure::new(
@@ -222,28 +233,32 @@ async fn answer(mut questions: mpsc::Receiver<Question>, relay: bool) {
             }
             Question::Show(passkey) => eprintln!("Passkey for the monitor: {passkey:06}"),
             Question::Passkey(answer) => {
-                let typed = tokio::task::spawn_blocking(move || {
-                    if relay {
-                        println!("{}", serde_json::json!({ "ask": "passkey" }));
-                    } else {
-                        eprint!("Passkey shown on the monitor: ");
+                // A thread of our own: for one of its own the runtime would wait at the end, also when nobody types any
+                // more.
+                std::thread::spawn(move || {
+                    let passkey = typed(relay);
+                    if passkey.is_none() {
+                        eprintln!("A passkey has six digits.");
                     }
-                    let _ = std::io::stderr().flush();
-                    let mut line = String::new();
-                    std::io::stdin().read_line(&mut line).ok()?;
-                    line.trim()
-                        .parse::<u32>()
-                        .ok()
-                        .filter(|passkey| *passkey <= 999_999)
+                    let _ = answer.send(passkey);
                 });
-                let passkey = typed.await.ok().flatten();
-                if passkey.is_none() {
-                    eprintln!("A passkey has six digits.");
-                }
-                let _ = answer.send(passkey);
             }
         }
     }
+}
+
+fn typed(relay: bool) -> Option<u32> {
+    if relay {
+        println!("{}", serde_json::json!({ "ask": "passkey" }));
+    } else {
+        eprint!("Passkey shown on the monitor: ");
+    }
+    let _ = std::io::stderr().flush();
+    let mut line = String::new();
+    std::io::stdin().read_line(&mut line).ok()?;
+    let digits = line.trim();
+    let six = digits.len() == 6 && digits.bytes().all(|octet| octet.is_ascii_digit());
+    six.then(|| digits.parse().ok()).flatten()
 }
 
 /// What is stated: the monitor under its old id where it is the same one, and whose readings it takes.

@@ -6,7 +6,7 @@ mod record;
 use super::Report;
 use super::document::{Block, Cell, Document, Table, columns};
 use super::plot;
-use super::words::{and, capital, count, days, moment, over, plain, range, sentence};
+use super::words::{and, capital, count, days, moment, plain, range, sentence};
 use crate::household::Arm;
 use crate::monitoring::average::Average;
 use crate::monitoring::escalation::Level;
@@ -133,10 +133,7 @@ fn headline(report: &Report<'_>, blocks: &mut Vec<Block>) {
     let period = report.period;
     match &period.average {
         Some(average) => {
-            blocks.push(Block::Large(format!(
-                "{} mmHg",
-                over(average.systolic, average.diastolic)
-            )));
+            blocks.push(Block::Large(format!("{} mmHg", average.exact.shown())));
             let pulse = average
                 .pulse_rate
                 .map(|pulse| format!(", pulse {pulse:.0} a minute"))
@@ -253,7 +250,7 @@ fn averages(report: &Report<'_>) -> Block {
         });
         rows.push(vec![
             name.into(),
-            over(average.systolic, average.diastolic).into(),
+            average.exact.shown().into(),
             systolic.into(),
             diastolic.into(),
             average
@@ -301,8 +298,8 @@ fn averages(report: &Report<'_>) -> Block {
 }
 
 fn of_mean(name: &str, mean: &Mean) -> Option<Vec<Cell>> {
-    let (systolic, diastolic) = mean.systolic.zip(mean.diastolic)?;
-    let mut row: Vec<Cell> = vec![name.into(), over(systolic, diastolic).into()];
+    mean.systolic?;
+    let mut row: Vec<Cell> = vec![name.into(), mean.exact.shown().into()];
     row.extend(["", "", ""].map(Cell::from));
     row.push(mean.n.to_string().into());
     row.push("".into());

@@ -434,9 +434,9 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         ));
     }
     let heading = match value {
-        Some((systolic, diastolic)) => format!(
+        Some(_) => format!(
             "{name}: mean {}, {}",
-            words::over(systolic, diastolic),
+            mean.exact.shown(),
             words::count(mean.n, "reading")
         ),
         None => format!("{name}: no mean, too few readings"),

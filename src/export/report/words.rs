@@ -28,11 +28,6 @@ pub(super) fn moment(at: DateTime) -> String {
     format!("{}, {}", day(at.date()), at.strftime("%H:%M"))
 }
 
-/// One decimal: systolic over diastolic as clinicians write it.
-pub(super) fn over(systolic: f64, diastolic: f64) -> String {
-    format!("{systolic:.1}/{diastolic:.1}")
-}
-
 /// An interval as a range in words, rounded outwards, so that what is printed holds the interval.
 pub(super) fn range([low, high]: [f64; 2]) -> String {
     format!("{:.0} to {:.0}", low.floor(), high.ceil())

@@ -4,11 +4,11 @@
 //! header, a topic or a second line. A terse message leaves out what was measured; it never leaves out what to do.
 
 use super::super::reminders::{Kind, Reminder, What};
+use super::super::urgent;
 use super::super::words::{Value, Words};
-use crate::gatt::Unit;
 use crate::household::{Household, PersonId, Zones};
 use crate::monitoring::care::Task;
-use crate::monitoring::escalation::{About, Alert, Level, VERY_HIGH, VERY_HIGH_IN_PREGNANCY, limit_shown};
+use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::period::Period;
 use crate::reading::Reading;
 use crate::technique::pressures;
@@ -294,24 +294,21 @@ impl Voice<'_> {
         if alert.level < Level::Emergency {
             lines.push(words.say("emergency-if"));
         }
-        lines.push(self.advice(alert, reading));
+        let withheld = self.terse.then(|| words.say("told-withheld"));
+        lines.push(urgent::said(alert, reading, words, withheld.as_deref()));
         if nobodys {
             lines.push(words.say("told-reading-is-nobodys"));
         }
         let moment = self.moment(alert.at);
         match reading {
             Some(reading) if !self.terse => {
-                let unit = match reading.unit {
-                    Unit::MmHg => "mmHg",
-                    Unit::KPa => "kPa",
-                };
                 lines.push(words.with(
                     "told-reading",
                     &[
                         ("moment", moment),
                         ("systolic", reading.systolic.to_string().into()),
                         ("diastolic", reading.diastolic.to_string().into()),
-                        ("unit", unit.into()),
+                        ("unit", reading.unit.name().into()),
                     ],
                 ));
             }
@@ -321,36 +318,6 @@ impl Voice<'_> {
         lines.push(words.with("source-of", &[("source", alert.source.into())]));
         lines.push(words.say("told-not-an-alarm"));
         lines.join("\n\n")
-    }
-
-    fn advice(&self, alert: &Alert, reading: Option<&Reading>) -> String {
-        let limit = if alert.about == About::VeryHighInPregnancy {
-            VERY_HIGH_IN_PREGNANCY
-        } else {
-            VERY_HIGH
-        };
-        let unit = reading.map_or(Unit::MmHg, |reading| reading.unit);
-        let pulse = reading.and_then(|reading| reading.pulse_rate);
-        let slow = pulse
-            .and_then(crate::gatt::Sfloat::to_f64)
-            .is_some_and(|pulse| pulse < 60.0);
-        let pulse = match pulse.filter(|_| !self.terse) {
-            Some(exact) => exact.to_string(),
-            None => self.words.say("told-withheld"),
-        };
-        let name = match alert.about {
-            About::Low => "alert-low".to_owned(),
-            about => format!("alert-{}-{}", about.name(), alert.level.name()),
-        };
-        self.words.with(
-            &name,
-            &[
-                ("systolic", limit_shown(limit.systolic, unit).into()),
-                ("diastolic", limit_shown(limit.diastolic, unit).into()),
-                ("speed", if slow { "slow" } else { "fast" }.into()),
-                ("pulse", pulse.into()),
-            ],
-        )
     }
 
     /// The average in the clinic's terms: the number and the level, and no word on how they compare.
@@ -370,8 +337,7 @@ impl Voice<'_> {
                 lines.push(words.with(
                     "told-average",
                     &[
-                        ("systolic", tenths(average.exact.systolic_tenths()).into()),
-                        ("diastolic", tenths(average.exact.diastolic_tenths()).into()),
+                        ("average", average.exact.shown().into()),
                         ("n", average.n.into()),
                         ("days", average.days.into()),
                         ("aside", period.readings.set_aside.into()),
@@ -423,8 +389,4 @@ impl Voice<'_> {
     fn moment(&self, at: Timestamp) -> Value<'static> {
         self.words.moment(self.zones.civil(at)).into()
     }
-}
-
-fn tenths(tenths: i32) -> String {
-    format!("{}.{}", tenths / 10, tenths.abs() % 10)
 }

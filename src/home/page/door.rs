@@ -56,9 +56,11 @@ impl Viewer {
         self.key.as_ref().is_none_or(|key| key.role != Role::Clinician)
     }
 
-    /// Whether they look after the whole household.
+    /// Whether they look after the whole household: a caregiver of one person does not.
     pub(super) fn cares(&self) -> bool {
-        self.key.as_ref().is_none_or(|key| key.role == Role::Caregiver)
+        self.key
+            .as_ref()
+            .is_none_or(|key| key.role == Role::Caregiver && key.person.is_none())
     }
 
     pub(super) const fn has_key(&self) -> bool {

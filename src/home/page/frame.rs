@@ -163,6 +163,11 @@ pub(super) fn marked_up(text: String) -> PreEscaped<String> {
 }
 
 fn document(ask: &Ask, title: &str, live: Option<&'static str>, body: &Markup) -> String {
+    // Whose page it is stays, in another language as well.
+    let whose = ask
+        .field("person")
+        .and_then(|person| Some(format!("?person={}", encoded(&person.parse().ok()?))));
+    let back = format!("{}{}", ask.path, whose.unwrap_or_default());
     html! {
         (DOCTYPE)
         html lang=(ask.language.tag()) {
@@ -187,7 +192,7 @@ fn document(ask: &Ask, title: &str, live: Option<&'static str>, body: &Markup) -
                     div.last {
                         form method="post" action="/language" {
                             (token(ask))
-                            input type="hidden" name="back" value=(ask.path);
+                            input type="hidden" name="back" value=(back);
                             @for language in Language::ALL {
                                 @if language != ask.language {
                                     button.quiet name="language" value=(language.tag()) lang=(language.tag()) {

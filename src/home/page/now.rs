@@ -6,12 +6,13 @@
 use super::answer::Answer;
 use super::frame::{self, encoded, token};
 use super::routes::{Ask, Wrong};
-use crate::gatt::{Sfloat, Unit};
+use crate::gatt::Sfloat;
 use crate::home::live::{Book, CUFF_SILENT, Cuff, Known, View};
+use crate::home::urgent;
 use crate::home::words::Words;
 use crate::household::PersonId;
 use crate::journal::{JournalError, JudgedReading, Wanted};
-use crate::monitoring::escalation::{About, Alert, Level, VERY_HIGH, VERY_HIGH_IN_PREGNANCY};
+use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::session::SITTING_GAP;
 use crate::technique::{Disposition, Judges, Reason};
@@ -245,6 +246,12 @@ impl Scene {
         }
     }
 
+    fn alert(&self, alert: &Alert, words: &Words) -> String {
+        let mut readings = self.sitting.iter().map(|judged| &judged.reading);
+        let reading = readings.find(|reading| Some(&reading.id) == alert.reading.as_ref());
+        urgent::said(alert, reading, words, None)
+    }
+
     fn told(&self, known: &Known, words: &Words) -> Told {
         let emergency = self
             .next
@@ -382,7 +389,7 @@ impl Scene {
             Level::Note => "help-low",
         };
         let until = self.next.until.filter(|_| alert.level == Level::MeasureAgain);
-        let mut say = vec![alert_words(alert, &self.sitting, words)];
+        let mut say = vec![self.alert(alert, words)];
         if alert.level < Level::Emergency && alert.level > Level::Note {
             say.push(words.say("emergency-if"));
         }
@@ -431,7 +438,7 @@ impl Scene {
                     p class=(if place == 0 { "say" } else { "also" }) { (say) }
                 }
                 @if let Some(after) = after { p.also { (words.with("then-otherwise", &[("step", after.into())])) } }
-                @for alert in more { p.notice { (alert_words(alert, &self.sitting, words)) } }
+                @for alert in more { p.notice { (self.alert(alert, words)) } }
                 @if urgent {
                     @if let Some(alert) = self.next.alerts.first() {
                         p.small { (words.with("source-of", &[("source", alert.source.into())])) }
@@ -557,7 +564,7 @@ fn one_reading(judged: &JudgedReading, known: &Known, words: &Words, unfinished:
     };
     html! {
         span.values { (values(reading.systolic, reading.diastolic)) }
-        " " span.unit { (unit(reading.unit)) }
+        " " span.unit { (reading.unit.name()) }
         @if let Some(pulse) = reading.pulse_rate {
             " " span.pulse { (words.with("pulse", &[("pulse", pulse.to_string().into())])) }
         }
@@ -576,50 +583,7 @@ pub(super) fn values(systolic: Sfloat, diastolic: Sfloat) -> String {
     format!("{systolic}/{diastolic}")
 }
 
-pub(super) const fn unit(unit: Unit) -> &'static str {
-    match unit {
-        Unit::MmHg => "mmHg",
-        Unit::KPa => "kPa",
-    }
-}
-
 /// A reason, as the person is told.
 pub(super) fn said(reason: Reason, words: &Words) -> String {
     words.say(&format!("reason-{}", reason.name()))
-}
-
-/// What must not wait, in words.
-pub(crate) fn alert_words(alert: &Alert, readings: &[JudgedReading], words: &Words) -> String {
-    let reading = readings
-        .iter()
-        .map(|judged| &judged.reading)
-        .find(|reading| Some(&reading.id) == alert.reading.as_ref());
-    let name = match (alert.about, alert.level) {
-        (About::Low | About::IrregularPulse, _) => format!("alert-{}", alert.about.name()),
-        (about, level) => format!("alert-{}-{}", about.name(), level.name()),
-    };
-    let limit = if alert.about == About::VeryHighInPregnancy {
-        VERY_HIGH_IN_PREGNANCY
-    } else {
-        VERY_HIGH
-    };
-    let shown = |mmhg: i32| match reading.map(|reading| reading.unit) {
-        // Rounded up, so that it is never called reached too early.
-        Some(Unit::KPa) => format!("{:.1} kPa", (f64::from(mmhg) * 1.333_223_874_15).ceil() / 10.0),
-        _ => mmhg.to_string(),
-    };
-    let pulse = reading.and_then(|reading| reading.pulse_rate);
-    let slow = pulse.and_then(Sfloat::to_f64).is_some_and(|pulse| pulse < 80.0);
-    words.with(
-        &name,
-        &[
-            ("systolic", shown(limit.systolic).into()),
-            ("diastolic", shown(limit.diastolic).into()),
-            ("speed", if slow { "slow" } else { "fast" }.into()),
-            (
-                "pulse",
-                pulse.map(|pulse| pulse.to_string()).unwrap_or_default().into(),
-            ),
-        ],
-    )
 }

@@ -62,10 +62,8 @@ fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
         .map(|plan| plan.protocol.as_str())
         .or(person.protocol.as_deref())
         .unwrap_or(DEFAULT);
-    let title = known
-        .protocols
-        .get(protocol)
-        .map_or(protocol, |p| p.title.as_str());
+    let chosen = known.protocols.get(protocol).ok();
+    let title = chosen.map_or(protocol, |p| p.title.as_str());
     facts.push(("person-protocol", title.to_owned()));
     facts.push((
         "person-period",
@@ -87,10 +85,12 @@ fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
             h2 #(heading) { bdi { (known.label(id)) } }
             dl { @for (name, value) in &facts { dt { (ask.say(name)) } dd { (value) } } }
             p { a.button href={ "/week?person=" (encoded(id)) } { (ask.say("nav-week")) } }
-            @if running.is_none() && ask.viewer.cares() {
+            @if let Some(chosen) = chosen.filter(|_| running.is_none() && ask.viewer.cares()) {
                 form method="post" action="/period" {
                     (token(ask))
-                    button name="person" value=(id) { (ask.say("period-start")) }
+                    button name="person" value=(id) {
+                        (ask.words.with("period-start", &[("days", chosen.days.value.to_string().into())]))
+                    }
                 }
             }
         }

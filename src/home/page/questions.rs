@@ -2,7 +2,7 @@
 
 use super::answer::Answer;
 use super::frame::{self, token};
-use super::now::{unit, values};
+use super::now::values;
 use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{PersonId, Statement};
@@ -44,7 +44,7 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Known) -> Markup {
     html! {
         section.question aria-labelledby=(heading) {
             h2 #(heading) { (words.say(if whose { "question-whose" } else { "question-when" })) }
-            p.large { (values(reading.systolic, reading.diastolic)) " " span.unit { (unit(reading.unit)) }
+            p.large { (values(reading.systolic, reading.diastolic)) " " span.unit { (reading.unit.name()) }
                 @if let Some(pulse) = reading.pulse_rate {
                     " " span.pulse { (words.with("pulse", &[("pulse", pulse.to_string().into())])) }
                 } }
@@ -121,6 +121,15 @@ pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             measured_at: Some(at),
         }
     } else {
+        // Somebody else may have answered meanwhile.
+        let waits = match ask.field("discard") {
+            Some("guest") => judged.reading.person.is_none(),
+            Some("time") => judged.reading.time.at.is_none(),
+            _ => false,
+        };
+        if !waits {
+            return Err(Wrong::NotFound);
+        }
         Statement::Discarded {
             reading: id,
             reason: Some(ask.say("discarded-by-page")),

@@ -22,10 +22,13 @@ use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
-/// A stream says the time so often; in between, whether the key still opens the page is looked at as well.
+/// A stream says the time so often. Before each word, whether the key still opens the page is looked at.
 const HEARTBEAT: Duration = Duration::from_secs(5);
 
-/// A page's script and style; what they are called changes with what is in them.
+/// A browser remembers a session for half a year.
+const SESSION_S: u32 = 15_552_000;
+
+/// A page's script and style. Browsers keep them for five minutes, so that a new version is seen soon.
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 
@@ -74,6 +77,10 @@ impl Ask {
             None => {
                 let mut seen = known.people().filter(|one| self.viewer.sees(one));
                 let (first, second) = (seen.next(), seen.next());
+                // Nobody stands for everybody, and a key of one person never opens that: they may have been removed.
+                if first.is_none() && self.viewer.only().is_some() {
+                    return Err(Wrong::NotFound);
+                }
                 Ok(first.filter(|_| second.is_none()).cloned())
             }
         }
@@ -179,7 +186,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
         (false, "/live") => live(ask, secret, shared.clone()).await,
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
         (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
-        (true, "/leave") => leave(secret, shared).await.into_response(),
+        (true, "/leave") => leave(&ask, secret, shared).await.into_response(),
         (false, "/metrics") if ask.viewer.cares() => metrics(shared).await.into_response(),
         _ => {
             let answered = shared
@@ -323,14 +330,9 @@ async fn enter(ask: Ask, writes: bool, peer: IpAddr, shared: &Shared) -> Answer 
         tracing::warn!("{peer}: a key that opens nothing");
         return Answer::html(frame::enter(&ask, Some("key-wrong"))).status(StatusCode::FORBIDDEN);
     };
-    let secure = if shared.settings.secure() { "; Secure" } else { "" };
     Answer::see("/").with(
         header::SET_COOKIE,
-        format!(
-            "{}={}; Path=/; Max-Age=15552000; HttpOnly; SameSite=Strict{secure}",
-            shared.settings.cookie(),
-            session.letters()
-        ),
+        session_cookie(shared, session.letters(), SESSION_S),
     )
 }
 
@@ -351,20 +353,28 @@ async fn begin(typed: &Secret, shared: &Shared, now: Timestamp) -> Result<Option
     Ok(begun.then_some(session))
 }
 
-async fn leave(secret: Option<Secret>, shared: &Shared) -> Answer {
+async fn leave(ask: &Ask, secret: Option<Secret>, shared: &Shared) -> Answer {
     if let Some(secret) = secret {
         let digest = secret.digest("session");
-        let _ = shared
+        match shared
             .desk
             .ask(move |book| book.journal.end_session(&digest))
-            .await;
+            .await
+        {
+            Ok(Ok(())) => {}
+            Ok(Err(error)) => return Wrong::Journal(error).answer(ask),
+            Err(_) => return Wrong::Busy.answer(ask),
+        }
     }
-    Answer::see("/").with(
-        header::SET_COOKIE,
-        format!(
-            "{}=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict",
-            shared.settings.cookie()
-        ),
+    Answer::see("/").with(header::SET_COOKIE, session_cookie(shared, "", 0))
+}
+
+/// A cookie is taken back in the same words in which it was given, or a browser keeps it.
+fn session_cookie(shared: &Shared, value: &str, seconds: u32) -> String {
+    let secure = if shared.settings.secure() { "; Secure" } else { "" };
+    format!(
+        "{}={value}; Path=/; Max-Age={seconds}; HttpOnly; SameSite=Strict{secure}",
+        shared.settings.cookie()
     )
 }
 
@@ -389,14 +399,15 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
             let shown = watching.borrow_and_update().clone();
             format!("{}{}", clock(), now_event(&shown))
         } else {
-            match tokio::time::timeout(HEARTBEAT, watching.changed()).await {
-                Ok(Ok(())) => {
-                    let shown = watching.borrow_and_update().clone();
-                    now_event(&shown)
-                }
-                Ok(Err(_)) => return None,
-                Err(_) if holds(&shared, secret.as_ref()).await => clock(),
-                Err(_) => return None,
+            let changed = tokio::time::timeout(HEARTBEAT, watching.changed()).await;
+            if matches!(changed, Ok(Err(_))) || !holds(&shared, secret.as_ref()).await {
+                return None;
+            }
+            if changed.is_ok() {
+                let shown = watching.borrow_and_update().clone();
+                now_event(&shown)
+            } else {
+                clock()
             }
         };
         let frame = Ok::<_, Infallible>(Frame::data(Bytes::from(event)));

@@ -9,13 +9,13 @@ use hyper::service::service_fn;
 use hyper::{Method, Request, Response, StatusCode};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use std::convert::Infallible;
-use std::net::IpAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite};
-use tokio::net::TcpListener;
-use tokio::sync::Semaphore;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::time::timeout;
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::rustls::ServerConfig;
@@ -30,8 +30,12 @@ const HEAD_LIMIT: Duration = Duration::from_secs(5);
 const FORM_LIMIT: Duration = Duration::from_secs(3);
 /// A form has a few short fields.
 const FORM_OCTETS_MAX: usize = 16 * 1024;
+/// An answer of which nothing was taken for so long, in milliseconds, ends the connection.
+const ANSWER_LIMIT_MS: u32 = 30_000;
 /// A handshake has to end in this time.
 const TLS_LIMIT: Duration = Duration::from_secs(10);
+/// Sheets made at once: each reads a whole history.
+const SHEETS_MAX: usize = 2;
 /// A request's head, and how much of an answer waits for a slow reader. The smallest that hyper takes.
 const BUFFER_OCTETS: usize = 8 * 1024;
 
@@ -46,7 +50,7 @@ pub enum ServeError {
     Plain,
     /// The address is taken, or not ours.
     #[error("cannot listen on {0}: {1}; choose another address with `listen` under [page]")]
-    Listen(std::net::SocketAddr, std::io::Error),
+    Listen(SocketAddr, std::io::Error),
     /// The certificate cannot be used.
     #[error("the certificate {0}: {1}")]
     Certificate(String, String),
@@ -57,13 +61,15 @@ pub(super) struct Shared {
     pub(super) settings: Settings,
     pub(super) desk: Desk,
     pub(super) tries: door::Tries,
+    /// For making sheets.
+    pub(super) sheets: Semaphore,
 }
 
 /// Serves until `stop` ends. `ready` is told the address once it listens.
 pub async fn serve(
     settings: Settings,
     desk: Desk,
-    ready: impl FnOnce(std::net::SocketAddr),
+    ready: impl FnOnce(SocketAddr),
     (look, alive): (Duration, impl Fn()),
     stop: impl Future<Output = ()>,
 ) -> Result<(), ServeError> {
@@ -84,15 +90,13 @@ pub async fn serve(
         settings,
         desk,
         tries: door::Tries::default(),
+        sheets: Semaphore::new(SHEETS_MAX),
     });
     let places = Arc::new(Semaphore::new(CONNECTIONS_MAX));
     tokio::pin!(stop);
     let mut look = tokio::time::interval(look);
     loop {
-        let Ok(place) = places.clone().acquire_owned().await else {
-            return Ok(());
-        };
-        let (stream, peer) = tokio::select! {
+        let (place, stream, peer) = tokio::select! {
             () = &mut stop => return Ok(()),
             // Whoever watches the page is told that it lives when its one thread on the journal answers.
             _ = look.tick() => {
@@ -101,7 +105,7 @@ pub async fn serve(
                 }
                 continue;
             }
-            accepted = listener.accept() => match accepted {
+            accepted = next(&listener, &places) => match accepted {
                 Ok(accepted) => accepted,
                 Err(error) => {
                     // Out of file descriptors, most likely: it passes.
@@ -111,8 +115,9 @@ pub async fn serve(
                 }
             },
         };
-        // What is sent is small and wanted at once.
+        // What is sent is small and wanted at once, and who takes nothing of it for so long gives the place back.
         let _ = stream.set_nodelay(true);
+        let _ = rustix::net::sockopt::set_tcp_user_timeout(&stream, ANSWER_LIMIT_MS);
         let (shared, tls) = (shared.clone(), tls.clone());
         tokio::spawn(async move {
             let _place = place;
@@ -126,6 +131,20 @@ pub async fn serve(
             }
         });
     }
+}
+
+/// The place first: behind the last one a visitor waits in the kernel's queue, not in our memory.
+async fn next(
+    listener: &TcpListener,
+    places: &Arc<Semaphore>,
+) -> std::io::Result<(OwnedSemaphorePermit, TcpStream, SocketAddr)> {
+    let place = places
+        .clone()
+        .acquire_owned()
+        .await
+        .map_err(std::io::Error::other)?;
+    let (stream, peer) = listener.accept().await?;
+    Ok((place, stream, peer))
 }
 
 fn acceptor(certificate: &Path, key: &Path) -> Result<TlsAcceptor, ServeError> {

@@ -11,7 +11,7 @@ use crate::export::report::Paper;
 use crate::home::live::Book;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
-use hyper::header;
+use hyper::{StatusCode, header};
 use jiff::civil::Date;
 use maud::html;
 use std::path::Path;
@@ -61,14 +61,23 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         .desk
         .ask(move |book| {
             let person = asked.one(book)?.ok_or(Wrong::NotFound)?;
-            Ok::<_, Wrong>((person, book.known()?.zones.clone(), book.state.clone()))
+            let nothing_yet = book.journal.last_before(&person, asked.now)?.is_none();
+            let (zones, state) = (book.known()?.zones.clone(), book.state.clone());
+            Ok::<_, Wrong>((person, zones, state, nothing_yet))
         })
         .await;
-    let (person, zones, state) = match found {
+    let (person, zones, state, nothing_yet) = match found {
         Ok(Ok(found)) => found,
         Ok(Err(wrong)) => return wrong.answer(&ask),
         Err(_) => return Wrong::Busy.answer(&ask),
     };
+    if nothing_yet {
+        return Answer::html(frame::plain(
+            &ask,
+            &ask.say("title-sheet"),
+            &ask.say("sheet-none"),
+        ));
+    }
     let (form, paper) = match ask.field("as") {
         Some("pdf") => (Form::Pdf, Paper::A4),
         Some("pdf-letter") => (Form::Pdf, Paper::Letter),
@@ -78,6 +87,9 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         person: Some(person.clone()),
         ..which
     };
+    let Ok(_place) = shared.sheets.try_acquire() else {
+        return Wrong::Busy.answer(&ask);
+    };
     let made = tokio::task::spawn_blocking(move || make(&state, &zones, &which, form, paper)).await;
     match made {
         Ok(Ok(sheet)) => match form {
@@ -86,14 +98,9 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
                 Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name_of(&person))
             }
         },
-        Ok(Err(failure)) => {
-            tracing::debug!("{failure}");
-            Answer::html(frame::plain(
-                &ask,
-                &ask.say("title-sheet"),
-                &ask.say("sheet-none"),
-            ))
-        }
+        // Its words say what, and what to do; that there is nothing yet was found before.
+        Ok(Err(failure)) => Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &failure.to_string()))
+            .status(StatusCode::UNPROCESSABLE_ENTITY),
         Err(_) => Wrong::Busy.answer(&ask),
     }
 }

@@ -157,7 +157,7 @@ impl Days<'_> {
                 h2 #average { (words.say("average")) }
                 @match &period.average {
                     Some(average) => {
-                        p.large { (format!("{:.1}/{:.1}", average.systolic, average.diastolic)) " " span.unit { "mmHg" } }
+                        p.large { (average.exact.shown()) " " span.unit { "mmHg" } }
                         p { (of(average, ask)) }
                         (self.held_against(ask))
                         p { (words.with("sessions-there", &there)) ". "

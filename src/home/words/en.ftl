@@ -331,7 +331,7 @@ person-threshold = The clinic’s threshold
 person-period = Period
 period-none = None was begun.
 period-running = { $from } to { $to }
-period-start = Begin seven days today
+period-start = Begin { $days } days today
 protocol-own = { $protocol }
 
 ## Keys and errors
@@ -426,7 +426,7 @@ told-missed = { $counted ->
    *[other] { $counted } readings count.
 } A reading that the monitor still holds comes with its next connection. Otherwise go on with the next session; nothing has to be made up for.
 told-subject-period-finished = { $who }: the days from { $from } to { $to } are over
-told-average = Average { $systolic }/{ $diastolic } mmHg, of { $n } readings on { $days } days; { $aside ->
+told-average = Average { $average } mmHg, of { $n } readings on { $days } days; { $aside ->
     [0] none was
     [one] one more was
    *[other] { $aside } more were
