@@ -256,9 +256,7 @@ mod tests {
             if let Some((name, text)) = line.split_once(" = ") {
                 let left_alone = [
                     "app",
-                    "unit-mmhg",
                     "column-values",
-                    "protocol-own",
                     "sheet-pdf",
                     "sheet-pdf-letter",
                     "date-with-year",

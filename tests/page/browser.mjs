@@ -59,7 +59,6 @@ const commands = {
   },
   fill: ({ page, selector, text }) => pages.get(page).locator(selector).first().fill(text),
   press: ({ page, key }) => pages.get(page).keyboard.press(key),
-  size: ({ page, width, height }) => pages.get(page).setViewportSize({ width, height }),
   async axe({ page }) {
     const of = pages.get(page);
     // Through the debugger, which the page's own policy does not bind.
@@ -71,12 +70,7 @@ const commands = {
     await client.detach();
     return JSON.parse(result.value);
   },
-  shot: ({ page, path, full = false }) => pages.get(page).screenshot({ path, fullPage: full }).then(() => path),
   heard: () => ({ outside, broken }),
-  async close({ page }) {
-    await pages.get(page).context().close();
-    pages.delete(page);
-  },
 };
 
 for await (const line of createInterface({ input: process.stdin })) {

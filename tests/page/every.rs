@@ -22,7 +22,6 @@ fn household() -> Home {
     home.reading(130, 139, 88, 1);
     home.reading(65, 126, 81, 0);
     home.text(&["note", "add", "other", HOSTILE, "--person", "asha"]);
-    home.text(&["monitors", "list"]);
     home
 }
 

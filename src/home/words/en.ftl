@@ -48,23 +48,19 @@ nav-notes = Notes
 nav-questions = Waiting for an answer
 nav-monitors = Monitors
 nav-people = People
-more-pages = More
 whose-page = Whose
 everybody = Everybody
-language = Language
 language-name = English
 leave = Leave this page
 not-an-alarm = This page is not an alarm: a program that is off, or a radio that fails, warns nobody. Symptoms come first, whatever the numbers say. It does not diagnose, and it advises on no medicine.
 read-only = You may look at everything here and change nothing.
 nobody-yet = Nobody has been added yet. On the server, <code>quietcuff people add ID</code> adds a person.
 connection-lost = No word from the server since { $time }. What you see may be old.
-connection-never = Waiting for the server.
 no-script = This page renews itself every few seconds.
 
 ## Now: what to do next
 
 title-now = Now
-done-at = Kept at { $time }
 step-rest = Sit down and rest
 step-rest-say = Five minutes, quietly. Then press the monitor’s button.
 step-rest-wait = Wait until { $time }
@@ -99,7 +95,6 @@ step-not-due = Nothing to do now
 step-not-due-say = A reading that comes all the same is kept.
 coming = Next session: { $slot }, { $day } from { $time }.
 coming-none = No further session is planned.
-until-time = until { $time }
 help-again = Measure again
 help-wait = Sit quietly
 help-today = Contact your clinic today
@@ -109,10 +104,8 @@ help-low = Sit or lie down
 then-otherwise = After that: { $step }
 start-rest = Start five minutes of rest
 stop-rest = Stop the rest
-reading = Reading { $number }
 last-reading = Last reading
 readings-so-far = Readings of this session
-over-of = { $systolic } over { $diastolic }
 pulse = pulse { $pulse }
 set-aside = set aside
 marked = counted, with something to know
@@ -173,7 +166,6 @@ threshold-line = Held against { $systolic }/{ $diastolic } mmHg ({ $source }): t
 }
 labels-off = No threshold is applied to this person.
 caution-average = This is an average, not a diagnosis. Do not start, stop or change a medicine because of it.
-session-missing = none
 session-missed = none came
 session-to-come = to come
 session-due = due now
@@ -185,7 +177,6 @@ readings-set-aside = { $n ->
 }
 shapes = Filled: counted. Open: counted, with something to know. Struck through: set aside, not averaged.
 table-week = Readings in mmHg, systolic over diastolic
-unit-mmhg = mmHg
 
 ## Earlier: every reading
 
@@ -194,13 +185,11 @@ table-earlier = Readings of { $month }, systolic over diastolic
 column-time = Time
 column-values = mmHg
 column-pulse = Pulse
-column-became = What became of it
 months = Months
 no-readings = No reading in this month.
 no-readings-yet = No reading has come yet. The first one appears here by itself.
 newer-month = Newer: { $month }
 older-month = Older: { $month }
-time-unknown = time unknown
 
 ## For the clinic
 
@@ -244,7 +233,6 @@ note-clinic-reading = Reading at the clinic
 note-monitor-dropped = Monitor dropped
 note-batteries-changed = New batteries
 note-monitor-checked = Monitor checked
-note-other = Something else
 note-dizzy = Felt dizzy
 note-headache = Headache
 note-chest-pain = Chest pain
@@ -252,7 +240,6 @@ note-breathless = Short of breath
 notes-symptoms = How do you feel
 notes-day = The day
 notes-measuring = About the measurement
-notes-of-monitor = About the monitor
 notes-words = In your own words
 note-it = Note it
 noted-lately = Noted lately
@@ -274,7 +261,6 @@ question-when-say = The monitor’s clock could not be trusted. Received { $mome
 answer-time = Day and time
 answer-save = That is when
 answer-discard = Do not average it
-discard-reason = A guest, or a try
 discarded-by-page = said on the page: not to be averaged
 not-ours = Nobody of ours
 
@@ -332,7 +318,6 @@ person-period = Period
 period-none = None was begun.
 period-running = { $from } to { $to }
 period-start = Begin { $days } days today
-protocol-own = { $protocol }
 
 ## Keys and errors
 
@@ -346,7 +331,6 @@ error-title = That did not work
 error-not-found = There is no such page.
 error-not-yours = Your key does not open this.
 error-forged = The form is old, or did not come from this page. Go back, load the page anew, and try again.
-error-too-large = That is too long.
 error-journal = The journal cannot be read at this moment. Nothing is lost; try again in a minute.
 error-value = “{ $value }” cannot be used here.
 error-future = This moment has not come yet.
@@ -399,7 +383,6 @@ reason-reported-posture = Another posture than sitting with back, arm and feet s
 told-not-an-alarm = quietcuff is not an alarm: a program that is off, or a radio that fails, warns nobody. It does not diagnose, and it advises on no medicine.
 told-somebody = somebody of the household
 told-withheld = not written here
-told-about = About { $who }.
 told-reading = Measured on { $moment }: { $systolic }/{ $diastolic } { $unit }.
 told-reading-withheld = Measured on { $moment }.
 told-reading-is-nobodys = Nobody has said yet whose reading it is.

@@ -47,23 +47,19 @@ nav-notes = टिप्पणियाँ
 nav-questions = जवाब बाकी है
 nav-monitors = मशीनें
 nav-people = लोग
-more-pages = और
 whose-page = किसका
 everybody = सभी
-language = भाषा
 language-name = हिन्दी
 leave = यह पन्ना छोड़ें
 not-an-alarm = यह पन्ना कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। अंक कुछ भी कहें, लक्षण पहले आते हैं। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
 read-only = आप यहाँ सब देख सकते हैं, पर कुछ बदल नहीं सकते।
 nobody-yet = अभी कोई व्यक्ति नहीं जोड़ा गया है। सर्वर पर <code>quietcuff people add ID</code> से जोड़ें।
 connection-lost = { $time } के बाद से सर्वर से कोई ख़बर नहीं। जो दिख रहा है वह पुराना हो सकता है।
-connection-never = सर्वर की प्रतीक्षा है।
 no-script = यह पन्ना हर कुछ सेकंड में अपने आप ताज़ा होता है।
 
 ## Now: what to do next
 
 title-now = अभी
-done-at = { $time } बजे रखा गया
 step-rest = बैठकर आराम करें
 step-rest-say = पाँच मिनट, शांति से। फिर मशीन का बटन दबाएँ।
 step-rest-wait = { $time } बजे तक रुकें
@@ -98,7 +94,6 @@ step-not-due = अभी कुछ नहीं करना है
 step-not-due-say = फिर भी नाप आई तो वह रखी जाएगी।
 coming = अगली नाप: { $slot }, { $day }, { $time } बजे से।
 coming-none = आगे कोई नाप तय नहीं है।
-until-time = { $time } बजे तक
 help-again = फिर से नापें
 help-wait = शांति से बैठें
 help-today = आज ही अपने क्लिनिक से बात करें
@@ -108,10 +103,8 @@ help-low = बैठ जाएँ या लेट जाएँ
 then-otherwise = उसके बाद: { $step }
 start-rest = पाँच मिनट का आराम शुरू करें
 stop-rest = आराम रोकें
-reading = नाप { $number }
 last-reading = पिछली नाप
 readings-so-far = इस बार की नापें
-over-of = { $diastolic } पर { $systolic }
 pulse = नब्ज़ { $pulse }
 set-aside = अलग रखी गई
 marked = गिनी गई, एक बात ध्यान देने की है
@@ -172,7 +165,6 @@ threshold-line = { $systolic }/{ $diastolic } mmHg ({ $source }) से तु�
 }
 labels-off = इस व्यक्ति पर कोई सीमा लागू नहीं की जाती।
 caution-average = यह औसत है, रोग की पहचान नहीं। इसके कारण कोई दवा शुरू, बंद या बदलें नहीं।
-session-missing = नहीं
 session-missed = नहीं आई
 session-to-come = बाकी है
 session-due = अभी समय है
@@ -184,7 +176,6 @@ readings-set-aside = { $n ->
 }
 shapes = भरा हुआ: गिनी गई। खोखला: गिनी गई, एक बात ध्यान देने की है। कटा हुआ: अलग रखी गई, औसत में नहीं।
 table-week = नापें mmHg में, ऊपर का अंक / नीचे का अंक
-unit-mmhg = mmHg
 
 ## Earlier: every reading
 
@@ -193,13 +184,11 @@ table-earlier = { $month } की नापें, ऊपर का अंक / 
 column-time = समय
 column-values = mmHg
 column-pulse = नब्ज़
-column-became = क्या हुआ
 months = महीने
 no-readings = इस महीने कोई नाप नहीं।
 no-readings-yet = अभी कोई नाप नहीं आई। पहली नाप यहाँ अपने आप दिखेगी।
 newer-month = बाद का: { $month }
 older-month = पहले का: { $month }
-time-unknown = समय अज्ञात
 
 ## For the clinic
 
@@ -243,7 +232,6 @@ note-clinic-reading = क्लिनिक में नाप
 note-monitor-dropped = मशीन गिरी
 note-batteries-changed = नई बैटरी
 note-monitor-checked = मशीन जाँची गई
-note-other = कुछ और
 note-dizzy = चक्कर आया
 note-headache = सिरदर्द
 note-chest-pain = सीने में दर्द
@@ -251,7 +239,6 @@ note-breathless = साँस फूली
 notes-symptoms = तबीयत कैसी है
 notes-day = दिन की बातें
 notes-measuring = नापने के बारे में
-notes-of-monitor = मशीन के बारे में
 notes-words = अपने शब्दों में
 note-it = लिख लें
 noted-lately = हाल में लिखा
@@ -273,7 +260,6 @@ question-when-say = मशीन की घड़ी पर भरोसा न�
 answer-time = दिन और समय
 answer-save = यही समय था
 answer-discard = औसत में न गिनें
-discard-reason = मेहमान, या परीक्षण
 discarded-by-page = पन्ने पर कहा गया: औसत में नहीं
 not-ours = हममें से किसी की नहीं
 
@@ -331,7 +317,6 @@ person-period = अवधि
 period-none = शुरू नहीं हुई।
 period-running = { $from } से { $to } तक
 period-start = आज से { $days } दिन शुरू करें
-protocol-own = { $protocol }
 
 ## Keys and errors
 
@@ -345,7 +330,6 @@ error-title = यह नहीं हो सका
 error-not-found = ऐसा कोई पन्ना नहीं है।
 error-not-yours = आपकी कुंजी से यह नहीं खुलता।
 error-forged = फ़ॉर्म पुराना है, या इस पन्ने से नहीं आया। वापस जाएँ, पन्ना फिर से खोलें और दोबारा कोशिश करें।
-error-too-large = यह बहुत लंबा है।
 error-journal = अभी अभिलेख पढ़ा नहीं जा सका। कुछ खोया नहीं है; एक मिनट बाद फिर कोशिश करें।
 error-value = “{ $value }” यहाँ नहीं चलेगा।
 error-future = यह समय अभी आया नहीं है।
@@ -398,7 +382,6 @@ reason-reported-posture = पीठ, बाँह और पैर टिका�
 told-not-an-alarm = quietcuff कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
 told-somebody = घर का कोई सदस्य
 told-withheld = यहाँ नहीं लिखा गया
-told-about = { $who } के बारे में।
 told-reading = { $moment } नापा गया: { $systolic }/{ $diastolic } { $unit }।
 told-reading-withheld = { $moment } नापा गया।
 told-reading-is-nobodys = अभी किसी ने नहीं बताया कि यह नाप किसकी है।
