@@ -55,15 +55,15 @@ impl Patience {
         yes
     }
 
-    /// Somebody else made a link: it is to be used at once.
-    pub(super) fn forgive(&mut self) {
-        *self = Self::default();
+    /// Somebody else made a link: it is to be used at once. What is suspected of it stands until a link was good.
+    pub(super) fn use_at_once(&mut self) {
+        self.last_attempt = None;
+        self.rest_until = None;
     }
 
     /// An attempt failed; `cut_short` says that the monitor was there and the link broke while it was being made.
     pub(super) fn failed(&mut self, fault: Fault, cut_short: bool, now: Instant) -> After {
         let mut after = After::default();
-        self.failures += 1;
         if cut_short {
             after.bond = self.broke();
         }
@@ -75,26 +75,37 @@ impl Patience {
             Fault::Transient | Fault::Gone => (TRANSIENT_FAILURES_MAX, REST),
             _ => (FAILURES_MAX, REST),
         };
-        if self.failures >= tries {
-            self.failures = 0;
-            self.broken_links = 0;
-            self.rest_until = Some(now + rest);
-            after.rest = Some(rest);
-        } else {
-            after.again = cut_short;
-        }
+        after.rest = self.count(tries, rest, now);
+        after.again = cut_short && after.rest.is_none();
         after
     }
 
-    /// A link ended. It was a good one where it brought values or a subscription stood on it.
-    pub(super) fn ended(&mut self, good: bool) -> Option<&'static str> {
+    /// A link ended. It was a good one where it brought values or a subscription stood on it; a bad one counts as an
+    /// attempt that failed, or a monitor that hangs up on everybody would be tried for ever.
+    pub(super) fn ended(&mut self, good: bool, now: Instant) -> After {
         if good {
             self.failures = 0;
             self.broken_links = 0;
             self.rest_until = None;
+            return After::default();
+        }
+        After {
+            bond: self.broke(),
+            rest: self.count(TRANSIENT_FAILURES_MAX, REST, now),
+            again: false,
+        }
+    }
+
+    /// Counts a failure, and says for how long to leave the monitor alone if that was one too many.
+    fn count(&mut self, tries: u32, rest: Duration, now: Instant) -> Option<Duration> {
+        self.failures += 1;
+        if self.failures < tries {
             return None;
         }
-        self.broke()
+        self.failures = 0;
+        self.broken_links = 0;
+        self.rest_until = Some(now + rest);
+        Some(rest)
     }
 
     fn broke(&mut self) -> Option<&'static str> {
@@ -158,10 +169,33 @@ mod tests {
         for _ in 0..2 {
             patience.failed(Fault::Transient, true, now);
         }
-        assert_eq!(patience.ended(true), None);
+        assert_eq!(patience.ended(true, now), After::default());
         for _ in 0..2 {
-            assert_eq!(patience.ended(false), None);
+            assert_eq!(patience.ended(false, now), After::default());
         }
-        assert!(patience.ended(false).is_some());
+        assert!(patience.ended(false, now).bond.is_some());
+    }
+
+    #[test]
+    fn a_monitor_that_hangs_up_on_everybody_is_left_alone_too() {
+        let mut patience = Patience::default();
+        let now = Instant::now();
+        for _ in 1..TRANSIENT_FAILURES_MAX {
+            assert_eq!(patience.ended(false, now).rest, None);
+        }
+        assert_eq!(patience.ended(false, now).rest, Some(REST));
+        assert!(!patience.try_now(now + REST / 2));
+    }
+
+    #[test]
+    fn a_link_that_somebody_else_made_clears_nothing_that_is_suspected() {
+        let mut patience = Patience::default();
+        let now = Instant::now();
+        assert!(patience.try_now(now));
+        assert_eq!(patience.ended(false, now).bond, None);
+        assert_eq!(patience.ended(false, now).bond, None);
+        patience.use_at_once();
+        assert!(patience.try_now(now));
+        assert!(patience.ended(false, now).bond.is_some(), "the third");
     }
 }

@@ -3,7 +3,7 @@
 use super::super::MonitorAddress;
 use super::super::bus::{BusError, Device};
 use super::super::link::{self, LinkError, path_of};
-use super::super::patience::{ATTEMPT_GAP, Patience};
+use super::super::patience::{ATTEMPT_GAP, After, Patience};
 use super::{Attempt, Central, Link, STRANGERS_MAX};
 use crate::journal::Entry;
 use btleplug::api::{Central as _, Peripheral as _};
@@ -173,7 +173,7 @@ impl Central {
         let monitor = link.line.monitor().clone();
         // Somebody else may have made the link, such as a pairing: its readings are ours to take all the same.
         if link.attending.as_ref().is_none_or(JoinHandle::is_finished) {
-            link.patience.forgive();
+            link.patience.use_at_once();
             self.answer(id);
         }
         self.tell_monitor(&monitor, |report| {
@@ -208,10 +208,10 @@ impl Central {
         let monitor = link.line.monitor().clone();
         tracing::info!(%monitor, values, "disconnected");
         let good = values > 0 || subscribed;
-        let suspect = if good || was_connected {
-            link.patience.ended(good)
+        let after = if good || was_connected {
+            link.patience.ended(good, Instant::now())
         } else {
-            None
+            After::default()
         };
         self.tell_monitor(&monitor, |report| {
             report.connected = false;
@@ -220,7 +220,10 @@ impl Central {
                 report.problem = None;
             }
         });
-        if let Some(why) = suspect {
+        if let Some(rest) = after.rest {
+            tracing::warn!(%monitor, "left alone for {} s: its links end before anything is heard", rest.as_secs());
+        }
+        if let Some(why) = after.bond {
             self.bond_is_lost(&monitor, why);
         }
     }
