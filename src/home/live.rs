@@ -7,7 +7,7 @@
 use super::page::now;
 use super::words::Language;
 use crate::config::Config;
-use crate::gatt::{Characteristic, CuffPressure};
+use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::plan::{self, Plan};
@@ -98,7 +98,7 @@ pub(crate) type View = (Option<PersonId>, Language);
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Cuff {
     pub(crate) pressure: Pressure,
-    pub(crate) kpa: bool,
+    pub(crate) unit: Unit,
     pub(crate) rising: Option<bool>,
     pub(crate) at: Timestamp,
 }
@@ -257,7 +257,7 @@ impl Book {
                 whose,
                 Cuff {
                     pressure,
-                    kpa: cuff.unit == crate::gatt::Unit::KPa,
+                    unit: cuff.unit,
                     rising,
                     at: now,
                 },

@@ -76,6 +76,14 @@ impl Pressure {
         self.mean(1)
     }
 
+    /// In the monitor's own unit, as the nearest float; for printing.
+    pub fn in_unit(self, unit: Unit) -> f64 {
+        match unit {
+            Unit::MmHg => self.mmhg(),
+            Unit::KPa => self.0 as f64 / GRAINS_A_KPA as f64,
+        }
+    }
+
     /// This total divided by `n`, in mmHg. The whole millimetres are divided off as integers, so that the float is
     /// within half a unit of its last place.
     pub fn mean(self, n: usize) -> f64 {
@@ -149,6 +157,7 @@ mod tests {
     #[test]
     fn kilopascals() {
         let atmosphere = Pressure::from_decimal(101_325, -3, Unit::KPa).unwrap();
+        assert!((atmosphere.in_unit(Unit::KPa) - 101.325).abs() < 1e-12);
         assert!((atmosphere.mmhg() - 101_325.0 / 133.322_387_415).abs() < 1e-12);
         assert!((760.0 - atmosphere.mmhg() - 0.000_108).abs() < 1e-6);
         // 18.0 kPa is 135.0 mmHg to the eye and just above it in truth.

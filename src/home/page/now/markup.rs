@@ -1,0 +1,174 @@
+//! A scene as HTML.
+
+use super::super::frame::encoded;
+use super::told::Told;
+use super::{Scene, said, values};
+use crate::gatt::Unit;
+use crate::home::live::{Cuff, Known};
+use crate::home::words::Words;
+use crate::journal::JudgedReading;
+use crate::monitoring::next::Step;
+use crate::technique::{Disposition, Judges, Reason};
+use jiff::Timestamp;
+use maud::{Markup, html};
+
+impl Scene {
+    pub(super) fn markup(&self, told: &Told, known: &Known, words: &Words, others: &[Self]) -> Markup {
+        let after = self
+            .next
+            .otherwise
+            .filter(|_| told.step == "help" && !matches!(self.next.otherwise, Some(Step::NotDue)))
+            .map(|step| self.of(step, known, words).heading);
+        let heard = format!("{}. {}", told.heading, told.say.join(" "));
+        let urgent = matches!(told.step, "help" | "emergency");
+        let technique = matches!(told.step, "rest" | "resting" | "rested");
+        let more = self.next.alerts.iter().skip(usize::from(urgent));
+        html! {
+            section.step data-step=(told.step) data-heard=(heard) data-urgent[urgent] data-person=(self.next.person)
+                aria-labelledby="step" {
+                p.who { bdi { (known.label(&self.next.person)) } }
+                h1 #step { (told.heading) }
+                @if let Some(until) = told.until.filter(|until| *until > self.now) { (self.countdown(until)) }
+                @if let Some(cuff) = &self.cuff { (pressure(cuff, words)) }
+                @for (place, say) in told.say.iter().enumerate() {
+                    p class=(if place == 0 { "say" } else { "also" }) { (say) }
+                }
+                @if let Some(after) = after { p.also { (words.with("then-otherwise", &[("step", after.into())])) } }
+                @for alert in more { p.notice { (self.alert(alert, words)) } }
+                @if urgent {
+                    @if let Some(alert) = self.next.alerts.first() {
+                        p.small { (words.with("source-of", &[("source", alert.source.into())])) }
+                    }
+                }
+            }
+            @if technique { (how_to_sit(words)) }
+            @if self.next.grounds.sitting || urgent { (self.readings(known, words)) }
+            @if told.step == "done" && self.next.grounds.sitting { (self.looked_back(words)) }
+            @if !others.is_empty() {
+                ul.others {
+                    @for other in others {
+                        li {
+                            a href={ "/?person=" (encoded(&other.next.person)) } {
+                                bdi { (known.label(&other.next.person)) }
+                            }
+                            ": " (other.told(known, words).heading)
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn countdown(&self, until: Timestamp) -> Markup {
+        let left = until.duration_since(self.now).as_secs().max(0);
+        // Whoever has no script sees where it stood when the page was made.
+        html! {
+            p.countdown role="timer" data-until=(until.as_millisecond()) { (left / 60) ":" (format!("{:02}", left % 60)) }
+        }
+    }
+
+    fn readings(&self, known: &Known, words: &Words) -> Markup {
+        if self.sitting.is_empty() {
+            return html! {};
+        }
+        let last = self.sitting.len() - 1;
+        let unfinished = self.next.grounds.sitting && self.next.grounds.counted < self.next.grounds.wanted;
+        html! {
+            section.sitting aria-labelledby="sitting" {
+                h2 #sitting { (words.say(if self.next.grounds.sitting { "readings-so-far" } else { "last-reading" })) }
+                ol {
+                    @for (place, judged) in self.sitting.iter().enumerate() {
+                        @if self.next.grounds.sitting || place == last {
+                            li data-became=(judged.judgement.disposition.name()) { (one_reading(judged, known, words, unfinished)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn looked_back(&self, words: &Words) -> Markup {
+        let counted: Vec<_> = self
+            .sitting
+            .iter()
+            .filter(|judged| judged.judgement.disposition.is_averaged())
+            .collect();
+        let mut change: Vec<Reason> = Vec::new();
+        for judged in &self.sitting {
+            let reasons = judged.judgement.reasons.iter();
+            change.extend(reasons.filter(|reason| *reason != Reason::NotValidated));
+        }
+        change.sort_unstable();
+        change.dedup();
+        html! {
+            section.back aria-labelledby="good" {
+                h2 #good { (words.say("good")) }
+                ul {
+                    li { (words.with("good-two", &[("n", counted.len().to_string().into())])) }
+                    @if counted.len() == self.sitting.len() { li { (words.say("good-alone")) } }
+                    @if change.is_empty() { li { (words.say("good-nothing-noted")) } }
+                }
+                h2 { (words.say("change")) }
+                ul {
+                    @for reason in &change { li { (said(*reason, words)) } }
+                    @if change.is_empty() { li { (words.say("change-nothing")) } }
+                }
+            }
+        }
+    }
+}
+
+fn how_to_sit(words: &Words) -> Markup {
+    html! {
+        section.technique aria-labelledby="how" {
+            h2 #how { (words.say("technique")) }
+            ol { @for point in 1..=7 { li { (words.say(&format!("technique-{point}"))) } } }
+        }
+    }
+}
+
+fn pressure(cuff: &Cuff, words: &Words) -> Markup {
+    let direction = match cuff.rising {
+        Some(true) => "cuff-rising",
+        Some(false) => "cuff-falling",
+        None => "cuff-pressure",
+    };
+    html! {
+        p.cuff data-rising=[cuff.rising] {
+            span.number {
+                (format!("{:.*}", usize::from(cuff.unit == Unit::KPa), cuff.pressure.in_unit(cuff.unit)))
+            }
+            " " span.unit { (cuff.unit.name()) }
+            span.direction { (words.say(direction)) }
+        }
+    }
+}
+
+/// A reading as it landed: what was measured, when, and what became of it.
+fn one_reading(judged: &JudgedReading, known: &Known, words: &Words, unfinished: bool) -> Markup {
+    let reading = &judged.reading;
+    let mut because: Vec<Reason> = judged.judgement.because().iter().collect();
+    if unfinished {
+        // What is missing of a session that goes on is the next step, and no fault of the readings so far.
+        because.retain(|reason| reason.rule().judges != Judges::Session);
+    }
+    let became = match judged.judgement.disposition {
+        Disposition::SetAside => "set-aside",
+        Disposition::Marked if !because.is_empty() => "marked",
+        Disposition::Marked | Disposition::Counted => "counted",
+    };
+    html! {
+        span.values { (values(reading.systolic, reading.diastolic)) }
+        " " span.unit { (reading.unit.name()) }
+        @if let Some(pulse) = reading.pulse_rate {
+            " " span.pulse { (words.with("pulse", &[("pulse", pulse.to_string().into())])) }
+        }
+        @if let Some(at) = reading.time.at {
+            " " span.at { (words.time(known.zones.civil(at).time())) }
+        }
+        span.became {
+            (words.say(became))
+            @for reason in because { " " span.why { (said(reason, words)) } }
+        }
+    }
+}

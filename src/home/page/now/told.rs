@@ -1,0 +1,205 @@
+//! A scene in words: what to do next, and what else to say.
+
+use super::{Scene, said};
+use crate::home::live::Known;
+use crate::home::urgent;
+use crate::home::words::{Value, Words};
+use crate::monitoring::escalation::{Alert, Level};
+use crate::monitoring::next::Step;
+use jiff::Timestamp;
+
+/// What is told of it: the step by its name in the style sheet, the heading, what else to say, and until when.
+pub(super) struct Told {
+    pub(super) step: &'static str,
+    pub(super) heading: String,
+    pub(super) say: Vec<String>,
+    pub(super) until: Option<Timestamp>,
+}
+
+impl Told {
+    fn new(step: &'static str, heading: String, say: Vec<String>) -> Self {
+        Self {
+            step,
+            heading,
+            say,
+            until: None,
+        }
+    }
+
+    const fn until(mut self, until: Option<Timestamp>) -> Self {
+        self.until = until;
+        self
+    }
+}
+
+impl Scene {
+    pub(super) fn alert(&self, alert: &Alert, words: &Words) -> String {
+        let mut readings = self.sitting.iter().map(|judged| &judged.reading);
+        let reading = readings.find(|reading| Some(&reading.id) == alert.reading.as_ref());
+        urgent::said(alert, reading, words, None)
+    }
+
+    pub(super) fn told(&self, known: &Known, words: &Words) -> Told {
+        let emergency = self
+            .next
+            .alerts
+            .first()
+            .is_some_and(|alert| alert.level == Level::Emergency);
+        if self.cuff.is_some() && !emergency {
+            return Told::new(
+                "measuring",
+                words.say("step-measuring"),
+                vec![words.say("step-measuring-say")],
+            );
+        }
+        self.of(self.next.state, known, words)
+    }
+
+    pub(super) fn of(&self, step: Step, known: &Known, words: &Words) -> Told {
+        let grounds = &self.next.grounds;
+        let until = self.next.until;
+        let time = |at: Timestamp| words.time(known.zones.civil(at).time());
+        let slot = |name: &str| {
+            grounds.slot.map(|slot| {
+                words.with(
+                    name,
+                    &[("slot", words.say(&format!("slot-{}", slot.name())).into())],
+                )
+            })
+        };
+        let limit = i64::from(grounds.apart_mmhg.unwrap_or_default());
+        let numbers = [
+            ("number", (grounds.counted + 1).to_string().into()),
+            ("wanted", grounds.wanted.to_string().into()),
+            ("counted", grounds.counted.to_string().into()),
+        ];
+        match step {
+            Step::Rest => match self.rest {
+                Some(rest) if self.now < rest => Told::new(
+                    "resting",
+                    words.say("step-resting"),
+                    vec![words.say("step-resting-say")],
+                )
+                .until(Some(rest)),
+                Some(_) => Told::new(
+                    "rested",
+                    words.say("step-rested"),
+                    vec![words.say("step-rested-say")],
+                ),
+                None => self.rest_due(until, slot("step-rest-slot"), words, &numbers, &time),
+            },
+            Step::Wait => Told::new(
+                "wait",
+                words.say("step-wait"),
+                vec![match (grounds.apart_mmhg, grounds.counted) {
+                    (Some(_), 2) => words.with("step-wait-third", &[("limit", limit.into())]),
+                    (_, 0 | 1) if grounds.wanted <= 2 => words.say("step-wait-second"),
+                    _ => words.with("step-wait-more", &numbers),
+                }],
+            )
+            .until(until),
+            Step::Second if grounds.wanted <= 2 && grounds.counted == 1 => Told::new(
+                "second",
+                words.say("step-second"),
+                vec![words.say("step-second-say")],
+            ),
+            Step::Third if grounds.apart_mmhg.is_some() => Told::new(
+                "third",
+                words.say("step-third"),
+                vec![words.with("step-third-say", &[("limit", limit.into())])],
+            ),
+            Step::Second | Step::Third => Told::new(
+                "second",
+                words.say("step-second"),
+                vec![words.with("step-more-say", &numbers)],
+            ),
+            Step::Repeat => {
+                let mut say = vec![words.say("step-repeat-say")];
+                say.extend(grounds.set_aside.map(|reason| said(reason, words)));
+                let heading = if until.is_some() {
+                    "step-repeat-wait"
+                } else {
+                    "step-repeat"
+                };
+                Told::new("repeat", words.say(heading), say).until(until)
+            }
+            Step::Done => {
+                let mut say = Vec::new();
+                if grounds.sitting {
+                    say.push(words.say("step-done-say"));
+                } else {
+                    say.extend(slot("step-done-between"));
+                }
+                say.push(self.coming(known, words));
+                Told::new("done", words.say("step-done"), say)
+            }
+            Step::NotDue => Told::new(
+                "not-due",
+                words.say("step-not-due"),
+                vec![self.coming(known, words), words.say("step-not-due-say")],
+            ),
+            Step::SeekHelp => self.help(words),
+        }
+    }
+
+    fn rest_due(
+        &self,
+        until: Option<Timestamp>,
+        due: Option<String>,
+        words: &Words,
+        numbers: &[(&str, Value<'_>)],
+        time: &dyn Fn(Timestamp) -> String,
+    ) -> Told {
+        if let Some(until) = until.filter(|until| *until > self.now) {
+            let heading = words.with("step-rest-wait", &[("time", time(until).into())]);
+            return Told::new("rest", heading, vec![words.say("step-rest-wait-say")]);
+        }
+        let mut say = vec![words.say("step-rest-say")];
+        say.extend(due);
+        if self.next.grounds.wanted > 0 {
+            say.push(words.with("step-rest-again", numbers));
+        }
+        Told::new("rest", words.say("step-rest"), say)
+    }
+
+    fn help(&self, words: &Words) -> Told {
+        let Some(alert) = self.next.alerts.first() else {
+            return Told::new("help", words.say("help-today"), Vec::new());
+        };
+        let waiting = self.next.until.is_some_and(|until| until > self.now);
+        let heading = match alert.level {
+            Level::Emergency => "help-emergency",
+            Level::ContactNow => "help-now",
+            Level::ContactToday | Level::TellClinic => "help-today",
+            Level::MeasureAgain if waiting => "help-wait",
+            Level::MeasureAgain => "help-again",
+            Level::Note => "help-low",
+        };
+        let until = self.next.until.filter(|_| alert.level == Level::MeasureAgain);
+        let mut say = vec![self.alert(alert, words)];
+        if alert.level < Level::Emergency && alert.level > Level::Note {
+            say.push(words.say("emergency-if"));
+        }
+        let step = if alert.level == Level::Emergency {
+            "emergency"
+        } else {
+            "help"
+        };
+        Told::new(step, words.say(heading), say).until(until)
+    }
+
+    fn coming(&self, known: &Known, words: &Words) -> String {
+        let Some((slot, opens)) = self.next.grounds.coming else {
+            return words.say("coming-none");
+        };
+        let (today, opens) = (known.zones.civil(self.now).date(), known.zones.civil(opens));
+        words.with(
+            "coming",
+            &[
+                ("slot", words.say(&format!("slot-{}", slot.name())).into()),
+                ("day", words.day(opens.date(), today).into()),
+                ("time", words.time(opens.time()).into()),
+            ],
+        )
+    }
+}
