@@ -2,10 +2,11 @@
 //!
 //! The daemon sits idle for years, and what an idle program takes is its text: the kernel maps what lies around every
 //! page that is touched. So once the command line is read, `quietcuff run` becomes `quietcuff-listen`, which has the
-//! collector and nothing else: no command line, no exports, no report. Its process number, its open files and its
-//! environment stay the same.
+//! collector and nothing else: no command line, no configuration to read, no exports, no report. Its process number, its
+//! open files and its environment stay the same.
 
 use super::Everywhere;
+use crate::config::Radio;
 use serde::{Deserialize, Serialize};
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
@@ -16,12 +17,18 @@ const LISTENER: &str = "quietcuff-listen";
 /// Where a package puts programs that nobody types.
 const PACKAGED: &str = "/usr/libexec/quietcuff";
 
-/// What the listener is handed, as JSON in its only argument.
+/// What the listener is handed, as JSON in its only argument, which everybody on the machine can read: places and the
+/// use of the radio, nothing of people.
 #[derive(Serialize, Deserialize)]
 pub(super) struct HandedOver {
     pub(super) here: Everywhere,
     /// The program with all commands.
     pub(super) program: PathBuf,
+    /// Where the journal is.
+    pub(super) state: PathBuf,
+    /// For the commands that it starts.
+    pub(super) config_file: Option<PathBuf>,
+    pub(super) radio: Radio,
 }
 
 /// Becomes the listener. Hands everything back where that cannot be: then this process listens itself.

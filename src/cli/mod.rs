@@ -202,7 +202,7 @@ pub fn listen() -> ExitCode {
         return ExitCode::from(failure::USAGE);
     };
     start_log(&handed.here);
-    ended(run::listen(&handed))
+    ended(run::listen(handed))
 }
 
 fn ended(outcome: Outcome) -> ExitCode {

@@ -147,16 +147,23 @@ fn xdg(variable: &str, below_home: &str) -> Option<PathBuf> {
 
 /// The household's zone: the configuration's, else the last that was stated, else the system's.
 pub(super) fn zone(config: &Config, journal: &Journal) -> Result<TimeZone, Failure> {
-    let household = journal.household()?;
-    let named = config
-        .time_zone
-        .clone()
-        .or_else(|| household.zones.last().map(|(_, zone)| zone.clone()));
-    match named {
-        Some(name) => crate::household::time_zone(&name, jiff::tz::db())
-            .map_err(|e| Failure::new(failure::CONFIG, format!("time-zone: {e}"))),
+    match &config.time_zone {
+        Some(name) => zone_named(name),
+        None => stated_zone(journal),
+    }
+}
+
+/// The household's zone as it was last stated, else the system's.
+pub(super) fn stated_zone(journal: &Journal) -> Result<TimeZone, Failure> {
+    match journal.household()?.zones.last() {
+        Some((_, name)) => zone_named(name),
         None => Ok(TimeZone::system()),
     }
+}
+
+fn zone_named(name: &str) -> Result<TimeZone, Failure> {
+    crate::household::time_zone(name, jiff::tz::db())
+        .map_err(|e| Failure::new(failure::CONFIG, format!("time-zone: {e}")))
 }
 
 /// Every monitor that is listened to. One that was paired anew under another address is listened to under both.

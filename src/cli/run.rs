@@ -2,7 +2,7 @@
 
 use super::lean::{self, HandedOver};
 use super::pairing::Pairings;
-use super::place::{enrolled, system_zone, zone};
+use super::place::{enrolled, stated_zone, system_zone};
 use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
@@ -15,7 +15,7 @@ use crate::radio::report::SharedReport;
 use crate::radio::{Edge, Frame, MonitorAddress};
 use crate::socket::{self, Question};
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, PoisonError};
@@ -39,33 +39,32 @@ const REQUESTS_MAX: usize = 16;
 pub(crate) struct RunArgs {}
 
 pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
-    let program = std::env::current_exe()?;
-    let here = here.clone();
-    listen(&lean::become_listener(HandedOver { here, program }))
+    let config = here.config()?;
+    state_zone(&config, &mut here.journal()?)?;
+    let handed = HandedOver {
+        here: here.clone(),
+        program: std::env::current_exe()?,
+        state: here.state()?,
+        config_file: here.config_file(),
+        radio: config.radio,
+    };
+    listen(lean::become_listener(handed))
 }
 
 /// The daemon itself.
-pub(super) fn listen(HandedOver { here, program }: &HandedOver) -> Outcome {
-    let state = here.state()?;
-    let config = here.config()?;
-    let journal = here.journal()?;
+pub(super) fn listen(handed: HandedOver) -> Outcome {
     // One thread is enough for a few monitors, and keeps the daemon as small as bluetoothd beside it.
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
-    runtime.block_on(collect(&state, program, here.config_file(), config, journal))
+    runtime.block_on(collect(handed))
 }
 
-async fn collect(
-    state: &Path,
-    program: &Path,
-    config_file: Option<PathBuf>,
-    config: Config,
-    mut journal: Journal,
-) -> Outcome {
-    state_zone(&config, &mut journal)?;
-    let edge = Edge::new(zone(&config, &journal)?);
+async fn collect(handed: HandedOver) -> Outcome {
+    let (state, program) = (&handed.state, &handed.program);
+    let journal = Journal::open_existing(state)?;
+    let edge = Edge::new(stated_zone(&journal)?);
     let enrolled = enrolled(&journal)?;
     if enrolled.is_empty() {
         tracing::info!(
@@ -103,14 +102,14 @@ async fn collect(
         progress: writer.progress(),
         frames: frames.clone(),
         ask,
-        pairings: Pairings::new(program, state, config_file.as_deref()),
+        pairings: Pairings::new(program, state, handed.config_file.as_deref()),
     };
     let served = tokio::spawn(socket::serve(listener, move |question| {
         let desk = desk.clone();
         async move { desk.answer(question).await }
     }));
     let (look, told) = (frames.clone(), report.clone());
-    let central = Central::new(bus, config.radio, edge, frames, report)
+    let central = Central::new(bus, handed.radio, edge, frames, report)
         .await
         .map_err(central_failed)?;
     let service = Arc::new(Service::of_environment());
