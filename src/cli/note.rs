@@ -1,9 +1,10 @@
 //! `quietcuff note`: what the radio cannot see.
 
 use super::days::{known, one, past, shown};
-use super::people::{arm_of, pair_of};
+use super::people::arm_of;
 use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
+use crate::monitoring::person::pair_of;
 use crate::monitoring::protocol::did_you_mean;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;

@@ -7,23 +7,14 @@ use crate::household::{
     Arm, Condition, Household, MonitorId, Person, PersonId, Statement, Threshold, Window,
 };
 use crate::journal::Journal;
-use crate::monitoring::protocol::{Protocols, did_you_mean};
+use crate::monitoring::person::{self, threshold_of, window_of};
+use crate::monitoring::protocol::did_you_mean;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use jiff::civil::Time;
 use serde::Serialize;
 use std::io::Write;
 use std::process::ExitCode;
-
-/// The longest label: one line of a report.
-const LABEL_CHARS_MAX: usize = 80;
-/// Nobody alive was born before; a smaller number is a slip.
-const BORN_MIN: i16 = 1900;
-/// Circumference of an upper arm in centimetres: beyond any cuff that is made, on either side.
-const ARM_CM: std::ops::RangeInclusive<f32> = 10.0..=80.0;
-/// A threshold outside these is a slip: the limits within which a reading is possible at all.
-const SYSTOLIC_MMHG: std::ops::RangeInclusive<f64> = 40.0..=300.0;
-const DIASTOLIC_MMHG: std::ops::RangeInclusive<f64> = 20.0..=200.0;
 
 const CONDITIONS: [(&str, Condition); 3] = [
     ("pregnancy", Condition::Pregnancy),
@@ -136,39 +127,6 @@ pub(crate) fn arm_of(text: &str) -> Result<Arm, String> {
     }
 }
 
-fn window_of(text: &str) -> Result<Window, String> {
-    let wrong = || "write first and last minute, such as 06:00-09:30".to_owned();
-    let (from, to) = text.split_once('-').ok_or_else(wrong)?;
-    let time = |text: &str| {
-        (text.len() == 5)
-            .then(|| text.parse::<Time>().ok())
-            .flatten()
-            .ok_or_else(wrong)
-    };
-    let (from, to) = (time(from)?, time(to)?);
-    if from == to {
-        return Err("a window of one minute cannot be met".to_owned());
-    }
-    Ok(Window { from, to })
-}
-
-fn threshold_of(text: &str) -> Result<Threshold, String> {
-    let (systolic, diastolic) = pair_of(text)?;
-    Ok(Threshold { systolic, diastolic })
-}
-
-/// `135/85`, within what a pressure can be.
-pub(crate) fn pair_of(text: &str) -> Result<(f64, f64), String> {
-    let wrong = || "write systolic over diastolic in mmHg, such as 135/85".to_owned();
-    let (systolic, diastolic) = text.split_once('/').ok_or_else(wrong)?;
-    let number = |text: &str| text.trim().parse::<f64>().map_err(|_| wrong());
-    let (systolic, diastolic) = (number(systolic)?, number(diastolic)?);
-    if !SYSTOLIC_MMHG.contains(&systolic) || !DIASTOLIC_MMHG.contains(&diastolic) || systolic <= diastolic {
-        return Err("the first is 40 to 300, the second 20 to 200 and smaller".to_owned());
-    }
-    Ok((systolic, diastolic))
-}
-
 fn condition_of(text: &str) -> Result<Condition, String> {
     let names = CONDITIONS.map(|(name, _)| name);
     CONDITIONS
@@ -253,43 +211,6 @@ fn clear(person: &mut Person, fields: &[Field]) {
             Field::Strict => person.strict = without.strict,
         }
     }
-}
-
-/// Whether what would be stated makes sense: what is journaled has to hold.
-fn check(person: &Person, protocols: &Protocols, now: Timestamp) -> Result<(), Failure> {
-    let usage = |why: String| Err(Failure::new(failure::USAGE, why));
-    let chars = person.label.chars().count();
-    if chars == 0 || chars > LABEL_CHARS_MAX || person.label.chars().any(char::is_control) {
-        return usage(format!(
-            "a label has 1 to {LABEL_CHARS_MAX} characters on one line; this one has {chars}"
-        ));
-    }
-    let this_year = jiff::tz::Offset::UTC.to_datetime(now).year();
-    if let Some(born) = person.born.filter(|born| !(BORN_MIN..=this_year).contains(born)) {
-        return usage(format!(
-            "nobody here was born in {born}: give a year from {BORN_MIN} to {this_year}"
-        ));
-    }
-    if let Some(cm) = person.arm_cm.filter(|cm| !ARM_CM.contains(cm)) {
-        return usage(format!(
-            "{cm} cm is not the circumference of an upper arm: give {} to {} centimetres",
-            ARM_CM.start(),
-            ARM_CM.end()
-        ));
-    }
-    if let Some(protocol) = &person.protocol {
-        protocols
-            .get(protocol)
-            .map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
-    }
-    let windows = crate::monitoring::session::Windows::of(Some(person));
-    if let Some(minute) = windows.both_open_at() {
-        return usage(format!(
-            "the morning and the evening window overlap at {}: end one before the other begins",
-            minute.strftime("%H:%M")
-        ));
-    }
-    Ok(())
 }
 
 /// An error that names the monitors there are.
@@ -382,7 +303,8 @@ fn state(
     person: Person,
     now: Timestamp,
 ) -> Result<(), Failure> {
-    check(&person, &protocols(household)?, now)?;
+    person::check(&person, &protocols(household)?, now)
+        .map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
     monitors_known(journal, household, details.monitors())?;
     let mut statements = vec![Statement::Person {
         person: id.clone(),

@@ -9,6 +9,7 @@ pub mod history;
 pub mod next;
 pub mod patterns;
 pub mod period;
+pub mod person;
 pub mod plan;
 pub mod pressure;
 pub mod protocol;

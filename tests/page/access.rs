@@ -5,19 +5,19 @@ use crate::home::{Home, Served, get, post};
 use quietcuff::outbound::{Endpoint, Outbound, OutboundError, Request};
 
 /// Served as behind a proxy, which asks for keys, so that the tests need no address beside this machine's.
-fn guarded(home: &Home) -> Served {
+pub(crate) fn guarded(home: &Home) -> Served {
     home.configure("behind-proxy = true\nplain-http-to-others = true\n");
     home.serve()
 }
 
-fn key(home: &Home, args: &[&str]) -> String {
+pub(crate) fn key(home: &Home, args: &[&str]) -> String {
     let mut all = vec!["keys", "add"];
     all.extend(args);
     home.text(&all).trim().to_owned()
 }
 
 /// The cookie that a key gets.
-fn enter(address: &str, key: &str) -> Result<String, u16> {
+pub(crate) fn enter(address: &str, key: &str) -> Result<String, u16> {
     let token = get(address, "/", "").token();
     let back = post(address, "/key", &format!("token={token}&key={key}"), "");
     match back.header("set-cookie") {

@@ -4,7 +4,7 @@ use crate::browser::{Browser, without};
 use crate::home::{HOSTILE, Home, get};
 use serde_json::json;
 
-const PAGES: [&str; 8] = [
+const PAGES: [&str; 10] = [
     "/",
     "/week",
     "/earlier",
@@ -13,6 +13,8 @@ const PAGES: [&str; 8] = [
     "/sheet",
     "/monitors",
     "/people",
+    "/person",
+    "/person?person=asha",
 ];
 
 /// A household in which every page has something on it, with words that would do harm if they could.
@@ -59,9 +61,9 @@ fn axe_finds_nothing_and_nothing_moves_sideways() {
                     "{page} {path} in large type"
                 );
                 assert_eq!(browser.eval(&page, over), 0, "{page} {path} in large type");
-                let small = "[...document.querySelectorAll('a, button, input, textarea')].filter((e) => {
+                let small = "[...document.querySelectorAll('a, button, input, select, textarea')].filter((e) => {
                     const box = e.getBoundingClientRect();
-                    return box.width && e.type !== 'radio' && !e.classList.contains('skip') && box.height < 47.9;
+                    return box.width && !['radio', 'checkbox'].includes(e.type) && !e.classList.contains('skip') && box.height < 47.9;
                 }).map((e) => e.outerHTML)";
                 assert_eq!(browser.eval(&page, small), json!([]), "{page} {path}");
             }

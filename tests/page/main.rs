@@ -21,5 +21,6 @@ mod every;
 mod home;
 mod limits;
 mod pairing;
+mod people;
 mod session;
 mod speed;

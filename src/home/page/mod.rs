@@ -17,6 +17,7 @@ mod notes;
 pub(crate) mod now;
 mod pairing;
 mod people;
+mod person;
 mod questions;
 mod routes;
 mod server;

@@ -18,7 +18,10 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         h1 { (title) }
         @if people.is_empty() { p { (frame::marked_up(ask.say("nobody-yet"))) } }
         @for person in people { (one(person, ask, &known)) }
-        @if ask.viewer.cares() { p.small { (frame::marked_up(ask.say("people-say"))) } }
+        @if ask.viewer.cares() {
+            p { a.button href="/person" { (ask.say("person-add")) } }
+            p.small { (frame::marked_up(ask.say("people-say"))) }
+        }
     };
     let page = frame::Page {
         title: &title,
@@ -84,7 +87,12 @@ fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
         section.person aria-labelledby=(heading) {
             h2 #(heading) { bdi { (known.label(id)) } }
             dl { @for (name, value) in &facts { dt { (ask.say(name)) } dd { (value) } } }
-            p { a.button href={ "/week?person=" (encoded(id)) } { (ask.say("nav-week")) } }
+            p {
+                a.button href={ "/week?person=" (encoded(id)) } { (ask.say("nav-week")) }
+                @if ask.viewer.cares() {
+                    " " a.button href={ "/person?person=" (encoded(id)) } aria-describedby=(heading) { (ask.say("person-change")) }
+                }
+            }
             @if let Some(chosen) = chosen.filter(|_| running.is_none() && ask.viewer.cares()) {
                 form method="post" action="/period" {
                     (token(ask))

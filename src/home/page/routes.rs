@@ -3,7 +3,7 @@
 use super::answer::{Answer, Body};
 use super::door::{self, Viewer};
 use super::server::Shared;
-use super::{earlier, frame, monitors, notes, now, pairing, people, questions, sheet, week};
+use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week};
 use crate::home::keys::Secret;
 use crate::home::live::{Book, View};
 use crate::home::metrics::{self, Measured};
@@ -239,6 +239,7 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
             "/notes/take-back" => notes::take_back(ask, book),
             "/questions" => questions::answer(ask, book),
             "/period" => people::begin(ask, book),
+            "/person" => person::save(ask, book),
             _ => Err(Wrong::NotFound),
         };
     }
@@ -251,6 +252,7 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
         "/questions" => questions::page(ask, book),
         "/monitors" => monitors::page(ask, book),
         "/people" => people::page(ask, book),
+        "/person" => person::page(ask, book),
         _ => Err(Wrong::NotFound),
     }
 }

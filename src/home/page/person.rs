@@ -1,0 +1,305 @@
+//! One person: adds somebody, or changes what is known of them. Whoever looks after the whole household may.
+
+use super::answer::Answer;
+use super::frame::{self, encoded, token};
+use super::routes::{Ask, Wrong};
+use crate::home::live::{Book, Known};
+use crate::home::words::Words;
+use crate::household::{Arm, Condition, Person, PersonId, Statement, Window};
+use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
+use crate::monitoring::protocol::DEFAULT;
+use crate::monitoring::session::Windows;
+use hyper::StatusCode;
+use jiff::civil::Time;
+use maud::{Markup, html};
+
+const CONDITIONS: [(&str, Condition); 3] = [
+    ("condition-pregnancy", Condition::Pregnancy),
+    ("condition-atrial-fibrillation", Condition::AtrialFibrillation),
+    ("condition-dialysis", Condition::Dialysis),
+];
+const ARMS: [(&str, Arm); 2] = [("left", Arm::Left), ("right", Arm::Right)];
+
+/// Who the form is about: somebody of the household, or somebody new.
+fn subject(ask: &Ask, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
+    if !ask.viewer.cares() {
+        return Err(Wrong::NotYours);
+    }
+    match ask.field("person") {
+        Some(_) => ask.person(book),
+        None => Ok(None),
+    }
+}
+
+pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let who = subject(ask, book)?;
+    let known = book.known()?;
+    let details = details_of(&known, who.as_ref());
+    shown(ask, book, who.as_ref(), &Typed::of(&details), None)
+}
+
+/// Takes the form. One that does not hold is shown again as it was typed, with what is wrong.
+pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let who = subject(ask, book)?;
+    let known = book.known()?;
+    let typed = Typed::sent(ask);
+    let details = typed
+        .over(&details_of(&known, who.as_ref()), ask.words)
+        .and_then(|details| {
+            person::check(&details, &known.protocols, ask.now).map_err(|wrong| said(&wrong, ask.words))?;
+            Ok(details)
+        });
+    let details = match details {
+        Ok(details) => details,
+        Err(why) => {
+            let answer = shown(ask, book, who.as_ref(), &typed, Some(&why))?;
+            return Ok(answer.status(StatusCode::UNPROCESSABLE_ENTITY));
+        }
+    };
+    let taken = |id: &PersonId| known.household.people.contains_key(id);
+    let id = who
+        .or_else(|| person::id_for(&details.label, taken))
+        .ok_or_else(|| Wrong::Value(details.label.clone()))?;
+    let place = format!("/people#p-{}", encoded(&id));
+    book.state(&[Statement::Person { person: id, details }])?;
+    Ok(Answer::see(&place))
+}
+
+fn details_of(known: &Known, who: Option<&PersonId>) -> Person {
+    let stated = who.and_then(|id| known.household.people.get(id));
+    let mut details = stated.map(|(person, _)| person.clone()).unwrap_or_default();
+    if let Some(id) = who.filter(|_| details.label.trim().is_empty()) {
+        details.label = id.to_string();
+    }
+    details
+}
+
+fn said(wrong: &NotAPerson, words: &Words) -> String {
+    match wrong {
+        NotAPerson::Label { .. } => words.with(
+            "person-wrong-label",
+            &[("most", LABEL_CHARS_MAX.to_string().into())],
+        ),
+        NotAPerson::Born { this_year, .. } => words.with(
+            "person-wrong-born",
+            &[
+                ("first", BORN_MIN.to_string().into()),
+                ("last", this_year.to_string().into()),
+            ],
+        ),
+        NotAPerson::ArmCm { .. } => words.with(
+            "person-wrong-arm-cm",
+            &[
+                ("least", ARM_CM.start().to_string().into()),
+                ("most", ARM_CM.end().to_string().into()),
+            ],
+        ),
+        NotAPerson::Protocol(unknown) => {
+            words.with("error-value", &[("value", unknown.name.as_str().into())])
+        }
+        NotAPerson::Overlap { at } => words.with("person-wrong-overlap", &[("time", words.time(*at).into())]),
+    }
+}
+
+/// What stands in the fields of the form, good or not.
+#[derive(Default)]
+struct Typed {
+    label: String,
+    born: String,
+    arm: String,
+    arm_cm: String,
+    /// First and last minute of morning and evening.
+    windows: [[String; 2]; 2],
+    protocol: String,
+    threshold: [String; 2],
+    conditions: Vec<Condition>,
+}
+
+/// The fields of the windows and the threshold.
+const WINDOWS: [[&str; 2]; 2] = [["morning-from", "morning-to"], ["evening-from", "evening-to"]];
+const THRESHOLD: [&str; 2] = ["threshold-systolic", "threshold-diastolic"];
+
+impl Typed {
+    fn of(person: &Person) -> Self {
+        let window = |window: Option<Window>| match window {
+            Some(Window { from, to }) => [from, to].map(|time| time.strftime("%H:%M").to_string()),
+            None => Default::default(),
+        };
+        Self {
+            label: person.label.clone(),
+            born: person.born.map(|born| born.to_string()).unwrap_or_default(),
+            arm: ARMS
+                .iter()
+                .find(|(_, arm)| person.arm == Some(*arm))
+                .map(|(name, _)| (*name).to_owned())
+                .unwrap_or_default(),
+            arm_cm: person.arm_cm.map(|cm| cm.to_string()).unwrap_or_default(),
+            windows: [window(person.morning), window(person.evening)],
+            protocol: person.protocol.clone().unwrap_or_else(|| DEFAULT.to_owned()),
+            threshold: person.threshold.map_or_else(Default::default, |t| {
+                [t.systolic.to_string(), t.diastolic.to_string()]
+            }),
+            conditions: person.conditions.clone(),
+        }
+    }
+
+    fn sent(ask: &Ask) -> Self {
+        let text = |name: &str| ask.field(name).unwrap_or_default().to_owned();
+        Self {
+            label: text("label"),
+            born: text("born"),
+            arm: text("arm"),
+            arm_cm: text("arm-cm"),
+            windows: WINDOWS.map(|pair| pair.map(text)),
+            protocol: text("protocol"),
+            threshold: THRESHOLD.map(text),
+            conditions: CONDITIONS
+                .iter()
+                .filter(|(name, _)| ask.field(name).is_some())
+                .map(|(_, condition)| *condition)
+                .collect(),
+        }
+    }
+
+    /// What is known of the person after this. What the form does not show stays.
+    fn over(&self, before: &Person, words: &Words) -> Result<Person, String> {
+        fn number<T: std::str::FromStr>(text: &str, words: &Words) -> Result<Option<T>, String> {
+            if text.is_empty() {
+                return Ok(None);
+            }
+            text.parse()
+                .map(Some)
+                .map_err(|_| words.say("person-wrong-number"))
+        }
+        let window = |[from, to]: &[String; 2]| match (from.as_str(), to.as_str()) {
+            ("", "") => Ok(None),
+            // Some browsers send seconds.
+            (from, to) => {
+                let minute = |text: &str| text.get(..5).unwrap_or_default().to_owned();
+                person::window_of(&format!("{}-{}", minute(from), minute(to)))
+                    .map(Some)
+                    .map_err(|_| words.say("person-wrong-window"))
+            }
+        };
+        let threshold = match &self.threshold {
+            [systolic, diastolic] if systolic.is_empty() && diastolic.is_empty() => None,
+            [systolic, diastolic] => Some(
+                person::threshold_of(&format!("{systolic}/{diastolic}"))
+                    .map_err(|_| words.say("person-wrong-threshold"))?,
+            ),
+        };
+        let chosen = Some(self.protocol.clone()).filter(|name| !name.is_empty());
+        let [morning, evening] = &self.windows;
+        Ok(Person {
+            label: self.label.clone(),
+            born: number(&self.born, words)?,
+            arm_cm: number(&self.arm_cm.replace(',', "."), words)?,
+            arm: ARMS
+                .iter()
+                .find(|(name, _)| *name == self.arm)
+                .map(|(_, arm)| *arm),
+            morning: window(morning)?,
+            evening: window(evening)?,
+            // Whoever never chose stays with the default, whichever that is.
+            protocol: chosen.filter(|name| before.protocol.is_some() || name != DEFAULT),
+            threshold,
+            conditions: self.conditions.clone(),
+            strict: before.strict,
+        })
+    }
+}
+
+fn shown(
+    ask: &Ask,
+    book: &mut Book,
+    who: Option<&PersonId>,
+    typed: &Typed,
+    wrong: Option<&str>,
+) -> Result<Answer, Wrong> {
+    let known = book.known()?;
+    let title = ask.say(if who.is_some() {
+        "person-change"
+    } else {
+        "person-add"
+    });
+    let body = html! {
+        h1 { (title) @if let Some(id) = who { " · " bdi { (known.label(id)) } } }
+        @if let Some(wrong) = wrong { p.notice role="alert" { (wrong) } }
+        (form(ask, &known, who, typed))
+    };
+    let page = frame::Page {
+        title: &title,
+        person: None,
+        of_people: false,
+        live: None,
+    };
+    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+fn form(ask: &Ask, known: &Known, who: Option<&PersonId>, typed: &Typed) -> Markup {
+    let [morning, evening] = Windows::of(None).hours();
+    let usual = |(_, from, to): (_, Time, Time)| {
+        let (from, to) = (ask.words.time(from).into(), ask.words.time(to).into());
+        ask.words.with("person-usual", &[("from", from), ("to", to)])
+    };
+    html! {
+        form.facts method="post" action="/person" {
+            (token(ask))
+            @if let Some(id) = who { input type="hidden" name="person" value=(id); }
+            (field("label", &ask.say("person-label"), &typed.label, "text", Some(("80", true))))
+            (field("born", &ask.say("person-born"), &typed.born, "numeric", None))
+            fieldset.choice {
+                legend { (ask.say("person-arm")) }
+                @for (name, say) in [("left", "arm-left"), ("right", "arm-right"), ("", "arm-either")] {
+                    label { input type="radio" name="arm" value=(name) checked[typed.arm == name]; " " (ask.say(say)) }
+                }
+            }
+            (field("arm-cm", &format!("{} (cm)", ask.say("person-arm-cm")), &typed.arm_cm, "decimal", None))
+            @for (place, (name, hours)) in [("person-morning", morning), ("person-evening", evening)].into_iter().enumerate() {
+                fieldset.pair {
+                    legend { (ask.say(name)) }
+                    @if let (Some(fields), Some(values)) = (WINDOWS.get(place), typed.windows.get(place)) {
+                        @for ((field, value), say) in fields.iter().zip(values).zip(["person-from", "person-to"]) {
+                            label { (ask.say(say)) " " input type="time" name=(field) value=(value); }
+                        }
+                    }
+                    p.small { (usual(hours)) }
+                }
+            }
+            label for="protocol" { (ask.say("person-protocol")) }
+            select #protocol name="protocol" {
+                @for protocol in known.protocols.iter() {
+                    option value=(protocol.name) selected[protocol.name == typed.protocol] { (protocol.title) }
+                }
+            }
+            fieldset.pair {
+                legend { (ask.say("person-threshold")) " (mmHg)" }
+                @for ((field, value), say) in THRESHOLD.iter().zip(&typed.threshold).zip(["person-systolic", "person-diastolic"]) {
+                    label { (ask.say(say)) " " input type="text" inputmode="decimal" size="5" name=(field) value=(value); }
+                }
+                p.small { (ask.say("person-threshold-say")) }
+            }
+            fieldset.choice {
+                legend { (ask.say("person-conditions")) }
+                @for (name, condition) in CONDITIONS {
+                    label {
+                        input type="checkbox" name=(name) value="yes" checked[typed.conditions.contains(&condition)];
+                        " " (ask.say(name))
+                    }
+                }
+                p.small { (ask.say("person-conditions-say")) }
+            }
+            button.accent type="submit" { (ask.say("person-save")) }
+        }
+    }
+}
+
+/// A line of text, with the longest that it takes and whether it has to be there.
+fn field(name: &str, said: &str, value: &str, mode: &str, limits: Option<(&str, bool)>) -> Markup {
+    let (longest, required) = limits.unwrap_or(("8", false));
+    html! {
+        label for=(name) { (said) }
+        input id=(name) name=(name) type="text" inputmode=(mode) maxlength=(longest) autocomplete="off" value=(value)
+            required[required];
+    }
+}
