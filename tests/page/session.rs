@@ -208,6 +208,35 @@ fn a_reading_of_nobody_is_somebodys_after_one_tap() {
     );
 }
 
+/// One answer for a monitor that one person uses: what waited and what comes is theirs too.
+#[test]
+fn one_answer_settles_all_that_a_monitor_sends() {
+    if without() {
+        return;
+    }
+    let home = Home::of(&[("asha", "Asha"), ("ravi", "Ravi")], None);
+    let served = home.serve();
+    home.reading(300, 128, 82, 0);
+    home.reading(200, 131, 84, 0);
+    let mut browser = Browser::start();
+    browser.open("page", &served.at("/questions"));
+    browser.click("page", ".question input[name=always]");
+    browser.click("page", ".question button[name=person][value=ravi]");
+    browser.wait(
+        "page",
+        "document.body.innerText.includes('Nothing waits for an answer')",
+    );
+    home.reading(30, 126, 80, 0);
+    let readings = home.json(&["readings", "--json"]);
+    assert_eq!(readings.len(), 3);
+    assert!(
+        readings.iter().all(|reading| reading["person"] == "ravi"),
+        "{readings:?}"
+    );
+    browser.goto("page", &served.at("/monitors"));
+    assert!(browser.text("page", ".monitor").contains("Ravi"));
+}
+
 #[test]
 fn a_report_is_made_on_the_spot() {
     if without() {

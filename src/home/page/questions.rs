@@ -7,9 +7,12 @@ use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{PersonId, Statement};
 use crate::journal::{JudgedReading, Wanted};
+use crate::reading::Reading;
 use jiff::civil::DateTime;
 use maud::{Markup, html};
 
+/// The profile's number for a user that the monitor does not know.
+const USER_UNKNOWN: u8 = 255;
 /// As many as a person answers at once; the rest come up behind them.
 const SHOWN_MAX: usize = 25;
 
@@ -61,6 +64,9 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Known) -> Markup {
                     (token(ask))
                     input type="hidden" name="reading" value=(id);
                     @if whose {
+                        @if let Some(always) = always(reading, ask) {
+                            p.choice { label { input type="checkbox" name="always" value="yes"; " " (always) } }
+                        }
                         div.taps {
                             @for person in known.people() {
                                 button name="person" value=(person) { bdi { (known.label(person)) } }
@@ -85,6 +91,33 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Known) -> Markup {
     }
 }
 
+/// What else an answer can settle: all that comes under the same number of the monitor, or without one.
+fn always(reading: &Reading, ask: &Ask) -> Option<String> {
+    let monitor = || ("monitor", reading.monitor.to_string().into());
+    match reading.user_id {
+        Some(USER_UNKNOWN) => None,
+        Some(number) => Some(ask.words.with(
+            "question-always-user",
+            &[monitor(), ("number", number.to_string().into())],
+        )),
+        None => Some(ask.words.with("question-always", &[monitor()])),
+    }
+}
+
+/// Whose everything is from now on that comes as this reading did.
+fn mapped(reading: &Reading, person: &PersonId) -> Option<Statement> {
+    let (monitor, person) = (reading.monitor.clone(), Some(person.clone()));
+    match reading.user_id {
+        Some(USER_UNKNOWN) => None,
+        Some(user_id) => Some(Statement::UserIndex {
+            monitor,
+            user_id,
+            person,
+        }),
+        None => Some(Statement::UsualPerson { monitor, person }),
+    }
+}
+
 /// Takes an answer. It concerns a reading that waits for one; every other is changed on the command line.
 pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     if !ask.viewer.cares() {
@@ -97,10 +130,14 @@ pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     };
     let judged = book.journal.readings(&wanted)?.pop().ok_or(Wrong::NotFound)?;
     let known = book.known()?;
-    let statement = if let Some(person) = ask.field("person") {
+    let mut also = None;
+    let answer = if let Some(person) = ask.field("person") {
         let person: PersonId = person.parse().map_err(|_| Wrong::NotFound)?;
         if judged.reading.person.is_some() || !known.people().any(|one| *one == person) {
             return Err(Wrong::NotFound);
+        }
+        if ask.field("always").is_some() {
+            also = mapped(&judged.reading, &person);
         }
         Statement::Assigned {
             reading: id,
@@ -135,6 +172,6 @@ pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             reason: Some(ask.say("discarded-by-page")),
         }
     };
-    book.state(&[statement])?;
+    book.state(&[Some(answer), also].into_iter().flatten().collect::<Vec<_>>())?;
     Ok(Answer::see("/questions"))
 }

@@ -262,6 +262,8 @@ answer-time = Day and time
 answer-save = That is when
 answer-discard = Do not average it
 discarded-by-page = said on the page: not to be averaged
+question-always = All that { $monitor } sends is theirs, earlier and later
+question-always-user = All that { $monitor } sends as user { $number } is theirs, earlier and later
 not-ours = Nobody of ours
 
 ## Monitors

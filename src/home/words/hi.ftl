@@ -261,6 +261,8 @@ answer-time = दिन और समय
 answer-save = यही समय था
 answer-discard = औसत में न गिनें
 discarded-by-page = पन्ने पर कहा गया: औसत में नहीं
+question-always = { $monitor } जो भी भेजती है, पहले और आगे, सब इन्हीं का है
+question-always-user = { $monitor } व्यक्ति { $number } के नाम से जो भी भेजती है, पहले और आगे, सब इन्हीं का है
 not-ours = हममें से किसी की नहीं
 
 ## Monitors
