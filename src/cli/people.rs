@@ -303,7 +303,7 @@ fn state(
     person: Person,
     now: Timestamp,
 ) -> Result<(), Failure> {
-    person::check(&person, &protocols(household)?, now)
+    person::check(Some(id), &person, household, &protocols(household)?, now)
         .map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
     monitors_known(journal, household, details.monitors())?;
     let mut statements = vec![Statement::Person {

@@ -2,7 +2,7 @@
 
 use super::protocol::{Protocols, UnknownProtocol};
 use super::session::Windows;
-use crate::household::{Person, PersonId, Threshold, Window};
+use crate::household::{Household, Person, PersonId, Threshold, Window};
 use jiff::Timestamp;
 use jiff::civil::Time;
 use std::ops::RangeInclusive;
@@ -26,6 +26,14 @@ pub enum NotAPerson {
     Label {
         /// How many characters it has.
         chars: usize,
+    },
+    /// Somebody else is called so: whoever chooses between two equal names chooses wrong.
+    #[error("{other} is called {label:?} already; add what tells them apart")]
+    SameLabel {
+        /// What was said.
+        label: String,
+        /// Whose it is.
+        other: PersonId,
     },
     /// A year of birth.
     #[error("nobody here was born in {born}: give a year from {BORN_MIN} to {this_year}")]
@@ -59,11 +67,28 @@ pub enum NotAPerson {
     },
 }
 
-/// Whether what would be stated of a person makes sense.
-pub fn check(person: &Person, protocols: &Protocols, now: Timestamp) -> Result<(), NotAPerson> {
+/// Whether what would be stated of a person makes sense; `id` is theirs, if they have one yet.
+pub fn check(
+    id: Option<&PersonId>,
+    person: &Person,
+    household: &Household,
+    protocols: &Protocols,
+    now: Timestamp,
+) -> Result<(), NotAPerson> {
     let chars = person.label.chars().count();
     if chars == 0 || chars > LABEL_CHARS_MAX || person.label.chars().any(char::is_control) {
         return Err(NotAPerson::Label { chars });
+    }
+    let same = |label: &str| label.trim().to_lowercase() == person.label.trim().to_lowercase();
+    let other = household
+        .people
+        .iter()
+        .find(|(other, (them, removed))| !removed && id != Some(*other) && same(&them.label));
+    if let Some((other, _)) = other {
+        return Err(NotAPerson::SameLabel {
+            label: person.label.clone(),
+            other: other.clone(),
+        });
     }
     let this_year = jiff::tz::Offset::UTC.to_datetime(now).year();
     if let Some(born) = person.born.filter(|born| !(BORN_MIN..=this_year).contains(born)) {

@@ -135,3 +135,18 @@ fn what_cannot_be_is_refused() {
     let asha = home.object(&["people", "list", "--json"]);
     assert!(asha["born"].is_null() && asha["morning"].is_null() && asha["protocol"].is_null());
 }
+
+/// Whoever chooses between two equal names, on the page or in a message, chooses wrong.
+#[test]
+fn nobody_is_called_like_somebody_else() {
+    let home = Home::new();
+    home.text(&["people", "add", "asha", "--label", "Mother"]);
+    home.fails(
+        &["people", "add", "usha", "--label", " mother"],
+        USAGE,
+        &["asha is called", "tells them apart"],
+    );
+    home.text(&["people", "edit", "asha", "--label", "mother"]);
+    home.text(&["people", "remove", "asha"]);
+    home.text(&["people", "add", "usha", "--label", "Mother"]);
+}

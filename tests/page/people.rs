@@ -102,6 +102,8 @@ fn what_cannot_be_true_of_a_person_is_not_taken() {
         ("label=", "1 to 80 characters"),
         (long.as_str(), "1 to 80 characters"),
         ("label=a%0Ab", "1 to 80 characters"),
+        ("label=+RAVI+", "called “RAVI” already"),
+        ("label=Ravi&person=asha", "called “Ravi” already"),
         ("label=a&born=1700", "from 1900 to"),
         ("label=a&born=5.5", "as numbers"),
         ("label=a&arm-cm=NaN", "10 to 80 centimetres"),

@@ -46,7 +46,14 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let details = typed
         .over(&details_of(&known, who.as_ref()), ask.words)
         .and_then(|details| {
-            person::check(&details, &known.protocols, ask.now).map_err(|wrong| said(&wrong, ask.words))?;
+            person::check(
+                who.as_ref(),
+                &details,
+                &known.household,
+                &known.protocols,
+                ask.now,
+            )
+            .map_err(|wrong| said(&wrong, ask.words))?;
             Ok(details)
         });
     let details = match details {
@@ -80,6 +87,9 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
             "person-wrong-label",
             &[("most", LABEL_CHARS_MAX.to_string().into())],
         ),
+        NotAPerson::SameLabel { label, .. } => {
+            words.with("person-wrong-same", &[("label", label.as_str().into())])
+        }
         NotAPerson::Born { this_year, .. } => words.with(
             "person-wrong-born",
             &[

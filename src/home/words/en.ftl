@@ -324,6 +324,7 @@ condition-atrial-fibrillation = Atrial fibrillation is known
 condition-dialysis = Dialysis
 arm-either = not chosen
 person-wrong-label = Give a name of 1 to { $most } characters.
+person-wrong-same = Somebody is called “{ $label }” already. Add what tells them apart.
 person-wrong-born = Give a year of birth from { $first } to { $last }.
 person-wrong-arm-cm = An upper arm measures { $least } to { $most } centimetres around.
 person-wrong-number = Give years and centimetres as numbers, such as 1951 or 31.5.

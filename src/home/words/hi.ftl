@@ -323,6 +323,7 @@ condition-atrial-fibrillation = एट्रियल फ़िब्रिल�
 condition-dialysis = डायलिसिस
 arm-either = तय नहीं
 person-wrong-label = 1 से { $most } अक्षरों का नाम दें।
+person-wrong-same = “{ $label }” नाम का कोई पहले से है। कुछ ऐसा जोड़ें जिससे दोनों अलग पहचाने जाएँ।
 person-wrong-born = { $first } से { $last } तक का जन्म वर्ष दें।
 person-wrong-arm-cm = ऊपरी बाँह का घेरा { $least } से { $most } सेंटीमीटर होता है।
 person-wrong-number = वर्ष और सेंटीमीटर अंकों में दें, जैसे 1951 या 31.5।
