@@ -4,7 +4,7 @@
 //! a write-ahead log beside it, so that it can be carried away as it is.
 
 use super::{FILE_NAME, Journal, JournalError, schema};
-use rusqlite::backup::Backup;
+use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 use std::fs::{self, DirBuilder, File, OpenOptions};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
@@ -26,6 +26,9 @@ pub struct Contents {
 impl Journal {
     /// Writes a copy of everything that is committed now. Others may go on writing meanwhile.
     pub fn backup(&self, to: &Path) -> Result<Contents, JournalError> {
+        if self.is_made_of(to) {
+            return Err(JournalError::InTheWay { path: to.to_owned() });
+        }
         let before = self.contents()?;
         let part = Part::beside(to)?;
         copy(&self.db, &part.path)?;
@@ -39,6 +42,21 @@ impl Journal {
         }
         part.take_name(to)?;
         Ok(copied)
+    }
+
+    /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. A copy in its place would
+    /// take the journal from under whoever is writing it.
+    fn is_made_of(&self, to: &Path) -> bool {
+        let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty());
+        let (Ok(own), Ok(parent)) = (
+            self.path.canonicalize(),
+            parent.unwrap_or(Path::new(".")).canonicalize(),
+        ) else {
+            return false;
+        };
+        let to = to.file_name().map(|name| parent.join(name)).unwrap_or_default();
+        let ends = ["", "-wal", "-shm", "-journal"];
+        to.canonicalize().is_ok_and(|real| real == own) || ends.iter().any(|end| to == with_end(&own, end))
     }
 
     /// What it holds.
@@ -87,7 +105,12 @@ fn copy(from: &Connection, to: &Path) -> Result<(), JournalError> {
     let copied = || -> rusqlite::Result<()> {
         let mut copy = Connection::open(to)?;
         // All pages in one step: a view of one moment, which keeps no writer waiting.
-        Backup::new(from, &mut copy)?.step(-1)?;
+        if Backup::new(from, &mut copy)?.step(-1)? != StepResult::Done {
+            return Err(rusqlite::Error::SqliteFailure(
+                rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_BUSY),
+                None,
+            ));
+        }
         copy.pragma_update(None, "journal_mode", "delete")
     };
     copied().map_err(|e| JournalError::from_sqlite(to, e))
@@ -101,16 +124,10 @@ fn look_through(path: &Path) -> Result<Contents, JournalError> {
     let version = journal.version()?;
     let said: String =
         journal.in_context(|db| db.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0)))?;
-    let guarded: i64 = journal.in_context(|db| {
-        db.query_row(
-            "SELECT count(*) FROM sqlite_schema WHERE type = 'trigger' AND sql LIKE '%RAISE%ABORT%'",
-            [],
-            |row| row.get(0),
-        )
-    })?;
+    let whole = journal.in_context(has_its_tables)?;
     let wrong = if said != "ok" {
         said
-    } else if version == 0 || guarded < schema::GUARDS {
+    } else if version == 0 || !whole {
         "its tables are not those of a journal".to_owned()
     } else {
         return journal.contents();
@@ -133,6 +150,25 @@ fn contents(db: &Connection) -> rusqlite::Result<Contents> {
         first_received_us: first,
         last_received_us: last,
     })
+}
+
+/// The name of a file that SQLite keeps beside another.
+pub(super) fn with_end(path: &Path, end: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(end);
+    PathBuf::from(name)
+}
+
+/// Whether the tables that cannot be made again are there, and guarded.
+pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
+    let (tables, guards): (i64, i64) = db.query_row(
+        "SELECT count(*) FILTER (WHERE type = 'table' AND name IN ('frame', 'statement', 'gateway_clock')),
+                count(*) FILTER (WHERE type = 'trigger' AND sql LIKE '%RAISE%ABORT%')
+         FROM sqlite_schema",
+        [],
+        |row| Ok((row.get(0)?, row.get(1)?)),
+    )?;
+    Ok(tables == 3 && guards >= schema::GUARDS)
 }
 
 /// A file beside its place, which takes its name when it is whole and is gone otherwise.

@@ -41,6 +41,35 @@ fn a_backup_restored_is_the_same_journal() {
     assert!(fs::read(elsewhere.join("journal.sqlite")).unwrap() == before);
 }
 
+/// A copy in the place of the journal, or of its log, would take it from under whoever is writing it.
+#[test]
+fn a_backup_never_replaces_the_journal_itself() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = filled(dir.path());
+    let writing = quietcuff::journal::Journal::open(&state).unwrap();
+    let journal = state.join("journal.sqlite");
+    let link = dir.path().join("link");
+    std::os::unix::fs::symlink(&journal, &link).unwrap();
+    let before = fs::metadata(&journal).unwrap();
+    let roundabout = state.join("../state/journal.sqlite");
+    let log = state.join("journal.sqlite-wal");
+    for to in [&journal, &roundabout, &link, &log] {
+        let refused = run(&state, &["backup", "--output", to.to_str().unwrap()]);
+        assert_eq!(refused.status.code(), Some(73), "{}", to.display());
+    }
+    let after = fs::metadata(&journal).unwrap();
+    assert_eq!(
+        std::os::unix::fs::MetadataExt::ino(&before),
+        std::os::unix::fs::MetadataExt::ino(&after)
+    );
+    assert_eq!(writing.frame_count().unwrap(), 500);
+    // Beside it there is room, and an older copy is replaced.
+    let beside = state.join("copy.sqlite");
+    fs::write(&beside, "an older copy").unwrap();
+    good(&state, &["backup", "--output", beside.to_str().unwrap()]);
+    assert!(fs::read(&beside).unwrap().starts_with(b"SQLite format 3"));
+}
+
 #[test]
 fn what_is_no_sound_backup_is_not_restored() {
     let dir = tempfile::tempdir().unwrap();
