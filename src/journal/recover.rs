@@ -4,14 +4,16 @@
 //! made again is taken over; everything derived is made anew. The damaged file is kept beside the new one, with its
 //! write-ahead log, and nothing is ever written to it.
 
-use super::{FILE_NAME, Journal, JournalError};
+use super::backup::{has_its_tables, with_end};
+use super::{FILE_NAME, Journal, JournalError, schema};
 use crate::household::Statement;
+use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// A row takes more than this in the file, which bounds how many there can be where the last one cannot be read.
+/// A row takes more than this in the file, which bounds how many there can be where a number cannot be believed.
 const ROW_OCTETS_MIN: u64 = 16;
 
 /// Rows of one table.
@@ -76,10 +78,25 @@ pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalEr
     }
     let original = state.join(format!("journal.damaged-{named}.sqlite"));
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let damaged =
-        Connection::open_with_flags(&path, flags).map_err(|e| JournalError::from_sqlite(&path, e))?;
-    if sound(&damaged) {
-        return Ok(None);
+    let cannot = |e| JournalError::from_sqlite(&path, e);
+    let damaged = Connection::open_with_flags(&path, flags).map_err(cannot)?;
+    // Else closing it would bring the write-ahead log into it.
+    damaged
+        .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
+        .map_err(cannot)?;
+    let id = damaged.query_row("PRAGMA application_id", [], |row| row.get::<_, i32>(0));
+    if is_intact(&damaged) {
+        if id.as_ref().is_ok_and(|id| *id != schema::APPLICATION_ID) {
+            return Err(JournalError::NotAJournal { path });
+        }
+        if has_its_tables(&damaged).unwrap_or(false) {
+            return Ok(None);
+        }
+    } else if let Err(error) = id
+        && error.sqlite_error_code() == Some(ErrorCode::NotADatabase)
+    {
+        // Without its first page there is nothing to be found in it.
+        return Err(JournalError::NotAJournal { path });
     }
     if original.exists() {
         return Err(JournalError::InTheWay { path: original });
@@ -102,7 +119,7 @@ pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalEr
     recovered.map(Some)
 }
 
-fn sound(db: &Connection) -> bool {
+fn is_intact(db: &Connection) -> bool {
     db.query_row("PRAGMA integrity_check(1)", [], |row| row.get::<_, String>(0))
         .is_ok_and(|said| said == "ok")
 }
@@ -135,15 +152,25 @@ fn take_over(damaged: &Connection, new: &Journal, table: &Table, size: u64) -> R
         .query_row(&format!("SELECT coalesce(max(id), 0) FROM {name}"), [], |row| {
             row.get::<_, i64>(0)
         })
-        .unwrap_or_else(|_| i64::try_from(size / ROW_OCTETS_MIN).unwrap_or(i64::MAX));
+        .unwrap_or(i64::MAX);
     let width = asked.column_count();
     let places = vec!["?"; width].join(", ");
     new.in_context(|db| {
         db.execute_batch("BEGIN IMMEDIATE")?;
         let mut insert = db.prepare(&format!("INSERT INTO {name} ({columns}) VALUES ({places})"))?;
         // Rows that cannot be read behind the last that can may never have been there.
-        let mut missed = 0;
-        for id in 1..=last {
+        let mut missed: u64 = 0;
+        let mut id = 0;
+        while id < last {
+            id += 1;
+            // No more rows than fit into the file can be missing between two: the number of the next is a damaged one.
+            if missed > size / ROW_OCTETS_MIN {
+                let next = format!("SELECT min(id) FROM {name} WHERE id >= ?1");
+                let next = damaged.query_row(&next, [id], |row| row.get::<_, Option<i64>>(0));
+                let Ok(Some(next)) = next else { break };
+                missed = missed.saturating_add(next.abs_diff(id));
+                id = next;
+            }
             let row: rusqlite::Result<Vec<Value>> =
                 asked.query_row([id], |row| (0..width).map(|column| row.get(column)).collect());
             let kept = match row {
@@ -202,17 +229,12 @@ fn take_over_ledger(damaged: &Connection, new: &Journal, ledger: &str) -> Result
 
 /// The log goes first: beside the new file it would be taken for that one's.
 fn swap(path: &Path, original: &Path, new: &Path) -> std::io::Result<()> {
-    let beside = |path: &Path, end: &str| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(end);
-        PathBuf::from(name)
-    };
     fs::hard_link(path, original)?;
-    if beside(path, "-wal").exists() {
-        fs::rename(beside(path, "-wal"), beside(original, "-wal"))?;
+    if with_end(path, "-wal").exists() {
+        fs::rename(with_end(path, "-wal"), with_end(original, "-wal"))?;
     }
-    if beside(path, "-shm").exists() {
-        fs::remove_file(beside(path, "-shm"))?;
+    if with_end(path, "-shm").exists() {
+        fs::remove_file(with_end(path, "-shm"))?;
     }
     fs::File::open(new)?.sync_all()?;
     fs::rename(new, path)?;
