@@ -7,7 +7,7 @@ use super::{Everywhere, Failure, Outcome, failure};
 use crate::journal::{Entry, Journal, Progress, Writer};
 use crate::radio::ear::btmon::{self, Btmon, Listener};
 use crate::radio::ear::{Counts, Known, Overheard};
-use crate::radio::{Edge, Frame};
+use crate::radio::{Edge, Frame, Uptime};
 use crate::socket::{self, Question};
 use clap::Args;
 use serde::Serialize;
@@ -330,9 +330,14 @@ impl Listener for Desk {
 
     fn heard(&mut self, overheard: Overheard) {
         let moment = self.edge.stamped(overheard.at);
+        let lasted = overheard.at.duration_since(overheard.connected);
+        let begun = moment.uptime.as_ref().map(|uptime| Uptime {
+            boot: uptime.boot.clone(),
+            micros: uptime.micros - i64::try_from(lasted.as_micros()).unwrap_or(0).max(0),
+        });
         let connection = self
             .journal
-            .connection_begun_at(&overheard.monitor, overheard.connected)
+            .connection_begun_at(&overheard.monitor, overheard.connected, begun.as_ref())
             .unwrap_or_else(|error| {
                 tracing::warn!("its connection cannot be told: {error}");
                 1

@@ -163,23 +163,41 @@ impl Journal {
     }
 
     /// The number of the connection that began at a moment: one more than that of the last one before it, for so the
-    /// collector counts, which does not count a connection that told it nothing.
+    /// collector counts, which does not count a connection that told it nothing. By the boot-time clock where there is
+    /// one: a wall clock that was set would put the last one behind the moment.
     pub fn connection_begun_at(
         &self,
         monitor: &MonitorAddress,
         begun: Timestamp,
+        uptime: Option<&Uptime>,
     ) -> Result<u32, JournalError> {
         self.in_context(|db| {
-            db.prepare_cached(
-                "SELECT connection FROM frame WHERE monitor = ?1 AND received_us < ?2 AND NOT overheard
-                 ORDER BY received_us DESC LIMIT 1",
-            )?
-            .query_row(params![monitor.as_str(), begun.as_microsecond()], |row| {
-                row.get(0)
-            })
-            .optional()
-            .map(|last: Option<u32>| last.unwrap_or(0).saturating_add(1))
+            let Some(Uptime { boot, micros }) = uptime else {
+                let before = "SELECT connection FROM frame WHERE monitor = ?1 AND received_us < ?2 AND NOT overheard
+                              ORDER BY received_us DESC LIMIT 1";
+                return db
+                    .prepare_cached(before)?
+                    .query_row(params![monitor.as_str(), begun.as_microsecond()], |row| row.get(0))
+                    .optional();
+            };
+            let in_this_boot = "SELECT connection FROM frame
+                                WHERE monitor = ?1 AND boot = ?2 AND uptime_us < ?3 AND NOT overheard
+                                ORDER BY uptime_us DESC LIMIT 1";
+            let last = db
+                .prepare_cached(in_this_boot)?
+                .query_row(params![monitor.as_str(), boot, micros], |row| row.get(0))
+                .optional()?;
+            match last {
+                Some(last) => Ok(Some(last)),
+                // In a boot the collector goes on from the highest of those before.
+                None => db
+                    .prepare_cached(
+                        "SELECT max(connection) FROM frame WHERE monitor = ?1 AND boot IS NOT ?2 AND NOT overheard",
+                    )?
+                    .query_row(params![monitor.as_str(), boot], |row| row.get(0)),
+            }
         })
+        .map(|last: Option<u32>| last.unwrap_or(0).saturating_add(1))
     }
 
     /// How many frames there are.

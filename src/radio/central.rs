@@ -273,14 +273,14 @@ impl Central {
                 for (address, one) in &self.enrolled {
                     if let Some(line) = self.lines.get(address) {
                         // Somebody else may have met it meanwhile, as a pairing does.
-                        line.number_from(one.last_connection + 1);
+                        line.number_from(one.last_connection.saturating_add(1));
                     }
                     if !self.lines.contains_key(address) {
                         let line = Line::new(
                             address.clone(),
                             self.edge.clone(),
                             self.frames.clone(),
-                            one.last_connection + 1,
+                            one.last_connection.saturating_add(1),
                             self.config.set_clocks,
                         );
                         self.lines.insert(address.clone(), Arc::new(line));

@@ -9,7 +9,7 @@ use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
 use quietcuff::radio::ear::btmon::{Listener, listen};
 use quietcuff::radio::ear::{Attribute, Attributes, Counts, Known, Overheard};
-use quietcuff::radio::{Frame, MonitorAddress};
+use quietcuff::radio::{Frame, MonitorAddress, Uptime};
 use std::path::Path;
 use std::process::Command;
 
@@ -396,7 +396,7 @@ fn it_counts_connections_as_the_collector_does() {
     let monitor = MonitorAddress::from(FIRST);
     let number = |journal: &Journal, millis| {
         let begun = frame(millis, true).received_at;
-        journal.connection_begun_at(&monitor, begun).unwrap()
+        journal.connection_begun_at(&monitor, begun, None).unwrap()
     };
     assert_eq!(number(&journal, 0), 1);
     let mut earlier = frame(0, false);
@@ -412,6 +412,42 @@ fn it_counts_connections_as_the_collector_does() {
         "the collector does not count one that told it nothing"
     );
     assert_eq!(journal.last_connection(&monitor).unwrap(), 7);
+}
+
+/// A small computer without a battery boots into a time before its last frames; its connections go on all the same.
+#[test]
+fn it_counts_connections_on_a_clock_that_is_behind() {
+    let directory = tempfile::tempdir().unwrap();
+    let mut journal = journal(directory.path());
+    let monitor = MonitorAddress::from(FIRST);
+    let up = |boot: &str, millis: i64| Uptime {
+        boot: boot.to_owned(),
+        micros: millis * 1000,
+    };
+    let told = |millis, boot, uptime, connection| Frame {
+        uptime: Some(up(boot, uptime)),
+        connection,
+        ..frame(millis, false)
+    };
+    journal
+        .append(&[
+            told(0, "first", 900_000, 6),
+            told(3_600_000, "first", 4_500_000, 7),
+        ])
+        .unwrap();
+    // Half an hour before the last frame, says the wall clock.
+    let begun = frame(1_800_000, true).received_at;
+    let number = |journal: &Journal, millis| {
+        let uptime = up("second", millis);
+        journal
+            .connection_begun_at(&monitor, begun, Some(&uptime))
+            .unwrap()
+    };
+    assert_eq!(number(&journal, 10_000), 8);
+    // What this very connection told already does not count.
+    journal.append(&[told(1_800_500, "second", 10_500, 8)]).unwrap();
+    assert_eq!(number(&journal, 10_000), 8);
+    assert_eq!(number(&journal, 20_000), 9);
 }
 
 #[test]
