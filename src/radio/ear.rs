@@ -160,11 +160,12 @@ impl Ear {
                 };
                 let key = (record.adapter, handle(h0, h1));
                 self.links.remove(&key);
+                // Also one that is not followed: or its name would be taken for that of another.
+                self.unnamed.insert(record.adapter, key);
                 if self.links.len() >= LINKS_MAX {
                     self.counts.not_followed += 1;
                     return Vec::new();
                 }
-                self.unnamed.insert(record.adapter, key);
                 self.links.insert(
                     key,
                     Link {

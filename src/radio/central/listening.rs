@@ -88,6 +88,7 @@ impl Central {
             report.powered = powered;
         });
         if self.on.as_ref().is_none_or(|on| on.path != adapter.path) {
+            self.all_links_down();
             self.links.clear();
             self.strangers.clear();
             match self.move_to(adapter).await {

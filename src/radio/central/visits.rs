@@ -186,6 +186,8 @@ impl Central {
         let Some(link) = self.links.get_mut(id) else {
             return;
         };
+        // An attempt that has ended tells of its failure itself: one broken link is one failure.
+        let told = link.attending.as_ref().is_some_and(JoinHandle::is_finished);
         if let Some(task) = link.attending.take() {
             task.abort();
         }
@@ -208,7 +210,7 @@ impl Central {
         let monitor = link.line.monitor().clone();
         tracing::info!(%monitor, values, "disconnected");
         let good = values > 0 || subscribed;
-        let after = if good || was_connected {
+        let after = if good || was_connected && !told {
             link.patience.ended(good, Instant::now())
         } else {
             After::default()
