@@ -8,7 +8,7 @@ use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Arm, Condition, Monitor, Note, Person, PersonId, Statement, Window, Zones};
 use quietcuff::journal::{Journal, Wanted};
 use quietcuff::radio::simulated::Household;
-use quietcuff::radio::{Frame, Uptime};
+use quietcuff::radio::{Frame, MonitorAddress, Uptime};
 use quietcuff::reading::{ClockSample, GatewayClock, Reading, readings};
 use rusqlite::types::Value;
 use std::path::Path;
@@ -225,6 +225,46 @@ fn undated(frames: &mut Vec<Frame>) {
     }
 }
 
+/// Beside the daemon an ear: of the measurements most are heard by both, some by either alone.
+fn overheard(frames: &mut Vec<Frame>) {
+    let mut heard = Vec::new();
+    for (nth, frame) in frames.iter_mut().enumerate() {
+        if frame.characteristic != Characteristic::BLOOD_PRESSURE_MEASUREMENT {
+            continue;
+        }
+        match nth % 5 {
+            0 => {}
+            1 => frame.overheard = true,
+            _ => heard.push(Frame {
+                overheard: true,
+                received_at: frame.received_at - SignedDuration::from_millis(40),
+                ..frame.clone()
+            }),
+        }
+    }
+    frames.extend(heard);
+}
+
+/// Every third connection is that of another address.
+fn second(frames: &mut [Frame], own: &str, stated: &mut Vec<Statement>) {
+    let address: MonitorAddress = "C0:FF:EE:00:00:02".parse().unwrap();
+    for frame in frames.iter_mut().filter(|frame| frame.connection % 3 == 0) {
+        frame.monitor = address.clone();
+    }
+    let monitor = own.parse().unwrap();
+    let details = Monitor {
+        address: Some(address),
+        cuff_max_mm: Some(320),
+        ..Monitor::default()
+    };
+    stated.push(Statement::Monitor { monitor, details });
+    stated.push(Statement::UserIndex {
+        monitor: own.parse().unwrap(),
+        user_id: 1,
+        person: Some(person("p1")),
+    });
+}
+
 fn kept_readings(journal: &mut Journal) -> Vec<Reading> {
     let readings = journal.readings(&Wanted::default()).unwrap();
     let mut readings: Vec<Reading> = readings.into_iter().map(|judged| judged.reading).collect();
@@ -248,6 +288,14 @@ proptest! {
         stated.retain(|statement| !matches!(statement, Statement::Period { .. }));
         stated.push(Statement::ClinicProtocol { text: CLINIC.to_owned() });
         undated(&mut frames);
+        // A second monitor, or the same one at a second address.
+        if shuffle % 5 < 2 {
+            let own = ["m1", "m2"][(shuffle % 5) as usize];
+            second(&mut frames, own, &mut stated);
+        }
+        if shuffle % 2 == 0 {
+            overheard(&mut frames);
+        }
         if shuffle % 3 == 0 {
             boot(&mut frames);
         }
