@@ -7,7 +7,7 @@ use crate::radio::{Frame, MonitorAddress};
 use crate::reading::ClockSample;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
@@ -43,6 +43,8 @@ pub struct Writer {
     end: mpsc::Sender<Entry>,
     progress: watch::Receiver<Progress>,
     turns: Arc<AtomicU64>,
+    /// Nothing more comes: what the disk does not take now is given back.
+    last: Arc<AtomicBool>,
 }
 
 /// How far the writer is.
@@ -62,10 +64,11 @@ impl Writer {
         let (frames, queue) = mpsc::channel(QUEUE_MAX);
         let (tell, progress) = watch::channel(Progress::default());
         let turns = Arc::new(AtomicU64::new(0));
-        let turned = turns.clone();
+        let last = Arc::new(AtomicBool::new(false));
+        let (turned, ends) = (turns.clone(), last.clone());
         let thread = std::thread::Builder::new()
             .name("journal".into())
-            .spawn(move || write(journal, queue, &tell, &turned))?;
+            .spawn(move || write(journal, queue, &tell, &turned, &ends))?;
         let end = frames.clone();
         Ok((
             Self {
@@ -73,6 +76,7 @@ impl Writer {
                 end,
                 progress,
                 turns,
+                last,
             },
             frames,
         ))
@@ -92,6 +96,7 @@ impl Writer {
     /// Waits until everything that was handed over is on the disk. What comes back could not be kept, because the disk
     /// would not take it. Blocks.
     pub fn finish(self) -> Vec<Frame> {
+        self.last.store(true, Ordering::Relaxed);
         // A queue without a receiver means that the thread has ended.
         let _ = self.end.blocking_send(Entry::End);
         self.thread.join().unwrap_or_default()
@@ -103,6 +108,7 @@ fn write(
     mut queue: mpsc::Receiver<Entry>,
     tell: &watch::Sender<Progress>,
     turns: &AtomicU64,
+    last: &AtomicBool,
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
     let mut clocks: Vec<ClockSample> = Vec::new();
@@ -149,7 +155,13 @@ fn write(
                 }
                 Err(error) => {
                     report(&error, burst.len(), tell);
-                    if ending || queue.is_closed() && queue.is_empty() {
+                    if last.load(Ordering::Relaxed) || queue.is_closed() && queue.is_empty() {
+                        // Behind a full burst there may be more.
+                        while let Ok(entry) = queue.try_recv() {
+                            if let Entry::Frame(frame) = entry {
+                                burst.push(frame);
+                            }
+                        }
                         return burst;
                     }
                     std::thread::sleep(RETRY);
@@ -185,4 +197,35 @@ fn report(error: &JournalError, waiting: usize, tell: &watch::Sender<Progress>) 
     let problem = format!("{error} ({waiting} frames wait in memory; trying again)");
     tracing::error!("{problem}");
     tell.send_modify(|progress| progress.problem = Some(problem));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::gatt::Characteristic;
+
+    #[test]
+    fn what_a_full_disk_does_not_take_is_given_back_at_the_end() {
+        let dir = tempfile::tempdir().unwrap();
+        let journal = Journal::open(dir.path()).unwrap();
+        journal.limit_pages(1).unwrap();
+        let (writer, frames) = Writer::start(journal).unwrap();
+        let all: Vec<Frame> = (0..i64::try_from(BURST_MAX).unwrap() + 100)
+            .map(|n| Frame {
+                received_at: jiff::Timestamp::from_second(1_772_000_000 + n).unwrap(),
+                offset: jiff::tz::Offset::UTC,
+                uptime: None,
+                given_to: None,
+                overheard: false,
+                monitor: [0xc0, 0xff, 0xee, 0, 0, 1].into(),
+                connection: 1,
+                characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+                value: vec![0; 512],
+            })
+            .collect();
+        for frame in &all {
+            frames.blocking_send(Entry::Frame(frame.clone())).unwrap();
+        }
+        assert_eq!(writer.finish(), all);
+    }
 }
