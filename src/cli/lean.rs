@@ -21,6 +21,8 @@ const PACKAGED: &str = "/usr/libexec/quietcuff";
 /// use of the radio, nothing of people.
 #[derive(Serialize, Deserialize)]
 pub(super) struct HandedOver {
+    /// That of the program, which has to be the listener's.
+    version: String,
     pub(super) here: Everywhere,
     /// The program with all commands.
     pub(super) program: PathBuf,
@@ -29,6 +31,25 @@ pub(super) struct HandedOver {
     /// For the commands that it starts.
     pub(super) config_file: Option<PathBuf>,
     pub(super) radio: Radio,
+}
+
+impl HandedOver {
+    pub(super) fn new(
+        here: Everywhere,
+        program: PathBuf,
+        state: PathBuf,
+        config_file: Option<PathBuf>,
+        radio: Radio,
+    ) -> Self {
+        Self {
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+            here,
+            program,
+            state,
+            config_file,
+            radio,
+        }
+    }
 }
 
 /// Becomes the listener. Hands everything back where that cannot be: then this process listens itself.
@@ -46,7 +67,9 @@ pub(super) fn become_listener(handed: HandedOver) -> HandedOver {
     handed
 }
 
-/// What the listener was handed.
+/// What the listener was handed, by a program of its own version.
 pub(super) fn handed_over() -> Option<HandedOver> {
-    serde_json::from_str(std::env::args_os().nth(1)?.to_str()?).ok()
+    serde_json::from_str(std::env::args_os().nth(1)?.to_str()?)
+        .ok()
+        .filter(|handed: &HandedOver| handed.version == env!("CARGO_PKG_VERSION"))
 }

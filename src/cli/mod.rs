@@ -198,7 +198,11 @@ pub fn main() -> ExitCode {
 /// Runs the collector alone: the second half of `quietcuff run`.
 pub fn listen() -> ExitCode {
     let Some(handed) = lean::handed_over() else {
-        eprintln!("quietcuff-listen: this is started by `quietcuff run`; start that");
+        eprintln!(
+            "quietcuff-listen {}: this is started by `quietcuff run` of the same version; start that, or install both \
+             of one version",
+            env!("CARGO_PKG_VERSION")
+        );
         return ExitCode::from(failure::USAGE);
     };
     start_log(&handed.here);

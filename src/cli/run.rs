@@ -41,13 +41,13 @@ pub(crate) struct RunArgs {}
 pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
     let config = here.config()?;
     state_zone(&config, &mut here.journal()?)?;
-    let handed = HandedOver {
-        here: here.clone(),
-        program: std::env::current_exe()?,
-        state: here.state()?,
-        config_file: here.config_file(),
-        radio: config.radio,
-    };
+    let handed = HandedOver::new(
+        here.clone(),
+        std::env::current_exe()?,
+        here.state()?,
+        here.config_file(),
+        config.radio,
+    );
     listen(lean::become_listener(handed))
 }
 

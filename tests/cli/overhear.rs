@@ -134,3 +134,33 @@ fn without_btmon_or_the_right_to_listen_it_says_what_to_do() {
     assert_eq!(missing.status.code(), Some(69), "{said}");
     assert!(said.contains("apt install bluez"), "{said}");
 }
+
+#[test]
+fn a_listener_of_another_version_says_so() {
+    let handed = |version: &str| {
+        serde_json::json!({
+            "version": version,
+            "here": { "state": null, "config": null, "verbose": 0, "log_json": false },
+            "program": "/nonexistent/quietcuff",
+            "state": "/nonexistent/state",
+            "config_file": null,
+            "radio": {},
+        })
+        .to_string()
+    };
+    let listen = |said: &str| {
+        let output = Command::new(env!("CARGO_BIN_EXE_quietcuff-listen"))
+            .arg(said)
+            .output()
+            .unwrap();
+        (output.status.code(), String::from_utf8(output.stderr).unwrap())
+    };
+    for said in [&handed("0.0.0"), "{}", "run"] {
+        let (code, words) = listen(said);
+        assert_eq!(code, Some(64), "{words}");
+        assert!(words.contains("same version"), "{words}");
+    }
+    // Its own is taken: it looks for the journal.
+    let (code, words) = listen(&handed(env!("CARGO_PKG_VERSION")));
+    assert_eq!(code, Some(66), "{words}");
+}
