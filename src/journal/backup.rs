@@ -27,7 +27,7 @@ impl Journal {
     /// Writes a copy of everything that is committed now. Others may go on writing meanwhile.
     pub fn backup(&self, to: &Path) -> Result<Contents, JournalError> {
         if self.is_made_of(to) {
-            return Err(JournalError::InTheWay { path: to.to_owned() });
+            return Err(JournalError::ItsOwnCopy { path: to.to_owned() });
         }
         let before = self.contents()?;
         let part = Part::beside(to)?;

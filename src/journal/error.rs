@@ -64,6 +64,12 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
+    /// A copy would take the journal's own place.
+    #[error("{} belongs to the journal that is to be copied; name another file with `--output`", path.display())]
+    ItsOwnCopy {
+        /// The file.
+        path: PathBuf,
+    },
     /// There is nothing to restore.
     #[error("there is no backup at {}; check its name", path.display())]
     NoBackup {
@@ -140,7 +146,7 @@ impl JournalError {
         match self {
             Self::Missing { .. } | Self::NoBackup { .. } => 66,
             Self::NotAJournal { .. } | Self::Newer { .. } | Self::Damaged { .. } | Self::Row { .. } => 65,
-            Self::CannotCreate { .. } | Self::InTheWay { .. } => 73,
+            Self::CannotCreate { .. } | Self::InTheWay { .. } | Self::ItsOwnCopy { .. } => 73,
             Self::NoPermission { .. } => 77,
             Self::DiskFull { .. } | Self::Busy { .. } | Self::Sqlite { .. } => 74,
         }

@@ -56,6 +56,7 @@ fn a_backup_never_replaces_the_journal_itself() {
     for to in [&journal, &roundabout, &link, &log] {
         let refused = run(&state, &["backup", "--output", to.to_str().unwrap()]);
         assert_eq!(refused.status.code(), Some(73), "{}", to.display());
+        assert!(String::from_utf8_lossy(&refused.stderr).contains("name another file"));
     }
     let after = fs::metadata(&journal).unwrap();
     assert_eq!(
