@@ -1,13 +1,18 @@
 //! A real broker (mosquitto), seen by a client that is not ours (mosquitto_sub).
 
-use crate::made::{Running, at, free_port, hostile, look, oracles, until};
+use crate::made::{Running, asha, at, free_port, hostile, look, oracles, reading, until};
 use jiff::SignedDuration;
 use quietcuff::home::alerts::channel::{self, Channel};
+use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::mqtt::Mqtt;
 use quietcuff::home::alerts::post::Post;
 use quietcuff::home::alerts::routes::{Alerts, Broker, Route};
 use quietcuff::home::alerts::states::states;
+use quietcuff::home::reminders::Heard;
+use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
+use quietcuff::monitoring::care::Care;
+use quietcuff::technique::Disposition;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::net::TcpStream;
@@ -123,6 +128,67 @@ fn alerts_and_states_are_retained_and_offline_is_said_honestly() {
     drop(mqtt);
     runtime.block_on(line).unwrap();
     assert_eq!(availability(port).as_deref(), Some("offline"), "by itself");
+}
+
+/// A broker keeps nothing of a reading that was somebody else's, nor of who was removed or a monitor that was forgotten.
+#[test]
+fn what_is_not_so_any_more_is_taken_back_from_the_broker() {
+    let Some(_) = oracles() else { return };
+    let dir = tempfile::tempdir().unwrap();
+    let port = free_port();
+    let _running = mosquitto(dir.path(), port, "allow_anonymous true\n");
+    let runtime = runtime();
+    let (mqtt, _line) = runtime.block_on(async { Mqtt::start(&broker(port), 7).unwrap() });
+    let now = at(27, 8, 0);
+    let tell = |home: &Look| {
+        runtime.block_on(async {
+            for (topic, state) in states(home, &home.reminders(8, now), true, now) {
+                mqtt.state(&topic, &state).await;
+            }
+            mqtt.tell("kitchen", &hostile()).await.unwrap();
+        });
+        let mut topics: Vec<String> = retained(port, "quietcuff/#").into_keys().collect();
+        topics.retain(|topic| topic.contains("person") || topic.contains("monitor"));
+        topics
+    };
+    let mut home = look("Asha", vec![]);
+    home.readings = vec![reading(at(27, 7, 0), 131, 84, 70, 1)];
+    home.dispositions = vec![Disposition::Counted];
+    home.household.apply(&Statement::Monitor {
+        monitor: "m1".parse().unwrap(),
+        details: Monitor::default(),
+    });
+    home.monitors = vec![Heard {
+        monitor: "m1".parse().unwrap(),
+        heard: now,
+        battery_low_since: None,
+        care: Care {
+            measurements: 1,
+            since: None,
+            checked: None,
+            batteries_changed: None,
+            drops: 0,
+            battery: None,
+            due: vec![],
+        },
+    }];
+    assert_eq!(
+        tell(&home),
+        [
+            "quietcuff/monitor/m1",
+            "quietcuff/person/asha",
+            "quietcuff/person/asha/reading"
+        ]
+    );
+    home.readings[0].person = None;
+    assert_eq!(tell(&home), ["quietcuff/monitor/m1", "quietcuff/person/asha"]);
+    home.people.clear();
+    home.monitors.clear();
+    home.household.apply(&Statement::PersonRemoved { person: asha() });
+    home.household.apply(&Statement::MonitorForgotten {
+        monitor: "m1".parse().unwrap(),
+    });
+    assert_eq!(tell(&home), [""; 0]);
 }
 
 #[test]

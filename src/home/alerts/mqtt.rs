@@ -108,11 +108,16 @@ impl Mqtt {
         answer.await.unwrap_or(Err(ChannelError::Stopped))
     }
 
-    /// Writes a state, whenever there is a connection.
+    /// Writes a state, whenever there is a connection. `null` takes it back: a broker keeps nothing on a topic whose
+    /// last word is empty (MQTT 5, section 3.3.1.3).
     pub async fn state(&self, below: &str, state: &serde_json::Value) {
         let word = Word {
             topic: format!("{}/{below}", self.topic),
-            payload: state.to_string().into_bytes(),
+            payload: if state.is_null() {
+                Vec::new()
+            } else {
+                state.to_string().into_bytes()
+            },
             expires_s: None,
             reply: None,
         };

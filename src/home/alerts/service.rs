@@ -13,9 +13,11 @@ use crate::household::Zones;
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::protocol::{ProtocolError, Protocols};
 use crate::socket::{self, Question};
+use futures_util::FutureExt;
 use jiff::Timestamp;
 use serde_json::Value;
 use std::collections::BTreeMap;
+use std::panic::AssertUnwindSafe;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::task::{JoinHandle, JoinSet};
@@ -145,7 +147,11 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
         for job in self.post.due(&mut self.journal, &look, now)? {
             if let Some(channel) = self.channels.get(&job.route).cloned() {
                 self.jobs.spawn(async move {
-                    let outcome = channel.send(&job.route, &job.message).await;
+                    // A library that panics has not sent it, and must not silence the route.
+                    let outcome = AssertUnwindSafe(channel.send(&job.route, &job.message))
+                        .catch_unwind()
+                        .await
+                        .unwrap_or(Err(ChannelError::Stopped));
                     (job, outcome)
                 });
             }
@@ -171,13 +177,17 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
         &mut self,
         done: Result<(Job, Result<(), ChannelError>), tokio::task::JoinError>,
     ) -> Result<(), ServiceError> {
-        // A task that panicked leaves its row claimed, as a killed process does.
+        // A task that was aborted leaves its row claimed, as a killed process does.
         let Ok((job, outcome)) = done else { return Ok(()) };
         let said = outcome.map_err(|error| error.to_string());
         match &said {
-            // What it said is the household's business, not the log's.
+            // What it said is the household's business, not the log's; a server's answer may name people as well.
             Ok(()) => tracing::info!("told {} by {}", job.message.kind, job.route),
-            Err(error) => tracing::warn!("{} could not be told by {}: {error}", job.message.kind, job.route),
+            Err(_) => tracing::warn!(
+                "{} could not be told by {}; `quietcuff remind list` says why",
+                job.message.kind,
+                job.route
+            ),
         }
         let said = match &said {
             Ok(()) => Ok(()),

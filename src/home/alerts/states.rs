@@ -4,7 +4,7 @@
 //! |---|---|
 //! | `collector` | whether readings can be received: `listening` or `deaf`, since when, why |
 //! | `person/ID` | the session: `due`, `half-done`, `missed` or `none`; whether something must not wait |
-//! | `person/ID/reading` | the last reading, where the configuration says `readings = true` |
+//! | `person/ID/reading` | the last reading of three days, where the configuration says `readings = true` |
 //! | `monitor/ID` | when it was last heard, its battery, what is due for it |
 
 use super::super::reminders::{Kind, Reminder};
@@ -14,7 +14,8 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
-/// Every state at this moment.
+/// Every state at this moment; `null` where there is none any more, so that no broker keeps what is not so: of a person
+/// who was removed, a monitor that was forgotten, and a reading that turned out to be somebody else's.
 pub fn states(
     look: &Look,
     reminders: &[Reminder],
@@ -29,6 +30,18 @@ pub fn states(
             Some(deaf) => json!({ "state": "deaf", "since": deaf.since, "because": deaf.why }),
         },
     );
+    for (id, (_, removed)) in &look.household.people {
+        let last = last_reading(look, id).filter(|_| readings && !removed);
+        states.insert(format!("person/{id}/reading"), last.unwrap_or(Value::Null));
+        if *removed {
+            states.insert(format!("person/{id}"), Value::Null);
+        }
+    }
+    for (monitor, (_, forgotten)) in &look.household.monitors {
+        if *forgotten {
+            states.insert(format!("monitor/{monitor}"), Value::Null);
+        }
+    }
     for measured in &look.people {
         let id = &measured.person;
         let due = |kind: Kind| {
@@ -48,9 +61,6 @@ pub fn states(
             format!("person/{id}"),
             json!({ "person": id, "session": session, "urgent": due(Kind::Urgent) }),
         );
-        if readings && let Some(reading) = last_reading(look, id) {
-            states.insert(format!("person/{id}/reading"), reading);
-        }
     }
     for heard in &look.monitors {
         let today = look.zones.civil(now).date();
