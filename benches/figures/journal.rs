@@ -1,10 +1,9 @@
-//! What the journal costs: `cargo bench --bench journal`.
+//! What the journal costs, and what becomes of its frames.
 //!
 //! Every figure has its reference beside it, measured in the same run: the same rows put into SQLite bare, with the
-//! same schema, indexes and pragmas. `QUIETCUFF_BENCH_FRAMES` makes it shorter; the targets hold for a million. People,
-//! monitors and readings are invented.
-#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a bench may stop")]
+//! same schema, indexes and pragmas. People, monitors and readings are invented.
 
+use crate::table::{Aim, Table};
 use jiff::civil::{DateTime, date};
 use jiff::tz::{Offset, TimeZone};
 use jiff::{SignedDuration, Timestamp, ToSpan};
@@ -24,7 +23,7 @@ use std::hint::black_box;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-const FRAMES: usize = 1_000_000;
+pub(crate) const FRAMES: usize = 1_000_000;
 /// Readings of one person: about fourteen years of two in the morning and two in the evening.
 const A_PERSON: usize = 20_000;
 /// Frames a transaction, as a replay has it.
@@ -34,11 +33,13 @@ const ONE_BY_ONE: usize = 201;
 /// Readings of ten years, and what becoming a report may cost them.
 const TEN_YEARS: usize = 30_000;
 const REPORT_BUDGET: Duration = Duration::from_millis(20);
+/// What one may cost more among many: memory is further away than the cache.
+const GROWTH_MAX: f64 = 3.0;
 /// Everything derived may cost as much again as the bare rows.
 const SPEED_MIN: f64 = 0.5;
 
 /// The reading's place among those of one person: two at seven and two at twenty, two minutes apart.
-fn frame(monitor: usize, place: usize) -> Frame {
+pub(crate) fn frame(monitor: usize, place: usize) -> Frame {
     let (day, slot, nth) = (place / 4, place / 2 % 2, place % 2);
     let first = date(2012, 1, 2).at(if slot == 0 { 7 } else { 20 }, 2, 0, 0);
     let civil: DateTime = first
@@ -103,6 +104,11 @@ fn statements(people: usize) -> Vec<Statement> {
         },
     };
     std::iter::once(zone).chain((0..people).map(person)).collect()
+}
+
+/// A journal with so many frames, settled.
+pub(crate) fn fill(state: &Path, count: usize) {
+    filled(state, &frames(count));
 }
 
 fn filled(state: &Path, frames: &[Frame]) -> (Journal, Duration, Duration) {
@@ -310,114 +316,128 @@ fn ms(took: Duration) -> f64 {
     took.as_secs_f64() * 1e3
 }
 
-fn main() {
-    let count: usize = std::env::var("QUIETCUFF_BENCH_FRAMES")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(FRAMES);
-    let at_full_size = count >= FRAMES;
-    // First, while the process is as small as one that serves one person.
-    let ten_years = frames(TEN_YEARS.min(A_PERSON));
-    let more = (A_PERSON..TEN_YEARS).map(|place| frame(0, place));
-    let ten_years: Vec<Frame> = ten_years.into_iter().chain(more).collect();
+/// Frames to a report, for one person with more and more of them; the period has ten years at most.
+fn reports(table: &mut Table, most: usize) {
     let household = Household::after(&statements(1));
     let zones = Zones::only(TimeZone::fixed(Offset::constant(1)));
     let protocols = Protocols::built_in().unwrap();
-    // Another process on the core makes a run slower, never faster, so the best of many is the core's own speed.
-    let mut best = [Duration::MAX; 3];
-    for _ in 0..if at_full_size { 101 } else { 5 } {
-        let (made, parts) = report(black_box(&ten_years), &household, &zones, &protocols);
-        assert!(made.readings.counted + made.readings.set_aside > TEN_YEARS / 3);
-        drop(black_box(made));
-        for (best, part) in best.iter_mut().zip(parts) {
-            *best = part.min(*best);
+    let best_of = |count: usize, runs: usize| {
+        let frames: Vec<Frame> = (0..count).map(|place| frame(0, place)).collect();
+        // Another process on the core makes a run slower, never faster, so the best of many is the core's own speed.
+        let mut best = [Duration::MAX; 3];
+        for _ in 0..runs {
+            let (made, parts) = report(black_box(&frames), &household, &zones, &protocols);
+            assert!(made.readings.counted + made.readings.set_aside > 0);
+            drop(black_box(made));
+            for (best, part) in best.iter_mut().zip(parts) {
+                *best = part.min(*best);
+            }
         }
-    }
-    let report_took: Duration = best.iter().sum();
-    let [read, judged, averaged] = best;
-    println!(
-        "{:<52} {:>10.3} ms; the budget is {} ms",
-        format!("{TEN_YEARS} readings of one person, frames to report"),
-        ms(report_took),
-        REPORT_BUDGET.as_millis()
+        best
+    };
+    let [read, judged, averaged] = best_of(TEN_YEARS, 101);
+    let budget = ms(REPORT_BUDGET);
+    let what = format!("{TEN_YEARS} readings of one person, frames to report");
+    table.limit(
+        &what,
+        ms(read + judged + averaged),
+        "ms",
+        budget,
+        Aim::AtMost(1.0),
     );
     for (part, took) in [
         ("when and whose", read),
         ("technique, sessions", judged),
         ("the period", averaged),
     ] {
-        println!("{:<52} {:>10.3} ms", format!("  {part}"), ms(took));
+        table.row(&format!("  {part}"), ms(took), "ms", (budget, "of it"), Aim::None);
     }
+    // One person's thousand is the reference: what each reading costs must not depend on how many there are.
+    let mut each_of_few = None;
+    for (count, runs) in [(1_000, 101), (10_000, 21), (100_000, 5), (1_000_000, 1)] {
+        if count > most {
+            continue;
+        }
+        let [_, judged, averaged] = best_of(count, runs);
+        let each = ms(judged + averaged) * 1e6 / count as f64;
+        let few = *each_of_few.get_or_insert(each);
+        let what = format!("{count} readings judged and averaged, each");
+        table
+            .row(&what, each, "ns", (few, "each of 1,000"), Aim::AtMost(GROWTH_MAX))
+            .binds();
+    }
+}
 
+/// Leaves a journal with so many frames in the directory.
+pub(crate) fn measure(table: &mut Table, full: &Path, count: usize) {
+    reports(table, count);
+    let at_full_size = count >= FRAMES;
     let dir = tempfile::tempdir().unwrap();
-    let (full, copy, few) = (
-        dir.path().join("full"),
-        dir.path().join("bare"),
-        dir.path().join("few"),
-    );
-
+    let (copy, few) = (dir.path().join("bare"), dir.path().join("few"));
     let all = frames(count);
-    let (mut journal, appended, settled) = filled(&full, &all);
+    let (mut journal, appended, settled) = filled(full, &all);
+    drop(all);
     let (kept, _) = journal.readings_and_set_aside().unwrap();
     assert_eq!(kept, i64::try_from(count).unwrap());
-    let took = bare(&full, &copy);
+    let took = bare(full, &copy);
+    let bare_frames: Duration = took
+        .iter()
+        .filter(|(table, _)| *table == "frame")
+        .map(|(_, took)| *took)
+        .sum();
     let rows: Duration = took.iter().map(|(_, took)| *took).sum();
-    let whole = appended + settled;
-    let speed = rows.as_secs_f64() / whole.as_secs_f64();
-    println!(
-        "{count} frames of {} people, each a reading, in memory when the clock starts",
-        count.div_ceil(A_PERSON)
+    let a_second = |took: Duration| count as f64 / took.as_secs_f64() / 1e3;
+    let what = format!("{count} frames kept");
+    table.row(
+        &what,
+        a_second(appended),
+        "k/s",
+        (a_second(bare_frames), "bare SQLite"),
+        Aim::None,
     );
-    println!("{:<52} {:>10.0} ms", "kept in the journal", ms(appended));
-    println!("{:<52} {:>10.0} ms", "  everything derived", ms(settled));
-    println!("{:<52} {:>10.0} ms", "  both", ms(whole));
-    for (table, took) in &took {
-        println!(
-            "{:<52} {:>10.0} ms",
-            format!("  the same rows bare: {table}"),
-            ms(*took)
-        );
+    let speed = table.row(
+        "  and everything derived",
+        a_second(appended + settled),
+        "k/s",
+        (a_second(rows), "bare SQLite, the same rows"),
+        Aim::AtLeast(SPEED_MIN),
+    );
+    // With few rows the fixed cost of settling weighs more.
+    if at_full_size {
+        speed.binds();
     }
-    println!("{:<52} {:>10.0} ms", "  the same rows bare, all tables", ms(rows));
-    println!(
-        "{:<52} {:>10.2} of the bare speed; the target is {SPEED_MIN}",
-        "", speed
-    );
 
     let few_behind = (count / 1000).clamp(100, 1000);
     let (mut small, ..) = filled(&few, &frames(few_behind));
-    for (journal, behind) in [(&mut small, few_behind), (&mut journal, count)] {
-        let (kept, settled) = one_by_one(journal, behind);
-        println!(
-            "{:<52} {:>10.3} ms settled, beside {:.3} ms to keep its frame",
-            format!("one new reading with {behind} behind it"),
-            ms(settled),
-            ms(kept)
-        );
-    }
-    for behind in [0, 27, 365 * 4] {
-        let (again, took) = restated(&mut journal, behind);
-        println!(
-            "{:<52} {:>10.3} ms, {again} readings settled again",
-            format!("one reading restated with {behind} of its person behind it"),
-            ms(took)
-        );
-    }
+    let (_, of_few) = one_by_one(&mut small, few_behind);
+    let (_, of_many) = one_by_one(&mut journal, count);
+    let what = format!("one new reading settled, with {count} behind it");
+    let beside = format!("with {few_behind}");
+    table
+        .row(
+            &what,
+            ms(of_many),
+            "ms",
+            (ms(of_few), &beside),
+            Aim::AtMost(GROWTH_MAX),
+        )
+        .binds();
+    let (again, took) = restated(&mut journal, 365 * 4);
+    table.row(
+        &format!("one reading restated, a year behind it ({again} settled)"),
+        ms(took),
+        "ms",
+        (ms(settled), "everything"),
+        Aim::None,
+    );
 
     let (on_its_way, on_its_own) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let (through, alone) = heard(on_its_way.path(), on_its_own.path());
-    println!(
-        "{:<52} {:>10.3} ms, beside {:.3} ms for a bare commit of its row: {:.2} times; the aim is 1.5",
+    table.row(
         "one frame from the radio's hand to the disk",
         ms(through),
-        ms(alone),
-        through.as_secs_f64() / alone.as_secs_f64()
+        "ms",
+        (ms(alone), "bare insert and commit"),
+        Aim::AtMost(1.5),
     );
-
-    if at_full_size {
-        assert!(
-            speed >= SPEED_MIN,
-            "keeping and deriving has {speed:.2} of the bare speed"
-        );
-    }
 }

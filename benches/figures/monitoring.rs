@@ -1,8 +1,6 @@
-//! How long a period report takes over ten years of one person: `cargo bench --bench monitoring`.
-//!
-//! Prints the median of many runs and fails where the budget is missed. The readings are invented.
-#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a bench may stop")]
+//! What a period, its patterns and the signs of a monitor cost over ten years of one person. The readings are invented.
 
+use crate::table::{Aim, Table};
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use quietcuff::household::{Person, PersonId};
@@ -72,7 +70,7 @@ fn median(mut work: impl FnMut()) -> Duration {
     runs.get(RUNS / 2).copied().unwrap_or_default()
 }
 
-fn main() {
+pub(crate) fn measure(table: &mut Table) {
     let readings = ten_years();
     let mut backwards = readings.clone();
     backwards.reverse();
@@ -88,10 +86,17 @@ fn main() {
     let whole = of(first, ten_years_days, &readings);
     let week = of(last_week, None, &readings);
     assert!(whole.readings.counted == readings.len() && week.readings.counted == 56);
-    println!("{} readings, median of {RUNS} runs", readings.len());
-    let report = |name: &str, took: Duration| {
-        println!("{name:<46} {:>9.3} ms", took.as_secs_f64() * 1e3);
-        assert!(took < BUDGET, "{name} took {took:?}; the budget is {BUDGET:?}");
+    let mut report = |name: &str, took: Duration| {
+        let what = format!("{}: {name}", readings.len());
+        table
+            .limit(
+                &what,
+                took.as_secs_f64() * 1e3,
+                "ms",
+                BUDGET.as_secs_f64() * 1e3,
+                Aim::AtMost(1.0),
+            )
+            .binds();
     };
     report(
         "the last week of them",

@@ -1,0 +1,71 @@
+//! Every figure, in one table: `cargo bench --bench figures`, which takes minutes and wants a quiet machine.
+//!
+//! Each has beside it the limit that was set, or a reference measured in the same run. It ends with 1 where a ratio
+//! within the run is missed, or a limit that holds on this machine with room; what is missed besides is marked and said.
+//! `-- PART...` measures only those: decode monitoring export journal report collector program; `QUIETCUFF_BENCH_FRAMES`
+//! (1,000,000 where it is not set) makes them shorter. Everything measured is invented.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    reason = "a bench may stop"
+)]
+#![allow(clippy::cast_precision_loss, reason = "figures are told in three digits")]
+
+mod collector;
+mod decode;
+mod export;
+#[path = "../../tests/page/home.rs"]
+#[allow(dead_code, reason = "the tests' household has more than is asked here")]
+mod home;
+mod journal;
+mod monitoring;
+mod program;
+mod report;
+mod table;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let frames = std::env::var("QUIETCUFF_BENCH_FRAMES")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(journal::FRAMES);
+    // Cargo adds an option of its own.
+    let wanted: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|part| !part.starts_with('-'))
+        .collect();
+    let wants = |part: &str| wanted.is_empty() || wanted.iter().any(|wanted| wanted == part);
+    let mut table = table::Table::new();
+    let full = tempfile::tempdir().unwrap();
+    // What is measured in this process first, while it is as small as one that serves one person.
+    if wants("decode") {
+        decode::measure(&mut table);
+    }
+    if wants("monitoring") {
+        monitoring::measure(&mut table);
+    }
+    if wants("export") {
+        export::measure(&mut table);
+    }
+    if wants("journal") {
+        journal::measure(&mut table, full.path(), frames);
+    } else if wants("collector") {
+        journal::fill(full.path(), frames);
+    }
+    if wants("report") {
+        report::measure(&mut table);
+    }
+    if wants("collector") {
+        collector::measure(&mut table, full.path(), frames);
+    }
+    if wants("program") {
+        program::measure(&mut table);
+    }
+    if table.print() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
+}

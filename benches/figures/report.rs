@@ -1,0 +1,147 @@
+//! What the sheet for the clinic costs, the whole call from the journal to the file, and the page with the same ten
+//! years behind it. The readings are invented.
+
+use crate::home::get;
+use crate::table::{Aim, Table};
+use jiff::civil::Date;
+use jiff::tz::{Offset, TimeZone};
+use jiff::{Timestamp, ToSpan};
+use quietcuff::household::Statement;
+use quietcuff::journal::Journal;
+use quietcuff::monitoring::protocol::DEFAULT;
+use quietcuff::radio::simulated::Household;
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Instant;
+
+const TEN_YEARS: u16 = 3_652;
+/// How long a report of so many days may take (ms), as HTML and as PDF.
+const BUDGETS: [(u16, [f64; 2]); 2] = [(7, [100.0, 500.0]), (TEN_YEARS, [2_000.0, 2_000.0])];
+const RUNS: usize = 7;
+/// A page's median (ms), and a page with its style and script.
+const PAGE_MS: f64 = 20.0;
+const PAGE_KIB: f64 = 60.0;
+const PAGE_RUNS: usize = 21;
+
+pub(crate) fn measure(table: &mut Table) {
+    for (days, budgets) in BUDGETS {
+        let home = tempfile::tempdir().unwrap();
+        // Up to yesterday, so that the page has something to say.
+        let zone = TimeZone::fixed(Offset::constant(1));
+        let today = zone.to_datetime(Timestamp::now()).date();
+        let first = today.checked_sub(i64::from(days).days()).unwrap();
+        lived(home.path(), first, days, zone);
+        for (name, budget) in ["a.html", "a.pdf"].into_iter().zip(budgets) {
+            let took = median(
+                (0..RUNS)
+                    .map(|_| report(home.path(), first, days, name))
+                    .collect(),
+            );
+            let octets = std::fs::metadata(home.path().join(name)).unwrap().len();
+            let what = format!("report of {days} days as {name}, {:.2} MB", octets as f64 / 1e6);
+            table.limit(&what, took, "ms", budget, Aim::AtMost(1.0)).binds();
+        }
+        if days == TEN_YEARS {
+            page(table, home.path());
+        }
+    }
+}
+
+/// A household that lived so many days, settled.
+fn lived(state: &Path, first: Date, days: u16, zone: TimeZone) {
+    let household = Household::demonstration(first, zone);
+    let mut statements = household.statements(DEFAULT);
+    statements.retain(|statement| !matches!(statement, Statement::Period { .. }));
+    let lived = household.live(Household::DEMONSTRATION_SEED, days);
+    let mut journal = Journal::open(state).unwrap();
+    let first = lived.frames.first().unwrap().received_at;
+    journal.state(first, &statements).unwrap();
+    for burst in lived.frames.chunks(8192) {
+        journal.append(burst).unwrap();
+    }
+    journal.settle().unwrap();
+}
+
+fn report(state: &Path, first: Date, days: u16, name: &str) -> f64 {
+    let start = Instant::now();
+    let ended = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+        .args(["report", "--person", "p1", "--from"])
+        .arg(first.to_string())
+        .arg("--days")
+        .arg(days.to_string())
+        .arg("--state")
+        .arg(state)
+        .arg("--output")
+        .arg(state.join(name))
+        .stdout(Stdio::null())
+        .status()
+        .unwrap();
+    assert!(ended.success());
+    start.elapsed().as_secs_f64() * 1e3
+}
+
+/// Every page in turn: the slowest, and the largest with what all of them share.
+fn page(table: &mut Table, state: &Path) {
+    let mut server = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--state"])
+        .arg(state)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut url = String::new();
+    BufReader::new(server.stdout.take().unwrap())
+        .read_line(&mut url)
+        .unwrap();
+    let at = url.trim().trim_start_matches("http://").trim_end_matches('/');
+    let octets = |path: &str| {
+        let back = get(at, path, "");
+        assert_eq!(back.status, 200, "{path}");
+        back.head.len() + back.body.len()
+    };
+    let shared = octets("/page.css") + octets("/page.js");
+    let (mut slowest, mut largest) = ((0.0, ""), 0);
+    for path in [
+        "/",
+        "/week",
+        "/earlier",
+        "/notes",
+        "/questions",
+        "/monitors",
+        "/people",
+    ] {
+        let whole = format!("{path}?person=p1");
+        largest = largest.max(shared + octets(&whole));
+        let took = (0..PAGE_RUNS).map(|_| {
+            let start = Instant::now();
+            octets(&whole);
+            start.elapsed().as_secs_f64() * 1e3
+        });
+        let took = median(took.collect());
+        if took > slowest.0 {
+            slowest = (took, path);
+        }
+    }
+    server.kill().unwrap();
+    server.wait().unwrap();
+    let what = format!("the slowest page with ten years behind it, {}", slowest.1);
+    table
+        .limit(&what, slowest.0, "ms", PAGE_MS, Aim::AtMost(1.0))
+        .binds();
+    let kib = largest as f64 / 1024.0;
+    table
+        .limit(
+            "the largest page with style and script",
+            kib,
+            "KiB",
+            PAGE_KIB,
+            Aim::AtMost(1.0),
+        )
+        .binds();
+}
+
+fn median(mut times: Vec<f64>) -> f64 {
+    times.sort_by(f64::total_cmp);
+    times.get(times.len() / 2).copied().unwrap()
+}
