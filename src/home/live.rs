@@ -56,21 +56,7 @@ impl Desk {
         let (state, zone) = (state.to_owned(), config.time_zone.clone());
         let started = std::thread::Builder::new()
             .name("page-journal".to_owned())
-            .spawn(move || {
-                let mut book = Book {
-                    journal,
-                    state,
-                    zone,
-                    known: None,
-                    version: None,
-                    frame: 0,
-                    cuffs: HashMap::new(),
-                    rests: HashMap::new(),
-                    views: BTreeMap::new(),
-                    renew: Timestamp::MIN,
-                };
-                book.run(&jobs);
-            });
+            .spawn(move || Book::new(journal, state, zone).run(&jobs));
         if let Err(error) = started {
             tracing::error!("the journal's thread cannot start: {error}");
         }
@@ -152,6 +138,21 @@ pub struct Book {
 }
 
 impl Book {
+    pub(super) fn new(journal: Journal, state: PathBuf, zone: Option<String>) -> Self {
+        Self {
+            journal,
+            state,
+            zone,
+            known: None,
+            version: None,
+            frame: 0,
+            cuffs: HashMap::new(),
+            rests: HashMap::new(),
+            views: BTreeMap::new(),
+            renew: Timestamp::MIN,
+        }
+    }
+
     fn run(&mut self, jobs: &Receiver<Job>) {
         self.frame = self.journal.newest_frame().unwrap_or(0);
         loop {

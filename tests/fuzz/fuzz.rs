@@ -10,21 +10,28 @@ use libfuzzer_sys::fuzz_target;
 use quietcuff::config::Config;
 use quietcuff::export::delivery::answer::{Verdict, read};
 use quietcuff::export::delivery::bundle::{Composed, Draft};
+use quietcuff::export::delivery::smart::{granted, token_endpoint};
 use quietcuff::export::fhir::Identity;
 use quietcuff::gatt::{Characteristic, Decoded, decode, label};
-use quietcuff::household::{Household, Statement};
+use quietcuff::home::keys::Secret;
+use quietcuff::home::page::{Rehearsal, Settings};
+use quietcuff::household::{Household, Person, Statement};
+use quietcuff::journal::Journal;
 use quietcuff::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
 use quietcuff::outbound;
 use quietcuff::radio::capture::Capture;
 use quietcuff::radio::{Frame, VALUE_OCTETS_MAX, json_lines};
 use quietcuff::socket::Question;
+use std::cell::RefCell;
 use std::hint::black_box;
 use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
-const TARGETS: [(&str, fn(&[u8])); 8] = [
+const TARGETS: [(&str, fn(&[u8])); 10] = [
     ("answer", answer),
+    ("forms", forms),
+    ("token", token),
     ("value", value),
     ("capture", capture),
     ("json-lines", json_lines),
@@ -74,8 +81,119 @@ fn answer(bytes: &[u8]) {
         ..outbound::Answer::default()
     };
     if let Verdict::Entries(said) = read(&given, &sent, &|text| text.replace("hunter2", "[secret]")) {
-        assert_eq!((given.status, said.len()), (200, 2), "one word for each that was sent");
+        assert_eq!(
+            (given.status, said.len()),
+            (200, 2),
+            "one word for each that was sent"
+        );
     }
+}
+
+/// What an authorization server answers: a status, then the body; a configuration or a grant.
+fn token(bytes: &[u8]) {
+    static FROM: OnceLock<outbound::Endpoint> = OnceLock::new();
+    let from =
+        FROM.get_or_init(|| outbound::Endpoint::parse("https://clinic.invalid/", false).expect("a good one"));
+    let Some(([low, high], body)) = bytes.split_first_chunk() else {
+        return;
+    };
+    if let Ok(endpoint) = token_endpoint(body, from, false) {
+        assert!(endpoint.to_string().starts_with("https://"), "{endpoint}");
+    }
+    let given = outbound::Answer {
+        status: u16::from_le_bytes([*low, *high]) % 600,
+        media_type: "application/json".to_owned(),
+        body: body.to_vec(),
+        ..outbound::Answer::default()
+    };
+    if let Ok((token, _)) = granted(&given) {
+        assert_eq!(given.status, 200);
+        assert!(
+            !token.expose().is_empty() && token.expose().is_ascii(),
+            "it goes into a header"
+        );
+    }
+}
+
+/// Requests of a browser, until a journal has so many: what they state must not make each later one slower.
+const REQUESTS_A_JOURNAL: u32 = 500;
+
+/// A line `GET /path?query` or `POST /path?query`, a line with cookies, and the form.
+fn forms(bytes: &[u8]) {
+    thread_local! {
+        static PAGE: RefCell<Option<(std::path::PathBuf, Rehearsal, u32)>> = const { RefCell::new(None) };
+    }
+    let mut parts = bytes.splitn(3, |octet| *octet == b'\n');
+    let (Some(line), Some(cookie), Some(form)) = (parts.next(), parts.next(), parts.next()) else {
+        return;
+    };
+    let Some((method, target)) = std::str::from_utf8(line)
+        .ok()
+        .and_then(|line| line.split_once(' '))
+    else {
+        return;
+    };
+    PAGE.with_borrow_mut(|page| {
+        let (_, rehearsal, asked) = match page {
+            Some(page) => page,
+            None => page.insert(household()),
+        };
+        let status = rehearsal.answer(method == "POST", target, cookie, form);
+        // The journal is sound here: whatever a browser sends is answered, and it is never the journal's fault.
+        assert!(status.is_none_or(|status| status < 500), "{status:?} {target}");
+        *asked += 1;
+        if *asked == REQUESTS_A_JOURNAL
+            && let Some((place, ..)) = page.take()
+        {
+            let _ = std::fs::remove_dir_all(place);
+        }
+    });
+}
+
+/// Two people, one of them with a reading of nobody's; in memory where the machine has such a place, for a commit waits
+/// for the disk.
+fn household() -> (std::path::PathBuf, Rehearsal, u32) {
+    let memory = Path::new("/dev/shm");
+    let base = if memory.is_dir() {
+        memory.to_owned()
+    } else {
+        std::env::temp_dir()
+    };
+    let place = base.join(format!("quietcuff-forms-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&place);
+    let mut journal = Journal::open(&place).expect("a new journal");
+    let mut statements: Vec<Statement> = [("asha", "Asha"), ("ravi", "Ravi")]
+        .map(|(id, label)| Statement::Person {
+            person: id.parse().expect("an id"),
+            details: Person {
+                label: label.to_owned(),
+                ..Person::default()
+            },
+        })
+        .into();
+    statements.push(Statement::Zone {
+        zone: "+01:00".to_owned(),
+        from: None,
+    });
+    let frame = r#"{"received_at":"2026-03-01T06:02:11Z","monitor":"C0:FF:EE:00:00:01","connection":1,"characteristic":"2a35","value":"14780050005a00480000"}"#;
+    let frames: Vec<Frame> = json_lines::Reader::new(frame.as_bytes())
+        .collect::<Result<_, _>>()
+        .expect("an invented frame");
+    let first = frames.first().expect("it is one").received_at;
+    journal.state(first, &statements).expect("it can be written");
+    journal.append(&frames).expect("it can be written");
+    journal.settle().expect("it can be settled");
+    drop(journal);
+    let settings = Settings {
+        listen: ([127, 0, 0, 1], 0).into(),
+        tls: None,
+        plain_http_to_others: false,
+        behind_proxy: false,
+        names: Vec::new(),
+        own: Secret::new().expect("the system gives random numbers"),
+    };
+    let rehearsal = Rehearsal::open(&place, &Config::default(), settings).expect("it was just made");
+    (place, rehearsal, 0)
 }
 
 /// A characteristic's number and its value, as the radio brings them.

@@ -178,10 +178,6 @@ fn discover(
     plain_http: bool,
     now: Timestamp,
 ) -> Result<Endpoint, Trouble> {
-    #[derive(Deserialize)]
-    struct Configuration {
-        token_endpoint: String,
-    }
     let from = server
         .below(".well-known/smart-configuration")
         .map_err(|error| unreachable(&error))?;
@@ -207,7 +203,16 @@ fn discover(
             other => other,
         });
     }
-    let configuration: Configuration = serde_json::from_slice(&answer.body)
+    token_endpoint(&answer.body, &from, plain_http)
+}
+
+/// What a server's configuration names as the place where tokens are given.
+pub fn token_endpoint(body: &[u8], from: &Endpoint, plain_http: bool) -> Result<Endpoint, Trouble> {
+    #[derive(Deserialize)]
+    struct Configuration {
+        token_endpoint: String,
+    }
+    let configuration: Configuration = serde_json::from_slice(body)
         .map_err(|_| Trouble::Nonsense(format!("{from} names no token_endpoint; write clinic.token-url")))?;
     Endpoint::parse(&configuration.token_endpoint, plain_http)
         .map_err(|error| Trouble::Nonsense(format!("the token_endpoint that {from} names: {error}")))
@@ -242,7 +247,8 @@ fn failed(answer: &Answer) -> Option<Trouble> {
     }
 }
 
-fn granted(answer: &Answer) -> Result<(Secret, u64), Trouble> {
+/// The token that is in an answer, and for how many seconds it lasts.
+pub fn granted(answer: &Answer) -> Result<(Secret, u64), Trouble> {
     #[derive(Deserialize)]
     struct Grant {
         access_token: String,

@@ -25,8 +25,12 @@ mod sheet;
 mod week;
 
 use super::keys::Secret;
+use super::live::Book;
+use crate::config::Config;
+use crate::journal::{Journal, JournalError};
+use hyper::{Method, Request, header};
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 pub use server::{ServeError, serve};
 
@@ -64,5 +68,31 @@ impl Settings {
         } else {
             door::COOKIE
         }
+    }
+}
+
+/// The page without a socket, for whoever tries what a browser may send.
+pub struct Rehearsal {
+    settings: Settings,
+    book: Book,
+}
+
+impl Rehearsal {
+    /// Opens the journal.
+    pub fn open(state: &Path, config: &Config, settings: Settings) -> Result<Self, JournalError> {
+        let book = Book::new(Journal::open(state)?, state.to_owned(), config.time_zone.clone());
+        Ok(Self { settings, book })
+    }
+
+    /// The status of the answer; `None` where this is no request.
+    pub fn answer(&mut self, writes: bool, target: &str, cookie: &[u8], form: &[u8]) -> Option<u16> {
+        let method = if writes { Method::POST } else { Method::GET };
+        let request = Request::builder()
+            .method(method)
+            .uri(target)
+            .header(header::COOKIE, cookie);
+        let (head, ()) = request.body(()).ok()?.into_parts();
+        let response = routes::rehearsed(&self.settings, &head, form, &mut self.book);
+        Some(response.status().as_u16())
     }
 }

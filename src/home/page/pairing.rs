@@ -49,7 +49,7 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
     }
 }
 
-fn question(ask: &Ask, writes: bool) -> Result<Question, Wrong> {
+pub(super) fn question(ask: &Ask, writes: bool) -> Result<Question, Wrong> {
     if !writes {
         return Ok(Question::Pairing);
     }

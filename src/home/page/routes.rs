@@ -1,5 +1,6 @@
 //! Which path is which page, and who may go there.
 
+use super::Settings;
 use super::answer::{Answer, Body};
 use super::door::{self, Viewer};
 use super::server::Shared;
@@ -136,34 +137,14 @@ impl Wrong {
 }
 
 pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Arc<Shared>) -> Response<Body> {
-    let path = head.uri.path().to_owned();
-    match path.as_str() {
+    match head.uri.path() {
         "/health" => return Answer::text(StatusCode::OK, "ok").into_response(),
         "/page.css" => return lasting("text/css; charset=utf-8", STYLE),
         "/page.js" => return lasting("text/javascript; charset=utf-8", SCRIPT),
         "/favicon.ico" => return Answer::text(StatusCode::NO_CONTENT, "").into_response(),
         _ => {}
     }
-    let secret = door::session(&shared.settings, &head.headers);
-    let mut fields: Vec<(String, String)> =
-        form_urlencoded::parse(head.uri.query().unwrap_or_default().as_bytes())
-            .into_owned()
-            .collect();
-    let writes = head.method == Method::POST;
-    if writes {
-        // What a form says outranks what stands in its address.
-        fields.splice(0..0, form_urlencoded::parse(&form).into_owned());
-    }
-    let language = language(&head);
-    let ask = Ask {
-        viewer: Viewer::HERE,
-        words: language.words(),
-        language,
-        path,
-        fields,
-        token: door::form_token(&shared.settings, secret.as_ref()),
-        now: Timestamp::now(),
-    };
+    let (ask, secret, writes) = asked(&shared.settings, &head, &form);
     if writes && !door::is_our_form(&ask.token, ask.field("token").unwrap_or_default()) {
         return Wrong::Forged.answer(&ask).into_response();
     }
@@ -199,6 +180,54 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
             }
         }
     }
+}
+
+/// What a browser asks, its session, and whether it may change something; nobody has looked yet who it is.
+fn asked(settings: &Settings, head: &Parts, form: &[u8]) -> (Ask, Option<Secret>, bool) {
+    let secret = door::session(settings, &head.headers);
+    let mut fields: Vec<(String, String)> =
+        form_urlencoded::parse(head.uri.query().unwrap_or_default().as_bytes())
+            .into_owned()
+            .collect();
+    let writes = head.method == Method::POST;
+    if writes {
+        // What a form says outranks what stands in its address.
+        fields.splice(0..0, form_urlencoded::parse(form).into_owned());
+    }
+    let language = language(head);
+    let ask = Ask {
+        viewer: Viewer::HERE,
+        words: language.words(),
+        language,
+        path: head.uri.path().to_owned(),
+        fields,
+        token: door::form_token(settings, secret.as_ref()),
+        now: Timestamp::now(),
+    };
+    (ask, secret, writes)
+}
+
+/// The same request without a socket, a collector or a key: every field is read by what reads it in earnest, and a page
+/// is made of the journal. The form's token alone is not asked for; no fuzzer guesses it.
+pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &mut Book) -> Response<Body> {
+    let (ask, _, writes) = asked(settings, head, form);
+    let answered = match (writes, ask.path.as_str()) {
+        (true, "/language") => Ok(choose_language(&ask)),
+        (true, "/key") => {
+            let opens = ask.field("key").and_then(Secret::typed).is_some();
+            Ok(Answer::html(frame::enter(&ask, (!opens).then_some("key-wrong"))))
+        }
+        (_, "/monitors/pair") => pairing::question(&ask, writes)
+            .and_then(|_| ask.person(book))
+            .map(|_| Answer::see("/monitors")),
+        (false, "/sheet/open") => sheet::which(&ask)
+            .and_then(|_| ask.one(book))
+            .map(|_| Answer::see("/sheet")),
+        _ => page(&ask, writes, book),
+    };
+    answered
+        .unwrap_or_else(|wrong| wrong.answer(&ask))
+        .into_response()
 }
 
 /// The daemon is asked before the journal's thread is: one that hangs must not hold up the page.

@@ -114,7 +114,7 @@ fn name_of(person: &PersonId) -> String {
     format!("inline; filename=\"blood-pressure-{safe}.pdf\"")
 }
 
-fn which(ask: &Ask) -> Result<Which, Wrong> {
+pub(super) fn which(ask: &Ask) -> Result<Which, Wrong> {
     let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
     let from = ask
         .field("from")
