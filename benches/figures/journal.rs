@@ -35,6 +35,9 @@ const TEN_YEARS: usize = 30_000;
 const REPORT_BUDGET: Duration = Duration::from_millis(20);
 /// What one may cost more among many: memory is further away than the cache.
 const GROWTH_MAX: f64 = 3.0;
+/// The same for hundreds of megabytes, whose pages the kernel hands out one by one; what grew with the square of their
+/// number would be a thousand times.
+const GROWTH_OF_ALL_MAX: f64 = 10.0;
 /// Everything derived may cost as much again as the bare rows.
 const SPEED_MIN: f64 = 0.5;
 
@@ -305,7 +308,7 @@ fn report(
         );
     }
     let judged = start.elapsed();
-    let days = u16::try_from(frames.len() / 4).unwrap().min(3_700);
+    let days = u16::try_from((frames.len() / 4).min(3_700)).unwrap();
     let from = all.first().unwrap().day;
     let protocol = protocols.get("seven-day").unwrap();
     let made = period(&id, &Person::default(), protocol, from, Some(days), &all).unwrap();
@@ -363,7 +366,13 @@ fn reports(table: &mut Table, most: usize) {
         let few = *each_of_few.get_or_insert(each);
         let what = format!("{count} readings judged and averaged, each");
         table
-            .row(&what, each, "ns", (few, "each of 1,000"), Aim::AtMost(GROWTH_MAX))
+            .row(
+                &what,
+                each,
+                "ns",
+                (few, "each of 1,000"),
+                Aim::AtMost(GROWTH_OF_ALL_MAX),
+            )
             .binds();
     }
 }

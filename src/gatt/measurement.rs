@@ -271,7 +271,7 @@ impl<'a> BloodPressureMeasurement<'a> {
     }
 
     /// Field by field, not through [`Optional`]: this is the value that comes by the thousand, and without the copy
-    /// it decodes in two thirds of the time (`cargo bench --bench decode`).
+    /// it decodes in two thirds of the time (`cargo bench --bench figures -- decode`).
     #[inline]
     pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
         let flags = Flags::take(octets, false)?;
