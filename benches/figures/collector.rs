@@ -15,6 +15,8 @@ use std::fmt::Write;
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
@@ -105,7 +107,11 @@ fn objects(tell: Sender<Instant>) -> Crossroads {
             (),
             |_, (): &mut (), (_,): (PropMap,)| Ok(()),
         );
+        // A scan that is not said to run is asked for again at each heartbeat.
+        let scans = Arc::new(AtomicBool::new(false));
+        let started = scans.clone();
         b.method("StartDiscovery", (), (), move |_, (), ()| {
+            started.store(true, Ordering::Relaxed);
             // Nobody listens any more when the bench ends.
             let _ = tell.lock().unwrap().send(Instant::now());
             Ok(())
@@ -122,9 +128,11 @@ fn objects(tell: Sender<Instant>) -> Crossroads {
                 Ok(text.to_owned())
             });
         }
-        for name in ["Powered", "Discoverable", "Pairable", "Discovering"] {
+        for name in ["Powered", "Discoverable", "Pairable"] {
             b.property(name).get(move |_, ()| Ok(name == "Powered"));
         }
+        b.property("Discovering")
+            .get(move |_, ()| Ok(scans.load(Ordering::Relaxed)));
         b.property("Class").get(|_, ()| Ok(0_u32));
         b.property("UUIDs").get(|_, ()| Ok(Vec::<String>::new()));
     });

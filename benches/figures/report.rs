@@ -113,12 +113,16 @@ fn page(table: &mut Table, state: &Path) {
     ] {
         let whole = format!("{path}?person=p1");
         largest = largest.max(shared + octets(&whole));
-        let took = (0..PAGE_RUNS).map(|_| {
-            let start = Instant::now();
-            octets(&whole);
-            start.elapsed().as_secs_f64() * 1e3
-        });
-        let took = median(took.collect());
+        let round = || {
+            let took = (0..PAGE_RUNS).map(|_| {
+                let start = Instant::now();
+                octets(&whole);
+                start.elapsed().as_secs_f64() * 1e3
+            });
+            median(took.collect())
+        };
+        // Other programs take their share of this machine: the best of three rounds is this program's own.
+        let took = round().min(round()).min(round());
         if took > slowest.0 {
             slowest = (took, path);
         }
