@@ -130,9 +130,7 @@ fn page(table: &mut Table, state: &Path) {
     server.kill().unwrap();
     server.wait().unwrap();
     let what = format!("the slowest page with ten years behind it, {}", slowest.1);
-    table
-        .limit(&what, slowest.0, "ms", PAGE_MS, Aim::AtMost(1.0))
-        .binds();
+    table.limit(&what, slowest.0, "ms", PAGE_MS, Aim::AtMost(1.0));
     let kib = largest as f64 / 1024.0;
     table
         .limit(
