@@ -54,7 +54,7 @@ impl Journal {
         let ids: Vec<String> = self.in_context(|db| {
             db.prepare_cached(
                 "SELECT id FROM (SELECT id, received_us, discarded FROM reading WHERE person IS NULL
-                 UNION SELECT id, received_us, discarded FROM reading WHERE measured_us IS NULL)
+                 UNION ALL SELECT id, received_us, discarded FROM reading WHERE measured_us IS NULL AND person IS NOT NULL)
                  WHERE discarded IS NULL ORDER BY received_us DESC, id LIMIT ?1",
             )?
             .query_map([i64::try_from(limit).unwrap_or(i64::MAX)], |row| row.get(0))?
@@ -75,8 +75,9 @@ impl Journal {
         self.settle()?;
         self.in_context(|db| {
             db.prepare_cached(
-                "SELECT count(*) FROM (SELECT row, discarded FROM reading WHERE person IS NULL
-                 UNION SELECT row, discarded FROM reading WHERE measured_us IS NULL) WHERE discarded IS NULL",
+                "SELECT count(*) FROM (SELECT discarded FROM reading WHERE person IS NULL
+                 UNION ALL SELECT discarded FROM reading WHERE measured_us IS NULL AND person IS NOT NULL)
+                 WHERE discarded IS NULL",
             )?
             .query_row([], |row| row.get(0))
         })
