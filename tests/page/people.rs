@@ -38,7 +38,8 @@ fn somebody_is_added_and_changed_in_a_browser() {
         "p",
         "location.pathname === '/people' && location.hash === '#p-mother'",
     );
-    assert!(browser.text("p", "main").contains("Mother"));
+    let shown = browser.text("p", "main");
+    assert!(shown.contains("Mother") && shown.contains("Dialysis"), "{shown}");
     let mut mother = of(&home, "mother");
     for (name, value) in [
         ("label", json!("Mother")),

@@ -2,6 +2,7 @@
 
 use super::answer::Answer;
 use super::frame::{self, encoded, token};
+use super::person::CONDITIONS;
 use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{Arm, Person, PersonId, Statement};
@@ -17,11 +18,9 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let body = html! {
         h1 { (title) }
         @if people.is_empty() { p { (frame::marked_up(ask.say("nobody-yet"))) } }
+        @if ask.viewer.cares() { p { a.button href="/person" { (ask.say("person-add")) } } }
         @for person in people { (one(person, ask, &known)) }
-        @if ask.viewer.cares() {
-            p { a.button href="/person" { (ask.say("person-add")) } }
-            p.small { (frame::marked_up(ask.say("people-say"))) }
-        }
+        @if ask.viewer.cares() { p.small { (frame::marked_up(ask.say("people-say"))) } }
     };
     let page = frame::Page {
         title: &title,
@@ -61,6 +60,14 @@ fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
             .threshold
             .map(|t| ("person-threshold", format!("{}/{} mmHg", t.systolic, t.diastolic))),
     );
+    let conditions: Vec<String> = CONDITIONS
+        .iter()
+        .filter(|(_, condition)| person.conditions.contains(condition))
+        .map(|(name, _)| ask.say(name))
+        .collect();
+    if !conditions.is_empty() {
+        facts.push(("person-conditions", conditions.join("; ")));
+    }
     let protocol = running
         .map(|plan| plan.protocol.as_str())
         .or(person.protocol.as_deref())

@@ -13,7 +13,7 @@ use hyper::StatusCode;
 use jiff::civil::Time;
 use maud::{Markup, html};
 
-const CONDITIONS: [(&str, Condition); 3] = [
+pub(super) const CONDITIONS: [(&str, Condition); 3] = [
     ("condition-pregnancy", Condition::Pregnancy),
     ("condition-atrial-fibrillation", Condition::AtrialFibrillation),
     ("condition-dialysis", Condition::Dialysis),
