@@ -260,7 +260,10 @@ pub fn granted(answer: &Answer) -> Result<(Secret, u64), Trouble> {
     }
     let grant: Grant = serde_json::from_slice(&answer.body)
         .map_err(|_| Trouble::Nonsense("no access_token where one was asked for".into()))?;
-    if !grant.token_type.eq_ignore_ascii_case("bearer") || grant.access_token.is_empty() {
+    // It goes into a header: visible ASCII (RFC 6749, appendix A.12, whose space no bearer token has: RFC 6750, 2.1).
+    let token = &grant.access_token;
+    let sendable = !token.is_empty() && token.bytes().all(|octet| octet.is_ascii_graphic());
+    if !grant.token_type.eq_ignore_ascii_case("bearer") || !sendable {
         return Err(Trouble::Nonsense(
             "the token that was given is no bearer token".into(),
         ));
@@ -287,6 +290,23 @@ fn escaped(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_token_that_no_header_can_hold_is_not_taken() {
+        let given = |token: &str| {
+            granted(&Answer {
+                status: 200,
+                body: serde_json::json!({ "access_token": token, "token_type": "Bearer" })
+                    .to_string()
+                    .into_bytes(),
+                ..Answer::default()
+            })
+        };
+        assert_eq!(given("1|aB-._~+/=").unwrap().0.expose(), "1|aB-._~+/=");
+        for token in ["", "two words", "ab\r\nX-Other: 1", "aڛb", "\u{7f}"] {
+            assert!(matches!(given(token), Err(Trouble::Nonsense(_))), "{token:?}");
+        }
+    }
 
     #[test]
     fn a_key_that_cannot_be_used_is_not_quoted() {
