@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 /// Everything that a run has to have had.
-const EXPECTED: [&str; 49] = [
+const EXPECTED: [&str; 58] = [
     "answers: person, late",
     "answers: time, late",
     "answers: withdrawn",
@@ -52,6 +52,15 @@ const EXPECTED: [&str; 49] = [
     "reading: nobody's",
     "reading: set aside",
     "reading: time unknown",
+    "reminders: a missed session had to be told",
+    "reminders: a very high or low reading had to be told",
+    "reminders: killed after it was sent",
+    "reminders: killed before it was sent",
+    "reminders: lapsed, and named when it could be",
+    "reminders: receiver down for a day",
+    "reminders: sent",
+    "reminders: the answer was lost",
+    "reminders: the end of a period had to be told",
     "step: checked",
     "step: rebuilt and the same",
 ];

@@ -86,6 +86,11 @@ impl Gateway {
         self.eye.as_ref().unwrap()
     }
 
+    /// How often it has started.
+    pub(crate) fn boots(&self) -> u32 {
+        self.boots
+    }
+
     /// What its clock on the wall shows.
     pub(crate) fn wall(&self, at: Timestamp) -> Timestamp {
         at + self.error

@@ -5,6 +5,7 @@ mod befall;
 mod checks;
 mod measuring;
 mod people;
+mod told;
 
 use crate::coverage::Coverage;
 use crate::device::Device;
@@ -18,6 +19,7 @@ use quietcuff::monitoring::protocol::Protocols;
 use quietcuff::radio::Frame;
 use quietcuff::radio::simulated::Random;
 use std::sync::LazyLock;
+use told::Teller;
 
 static PROTOCOLS: LazyLock<Protocols> = LazyLock::new(|| Protocols::built_in().unwrap());
 const PROTOCOL: &str = "seven-day";
@@ -72,9 +74,12 @@ pub(crate) struct Home {
     groups: Groups,
     waiting: Vec<Burst>,
     rows: Vec<Row>,
+    /// What waited for room came to the disk since the record was last looked at.
+    behind: bool,
     enrol_later: Option<(usize, Timestamp)>,
     coverage: Coverage,
     notes: u32,
+    teller: Option<Teller>,
 }
 
 fn person_id(person: usize) -> PersonId {
@@ -90,7 +95,9 @@ impl Home {
     pub(crate) fn live(seed: u64, years: u64) -> Coverage {
         let mut home = Self::new(seed);
         for (at, event) in home.plan(years) {
+            home.wake(at);
             home.happen(at, event);
+            home.remind(later(home.now.max(at), 90_000));
         }
         home.coverage
     }
@@ -150,9 +157,11 @@ impl Home {
             groups: Groups::new(),
             waiting: Vec::new(),
             rows: Vec::new(),
+            behind: false,
             enrol_later: None,
             coverage: Coverage::default(),
             notes: 0,
+            teller: Teller::new(seed),
         }
     }
 
@@ -238,15 +247,20 @@ impl Home {
 
     fn happen(&mut self, at: Timestamp, event: Event) {
         match event {
-            Event::PeriodBegins { person, from } => self.state(
-                at,
-                &[Statement::Period {
-                    person: person_id(person),
-                    protocol: PROTOCOL.to_owned(),
-                    from,
-                    days: None,
-                }],
-            ),
+            Event::PeriodBegins { person, from } => {
+                self.state(
+                    at,
+                    &[Statement::Period {
+                        person: person_id(person),
+                        protocol: PROTOCOL.to_owned(),
+                        from,
+                        days: None,
+                    }],
+                );
+                if let Some(teller) = &mut self.teller {
+                    teller.planned(person, from, at);
+                }
+            }
             Event::Sitting { person } => {
                 let at = at.max(later(self.now, 60_000));
                 self.befall(at, person);
@@ -275,6 +289,7 @@ impl Home {
     }
 
     fn make_room(&mut self) {
+        self.behind = true;
         self.gateway.make_room();
         for burst in std::mem::take(&mut self.waiting) {
             self.committed(&burst);

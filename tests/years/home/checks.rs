@@ -12,6 +12,7 @@ use std::collections::{HashMap, HashSet};
 impl Home {
     pub(super) fn check(&mut self) {
         self.coverage.saw("step: checked");
+        self.behind = false;
         let addresses: HashMap<&str, usize> = self
             .devices
             .iter()

@@ -77,6 +77,11 @@ impl Home {
             self.coverage.saw("people: the cuff gives up");
             values = None;
         }
+        if let (Some(teller), Some([systolic, ..])) = (&mut self.teller, &mut values)
+            && teller.raises()
+        {
+            *systolic += 60;
+        }
         let user_id = self.devices[device].indexed.then(|| match random.between(0, 99) {
             0..2 => {
                 self.coverage.saw("people: press the other one's button");
