@@ -377,3 +377,35 @@ proptest! {
         }
     }
 }
+
+/// A reading that is nobody's may be another's: a route for some people hears of it, and no numbers.
+#[test]
+fn numbers_of_nobody_do_not_go_to_whom_only_some_people_concern() {
+    let mut home = look("Asha", vec![]);
+    let mut nobodys = reading(at(27, 8, 0), 191, 112, 80, 1);
+    nobodys.person = None;
+    home.readings = vec![nobodys];
+    let telling = |name: &str, people: Option<&str>| Route {
+        values: Some(true),
+        kinds: Some([Kind::Urgent].into()),
+        people: people.map(|id| [id.parse().unwrap()].into()),
+        ..webhook(name)
+    };
+    let dir = tempfile::tempdir().unwrap();
+    let mut journal = Journal::open(dir.path()).unwrap();
+    let routes = [telling("some", Some("asha")), telling("all", None)];
+    let now = at(27, 8, 1);
+    let mut post = Post::new(alerts(&routes), &mut journal, now).unwrap();
+    let jobs = post.due(&mut journal, &home, now).unwrap();
+    let told: Vec<_> = jobs
+        .iter()
+        .map(|job| {
+            (
+                job.route.as_str(),
+                job.message.measured.is_some(),
+                job.message.text.contains("191"),
+            )
+        })
+        .collect();
+    assert_eq!(told, [("some", false, false), ("all", true, true)]);
+}

@@ -124,6 +124,11 @@ impl Post {
                 zones: &look.zones,
                 terse: route.is_terse(),
             };
+            // What is nobody's yet may be another's than those whom this route is for: no numbers of it.
+            let of_nobody = Voice {
+                terse: voice.terse || route.people.is_some(),
+                ..voice
+            };
             let quiet = route
                 .quiet_hours
                 .unwrap_or(self.alerts.quiet_hours)
@@ -135,7 +140,10 @@ impl Post {
                     .claim_alert(now, &reminder.key, &route.name)?
                     .then(|| Job {
                         route: route.name.clone(),
-                        message: voice.say(reminder, now),
+                        message: match reminder.person {
+                            Some(_) => voice.say(reminder, now),
+                            None => of_nobody.say(reminder, now),
+                        },
                         lapsed: Vec::new(),
                     }),
                 None if quiet => None,

@@ -4,6 +4,7 @@
 
 use super::channel::{self, Channel, ChannelError};
 use super::look::Look;
+use super::message::one_line;
 use super::mqtt::Mqtt;
 use super::post::{Job, Post};
 use super::routes::Alerts;
@@ -179,7 +180,8 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     ) -> Result<(), ServiceError> {
         // A task that was aborted leaves its row claimed, as a killed process does.
         let Ok((job, outcome)) = done else { return Ok(()) };
-        let said = outcome.map_err(|error| error.to_string());
+        // One line of it: a server may answer with pages.
+        let said = outcome.map_err(|error| one_line(&error.to_string()));
         match &said {
             // What it said is the household's business, not the log's; a server's answer may name people as well.
             Ok(()) => tracing::info!("told {} by {}", job.message.kind, job.route),
@@ -224,7 +226,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
         } else {
             tokio::task::spawn_blocking(move || why_deaf(&state))
                 .await
-                .unwrap_or(None)
+                .unwrap_or_else(|_| Some("the daemon could not be asked".to_owned()))
         };
         let now = why.as_ref().map(|_| Timestamp::now());
         let since = self.journal.watched_since("deaf", now)?;
