@@ -117,6 +117,15 @@ impl Journal {
     }
 }
 
+/// How many of a table's rows, all of them in order of their numbers, had been settled. A number is no place in that
+/// order: a journal that was recovered lacks some.
+fn old_of(db: &Db, table: &str, reach: i64, all: usize) -> rusqlite::Result<usize> {
+    let new: i64 = db
+        .prepare_cached(&format!("SELECT count(*) FROM {table} WHERE id > ?1"))?
+        .query_row([reach], |row| row.get(0))?;
+    Ok(all.saturating_sub(usize::try_from(new).unwrap_or(all)))
+}
+
 impl Reach {
     fn stands(db: &Db) -> rusqlite::Result<Self> {
         let mut query = db.prepare_cached("SELECT name, value FROM settled")?;
@@ -217,9 +226,7 @@ impl World {
     ) -> rusqlite::Result<Settlement> {
         let mut settlement = Settlement::default();
         let mut spots = Spots::new();
-        let new = statements
-            .get(usize::try_from(reach.statements).unwrap_or(0)..)
-            .unwrap_or_default();
+        let (_, new) = statements.split_at(old_of(db, "statement", reach.statements, statements.len())?);
         let nothing_yet = reach.frames == 0;
         let moved = reach.derivation != DERIVATION
             || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
@@ -252,7 +259,7 @@ impl World {
     /// known of the gateway's clock.
     fn receipts_moved(&self, db: &Db, reach: Reach) -> rusqlite::Result<bool> {
         let samples = samples(db)?;
-        let (old, new) = samples.split_at(usize::try_from(reach.samples).unwrap_or(0).min(samples.len()));
+        let (old, new) = samples.split_at(old_of(db, "gateway_clock", reach.samples, samples.len())?);
         let before = GatewayClock::new(old.iter().cloned());
         if before.ever_knew() != self.gateway.ever_knew()
             && derived::boots(db, reach.frames)?

@@ -206,3 +206,30 @@ fn what_is_no_journal_is_left_alone() {
         assert!(fs::read(state.join("journal.sqlite")).unwrap() == octets);
     }
 }
+
+/// A recovery leaves gaps in the numbers of rows; what is stated afterwards is settled all the same.
+#[test]
+fn a_statement_behind_a_lost_one_is_settled() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("home");
+    let file = dir.path().join("frames.jsonl");
+    fs::write(&file, line(0)).unwrap();
+    good(&state, &["people", "add", "asha"]);
+    good(&state, &["people", "add", "ravi"]);
+    good(&state, &["replay", file.to_str().unwrap()]);
+    let reading = || -> Value {
+        let said = good(&state, &["readings", "--json"]);
+        serde_json::from_str(said.lines().next().unwrap()).unwrap()
+    };
+    let id = reading()["id"].as_str().unwrap().to_owned();
+    let db = Connection::open(state.join("journal.sqlite")).unwrap();
+    db.execute_batch(
+        "DROP TRIGGER statement_is_never_deleted; DELETE FROM statement WHERE id = 2;
+         CREATE TRIGGER statement_is_never_deleted BEFORE DELETE ON statement BEGIN SELECT raise(ABORT, 'no'); END;",
+    )
+    .unwrap();
+    drop(db);
+    good(&state, &["rebuild"]);
+    good(&state, &["readings", "assign", &id, "asha"]);
+    assert_eq!(reading()["person"], "asha");
+}
