@@ -29,6 +29,18 @@ pub(super) struct Page<'a> {
     pub(super) live: Option<&'static str>,
 }
 
+impl<'a> Page<'a> {
+    /// One that is nobody's own and stands still.
+    pub(super) const fn of_household(title: &'a str) -> Self {
+        Self {
+            title,
+            person: None,
+            of_people: false,
+            live: None,
+        }
+    }
+}
+
 /// A whole page.
 pub(super) fn page(ask: &Ask, book: &mut Book, page: &Page<'_>, body: &Markup) -> Result<String, Wrong> {
     let known = book.known()?;

@@ -38,13 +38,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
         @for (id, monitor, care, heard, battery) in shown { (one(id, monitor, care, heard, battery, ask, &known)) }
     };
-    let page = frame::Page {
-        title: &title,
-        person: None,
-        of_people: false,
-        live: None,
-    };
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    Ok(Answer::html(frame::page(
+        ask,
+        book,
+        &frame::Page::of_household(&title),
+        &body,
+    )?))
 }
 
 fn one(

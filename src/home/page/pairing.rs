@@ -106,13 +106,12 @@ fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer,
             }
         }
     };
-    let page = frame::Page {
-        title: &title,
-        person: None,
-        of_people: false,
-        live: None,
-    };
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    Ok(Answer::html(frame::page(
+        ask,
+        book,
+        &frame::Page::of_household(&title),
+        &body,
+    )?))
 }
 
 fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Known) -> Markup {

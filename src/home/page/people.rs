@@ -22,13 +22,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @for person in people { (one(person, ask, &known)) }
         @if ask.viewer.cares() { p.small { (frame::marked_up(ask.say("people-say"))) } }
     };
-    let page = frame::Page {
-        title: &title,
-        person: None,
-        of_people: false,
-        live: None,
-    };
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    Ok(Answer::html(frame::page(
+        ask,
+        book,
+        &frame::Page::of_household(&title),
+        &body,
+    )?))
 }
 
 fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {

@@ -237,13 +237,12 @@ fn shown(
         @if let Some(wrong) = wrong { p.notice role="alert" { (wrong) } }
         (form(ask, &known, who, typed))
     };
-    let page = frame::Page {
-        title: &title,
-        person: None,
-        of_people: false,
-        live: None,
-    };
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    Ok(Answer::html(frame::page(
+        ask,
+        book,
+        &frame::Page::of_household(&title),
+        &body,
+    )?))
 }
 
 fn form(ask: &Ask, known: &Known, who: Option<&PersonId>, typed: &Typed) -> Markup {
@@ -256,15 +255,16 @@ fn form(ask: &Ask, known: &Known, who: Option<&PersonId>, typed: &Typed) -> Mark
         form.facts method="post" action="/person" {
             (token(ask))
             @if let Some(id) = who { input type="hidden" name="person" value=(id); }
-            (field("label", &ask.say("person-label"), &typed.label, "text", Some(("80", true))))
-            (field("born", &ask.say("person-born"), &typed.born, "numeric", None))
+            label for="label" { (ask.say("person-label")) }
+            input #label name="label" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.label) required;
+            (field("born", &ask.say("person-born"), &typed.born, "numeric"))
             fieldset.choice {
                 legend { (ask.say("person-arm")) }
                 @for (name, say) in [("left", "arm-left"), ("right", "arm-right"), ("", "arm-either")] {
                     label { input type="radio" name="arm" value=(name) checked[typed.arm == name]; " " (ask.say(say)) }
                 }
             }
-            (field("arm-cm", &format!("{} (cm)", ask.say("person-arm-cm")), &typed.arm_cm, "decimal", None))
+            (field("arm-cm", &format!("{} (cm)", ask.say("person-arm-cm")), &typed.arm_cm, "decimal"))
             @for (place, (name, hours)) in [("person-morning", morning), ("person-evening", evening)].into_iter().enumerate() {
                 fieldset.pair {
                     legend { (ask.say(name)) }
@@ -304,12 +304,10 @@ fn form(ask: &Ask, known: &Known, who: Option<&PersonId>, typed: &Typed) -> Mark
     }
 }
 
-/// A line of text, with the longest that it takes and whether it has to be there.
-fn field(name: &str, said: &str, value: &str, mode: &str, limits: Option<(&str, bool)>) -> Markup {
-    let (longest, required) = limits.unwrap_or(("8", false));
+/// A number, as people write it.
+fn field(name: &str, said: &str, value: &str, mode: &str) -> Markup {
     html! {
         label for=(name) { (said) }
-        input id=(name) name=(name) type="text" inputmode=(mode) maxlength=(longest) autocomplete="off" value=(value)
-            required[required];
+        input id=(name) name=(name) type="text" inputmode=(mode) maxlength="8" autocomplete="off" value=(value);
     }
 }

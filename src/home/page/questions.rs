@@ -28,13 +28,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @if waiting.is_empty() { p { (ask.say("questions-none")) } }
         @for judged in &waiting { (question(judged, ask, &known)) }
     };
-    let page = frame::Page {
-        title: &title,
-        person: None,
-        of_people: false,
-        live: None,
-    };
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    Ok(Answer::html(frame::page(
+        ask,
+        book,
+        &frame::Page::of_household(&title),
+        &body,
+    )?))
 }
 
 fn question(judged: &JudgedReading, ask: &Ask, known: &Known) -> Markup {
