@@ -6,7 +6,7 @@
 mod bluetooth;
 mod machine;
 
-use super::{Everywhere, Failure, Outcome, caring, failure};
+use super::{Everywhere, Failure, Outcome, failure};
 use crate::config::Config;
 use crate::household::Household;
 use crate::journal::Journal;
@@ -204,7 +204,7 @@ fn monitors_due(here: &Everywhere, journal: &mut Journal, stated: &Household) ->
     const CHECK: &str = "monitor care";
     let looked = here
         .zones(journal)
-        .and_then(|zones| Ok((caring::of_all(journal, stated, &zones)?, zones)));
+        .and_then(|zones| Ok((journal.cares(stated, &zones, jiff::Timestamp::now())?, zones)));
     let (cared, zones) = match looked {
         Ok(looked) => looked,
         Err(error) => return vec![failed(CHECK, &error)],

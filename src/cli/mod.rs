@@ -2,7 +2,6 @@
 
 mod backup;
 mod calendar;
-mod caring;
 mod check;
 mod days;
 mod decode;
@@ -21,13 +20,13 @@ mod output;
 mod overhear;
 mod pairing;
 mod people;
-pub(crate) mod period;
+mod period;
 mod place;
 mod readings;
 mod rebuild;
 mod remind;
 mod replay;
-pub(crate) mod report;
+mod report;
 mod run;
 mod serve;
 mod service;
@@ -38,7 +37,6 @@ mod technique;
 mod trace;
 
 pub use failure::Failure;
-pub(crate) use place::system_zone;
 
 use clap::{Args, Parser, Subcommand};
 use serde::{Deserialize, Serialize};

@@ -2,7 +2,7 @@
 
 use super::Everywhere;
 use super::failure::{self, Failure};
-use crate::config::Config;
+use crate::config::{Config, system_zone};
 use crate::household::{Household, MonitorId, Statement, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
@@ -121,19 +121,6 @@ impl Everywhere {
 /// The protocols that this household can choose from.
 pub(crate) fn protocols(household: &Household) -> Result<Protocols, Failure> {
     Protocols::of(household).map_err(|e| Failure::new(failure::INTERNAL, e.to_string()))
-}
-
-/// The system's zone by name, or the offset that holds now where it has none.
-pub(crate) fn system_zone() -> String {
-    let zone = TimeZone::system();
-    match zone.iana_name() {
-        Some(name) => name.to_owned(),
-        None => {
-            let minutes = zone.to_offset(jiff::Timestamp::now()).seconds() / 60;
-            let sign = if minutes < 0 { '-' } else { '+' };
-            format!("{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
-        }
-    }
 }
 
 fn xdg(variable: &str, below_home: &str) -> Option<PathBuf> {

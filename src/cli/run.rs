@@ -2,10 +2,10 @@
 
 use super::lean::{self, HandedOver};
 use super::pairing::Pairings;
-use super::place::{enrolled, stated_zone, system_zone};
+use super::place::{enrolled, stated_zone};
 use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
-use crate::config::Config;
+use crate::config::{Config, system_zone};
 use crate::household::Statement;
 use crate::journal::{Entry, Journal, Progress, Writer};
 use crate::radio::bus::Bus;

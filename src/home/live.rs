@@ -6,7 +6,7 @@
 
 use super::page::now;
 use super::words::Language;
-use crate::config::Config;
+use crate::config::{Config, system_zone};
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
@@ -280,7 +280,7 @@ impl Book {
         let mut household = Household::after(statements.iter());
         if household.zones.is_empty() {
             household.apply(&Statement::Zone {
-                zone: self.zone.clone().unwrap_or_else(crate::cli::system_zone),
+                zone: self.zone.clone().unwrap_or_else(system_zone),
                 from: None,
             });
         }

@@ -2,7 +2,6 @@
 
 pub mod alerts;
 pub mod calendar;
-pub mod care;
 pub mod keys;
 pub mod live;
 pub mod metrics;

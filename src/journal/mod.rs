@@ -7,6 +7,7 @@
 mod alerts;
 mod attributes;
 mod backup;
+mod care;
 mod derived;
 mod error;
 mod frames;

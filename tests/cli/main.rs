@@ -17,6 +17,7 @@ mod demonstration;
 mod hazards;
 mod help;
 mod hostile;
+mod layers;
 mod machine;
 mod overhear;
 mod place;

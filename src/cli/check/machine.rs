@@ -1,10 +1,9 @@
 //! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
 
 use super::super::overhear::Ear;
-use super::super::place::system_zone;
 use super::super::place::zone;
 use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
-use crate::config::Config;
+use crate::config::{Config, system_zone};
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
 use crate::socket::{self, Question};

@@ -1,6 +1,6 @@
 //! `quietcuff monitors list`: what is enrolled, and what its care wants.
 
-use super::super::{Everywhere, Outcome, caring};
+use super::super::{Everywhere, Outcome};
 use crate::gatt::printable;
 use crate::gatt::{Characteristic, Feature};
 use crate::household::{Monitor, MonitorId, Site};
@@ -60,7 +60,7 @@ pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
     let household = journal.household()?;
     let zones = here.zones(&journal)?;
     let today = zones.civil(jiff::Timestamp::now()).date();
-    let cared = caring::of_all(&mut journal, &household, &zones)?;
+    let cared = journal.cares(&household, &zones, jiff::Timestamp::now())?;
     let mut out = std::io::stdout().lock();
     for (id, care) in &cared {
         let Some((monitor, _)) = household.monitors.get(id) else {
@@ -73,7 +73,7 @@ pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
         if json {
             let mut line = listed(id, monitor, &facts);
             if let Some(line) = line.as_object_mut() {
-                line.insert("care".into(), caring::json(care));
+                line.insert("care".into(), care_json(care));
             }
             writeln!(out, "{line}")?;
         } else {
@@ -124,4 +124,17 @@ fn facts(newest: BTreeMap<Characteristic, Frame>) -> BTreeMap<Characteristic, Ve
         .into_iter()
         .map(|(characteristic, frame)| (characteristic, frame.value))
         .collect()
+}
+
+/// As listings print it.
+fn care_json(care: &crate::monitoring::care::Care) -> serde_json::Value {
+    let due: Vec<serde_json::Value> = care
+        .due
+        .iter()
+        .map(|due| serde_json::json!({ "task": due.task.name(), "on": due.on, "because": due.because, "source": due.source }))
+        .collect();
+    serde_json::json!({
+        "measurements": care.measurements, "in_use_since": care.since, "checked": care.checked,
+        "batteries_changed": care.batteries_changed, "drops_since_check": care.drops, "due": due,
+    })
 }

@@ -31,6 +31,15 @@ use crate::monitoring::protocol::Protocol;
 use crate::monitoring::taken::Taken;
 use jiff::Timestamp;
 
+/// What a report is written as.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Form {
+    /// One self-contained page, for the printer's paper.
+    Html,
+    /// Sheets of that paper.
+    Pdf(Paper),
+}
+
 /// Everything that a report shows.
 #[derive(Clone, Debug)]
 pub struct Report<'a> {
@@ -63,6 +72,14 @@ pub struct Report<'a> {
 }
 
 impl Report<'_> {
+    /// As a file of this form.
+    pub fn write(&self, form: Form) -> Vec<u8> {
+        match form {
+            Form::Html => self.html().into_bytes(),
+            Form::Pdf(paper) => self.pdf(paper),
+        }
+    }
+
     /// As one self-contained page of HTML.
     pub fn html(&self) -> String {
         html::write(&content::document(self))

@@ -1,6 +1,5 @@
 //! Gathers from the journal what reminders are made of.
 
-use super::super::care;
 use super::super::reminders::{BACK, Deaf, FINISHED_STANDS, Heard, Known, Measured, Reminder, reminders};
 use crate::gatt::BatteryLevel;
 use crate::household::{Household, MonitorId, PersonId, Statement, Zones};
@@ -208,7 +207,7 @@ fn heard(
 ) -> Result<Vec<Heard>, JournalError> {
     let last_heard = journal.last_heard()?;
     let mut all = Vec::new();
-    for (monitor, care) in care::of_all(journal, household, zones, now)? {
+    for (monitor, care) in journal.cares(household, zones, now)? {
         let heard = enrolled(&monitor, statements).max(last_heard.get(monitor.as_str()).copied());
         let mut battery_low_since = None;
         for (address, _) in household.addresses.iter().filter(|(_, id)| **id == monitor) {

@@ -3,7 +3,6 @@
 use super::answer::Answer;
 use super::frame;
 use super::routes::{Ask, Wrong};
-use crate::home::care;
 use crate::home::live::{Book, Known};
 use crate::household::{Monitor, MonitorId};
 use crate::monitoring::care::Care;
@@ -13,12 +12,9 @@ use maud::{Markup, html};
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-monitors");
     let known = book.known()?;
-    let cares = care::of_all(
-        &mut book.journal,
-        &known.household,
-        &known.zones,
-        Timestamp::now(),
-    )?;
+    let cares = book
+        .journal
+        .cares(&known.household, &known.zones, Timestamp::now())?;
     let last_heard = book.journal.last_heard()?;
     let mut shown = Vec::new();
     for (id, care) in &cares {

@@ -220,7 +220,7 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
         (_, "/monitors/pair") => pairing::question(&ask, writes)
             .and_then(|_| ask.person(book))
             .map(|_| Answer::see("/monitors")),
-        (false, "/sheet/open") => sheet::which(&ask)
+        (false, "/sheet/open") => sheet::asked_for(&ask)
             .and_then(|_| ask.one(book))
             .map(|_| Answer::see("/sheet")),
         _ => page(&ask, writes, book),

@@ -4,14 +4,13 @@ use super::answer::Answer;
 use super::frame;
 use super::routes::{Ask, Wrong};
 use super::server::Shared;
-use crate::cli::Failure;
-use crate::cli::period::{Which, find_in};
-use crate::cli::report::{Form, octets};
-use crate::export::report::Paper;
+use crate::export::period::{Asked, FindError, TooMany, find};
+use crate::export::report::{Form, Paper};
 use crate::home::live::Book;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
 use hyper::{StatusCode, header};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use maud::html;
 use std::path::Path;
@@ -51,8 +50,8 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 
 /// Makes the sheet and hands it over.
 pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
-    let which = match which(&ask) {
-        Ok(which) => which,
+    let asked_for = match asked_for(&ask) {
+        Ok(asked_for) => asked_for,
         Err(wrong) => return wrong.answer(&ask),
     };
     let ask = std::sync::Arc::new(ask);
@@ -78,28 +77,24 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
             &ask.say("sheet-none"),
         ));
     }
-    let (form, paper) = match ask.field("as") {
-        Some("pdf") => (Form::Pdf, Paper::A4),
-        Some("pdf-letter") => (Form::Pdf, Paper::Letter),
-        _ => (Form::Html, Paper::A4),
+    let form = match ask.field("as") {
+        Some("pdf") => Form::Pdf(Paper::A4),
+        Some("pdf-letter") => Form::Pdf(Paper::Letter),
+        _ => Form::Html,
     };
-    let which = Which {
-        person: Some(person.clone()),
-        ..which
-    };
+    let name = name_of(&person);
     let Ok(_place) = shared.sheets.try_acquire() else {
         return Wrong::Busy.answer(&ask);
     };
-    let made = tokio::task::spawn_blocking(move || make(&state, &zones, &which, form, paper)).await;
+    let now = ask.now;
+    let made = tokio::task::spawn_blocking(move || make(&state, zones, &person, &asked_for, form, now)).await;
     match made {
         Ok(Ok(sheet)) => match form {
             Form::Html => Answer::sheet(sheet),
-            Form::Pdf => {
-                Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name_of(&person))
-            }
+            Form::Pdf(_) => Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name),
         },
         // Its words say what, and what to do; that there is nothing yet was found before.
-        Ok(Err(failure)) => Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &failure.to_string()))
+        Ok(Err(error)) => Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &error.to_string()))
             .status(StatusCode::UNPROCESSABLE_ENTITY),
         Err(_) => Wrong::Busy.answer(&ask),
     }
@@ -114,7 +109,7 @@ fn name_of(person: &PersonId) -> String {
     format!("inline; filename=\"blood-pressure-{safe}.pdf\"")
 }
 
-pub(super) fn which(ask: &Ask) -> Result<Which, Wrong> {
+pub(super) fn asked_for(ask: &Ask) -> Result<Asked, Wrong> {
     let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
     let from = ask
         .field("from")
@@ -124,16 +119,31 @@ pub(super) fn which(ask: &Ask) -> Result<Which, Wrong> {
         .field("days")
         .map(|text| text.parse::<u16>().map_err(|_| wrong(text)))
         .transpose()?;
-    Ok(Which {
-        person: None,
+    Ok(Asked {
         protocol: None,
         from,
         days,
     })
 }
 
-fn make(state: &Path, zones: &Zones, which: &Which, form: Form, paper: Paper) -> Result<Vec<u8>, Failure> {
-    let mut journal = Journal::open_existing(state)?;
-    let found = find_in(&mut journal, zones.clone(), which)?;
-    octets(&mut journal, &found, form, paper)
+/// Why there is no sheet.
+#[derive(Debug, thiserror::Error)]
+enum SheetError {
+    #[error(transparent)]
+    Find(#[from] FindError),
+    #[error(transparent)]
+    TooMany(#[from] TooMany),
+}
+
+fn make(
+    state: &Path,
+    zones: Zones,
+    person: &PersonId,
+    asked: &Asked,
+    form: Form,
+    now: Timestamp,
+) -> Result<Vec<u8>, SheetError> {
+    let mut journal = Journal::open_existing(state).map_err(FindError::Journal)?;
+    let found = find(&mut journal, zones, person, asked, now)?;
+    Ok(found.report(now)?.write(form))
 }
