@@ -608,6 +608,9 @@ mod tests {
             (route("command = [\"notify\"]"), "whole path"),
             (route("colour = \"red\""), "colour"),
             (route("command = [\"/bin/x\"]\nkinds = [\"dizzy\"]"), "dizzy"),
+            (route("command = [\"/bin/x\"]\nkinds = []"), "names nothing"),
+            (route("command = [\"/bin/x\"]\npeople = []"), "names nobody"),
+            ("[alerts]\nmonitor-silent-days = 0".to_owned(), "1 or more"),
             (route("command = [\"/bin/x\"]\n").repeat(2), "two routes"),
             (
                 route("command = [\"/bin/x\"]").replace("\"r\"", "\"a/#\""),

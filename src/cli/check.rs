@@ -159,6 +159,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         None => Household::default(),
     };
     findings.push(machine::time_zone(&config, journal.as_ref(), &stated));
+    findings.extend(machine::routes(&config, &stated));
     if let Some(journal) = &mut journal {
         findings.extend(monitors_due(here, journal, &stated));
     }

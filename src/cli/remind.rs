@@ -9,7 +9,7 @@ use crate::home::alerts::message::Voice;
 use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::kind_of;
 use crate::home::alerts::routes::Alerts;
-use crate::home::alerts::service::{Service, ServiceError, household_of, why_deaf};
+use crate::home::alerts::service::{Service, ServiceError, deaf_from, household_of, why_deaf};
 use crate::home::reminders::Deaf;
 use crate::household::{Household, Zones};
 use crate::journal::{Journal, Standing};
@@ -190,10 +190,11 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let now = Timestamp::now();
     // As `remind` has seen it; this look alone would not know since when.
     let why = why_deaf(&here.state()?);
-    let deaf = journal
-        .watched("deaf")?
-        .zip(why)
-        .map(|(since, why)| Deaf { since, why });
+    let deaf = journal.watched("deaf")?.zip(why).map(|(since, why)| Deaf {
+        since,
+        from: deaf_from(since),
+        why,
+    });
     let look = Look::at(&mut journal, zones.clone(), known, deaf, now)?;
     let reminders = look.reminders(alerts.monitor_silent_days, now);
     let voice = Voice {

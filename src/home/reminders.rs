@@ -160,6 +160,9 @@ pub enum What {
 pub struct Deaf {
     /// Since when.
     pub since: Timestamp,
+    /// From when on it is worth saying; `None` as long as who watches has not seen [`DEAF_AFTER`] of it. A machine that
+    /// was off for the night was deaf all night, and starts in a minute.
+    pub from: Option<Timestamp>,
     /// What is known of the reason.
     pub why: String,
 }
@@ -188,6 +191,14 @@ impl Reminder {
     /// Whether it is worth saying at this moment.
     pub fn is_due(&self, now: Timestamp) -> bool {
         self.from <= now && !self.is_over(now)
+    }
+
+    /// The key that something urgent had as long as its reading was nobody's.
+    pub fn key_as_nobodys(&self) -> Option<String> {
+        let (What::Urgent(alert, Some(reading)), Some(_)) = (&self.what, &self.person) else {
+            return None;
+        };
+        Some(key_of_alert(None, alert, &reading.id.0))
     }
 
     /// Whether its time has passed.
@@ -275,13 +286,17 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
     for heard in known.monitors {
         all.extend(of_monitor(known, heard));
     }
-    all.extend(known.deaf.map(|deaf| Reminder {
-        key: format!("daemon-deaf/{}", deaf.since.as_second()),
-        person: None,
-        from: later(deaf.since, DEAF_AFTER),
-        until: None,
-        what: What::DaemonDeaf(deaf.clone()),
-    }));
+    if let Some(deaf) = known.deaf
+        && let Some(from) = deaf.from
+    {
+        all.push(Reminder {
+            key: format!("daemon-deaf/{}", deaf.since.as_second()),
+            person: None,
+            from,
+            until: None,
+            what: What::DaemonDeaf(deaf.clone()),
+        });
+    }
     all.sort_by(|a, b| (a.kind(), a.from, &a.key).cmp(&(b.kind(), b.from, &b.key)));
     all.dedup_by(|a, b| a.key == b.key);
     all
@@ -295,7 +310,8 @@ fn urgent(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
     readings.sort_by(order);
     let notes = known.household.notes_in_time();
     let mut whose: Vec<Option<&PersonId>> = vec![None];
-    whose.extend(known.household.people.keys().map(Some));
+    let alive = known.household.people.iter().filter(|(_, (_, removed))| !removed);
+    whose.extend(alive.map(|(id, _)| Some(id)));
 
     let mut found = Vec::new();
     for who in whose {
@@ -345,18 +361,22 @@ fn of_alert(who: Option<&PersonId>, alert: Alert, reading: Option<&Reading>) -> 
         STANDS
     };
     Reminder {
-        // No id is a lone dash.
-        key: format!(
-            "urgent/{}/{}/{}/{what}",
-            who.map_or("-", PersonId::as_str),
-            alert.about.name(),
-            alert.level.name()
-        ),
+        key: key_of_alert(who, &alert, &what),
         person: who.cloned(),
         from: alert.at,
         until: Some(later(alert.at, stands)),
         what: What::Urgent(alert, reading.cloned().map(Box::new)),
     }
+}
+
+fn key_of_alert(who: Option<&PersonId>, alert: &Alert, what: &str) -> String {
+    format!(
+        "urgent/{}/{}/{}/{what}",
+        // No id is a lone dash.
+        who.map_or("-", PersonId::as_str),
+        alert.about.name(),
+        alert.level.name()
+    )
 }
 
 /// A window in which a session is asked for.

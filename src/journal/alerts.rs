@@ -101,12 +101,17 @@ impl Journal {
         })
     }
 
-    /// Takes matters up for routes, all in one commit. One that was dropped is taken up again.
+    /// Takes matters up for routes, all in one commit. One that was dropped is taken up anew; one that lapsed untold has
+    /// waited ever since.
     pub fn offer_alerts(&mut self, now: Timestamp, offers: &[(&str, &str)]) -> Result<(), JournalError> {
         self.each_alert(
             offers,
             "INSERT INTO alert (key, route, standing, since_us, changed_us) VALUES (?1, ?2, 'pending', ?3, ?3)
-             ON CONFLICT DO UPDATE SET standing = 'pending', changed_us = ?3 WHERE standing IN ('dropped', 'lapsed')",
+             ON CONFLICT DO UPDATE SET
+               since_us = iif(standing = 'dropped', excluded.since_us, since_us),
+               channel_failed = iif(standing = 'dropped', 0, channel_failed),
+               standing = 'pending', changed_us = excluded.changed_us
+             WHERE standing IN ('dropped', 'lapsed')",
             now,
         )
     }

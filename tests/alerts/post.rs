@@ -245,12 +245,92 @@ fn a_channel_that_was_down_for_a_day() {
     assert_eq!(said.len(), 4);
 }
 
+/// Told as nobody's, then said to be Asha's: who had the numbers hears it once, who is told of her alone hears it now.
+#[test]
+fn a_reading_that_was_told_as_nobodys_is_not_told_again_to_who_had_it() {
+    let hers = Route {
+        people: Some(["asha".parse().unwrap()].into()),
+        ..webhook("hers")
+    };
+    let mut home = Home::new(alerts(&[webhook("all"), hers]));
+    let mut known = look("Asha", vec![]);
+    let mut high = reading(at(27, 8, 0), 190, 90, 70, 1);
+    high.person = None;
+    known.readings = vec![high];
+    let urgent = |home: &Home| -> Vec<(String, String)> {
+        let all = home.arrived.keys().cloned();
+        all.filter(|(_, key)| key.starts_with("urgent/")).collect()
+    };
+    home.step(&known, at(27, 8, 1), Fate::Sent);
+    let first = urgent(&home);
+    assert_eq!(first.len(), 2, "both, for it may be anybody's: {first:?}");
+    known.readings[0].person = Some("asha".parse().unwrap());
+    for minute in 2..6 {
+        home.step(&known, at(27, 8, minute), Fate::Sent);
+    }
+    let new: Vec<_> = urgent(&home)
+        .into_iter()
+        .filter(|one| !first.contains(one))
+        .collect();
+    assert_eq!(new.len(), 1, "{new:?}");
+    assert_eq!(new[0].0, "hers", "they were told no numbers before");
+    assert!(new[0].1.starts_with("urgent/asha/"), "{new:?}");
+    // A second one is another matter.
+    known.readings.push(reading(at(27, 9, 0), 195, 92, 70, 2));
+    for minute in 1..4 {
+        home.step(&known, at(27, 9, minute), Fate::Sent);
+    }
+    assert_eq!(urgent(&home).len(), 5);
+}
+
+/// What failed the last time a matter came up says nothing of this time.
+#[test]
+fn what_is_taken_up_again_begins_anew() {
+    let mut home = Home::new(alerts(&[webhook("r")]));
+    let open = look("Asha", vec![]);
+    let done = look("Asha", vec![session(at(27, 8, 30), Slot::Morning, 2)]);
+    home.step(&open, at(27, 8, 0), Fate::Failed);
+    home.step(&done, at(27, 9, 0), Fate::Sent);
+    home.step(&done, at(27, 9, 1), Fate::Sent);
+    let texts = |said: Vec<(String, String)>| said.into_iter().map(|(_, text)| text).collect::<Vec<_>>();
+    assert_eq!(home.arrived.len(), 1, "that it lapsed: {:?}", home.arrived);
+    // A reading is undone, and the morning is open again; then it is done before the channel was tried.
+    home.post.due(&mut home.journal, &open, at(27, 9, 10)).unwrap();
+    home.restart(at(27, 9, 11));
+    let entry = home.journal.alert(MORNING, "r").unwrap().unwrap();
+    assert_eq!((entry.since, entry.channel_failed), (at(27, 9, 10), false));
+    let said = texts(home.step(&done, at(27, 9, 12), Fate::Sent));
+    assert!(said.is_empty(), "nothing failed this time: {said:?}");
+}
+
+#[test]
+fn a_route_that_is_gone_leaves_nothing_open() {
+    let mut home = Home::new(alerts(&[webhook("old")]));
+    let open = look("Asha", vec![]);
+    home.step(&open, at(27, 8, 0), Fate::Failed);
+    home.post
+        .due(
+            &mut home.journal,
+            &look("Asha", vec![session(at(27, 8, 10), Slot::Morning, 2)]),
+            at(27, 8, 20),
+        )
+        .unwrap();
+    let standing = |home: &Home| home.journal.alert(MORNING, "old").unwrap().unwrap().standing;
+    assert_eq!(standing(&home), Standing::Lapsed);
+    home.alerts = alerts(&[webhook("new")]);
+    home.restart(at(27, 9, 0));
+    home.step(&open, at(27, 9, 0), Fate::Sent);
+    assert_eq!(standing(&home), Standing::Dropped);
+    assert!(home.journal.open_alerts().unwrap().is_empty());
+}
+
 #[test]
 fn a_message_that_a_server_will_not_take_does_not_stand_before_the_others() {
     let mut home = Home::new(alerts(&[webhook("r")]));
     let mut known = look("Asha", vec![]);
     known.deaf = Some(quietcuff::home::reminders::Deaf {
         since: at(27, 7, 0),
+        from: Some(at(27, 7, 10)),
         why: "x".into(),
     });
     let mut now = at(27, 8, 0);

@@ -198,6 +198,7 @@ fn a_monitor_and_the_daemon_are_told_of_once_for_each_episode() {
     }];
     home.deaf = Some(Deaf {
         since: at(18, 6, 50),
+        from: Some(at(18, 7, 0)),
         why: "the daemon does not run".into(),
     });
     let at_seven = keys(&home, at(18, 7, 0));
@@ -219,10 +220,31 @@ fn a_monitor_and_the_daemon_are_told_of_once_for_each_episode() {
         at_seven,
         "a week later they are the same matters"
     );
+    home.deaf = home.deaf.map(|deaf| Deaf { from: None, ..deaf });
+    assert_eq!(
+        keys(&home, at(18, 9, 0)).len(),
+        3,
+        "who watches has only just begun"
+    );
     home.monitors[0].care.due.clear();
     home.monitors[0].heard = at(18, 7, 30);
     home.deaf = None;
     assert!(keys(&home, at(18, 8, 0)).is_empty());
+}
+
+#[test]
+fn nobody_is_told_of_somebody_who_was_removed() {
+    let mut home = look("Asha", vec![]);
+    home.readings = vec![reading(at(27, 8, 0), 190, 90, 70, 1)];
+    let urgent = |home: &Look| {
+        keys(home, at(27, 8, 1))
+            .iter()
+            .filter(|key| key.starts_with("urgent/"))
+            .count()
+    };
+    assert_eq!(urgent(&home), 1);
+    home.household.people.get_mut(&asha()).unwrap().1 = true;
+    assert_eq!(urgent(&home), 0);
 }
 
 #[test]

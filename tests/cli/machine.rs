@@ -117,6 +117,42 @@ impl Drop for BusAlone {
 }
 
 #[test]
+fn a_route_for_somebody_whom_nobody_added_is_named() {
+    let home = Home::new();
+    home.run(&["demo", "--state", "own"]).good();
+    let route = |people: &str| {
+        let text = format!(
+            "[[alerts.route]]\nname = \"far\"\nwebhook = \"https://carer.invalid/\"\npeople = [{people}]\n"
+        );
+        std::fs::write(home.path("told.toml"), text).unwrap();
+        by_check(home.run(&["check", "--json", "--state", "own", "--config", "told.toml"]))
+    };
+    let there = home
+        .run(&["people", "list", "--json", "--state", "own"])
+        .objects();
+    let known = there[0]["id"].as_str().unwrap();
+    let findings = route(&format!("\"{known}\", \"{known}x\""));
+    let told: Vec<&Value> = findings
+        .iter()
+        .filter(|(check, ..)| check == "reminders")
+        .map(|(.., finding)| finding)
+        .collect();
+    assert_eq!(told.len(), 1, "{findings:?}");
+    assert!(
+        told[0]["found"]
+            .as_str()
+            .unwrap()
+            .contains(&format!("far is for {known}x")),
+        "{told:?}"
+    );
+    assert!(
+        !route(&format!("\"{known}\""))
+            .iter()
+            .any(|(check, ..)| check == "reminders")
+    );
+}
+
+#[test]
 fn with_a_bus_and_no_bluetoothd() {
     let home = Home::new();
     let Some(bus) = BusAlone::start() else {

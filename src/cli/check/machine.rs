@@ -146,6 +146,18 @@ pub(super) fn time_zone(config: &Config, journal: Option<&Journal>, stated: &Hou
     }
 }
 
+/// Whoever is named by a route and was never added is never told of.
+pub(super) fn routes(config: &Config, stated: &Household) -> Vec<Finding> {
+    let stranger = |(route, person)| {
+        advised(
+            "reminders",
+            format!("the route {route} is for {person}, whom nobody has added"),
+            "`quietcuff people list` names everybody; correct `people` of the route, or add the person",
+        )
+    };
+    config.alerts.strangers(stated).map(stranger).collect()
+}
+
 pub(super) fn daemon(state: &Path) -> Finding {
     const CHECK: &str = "daemon";
     const START: &str = "`quietcuff run`, or `systemctl enable --now quietcuff` where its unit is installed";

@@ -212,7 +212,9 @@ impl Post {
         let mut offers = Vec::new();
         for reminder in reminders.iter().filter(|reminder| reminder.is_due(now)) {
             for route in &self.alerts.route {
-                if route.takes(reminder.kind(), reminder.person.as_ref()) {
+                if route.takes(reminder.kind(), reminder.person.as_ref())
+                    && !told_as_nobodys(journal, reminder, route)?
+                {
                     let standing = journal
                         .alert(&reminder.key, &route.name)?
                         .map(|entry| entry.standing);
@@ -238,13 +240,16 @@ impl Post {
             .filter(|reminder| reminder.is_due(now))
             .map(|reminder| reminder.key.as_str())
             .collect();
-        let gone: Vec<(&str, &str)> = open
-            .iter()
-            .filter(|entry| entry.standing == Standing::Pending)
-            .filter(|entry| !due.contains(entry.key.as_str()) || !self.channels.contains_key(&entry.route))
-            .map(|entry| (entry.key.as_str(), entry.route.as_str()))
+        let of = |standing: Standing| open.iter().filter(move |entry| entry.standing == standing);
+        let no_route = |entry: &&AlertEntry| !self.channels.contains_key(&entry.route);
+        let gone: Vec<(&str, &str)> = of(Standing::Pending)
+            .filter(|entry| !due.contains(entry.key.as_str()) || no_route(entry))
+            .map(row)
             .collect();
-        journal.drop_alerts(now, &gone)
+        journal.drop_alerts(now, &gone)?;
+        // By a route that is gone, nobody can be told of it any more.
+        let untold: Vec<(&str, &str)> = of(Standing::Lapsed).filter(no_route).map(row).collect();
+        journal.lapsed_alerts_told(now, &untold)
     }
 
     fn forget(
@@ -253,10 +258,9 @@ impl Post {
         reminders: &[Reminder],
         now: Timestamp,
     ) -> Result<(), JournalError> {
-        if self
-            .forgot
-            .is_some_and(|at| now.duration_since(at) < FORGET_EVERY)
-        {
+        // A clock that was set back meanwhile is no reason to wait.
+        let lately = |at: Timestamp| at <= now && now.duration_since(at) < FORGET_EVERY;
+        if self.forgot.is_some_and(lately) {
             return Ok(());
         }
         self.forgot = Some(now);
@@ -305,6 +309,20 @@ fn lapsed(mine: &[&AlertEntry], voice: &Voice<'_>, route: &Route, now: Timestamp
         message: voice.lapsed(key, &kinds, from, now),
         lapsed: rows.iter().map(|entry| entry.key.clone()).collect(),
     })
+}
+
+/// Whether this route had the same numbers already, when the reading was nobody's yet. One that is for some people only
+/// was told no numbers then.
+fn told_as_nobodys(journal: &Journal, reminder: &Reminder, route: &Route) -> Result<bool, JournalError> {
+    let Some(key) = reminder.key_as_nobodys().filter(|_| route.people.is_none()) else {
+        return Ok(false);
+    };
+    let entry = journal.alert(&key, &route.name)?;
+    Ok(entry.is_some_and(|entry| matches!(entry.standing, Standing::Sent | Standing::Claimed)))
+}
+
+fn row(entry: &AlertEntry) -> (&str, &str) {
+    (&entry.key, &entry.route)
 }
 
 /// The rows that a job tells of as lapsed.

@@ -2,7 +2,7 @@
 
 use super::super::reminders::{Kind, QuietHours};
 use super::super::words::Language;
-use crate::household::PersonId;
+use crate::household::{Household, PersonId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -225,8 +225,26 @@ impl Alerts {
         }
     }
 
+    /// Whom a route is for and whom nobody has added: a name that is misspelt is never told anything.
+    pub fn strangers<'a>(
+        &'a self,
+        household: &'a Household,
+    ) -> impl Iterator<Item = (&'a str, &'a PersonId)> {
+        self.route.iter().flat_map(move |route| {
+            let people = route.people.iter().flatten();
+            people
+                .filter(|person| !household.people.contains_key(*person))
+                .map(|person| (route.name.as_str(), person))
+        })
+    }
+
     /// What is wrong, in words.
     pub fn wrong(&self) -> Option<String> {
+        if self.monitor_silent_days == 0 {
+            return Some(
+                "alerts.monitor-silent-days: no monitor is heard all the time; give 1 or more".to_owned(),
+            );
+        }
         if self.route.len() > ROUTES_MAX {
             return Some(format!(
                 "alerts.route: {} routes are more than {ROUTES_MAX}",
@@ -253,6 +271,12 @@ impl Alerts {
     }
 
     fn wrong_route(&self, route: &Route) -> Option<&'static str> {
+        if route.people.as_ref().is_some_and(BTreeSet::is_empty) {
+            return Some("`people` names nobody; leave it out to tell of everybody");
+        }
+        if route.kinds.as_ref().is_some_and(BTreeSet::is_empty) {
+            return Some("`kinds` names nothing; leave it out to tell of everything");
+        }
         match route.medium() {
             None => Some("say one of `command`, `webhook`, `mail` and `mqtt = true`"),
             Some(Medium::Command) => {

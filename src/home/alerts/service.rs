@@ -9,7 +9,7 @@ use super::mqtt::Mqtt;
 use super::post::{Job, Post};
 use super::routes::Alerts;
 use super::states::states;
-use crate::home::reminders::Deaf;
+use crate::home::reminders::{DEAF_AFTER, Deaf};
 use crate::household::Zones;
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::protocol::{ProtocolError, Protocols};
@@ -20,7 +20,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::panic::AssertUnwindSafe;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::task::{JoinHandle, JoinSet};
 
 /// How often the journal's version is looked at: a number in shared memory.
@@ -57,9 +57,11 @@ pub struct Service<Z> {
     zones: Z,
     post: Post,
     channels: BTreeMap<String, Channel>,
-    mqtt: Option<(Mqtt, JoinHandle<()>)>,
+    mqtt: Option<Line>,
     told: BTreeMap<String, Value>,
     jobs: JoinSet<(Job, Result<(), ChannelError>)>,
+    /// Since when it watches the daemon, by a clock that nobody sets.
+    began: Instant,
 }
 
 impl<Z> std::fmt::Debug for Service<Z> {
@@ -82,11 +84,10 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     /// Opens every channel. `zones` tells the household's clock.
     pub fn start(state: &Path, alerts: Alerts, mut journal: Journal, zones: Z) -> Result<Self, ServiceError> {
         let household = household_of(&journal)?;
-        let mqtt = match &alerts.mqtt {
-            Some(broker) => Some(Mqtt::start(broker, household)?),
-            None => None,
-        };
-        let channels = channel::open(&alerts, mqtt.as_ref().map(|(mqtt, _)| mqtt), household)?;
+        let (mqtt, channels) = open(&alerts, household)?;
+        for (route, person) in alerts.strangers(&journal.household()?) {
+            tracing::warn!("the route {route} is for {person}, whom nobody has added");
+        }
         let post = Post::new(alerts.clone(), &mut journal, Timestamp::now())?;
         Ok(Self {
             state: state.to_owned(),
@@ -98,6 +99,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
             mqtt,
             told: BTreeMap::new(),
             jobs: JoinSet::new(),
+            began: Instant::now(),
         })
     }
 
@@ -106,14 +108,15 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
         tokio::pin!(stop);
         let mut tick = tokio::time::interval(LOOK);
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
-        let (mut asked, mut last_round) = (None::<std::time::Instant>, None::<std::time::Instant>);
+        let (mut asked, mut last_round) = (None::<Instant>, None::<Instant>);
         let (mut version, mut next) = (None, None::<Timestamp>);
         let mut deaf = None;
         loop {
             alive();
             if asked.is_none_or(|at| at.elapsed() >= ASK_DAEMON) {
+                self.mend_mqtt()?;
                 let heard = self.ask_daemon().await?;
-                asked = Some(std::time::Instant::now());
+                asked = Some(Instant::now());
                 if heard != deaf {
                     deaf = heard;
                     version = None;
@@ -124,7 +127,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
             let late = last_round.is_none_or(|at| at.elapsed() >= ROUND_MAX);
             if changed || late || next.is_some_and(|at| at <= now) {
                 version = Some(self.journal.data_version()?);
-                last_round = Some(std::time::Instant::now());
+                last_round = Some(Instant::now());
                 next = self.round(deaf.clone(), now).await?;
             }
             tokio::select! {
@@ -230,8 +233,41 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
         };
         let now = why.as_ref().map(|_| Timestamp::now());
         let since = self.journal.watched_since("deaf", now)?;
-        Ok(since.zip(why).map(|(since, why)| Deaf { since, why }))
+        let long_enough = self.began.elapsed() >= DEAF_AFTER.unsigned_abs();
+        Ok(since.zip(why).map(|(since, why)| Deaf {
+            since,
+            from: deaf_from(since).filter(|_| long_enough),
+            why,
+        }))
     }
+
+    /// A library that panics in the broker's task must not silence it for as long as this process lives.
+    fn mend_mqtt(&mut self) -> Result<(), ServiceError> {
+        if self.mqtt.as_ref().is_some_and(|(_, line)| line.is_finished()) {
+            tracing::error!("what spoke to the MQTT broker has ended; it is started anew");
+            (self.mqtt, self.channels) = open(&self.alerts, household_of(&self.journal)?)?;
+            // The new one knows no state yet.
+            self.told.clear();
+        }
+        Ok(())
+    }
+}
+
+type Line = (Mqtt, JoinHandle<()>);
+
+/// Every channel, and the broker's task that some of them speak through.
+fn open(alerts: &Alerts, household: i64) -> Result<(Option<Line>, BTreeMap<String, Channel>), ChannelError> {
+    let mqtt = match &alerts.mqtt {
+        Some(broker) => Some(Mqtt::start(broker, household)?),
+        None => None,
+    };
+    let channels = channel::open(alerts, mqtt.as_ref().map(|(mqtt, _)| mqtt), household)?;
+    Ok((mqtt, channels))
+}
+
+/// From when on it is worth saying that the daemon has heard nothing since a moment.
+pub fn deaf_from(since: Timestamp) -> Option<Timestamp> {
+    since.checked_add(DEAF_AFTER).ok()
 }
 
 /// What keeps the daemon from hearing, if anything does.
@@ -248,4 +284,32 @@ pub fn why_deaf(state: &Path) -> Option<String> {
         .or_else(|| off("/radio/bluez").then(|| "bluetoothd is not there".to_owned()))
         .or_else(|| off("/radio/powered").then(|| "the Bluetooth adapter is off".to_owned()))
         .or_else(|| text("/journal/problem"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::home::alerts::routes::Broker;
+
+    #[tokio::test]
+    async fn a_brokers_task_that_ended_is_started_anew() {
+        let dir = tempfile::tempdir().unwrap();
+        let broker: Broker = toml::from_str("server = \"127.0.0.1\"\nport = 1\ntls = false").unwrap();
+        let alerts = Alerts {
+            mqtt: Some(broker),
+            ..Alerts::default()
+        };
+        let journal = Journal::open(dir.path()).unwrap();
+        let zones = |_: &Journal| Ok(Zones::only(jiff::tz::TimeZone::UTC));
+        let mut service = Service::start(dir.path(), alerts, journal, zones).unwrap();
+        service.told.insert("collector".to_owned(), Value::Null);
+        service.mend_mqtt().unwrap();
+        assert_eq!(service.told.len(), 1, "it lives");
+        let (_, line) = service.mqtt.as_mut().unwrap();
+        line.abort();
+        let _ = line.await;
+        service.mend_mqtt().unwrap();
+        assert!(!service.mqtt.as_ref().unwrap().1.is_finished());
+        assert!(service.told.is_empty(), "the new one is told every state");
+    }
 }
