@@ -3,6 +3,8 @@
 use crate::made::{Running, until};
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
+use quietcuff::household::{Monitor, Statement};
+use quietcuff::journal::Journal;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -313,4 +315,35 @@ fn without_anybody_to_tell_it_says_so() {
             .unwrap()
             .contains("[[alerts.route]]")
     );
+}
+
+/// A machine that was off for the night was deaf all night. Whoever has just begun to watch does not say so; whoever asks
+/// is told.
+#[test]
+fn a_start_without_the_daemon_is_no_alarm_yet() {
+    let (address, heard) = hook();
+    let home = Home::new(&format!(
+        "[[alerts.route]]\nname = \"hook\"\nwebhook = \"{address}\"\n"
+    ))
+    .with_asha();
+    let mut journal = Journal::open(&home.path("state")).unwrap();
+    let monitor = Statement::Monitor {
+        monitor: "c0ffee000001".parse().unwrap(),
+        details: Monitor::default(),
+    };
+    journal.state(Timestamp::now(), &[monitor]).unwrap();
+    let evening = Timestamp::from_second(Timestamp::now().as_second() - 9 * 3600).unwrap();
+    journal.watched_since("deaf", Some(evening)).unwrap();
+    let running = home.remind();
+    until("the session is asked for", || count(&heard, "session-due/") == 1);
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    drop(running);
+    assert_eq!(count(&heard, "daemon-deaf/"), 0, "{heard:?}");
+    assert_eq!(
+        journal.watched("deaf").unwrap(),
+        Some(evening),
+        "it is still the same silence"
+    );
+    let due = |line: &Value| line["state"] == "due" && line["kind"] == "daemon-deaf";
+    assert!(home.list().iter().any(due), "{:?}", home.list());
 }
