@@ -182,6 +182,12 @@ pub enum OutboundError {
     },
 }
 
+/// Whoever carries a question out of the house and an answer back: the network, or a server that is only simulated.
+pub trait Ask: fmt::Debug + Send {
+    /// Asks once.
+    fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError>;
+}
+
 /// A client for one purpose.
 #[derive(Debug)]
 pub struct Outbound {
@@ -211,9 +217,10 @@ impl Outbound {
             agent: config.new_agent(),
         })
     }
+}
 
-    /// Asks once.
-    pub fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError> {
+impl Ask for Outbound {
+    fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError> {
         let mut asked = ureq::http::Request::new(request.body.map(|(_, body)| body).unwrap_or_default());
         *asked.uri_mut() = request.to.0.clone();
         *asked.method_mut() = if request.body.is_some() {

@@ -2,7 +2,7 @@
 
 use crate::browser::{Browser, without};
 use crate::home::{Home, Served, get, post};
-use quietcuff::outbound::{Endpoint, Outbound, OutboundError, Request};
+use quietcuff::outbound::{Ask, Endpoint, Outbound, OutboundError, Request};
 
 /// Served as behind a proxy, which asks for keys, so that the tests need no address beside this machine's.
 pub(crate) fn guarded(home: &Home) -> Served {

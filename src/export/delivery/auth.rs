@@ -4,7 +4,7 @@ use super::DeliveryError;
 use super::answer::Trouble;
 use super::smart::{Client, Given};
 use crate::config::{Auth, Clinic};
-use crate::outbound::{Endpoint, Outbound};
+use crate::outbound::{Ask, Endpoint};
 use crate::secret::Secret;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -77,7 +77,7 @@ impl Credentials {
     /// The header field `Authorization`, if there is to be one.
     pub fn field(
         &mut self,
-        outbound: &Outbound,
+        outbound: &dyn Ask,
         server: &Endpoint,
         plain_http: bool,
         now: Timestamp,

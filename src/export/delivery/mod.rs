@@ -21,7 +21,7 @@ use crate::config::Config;
 use crate::household::{Household, PersonId};
 use crate::journal::outbox::{Contact, Said};
 use crate::journal::{Journal, JournalError};
-use crate::outbound::{Answer, Endpoint, Outbound, OutboundError, Request};
+use crate::outbound::{Answer, Ask, Endpoint, Outbound, OutboundError, Request};
 use crate::secret::{Secret, SecretError};
 use answer::{Trouble, Verdict};
 use auth::Credentials;
@@ -191,7 +191,7 @@ pub struct Round {
 pub struct Courier {
     target: Target,
     plain_http: bool,
-    outbound: Outbound,
+    outbound: Box<dyn Ask>,
     credentials: Credentials,
 }
 
@@ -205,10 +205,16 @@ struct Load {
 impl Courier {
     /// Reads the secrets and the certificates that the configuration names.
     pub fn new(config: &Config, target: Target) -> Result<Self, DeliveryError> {
+        let outbound = Outbound::new(config.clinic.ca_file.as_deref())?;
+        Self::by(Box::new(outbound), config, target)
+    }
+
+    /// The same by another way than the network.
+    pub fn by(outbound: Box<dyn Ask>, config: &Config, target: Target) -> Result<Self, DeliveryError> {
         Ok(Self {
             target,
             plain_http: config.clinic.plain_http.is_some(),
-            outbound: Outbound::new(config.clinic.ca_file.as_deref())?,
+            outbound,
             credentials: Credentials::read(&config.clinic)?,
         })
     }
@@ -313,7 +319,7 @@ impl Courier {
         let now = clock();
         let field = self
             .credentials
-            .field(&self.outbound, &self.target.server, self.plain_http, now);
+            .field(self.outbound.as_ref(), &self.target.server, self.plain_http, now);
         let field: Option<Secret> = match field {
             Ok(field) => field,
             Err(trouble) => return Ok(Err(trouble)),

@@ -4,7 +4,7 @@
 
 use super::answer::Trouble;
 use super::key::{Key, read_key};
-use crate::outbound::{Answer, Endpoint, Outbound, OutboundError, Request};
+use crate::outbound::{Answer, Ask, Endpoint, OutboundError, Request};
 use crate::secret::Secret;
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
@@ -98,7 +98,7 @@ impl Client {
     /// A token that lasts, asked for where there is none.
     pub fn authorize(
         &mut self,
-        outbound: &Outbound,
+        outbound: &dyn Ask,
         server: &Endpoint,
         plain_http: bool,
         now: Timestamp,
@@ -173,7 +173,7 @@ fn unreachable(error: &OutboundError) -> Trouble {
 
 /// Where tokens are given, as the server says.
 fn discover(
-    outbound: &Outbound,
+    outbound: &dyn Ask,
     server: &Endpoint,
     plain_http: bool,
     now: Timestamp,

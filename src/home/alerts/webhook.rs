@@ -4,7 +4,7 @@
 use super::channel::{ChannelError, name_of};
 use super::message::Message;
 use super::routes::Route;
-use crate::outbound::{Endpoint, Outbound, Request};
+use crate::outbound::{Ask, Endpoint, Outbound, Request};
 use crate::secret::Secret;
 use jiff::Timestamp;
 
