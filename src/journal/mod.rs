@@ -30,6 +30,7 @@ pub use recover::{Recovered, Rows, recover};
 pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer};
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use std::fs::DirBuilder;
 use std::os::unix::fs::DirBuilderExt;
@@ -114,6 +115,9 @@ impl Journal {
             db.pragma_update(None, "cache_size", -PAGE_CACHE_KIB)?;
             db.pragma_update(None, "trusted_schema", false)?;
             db.set_prepared_statement_cache_capacity(64);
+            // A plan does not follow from what is bound: else SQLite makes a kept statement anew for each new value
+            // that could bear on a partial index, which costs more than the statements here do.
+            db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
             Ok(())
         })?;
         // The first real look at the file: here something that is not SQLite shows itself.
