@@ -5,6 +5,7 @@ mod befall;
 mod checks;
 mod measuring;
 mod people;
+mod sent;
 mod told;
 
 use crate::coverage::Coverage;
@@ -18,6 +19,7 @@ use quietcuff::household::{self, PersonId, Statement};
 use quietcuff::monitoring::protocol::Protocols;
 use quietcuff::radio::Frame;
 use quietcuff::radio::simulated::Random;
+use sent::Sender;
 use std::sync::LazyLock;
 use told::Teller;
 
@@ -32,6 +34,8 @@ const ZONES: [&str; 6] = [
     "Pacific/Auckland",
 ];
 const FIRST_YEAR: i16 = 2026;
+/// Things that befall a home come so long before the event that they are planned with.
+const BEFORE_MS: i64 = 14_500_000;
 /// Of two records that should be the same, so many lines are told.
 const LINES_TOLD: usize = 6;
 
@@ -80,6 +84,7 @@ pub(crate) struct Home {
     coverage: Coverage,
     notes: u32,
     teller: Option<Teller>,
+    sender: Option<Sender>,
 }
 
 fn person_id(person: usize) -> PersonId {
@@ -96,9 +101,12 @@ impl Home {
         let mut home = Self::new(seed);
         for (at, event) in home.plan(years) {
             home.wake(at);
+            home.wake_to_deliver(at);
             home.happen(at, event);
             home.remind(later(home.now.max(at), 90_000));
+            home.deliver(later(home.now.max(at), 90_000));
         }
+        home.deliver_everything();
         home.coverage
     }
 
@@ -144,6 +152,7 @@ impl Home {
             devices.push(device);
         }
         let gateway = Gateway::new(at, &statements);
+        let sender = Sender::new(seed, people.len());
         Self {
             random,
             zones: vec![(Timestamp::MIN, zone)],
@@ -162,6 +171,7 @@ impl Home {
             coverage: Coverage::default(),
             notes: 0,
             teller: Teller::new(seed),
+            sender,
         }
     }
 
@@ -169,14 +179,13 @@ impl Home {
         self.zones.last().unwrap().1.clone()
     }
 
+    fn zone_at(&self, at: Timestamp) -> TimeZone {
+        let held = self.zones.iter().rev().find(|(from, _)| *from <= at);
+        held.unwrap().1.clone()
+    }
+
     fn date(&self, at: Timestamp) -> Date {
-        let zone = self
-            .zones
-            .iter()
-            .rev()
-            .find(|(from, _)| *from <= at)
-            .map(|(_, zone)| zone);
-        zone.unwrap().to_datetime(at).date()
+        self.zone_at(at).to_datetime(at).date()
     }
 
     /// Weeks of measuring, a few times a year, and a sitting now and then between them.
@@ -260,12 +269,16 @@ impl Home {
                 if let Some(teller) = &mut self.teller {
                     teller.planned(person, from, at);
                 }
+                if let Some(sender) = &mut self.sender {
+                    sender.planned(person, from);
+                }
             }
             Event::Sitting { person } => {
                 let at = at.max(later(self.now, 60_000));
                 self.befall(at, person);
                 self.sit(later(at, 180_000), person);
                 self.people_say(later(self.now, 60_000));
+                self.people_correct(later(self.now, 65_000));
             }
             Event::PeriodEnds { person, from } => {
                 if self.gateway.full {

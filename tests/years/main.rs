@@ -19,6 +19,7 @@
     reason = "a test says what was wrong by panicking, and its numbers are small"
 )]
 
+mod clinic;
 mod coverage;
 mod device;
 mod gateway;

@@ -65,7 +65,7 @@ pub(crate) struct Row {
     pub(crate) at: Option<Timestamp>,
     source: String,
     seconds: bool,
-    averaged: bool,
+    pub(crate) averaged: bool,
 }
 
 /// What the readings of some days come to.
@@ -258,7 +258,7 @@ fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverag
 
 /// Whether a reading counts, by the rules as the README has them. `None` where two times that come of a clock which was
 /// corrected in between leave it open how much rest there was.
-fn counts(row: &Row, rows: &[Row], truths: &[Truth], devices: &[Device]) -> Option<bool> {
+pub(crate) fn counts(row: &Row, rows: &[Row], truths: &[Truth], devices: &[Device]) -> Option<bool> {
     let truth = &truths[row.truth];
     let plain = row.person.is_some()
         && row.at.is_some()
@@ -337,7 +337,7 @@ pub(crate) fn expected(
 }
 
 /// The displayed value in mmHg: a monitor in kPa shows one decimal, and one mmHg is 133.322387415 Pa (NIST SP 811).
-fn sent(mmhg: i16, unit: Unit) -> f64 {
+pub(crate) fn sent(mmhg: i16, unit: Unit) -> f64 {
     match unit {
         Unit::MmHg => f64::from(mmhg),
         Unit::KPa => (f64::from(mmhg) * 1.33322).round() / 10.0 / 0.133_322_387_415,

@@ -3,7 +3,7 @@
 //! What has to be told is worked out here anew, from the record and the household's plans, where there can be no doubt.
 //! What is told goes to one receiver; nothing comes twice but what the machine's end or a lost answer left in doubt.
 
-use super::{Home, PROTOCOLS, later, person_id};
+use super::{BEFORE_MS, Home, PROTOCOLS, later, person_id};
 use jiff::civil::{Date, Time};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use quietcuff::home::alerts::look::Look;
@@ -19,8 +19,6 @@ const HOMES: u64 = 6;
 const MESSAGES_MAX: usize = 200;
 /// Wake-ups between two events; what comes after them waits for the event.
 const WAKES_MAX: usize = 10;
-/// Things that befall a home come so long before the event that they are planned with.
-const BEFORE_MS: i64 = 14_500_000;
 /// A morning and an evening, with the minutes in which a session may still be under way.
 const SLOTS: [(&str, i8, i8); 2] = [("morning", 5, 12), ("evening", 17, 24)];
 
