@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 /// Everything that a run has to have had.
-const EXPECTED: [&str; 94] = [
+const EXPECTED: [&str; 98] = [
     "answers: person, late",
     "answers: time, late",
     "answers: withdrawn",
@@ -89,6 +89,8 @@ const EXPECTED: [&str; 94] = [
     "reading: set aside",
     "reading: time unknown",
     "reminders: a missed session had to be told",
+    "reminders: a session due had to be told",
+    "reminders: a silent monitor had to be told",
     "reminders: a very high or low reading had to be told",
     "reminders: killed after it was sent",
     "reminders: killed before it was sent",
@@ -97,6 +99,8 @@ const EXPECTED: [&str; 94] = [
     "reminders: sent",
     "reminders: the answer was lost",
     "reminders: the end of a period had to be told",
+    "reminders: to who hears of one person",
+    "reminders: urgent in quiet hours",
     "step: checked",
     "step: rebuilt and the same",
 ];

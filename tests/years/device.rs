@@ -33,6 +33,12 @@ pub(crate) struct Device {
     pub(crate) trusted: bool,
     /// When a live reading last told what it shows.
     pub(crate) told: Option<Timestamp>,
+    /// When the household last stated it.
+    pub(crate) enrolled: Option<Timestamp>,
+    /// When the gateway last kept anything of it.
+    pub(crate) heard: Option<Timestamp>,
+    /// By a clock that was wrong, or was mended since.
+    pub(crate) heard_unsure: bool,
 }
 
 impl Device {
@@ -100,6 +106,9 @@ impl Device {
             misled: false,
             trusted: false,
             told: None,
+            enrolled: None,
+            heard: None,
+            heard_unsure: false,
         }
     }
 
@@ -133,7 +142,8 @@ impl Device {
     }
 
     /// What is stated when it is paired.
-    pub(crate) fn enrolment(&mut self, people: &[usize]) -> Vec<Statement> {
+    pub(crate) fn enrolment(&mut self, people: &[usize], at: Timestamp) -> Vec<Statement> {
+        self.enrolled = Some(at);
         let make = self.make();
         let mut statements = vec![Statement::Monitor {
             monitor: self.id.clone(),

@@ -147,12 +147,13 @@ impl Home {
             let number = devices.len() as u8 + 1;
             let mut device = Device::new(number, at, &zone, shared, &mut random);
             let its = if shared { everybody.clone() } else { vec![*person] };
-            statements.extend(device.enrolment(&its));
+            statements.extend(device.enrolment(&its, at));
             own.push(devices.len());
             devices.push(device);
         }
         let gateway = Gateway::new(at, &statements);
         let sender = Sender::new(seed, people.len());
+        let teller = Teller::new(seed, people.len());
         Self {
             random,
             zones: vec![(Timestamp::MIN, zone)],
@@ -170,7 +171,7 @@ impl Home {
             enrol_later: None,
             coverage: Coverage::default(),
             notes: 0,
-            teller: Teller::new(seed),
+            teller,
             sender,
         }
     }
@@ -275,7 +276,8 @@ impl Home {
             }
             Event::Sitting { person } => {
                 let at = at.max(later(self.now, 60_000));
-                self.befall(at, person);
+                let before = self.befall(at, person);
+                self.wake_between(before, at);
                 self.sit(later(at, 180_000), person);
                 self.people_say(later(self.now, 60_000));
                 self.people_correct(later(self.now, 65_000));

@@ -192,6 +192,10 @@ impl Home {
         let at = burst.at;
         self.now = self.now.max(at);
         let its = &mut self.devices[burst.device];
+        if !burst.frames.is_empty() {
+            its.heard = Some(at).max(its.heard);
+            its.heard_unsure = !known;
+        }
         let told: Vec<usize> = burst.frames.iter().filter_map(|on| on.truth).collect();
         let live = told.iter().any(|nth| later(self.truths[*nth].end, 120_000) > at);
         if live && known && its.off_wall(at, &zone) <= 60 {

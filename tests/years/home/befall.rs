@@ -8,10 +8,16 @@ use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::Statement;
 
 impl Home {
-    pub(super) fn befall(&mut self, at: Timestamp, person: usize) {
+    /// Something, or nothing, before a sitting. Says from when on the gateway may look at what became of it.
+    pub(super) fn befall(&mut self, at: Timestamp, person: usize) -> Timestamp {
         // Behind everything that has happened.
         let before = later(at, -self.random.between(600_000, 14_400_000)).max(later(self.now, 1_000));
-        let at = at.max(later(before, 120_000));
+        let behind = later(before, 120_000);
+        self.befall_at(before, at.max(behind), person);
+        behind
+    }
+
+    fn befall_at(&mut self, before: Timestamp, at: Timestamp, person: usize) {
         let device = self.own[person];
         if self.zone().to_offset(later(at, -43_200_000)) != self.zone().to_offset(at) {
             self.coverage.saw("home: summer time begins or ends");
@@ -33,8 +39,8 @@ impl Home {
             let whose: Vec<usize> = (0..self.people.len())
                 .filter(|p| self.own[*p] == device)
                 .collect();
-            let statements = self.devices[device].enrolment(&whose);
-            self.state(before, &statements);
+            let statements = self.devices[device].enrolment(&whose, before);
+            self.say(before, &statements);
         }
         match self.random.between(0, 999) {
             0..10 => {
@@ -112,7 +118,7 @@ impl Home {
             }
         }
         if self.random.chance(0.5) {
-            let statements = device.enrolment(&whose);
+            let statements = device.enrolment(&whose, at);
             self.devices.push(device);
             self.state(at, &statements);
         } else {
