@@ -361,11 +361,13 @@ impl Settling<'_> {
     ) {
         let mut told = known.cloned();
         self.renew(marks, looks, &mut told);
-        let believed = known.is_none_or(|known| self.confirms(told.as_ref(), known));
+        let believed = self.confirms(told.as_ref(), known);
         for mark in marks {
             let settled = match known {
-                Some(known) if !believed => by_known_alone(mark, known),
-                _ => self.place(mark, told.as_ref()),
+                _ if believed => self.place(mark, told.as_ref()),
+                Some(known) => by_known_alone(mark, known),
+                // Of a monitor that was never heard before, a wrong gateway would be taken for a wrong monitor.
+                None => self.place(mark, None),
             };
             // Assumed: it is held against nothing that was known to be right.
             let settled = settled.map(|(at, source)| match source {
@@ -380,13 +382,13 @@ impl Settling<'_> {
 
     /// Whether an unsure receipt shows the monitor's clock where it was known to be, or where the household's is. Two
     /// clocks that agree are not both wrong by chance.
-    fn confirms(&self, told: Option<&KnownClock>, known: &KnownClock) -> bool {
+    fn confirms(&self, told: Option<&KnownClock>, known: Option<&KnownClock>) -> bool {
         if !self.clock_read && !self.live {
             return false;
         }
         told.is_some_and(|told| {
             let near = |other: i64, limit: i64| (told.current.offset_s - other).abs() <= limit;
-            near(known.current.offset_s, CLOCK_NOISE_S + known.drift(told.seen_s))
+            known.is_some_and(|known| near(known.current.offset_s, CLOCK_NOISE_S + known.drift(told.seen_s)))
                 || self
                     .wall_offset(told.seen_s)
                     .is_some_and(|wall| near(wall, USUAL_LAG_S_MAX))

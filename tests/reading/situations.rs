@@ -684,7 +684,7 @@ fn a_persons_word_outranks_the_clock_and_can_be_taken_back() {
 #[test]
 fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_teaches_nothing() {
     use crate::table::{civil, moment};
-    use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown};
+    use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown, WallClock};
     use quietcuff::reading::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told, settle};
     let household = zoned(&[("+00:00", None)]);
     let zones = crate::table::zones(&household);
@@ -721,4 +721,16 @@ fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_t
             (None, Unknown)
         ]
     );
+    // Of a monitor that was never heard before nobody knows which of the two is wrong: by the household's clock its stamp
+    // lies in the future of such a receipt, and before one that is not so wrong it stands by that clock.
+    let (times, after) = settle(&wrong[..2], Receipts::Unsure, &KnownClocks::default(), &zones);
+    assert_eq!(after.local, None);
+    assert_eq!((times[0].at, times[0].source), (None, Unknown));
+    let ahead = [
+        heard("2026-05-03T15:00:05Z", clock("2026-05-02T09:00:05")),
+        heard("2026-05-03T15:00:06Z", stamp("2026-05-02T09:00:01")),
+    ];
+    let (times, _) = settle(&ahead, Receipts::Unsure, &KnownClocks::default(), &zones);
+    let made = (times[0].at, times[0].source);
+    assert_eq!(made, (Some(moment("2026-05-02T09:00:01Z")), WallClock));
 }
