@@ -1,8 +1,8 @@
 //! A monitor of the home, with what the household stated of it and what befell its clock.
 
-use jiff::Timestamp;
 use jiff::civil;
-use jiff::tz::TimeZone;
+use jiff::tz::{Offset, TimeZone};
+use jiff::{SignedDuration, Timestamp};
 use quietcuff::gatt::{Feature, Unit};
 use quietcuff::household::{self, MonitorId, Statement};
 use quietcuff::radio::simulated::{Clock, Make, Memory, Monitor, Random, Stamps};
@@ -23,6 +23,8 @@ pub(crate) struct Device {
     pub(crate) records: HashMap<u64, usize>,
     /// When its clock was set, or began anew.
     pub(crate) settings: Vec<Timestamp>,
+    /// What it was from each of those moments on, and from the beginning.
+    clocks: Vec<(Timestamp, Clock)>,
     /// When the gateway last heard it, with a right clock of its own.
     pub(crate) seen: Option<Timestamp>,
     /// What the gateway knows of its clock may be wrong, for a cause that lies in the gateway.
@@ -94,6 +96,7 @@ impl Device {
         );
         Self {
             id: format!("m{number}").parse().unwrap(),
+            clocks: vec![(at, clock.clone())],
             monitor: Monitor::new(make, clock),
             indexed,
             eager: random.chance(0.4),
@@ -139,6 +142,42 @@ impl Device {
     pub(crate) fn drift_s(&self, from: Timestamp, to: Timestamp) -> f64 {
         let days = to.duration_since(from).as_secs_f64().abs() / 86_400.0;
         f64::from(self.monitor.clock.drift_ms_a_day.abs()) / 1000.0 * days
+    }
+
+    /// Its clock was set, or began anew.
+    pub(crate) fn clock_set(&mut self, at: Timestamp) {
+        self.settings.push(at);
+        self.clocks.push((at, self.monitor.clock.clone()));
+        self.trusted = false;
+    }
+
+    /// How far a time is from what the stamp of a measurement can honestly be taken for, in seconds: by any setting that
+    /// this clock had when it was received, with what it may have drifted since, or by the household's clock in any
+    /// place where it has lived.
+    pub(crate) fn beyond_s(
+        &self,
+        at: Timestamp,
+        end: Timestamp,
+        received: Timestamp,
+        zones: &[(Timestamp, TimeZone)],
+    ) -> f64 {
+        let (_, clock) = self.clocks.iter().rev().find(|(set, _)| *set <= end).unwrap();
+        let stamp = clock.shows(end).expect("a stamp");
+        let utc = |civil: civil::DateTime| Offset::UTC.to_timestamp(civil).unwrap();
+        let settings = self.clocks.iter().filter(|(set, _)| *set <= received);
+        let by_settings = settings.filter_map(|(set, clock)| {
+            let said = utc(stamp) + set.duration_since(utc(clock.shows(*set)?));
+            Some(said.duration_since(at).as_secs_f64().abs() - self.drift_s(*set, received))
+        });
+        // Of a day on which the clocks are put back or forward, both.
+        let by_the_wall = zones.iter().flat_map(|(_, zone)| {
+            [-26, 26].map(|hours| {
+                let near = utc(stamp) + SignedDuration::from_hours(hours);
+                let said = zone.to_offset(near).to_timestamp(stamp).unwrap();
+                said.duration_since(at).as_secs_f64().abs()
+            })
+        });
+        by_settings.chain(by_the_wall).fold(f64::INFINITY, f64::min)
     }
 
     /// What is stated when it is paired.

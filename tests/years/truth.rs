@@ -4,6 +4,7 @@ use crate::coverage::Coverage;
 use crate::device::Device;
 use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use quietcuff::gatt::Unit;
 use std::collections::HashMap;
 
@@ -124,6 +125,7 @@ pub(crate) fn check(
     truths: &[Truth],
     groups: &Groups,
     devices: &[Device],
+    zones: &[(Timestamp, TimeZone)],
     coverage: &mut Coverage,
 ) -> Vec<Row> {
     stands.sort_by_key(|stand| stand.received);
@@ -158,7 +160,14 @@ pub(crate) fn check(
         }
         .unwrap();
         taken.push(truth);
-        check_one(stand, truth, &truths[truth], &devices[stand.device], coverage);
+        check_one(
+            stand,
+            truth,
+            &truths[truth],
+            &devices[stand.device],
+            zones,
+            coverage,
+        );
         let row = Row {
             truth,
             id: stand.id.clone(),
@@ -190,7 +199,14 @@ pub(crate) fn check(
     rows.into_iter().map(|(_, row)| row).collect()
 }
 
-fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverage: &mut Coverage) {
+fn check_one(
+    stand: &Stands,
+    nth: usize,
+    truth: &Truth,
+    device: &Device,
+    zones: &[(Timestamp, TimeZone)],
+    coverage: &mut Coverage,
+) {
     let owner = owner(truth, device);
     assert_eq!(
         stand.person, owner,
@@ -248,6 +264,12 @@ fn check_one(stand: &Stands, nth: usize, truth: &Truth, device: &Device, coverag
     }
     let assumed = matches!(stand.source.as_str(), "known-offset" | "wall-clock");
     assert!(assumed, "a wrong time without a mark: {}", what());
+    let beyond = device.beyond_s(at, truth.end, received, zones);
+    assert!(
+        beyond <= allowed,
+        "an assumed time that nothing explains, by {beyond} s: {}",
+        what()
+    );
     if truth.receipt != Receipt::Right {
         coverage.saw("assumed: wrong time by a gateway that did not know the time");
         return;

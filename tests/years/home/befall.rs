@@ -46,8 +46,7 @@ impl Home {
             0..10 => {
                 self.coverage.saw("monitor: battery lost");
                 self.devices[device].monitor.change_batteries(before);
-                self.devices[device].settings.push(before);
-                self.devices[device].trusted = false;
+                self.devices[device].clock_set(before);
                 if self.random.chance(0.6) {
                     self.set_clock(device, later(before, 60_000), 0);
                 }
@@ -96,8 +95,7 @@ impl Home {
         let device = &mut self.devices[device];
         let to = zone.to_datetime(later(at, off_s * 1000));
         device.monitor.clock.set(at, to);
-        device.settings.push(at);
-        device.trusted = false;
+        device.clock_set(at);
         if off_s == 0 {
             self.coverage.saw("monitor: clock set to the wall");
         }

@@ -55,6 +55,7 @@ impl Home {
             &self.truths,
             &self.groups,
             &self.devices,
+            &self.zones,
             &mut self.coverage,
         );
     }
