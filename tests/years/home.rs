@@ -20,6 +20,8 @@ use quietcuff::monitoring::protocol::Protocols;
 use quietcuff::radio::Frame;
 use quietcuff::radio::simulated::Random;
 use sent::Sender;
+use std::collections::BTreeMap;
+use std::rc::Rc;
 use std::sync::LazyLock;
 use told::Teller;
 
@@ -78,6 +80,8 @@ pub(crate) struct Home {
     groups: Groups,
     waiting: Vec<Burst>,
     rows: Vec<Row>,
+    /// Which device sent what, of each frame that is kept.
+    frames: BTreeMap<i64, (usize, Rc<[u8]>)>,
     /// What waited for room came to the disk since the record was last looked at.
     behind: bool,
     enrol_later: Option<(usize, Timestamp)>,
@@ -167,6 +171,7 @@ impl Home {
             groups: Groups::new(),
             waiting: Vec::new(),
             rows: Vec::new(),
+            frames: BTreeMap::new(),
             behind: false,
             enrol_later: None,
             coverage: Coverage::default(),

@@ -7,6 +7,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use quietcuff::gatt::Unit;
 use std::collections::HashMap;
+use std::rc::Rc;
 
 /// One measurement as it was.
 #[derive(Debug)]
@@ -95,7 +96,7 @@ const MINUTE_S: f64 = 60.0;
 const REST_S: i64 = 60;
 
 /// Everything that was sent, by which octets: a stamped record is its octets.
-pub(crate) type Groups = HashMap<(usize, Vec<u8>), Vec<usize>>;
+pub(crate) type Groups = HashMap<(usize, Rc<[u8]>), Vec<usize>>;
 
 /// Whose it is by the household's word.
 pub(crate) fn owner(truth: &Truth, device: &Device) -> Option<usize> {
@@ -109,7 +110,7 @@ pub(crate) fn owner(truth: &Truth, device: &Device) -> Option<usize> {
 pub(crate) struct Stands {
     pub(crate) id: String,
     pub(crate) device: usize,
-    pub(crate) value: Vec<u8>,
+    pub(crate) value: Rc<[u8]>,
     pub(crate) person: Option<usize>,
     pub(crate) at: Option<Timestamp>,
     pub(crate) received: Timestamp,
@@ -185,7 +186,7 @@ pub(crate) fn check(
         } else {
             group.len()
         };
-        let found = seen.get(&(*device, value.as_slice())).map_or(0, Vec::len);
+        let found = seen.get(&(*device, &**value)).map_or(0, Vec::len);
         // What cannot be settled for want of room is settled later.
         assert!(found == expected || behind, "lost: {:?}", truths[group[0]]);
     }

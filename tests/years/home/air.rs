@@ -223,7 +223,7 @@ impl Home {
             truth.unseen_since = told_before;
             truth.sure = sure;
             self.groups
-                .entry((burst.device, on.frame.value.clone()))
+                .entry((burst.device, on.frame.value.as_slice().into()))
                 .or_default()
                 .push(nth);
         }

@@ -1,47 +1,44 @@
 //! The record held against the truth.
 
 use super::{Home, LINES_TOLD, PROTOCOL, PROTOCOLS, person_id};
+use crate::device::Device;
 use crate::truth::{self, Stands};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::household::{Household, Zones};
 use quietcuff::journal::Wanted;
 use quietcuff::monitoring::period::period;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 impl Home {
     pub(super) fn check(&mut self) {
         self.coverage.saw("step: checked");
         self.behind = false;
-        let addresses: HashMap<&str, usize> = self
-            .devices
-            .iter()
-            .enumerate()
-            .map(|(nth, device)| (device.make().address.as_str(), nth))
-            .collect();
+        let micros = |us: i64| Timestamp::from_microsecond(us).unwrap();
+        self.see_frames();
         let mut query = self
             .gateway
             .eye()
             .prepare_cached(
-                "SELECT reading.id, frame.monitor, frame.value, person, measured_us, reading.received_us, time_source,
-                        precision, disposition
-                 FROM reading JOIN frame ON frame.id = reading.frame JOIN judgement ON judgement.reading = reading.row",
+                "SELECT reading.id, reading.frame, person, measured_us, reading.received_us, time_source, precision,
+                        disposition
+                 FROM reading JOIN judgement ON judgement.reading = reading.row",
             )
             .unwrap();
-        let micros = |us: i64| Timestamp::from_microsecond(us).unwrap();
         let stands: Vec<Stands> = query
             .query_map([], |row| {
-                let person: Option<String> = row.get(3)?;
+                let person = row.get_ref(2)?.as_str_or_null()?;
+                let (device, value) = self.frames[&row.get(1)?].clone();
                 Ok(Stands {
                     id: row.get(0)?,
-                    device: addresses[row.get_ref(1)?.as_str()?],
-                    value: row.get(2)?,
+                    device,
+                    value,
                     person: person.map(|id| id[1..].parse().unwrap()),
-                    at: row.get::<_, Option<i64>>(4)?.map(micros),
-                    received: micros(row.get(5)?),
-                    source: row.get(6)?,
-                    seconds: row.get_ref(7)?.as_str()? == "second",
-                    averaged: row.get_ref(8)?.as_str()? != "set-aside",
+                    at: row.get::<_, Option<i64>>(3)?.map(micros),
+                    received: micros(row.get(4)?),
+                    source: row.get(5)?,
+                    seconds: row.get_ref(6)?.as_str()? == "second",
+                    averaged: row.get_ref(7)?.as_str()? != "set-aside",
                 })
             })
             .unwrap()
@@ -58,6 +55,24 @@ impl Home {
             &self.zones,
             &mut self.coverage,
         );
+    }
+
+    /// The frames that came since the last look: what was kept of one stays as it is.
+    fn see_frames(&mut self) {
+        let last = self.frames.last_key_value().map_or(0, |(id, _)| *id);
+        let mut query = self
+            .gateway
+            .eye()
+            .prepare_cached("SELECT id, monitor, value FROM frame WHERE id > ?1")
+            .unwrap();
+        let mut rows = query.query([last]).unwrap();
+        while let Some(row) = rows.next().unwrap() {
+            let monitor = row.get_ref(1).unwrap();
+            let is = |device: &Device| device.make().address.as_str() == monitor.as_str().unwrap();
+            let device = self.devices.iter().position(is).unwrap();
+            let value = row.get_ref(2).unwrap().as_blob().unwrap();
+            self.frames.insert(row.get(0).unwrap(), (device, value.into()));
+        }
     }
 
     pub(super) fn check_period(&mut self, person: usize, from: Date) {

@@ -28,7 +28,7 @@ const ROUNDS_MAX: usize = 40;
 /// Wake-ups between two events; what comes after them waits for the event.
 const WAKES_MAX: usize = 6;
 /// How often it is not running when something happens.
-const IDLE: f64 = 0.5;
+const IDLE: f64 = 0.7;
 /// Visits until everything is there, once nothing goes wrong any more.
 const LAST_VISITS_MAX: usize = 6;
 /// The longest rest that nobody asked for, and a second for whoever rounds.
