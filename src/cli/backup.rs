@@ -1,12 +1,10 @@
 //! `quietcuff backup`, `restore`, `recover`: the journal's way out of a machine, and back.
 
-use super::{Everywhere, Failure, Outcome, failure, json_line};
-use crate::journal::{self, Contents, Rows};
-use crate::socket;
+use super::{Everywhere, Outcome, json_line};
+use crate::journal::{self, Contents, Ledger, Rows};
 use clap::Args;
 use jiff::Timestamp;
 use std::io::Write;
-use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -58,12 +56,6 @@ pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
 
 pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
     let state = here.state()?;
-    if UnixStream::connect(socket::path(&state)).is_ok() {
-        return Err(Failure::new(
-            failure::IO,
-            format!("the daemon is using {}; stop it first", state.display()),
-        ));
-    }
     let named = Timestamp::now().strftime("%Y%m%dT%H%M%SZ").to_string();
     let recovered = journal::recover(&state, &named)?;
     let mut out = std::io::stdout().lock();
@@ -75,13 +67,14 @@ pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
             state.display()
         )?,
         Some(recovered) => {
-            for (what, Rows { recovered, lost }) in [
+            for (what, rows) in [
                 ("frames", recovered.frames),
                 ("statements", recovered.statements),
                 ("clock samples", recovered.clock_samples),
             ] {
-                writeln!(out, "{recovered:>8} {what} recovered, {lost} lost")?;
+                writeln!(out, "{:>8} {what} recovered, {}", rows.recovered, lost(rows))?;
             }
+            say_ledgers(&mut out, &recovered.ledgers)?;
             writeln!(
                 out,
                 "the damaged file is kept as {}",
@@ -90,6 +83,63 @@ pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn lost(rows: Rows) -> String {
+    match rows {
+        Rows {
+            lost,
+            at_least: false,
+            ..
+        } => format!("{lost} lost"),
+        Rows { lost: 0, .. } => "nobody knows how many lost".to_owned(),
+        Rows { lost, .. } => format!("{lost} lost at least"),
+    }
+}
+
+fn say_ledgers(out: &mut impl Write, ledgers: &[Ledger]) -> std::io::Result<()> {
+    let sum = |of: fn(&Ledger) -> u64| ledgers.iter().map(of).sum::<u64>();
+    let (lost, gaps) = (sum(|ledger| ledger.lost), sum(|ledger| ledger.gaps));
+    write!(
+        out,
+        "{:>8} rows of what was told, sent and allowed recovered, {lost} lost",
+        sum(|ledger| ledger.recovered)
+    )?;
+    if gaps > 0 {
+        let gaps = match gaps {
+            1 => "one place".to_owned(),
+            more => format!("{more} places"),
+        };
+        write!(out, ", and those in {gaps} that cannot be read")?;
+    }
+    writeln!(out)?;
+    if lost + gaps == 0 {
+        return Ok(());
+    }
+    // By the table, in the order of what it costs people.
+    for (tables, cost) in [
+        (
+            &["page_key", "page_session"][..],
+            "screens may have to be opened anew (`quietcuff keys`)",
+        ),
+        (&["alert", "watched"][..], "a reminder may come a second time"),
+        (
+            &["delivery", "clinic"][..],
+            "the clinic's server may be sent again, under the same names, what it has",
+        ),
+        (
+            &["attribute"][..],
+            "the second ear hears a monitor again once it has connected",
+        ),
+    ] {
+        if ledgers
+            .iter()
+            .any(|ledger| tables.contains(&ledger.table) && ledger.lost + ledger.gaps > 0)
+        {
+            writeln!(out, "         {cost}")?;
+        }
+    }
+    Ok(())
 }
 
 fn say(done: &str, path: &Path, contents: &Contents, json: bool) -> Outcome {

@@ -6,8 +6,10 @@
 use super::{FILE_NAME, Journal, JournalError, schema};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
-use std::fs::{self, DirBuilder, File, OpenOptions};
-use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+use rustix::fs::{Mode, OFlags};
+use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
+use std::io;
+use std::os::unix::fs::{DirBuilderExt, MetadataExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 
 /// What a journal holds of that which cannot be made again.
@@ -24,15 +26,31 @@ pub struct Contents {
 }
 
 impl Journal {
-    /// Writes a copy of everything that is committed now. Others may go on writing meanwhile.
+    /// Writes a copy of everything that is committed now. Others may go on writing meanwhile. A link is followed.
     pub fn backup(&self, to: &Path) -> Result<Contents, JournalError> {
         if self.is_made_of(to) {
             return Err(JournalError::ItsOwnCopy { path: to.to_owned() });
         }
+        let to = &to.canonicalize().unwrap_or_else(|_| to.to_owned());
+        // A device would be gone, and a directory cannot be replaced.
+        if to.symlink_metadata().is_ok_and(|there| !there.is_file()) {
+            return Err(JournalError::CannotWrite {
+                path: to.to_owned(),
+                what: "it is not a file".to_owned(),
+            });
+        }
         let before = self.contents()?;
-        let part = Part::beside(to)?;
-        copy(&self.db, &part.path)?;
-        let copied = look_through(&part.path)?;
+        let cannot = |source: io::Error| JournalError::cannot_write(to, &source);
+        let part = Part::beside(to).map_err(cannot)?;
+        copy(&self.db, &part.path).map_err(|e| JournalError::from_sqlite(to, e))?;
+        let copied = look_through(&part.path).map_err(|error| match error {
+            // It is what was copied.
+            JournalError::Damaged { what, .. } => JournalError::Damaged {
+                path: self.path.clone(),
+                what,
+            },
+            other => other,
+        })?;
         // Nothing is ever deleted, so a copy that has less is not a copy.
         if copied.frames < before.frames || copied.statements < before.statements {
             return Err(JournalError::Damaged {
@@ -40,7 +58,7 @@ impl Journal {
                 what: "the copy has fewer rows than the journal".to_owned(),
             });
         }
-        part.take_name(to)?;
+        part.take_name(to).map_err(cannot)?;
         Ok(copied)
     }
 
@@ -68,12 +86,17 @@ impl Journal {
 /// Puts a copy in its place in `state`, where there is no journal yet.
 pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
     let path = state.join(FILE_NAME);
-    if path.symlink_metadata().is_ok() {
-        return Err(JournalError::InTheWay { path });
+    for there in [&path, &super::recover::waiting(state)] {
+        if there.symlink_metadata().is_ok() {
+            return Err(JournalError::InTheWay {
+                path: there.to_owned(),
+            });
+        }
     }
+    no_log_alone(&path)?;
     if let Err(source) = fs::metadata(file) {
         return Err(match source.kind() {
-            std::io::ErrorKind::NotFound => JournalError::NoBackup {
+            io::ErrorKind::NotFound => JournalError::NoBackup {
                 path: file.to_owned(),
             },
             _ => JournalError::cannot_read(file, &source),
@@ -85,35 +108,33 @@ pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
         .mode(0o700)
         .create(state)
         .map_err(|source| JournalError::cannot_create(state, &source))?;
-    let part = Part::beside(&path)?;
+    let cannot = |source: io::Error| JournalError::cannot_create(&path, &source);
+    let part = Part::beside(&path).map_err(cannot)?;
     let source = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_ONLY)
         .map_err(|e| JournalError::from_sqlite(file, e))?;
-    copy(&source, &part.path)?;
+    copy(&source, &part.path).map_err(|e| JournalError::from_sqlite(&path, e))?;
     if look_through(&part.path)? != kept {
         return Err(JournalError::Damaged {
             path: file.to_owned(),
             what: "it changed while it was read".to_owned(),
         });
     }
-    part.take_free_name(&path)?;
+    part.take_free_name(&path).map_err(cannot)?;
     // Brings an older schema up to date, and everything derived with it.
     Journal::open(state)?.settle()?;
     Ok(kept)
 }
 
-fn copy(from: &Connection, to: &Path) -> Result<(), JournalError> {
-    let copied = || -> rusqlite::Result<()> {
-        let mut copy = Connection::open(to)?;
-        // All pages in one step: a view of one moment, which keeps no writer waiting.
-        if Backup::new(from, &mut copy)?.step(-1)? != StepResult::Done {
-            return Err(rusqlite::Error::SqliteFailure(
-                rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_BUSY),
-                None,
-            ));
-        }
-        copy.pragma_update(None, "journal_mode", "delete")
-    };
-    copied().map_err(|e| JournalError::from_sqlite(to, e))
+fn copy(from: &Connection, to: &Path) -> rusqlite::Result<()> {
+    let mut copy = Connection::open(to)?;
+    // All pages in one step: a view of one moment, which keeps no writer waiting.
+    if Backup::new(from, &mut copy)?.step(-1)? != StepResult::Done {
+        return Err(rusqlite::Error::SqliteFailure(
+            rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_BUSY),
+            None,
+        ));
+    }
+    copy.pragma_update(None, "journal_mode", "delete")
 }
 
 /// Everything that can be asked of a file without knowing what should be in it: that it is a journal of a schema that is
@@ -159,6 +180,26 @@ pub(super) fn with_end(path: &Path, end: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
+/// Beside a journal that is not there (somebody moved it away) its log would be deleted, or taken for that of the next.
+pub(super) fn no_log_alone(path: &Path) -> Result<(), JournalError> {
+    let log = ["-wal", "-journal"]
+        .map(|end| with_end(path, end))
+        .into_iter()
+        .find(|log| fs::metadata(log).is_ok_and(|log| log.len() > 0));
+    match log {
+        Some(log) if !path.exists() => Err(JournalError::LogAlone { path: log }),
+        _ => Ok(()),
+    }
+}
+
+/// Removes a file, if there is one.
+pub(super) fn remove_if_there(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        _ => Ok(()),
+    }
+}
+
 /// Whether the tables that cannot be made again are there, and guarded.
 pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
     let (tables, guards): (i64, i64) = db.query_row(
@@ -171,53 +212,95 @@ pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
     Ok(tables == 3 && guards >= schema::GUARDS)
 }
 
-/// A file beside its place, which takes its name when it is whole and is gone otherwise.
+/// A file beside its place, which takes its name when it is whole and is gone otherwise. One that was left behind by
+/// somebody who was killed is in nobody's way.
 struct Part {
     path: PathBuf,
+    /// Locked, so that two at once do not write the same.
+    file: File,
 }
 
 impl Part {
-    fn beside(path: &Path) -> Result<Self, JournalError> {
-        let cannot = |source: &std::io::Error| JournalError::cannot_create(path, source);
-        let name = path.file_name().filter(|_| !path.is_dir());
-        let name = name.ok_or_else(|| cannot(&std::io::ErrorKind::IsADirectory.into()))?;
-        let part = path.with_file_name(format!(".{}.{}.part", name.to_string_lossy(), std::process::id()));
-        let opened = OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .mode(0o600)
-            .open(&part);
-        opened.map_err(|source| cannot(&source))?;
-        Ok(Self { path: part })
+    fn beside(path: &Path) -> io::Result<Self> {
+        let name = path.file_name().ok_or(io::ErrorKind::IsADirectory)?;
+        let part = path.with_file_name(format!(".{}.part", name.to_string_lossy()));
+        loop {
+            // Never a file or a link that somebody else put there.
+            let new = OpenOptions::new()
+                .write(true)
+                .create_new(true)
+                .mode(0o600)
+                .open(&part);
+            match new {
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => remove_left_behind(&part)?,
+                new => {
+                    let part = Self {
+                        path: part.clone(),
+                        file: new?,
+                    };
+                    // Unless somebody who came in between took it for one that was left behind.
+                    if !matches!(part.file.try_lock(), Err(TryLockError::WouldBlock)) && part.is_there() {
+                        part.remove_beside()?;
+                        return Ok(part);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Whether its name is still its own.
+    fn is_there(&self) -> bool {
+        match (fs::symlink_metadata(&self.path), self.file.metadata()) {
+            (Ok(there), Ok(ours)) => (there.dev(), there.ino()) == (ours.dev(), ours.ino()),
+            _ => false,
+        }
+    }
+
+    /// What SQLite may keep beside it.
+    fn remove_beside(&self) -> io::Result<()> {
+        ["-journal", "-wal", "-shm"]
+            .iter()
+            .try_for_each(|end| remove_if_there(&with_end(&self.path, end)))
     }
 
     /// In place of what had it.
-    fn take_name(self, path: &Path) -> Result<(), JournalError> {
+    fn take_name(self, path: &Path) -> io::Result<()> {
         self.settled_on_disk(path, |part| fs::rename(part, path))
     }
 
     /// Unless something has it.
-    fn take_free_name(self, path: &Path) -> Result<(), JournalError> {
+    fn take_free_name(self, path: &Path) -> io::Result<()> {
         self.settled_on_disk(path, |part| fs::hard_link(part, path))
     }
 
-    fn settled_on_disk(
-        &self,
-        path: &Path,
-        named: impl FnOnce(&Path) -> std::io::Result<()>,
-    ) -> Result<(), JournalError> {
+    fn settled_on_disk(&self, path: &Path, named: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
         let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
-        File::open(&self.path)
-            .and_then(|file| file.sync_all())
-            .and_then(|()| named(&self.path))
-            .and_then(|()| File::open(parent.unwrap_or(Path::new(".")))?.sync_all())
-            .map_err(|source| JournalError::cannot_create(path, &source))
+        self.file.sync_all()?;
+        named(&self.path)?;
+        File::open(parent.unwrap_or(Path::new(".")))?.sync_all()
     }
 }
 
 impl Drop for Part {
     fn drop(&mut self) {
-        // Renamed, it is not there any more.
-        let _ = fs::remove_file(&self.path);
+        // Renamed, it is not there any more; and what is there then may be somebody else's.
+        if self.is_there() {
+            let _ = self.remove_beside();
+            let _ = fs::remove_file(&self.path);
+        }
     }
+}
+
+/// Removes what somebody left who was killed; an error where they are still at work.
+fn remove_left_behind(part: &Path) -> io::Result<()> {
+    let flags = OFlags::RDONLY | OFlags::NOFOLLOW | OFlags::NONBLOCK | OFlags::CLOEXEC;
+    if let Ok(there) = rustix::fs::open(part, flags, Mode::empty())
+        && let Err(TryLockError::WouldBlock) = File::from(there).try_lock()
+    {
+        return Err(io::Error::new(
+            io::ErrorKind::WouldBlock,
+            "another process is writing it",
+        ));
+    }
+    remove_if_there(part)
 }

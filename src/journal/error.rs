@@ -36,6 +36,14 @@ pub enum JournalError {
         /// The system's reason.
         what: String,
     },
+    /// A copy cannot be written.
+    #[error("cannot write {}: {what}; name a file in a directory that you may write to", path.display())]
+    CannotWrite {
+        /// The copy.
+        path: PathBuf,
+        /// The system's reason.
+        what: String,
+    },
     /// The system says no.
     #[error("no permission for {}: {what}; run as the user that owns it (`ls -l` shows who), or name another directory with `--state`", path.display())]
     NoPermission {
@@ -82,8 +90,26 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
+    /// Somebody else has it open.
+    #[error("{} is in use by another process; stop every quietcuff that runs (`systemctl stop 'quietcuff*'`), then try again", path.display())]
+    InUse {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A recovery was cut off between its last steps.
+    #[error("a recovery of {} was cut off before the new journal took its place; `quietcuff recover` finishes it, and nothing is lost until then", path.display())]
+    HalfRecovered {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A write-ahead log without the file that it belongs to.
+    #[error("{} belongs to a journal that is not there any more, and holds its last frames; put that back beside it, or move both away together", path.display())]
+    LogAlone {
+        /// The log.
+        path: PathBuf,
+    },
     /// Something inside that this program did not write so.
-    #[error("{}: row {row} of `{table}` cannot be read: {what}", path.display())]
+    #[error("{}: row {row} of `{table}` cannot be read: {what}. If a newer quietcuff wrote it, install that again; else stop what uses the file, then `quietcuff recover` makes a new journal of all the others and keeps this file", path.display())]
     Row {
         /// The file.
         path: PathBuf,
@@ -114,6 +140,17 @@ impl JournalError {
         }
     }
 
+    pub(super) fn cannot_write(path: &Path, source: &std::io::Error) -> Self {
+        let path = path.to_owned();
+        match source.kind() {
+            std::io::ErrorKind::StorageFull => Self::DiskFull { path },
+            _ => Self::CannotWrite {
+                path,
+                what: source.to_string(),
+            },
+        }
+    }
+
     pub(super) fn cannot_read(path: &Path, source: &std::io::Error) -> Self {
         Self::cannot_create(path, source)
     }
@@ -137,6 +174,17 @@ impl JournalError {
                 }
                 _ => Self::CannotCreate { path, what },
             },
+            // A value that is not of its kind, where SQLite itself finds nothing wrong.
+            None if matches!(
+                source,
+                rusqlite::Error::FromSqlConversionFailure(..)
+                    | rusqlite::Error::IntegralValueOutOfRange(..)
+                    | rusqlite::Error::InvalidColumnType(..)
+                    | rusqlite::Error::Utf8Error(..)
+            ) =>
+            {
+                Self::Damaged { path, what }
+            }
             _ => Self::Sqlite { path, source },
         }
     }
@@ -145,10 +193,18 @@ impl JournalError {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Missing { .. } | Self::NoBackup { .. } => 66,
-            Self::NotAJournal { .. } | Self::Newer { .. } | Self::Damaged { .. } | Self::Row { .. } => 65,
-            Self::CannotCreate { .. } | Self::InTheWay { .. } | Self::ItsOwnCopy { .. } => 73,
+            Self::NotAJournal { .. }
+            | Self::Newer { .. }
+            | Self::Damaged { .. }
+            | Self::HalfRecovered { .. }
+            | Self::Row { .. } => 65,
+            Self::CannotCreate { .. }
+            | Self::CannotWrite { .. }
+            | Self::InTheWay { .. }
+            | Self::LogAlone { .. }
+            | Self::ItsOwnCopy { .. } => 73,
             Self::NoPermission { .. } => 77,
-            Self::DiskFull { .. } | Self::Busy { .. } | Self::Sqlite { .. } => 74,
+            Self::DiskFull { .. } | Self::Busy { .. } | Self::InUse { .. } | Self::Sqlite { .. } => 74,
         }
     }
 }

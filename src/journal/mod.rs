@@ -26,7 +26,7 @@ pub use backup::{Contents, restore};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{History, JudgedReading, Wanted};
-pub use recover::{Recovered, Rows, recover};
+pub use recover::{Ledger, Recovered, Rows, recover};
 pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer};
 
@@ -71,6 +71,7 @@ impl Journal {
             .create(state)
             .map_err(|source| JournalError::cannot_create(state, &source))?;
         let path = state.join(FILE_NAME);
+        nothing_is_half_done(state, &path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -87,6 +88,7 @@ impl Journal {
     /// Opens an existing journal for reading only.
     pub fn open_existing(state: &Path) -> Result<Self, JournalError> {
         let path = state.join(FILE_NAME);
+        nothing_is_half_done(state, &path)?;
         match std::fs::metadata(&path) {
             Ok(_) => {}
             Err(source) if source.kind() == std::io::ErrorKind::NotFound => {
@@ -209,6 +211,16 @@ impl Journal {
     ) -> Result<T, JournalError> {
         work(&self.db).map_err(|e| JournalError::from_sqlite(&self.path, e))
     }
+}
+
+/// A journal that is opened without its log, or a log that is taken for that of another, is a journal that lacks frames.
+fn nothing_is_half_done(state: &Path, path: &Path) -> Result<(), JournalError> {
+    if recover::waiting(state).exists() {
+        return Err(JournalError::HalfRecovered {
+            path: path.to_owned(),
+        });
+    }
+    backup::no_log_alone(path)
 }
 
 #[cfg(test)]

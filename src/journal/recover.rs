@@ -1,16 +1,28 @@
 //! What can still be read of a damaged journal, in a new one.
 //!
-//! Row by row and by number, so that a page that cannot be read costs its own rows and no others. Only what cannot be
-//! made again is taken over; everything derived is made anew. The damaged file is kept beside the new one, with its
-//! write-ahead log, and nothing is ever written to it.
+//! - Row by row and by number, so that a page that cannot be read costs its own rows and no others. Only what cannot be
+//!   made again is taken over; everything derived is made anew. A row is taken over if this program can read it.
+//! - The damaged file is kept beside the new one, with its write-ahead log, and nothing is ever written to it.
+//! - Cut off anywhere, a recovery is begun again by the next, from all that was there. While the new journal waits to
+//!   take its place ([`waiting`]), nothing else opens the old one, which may be without its log then.
 
-use super::backup::{has_its_tables, with_end};
+mod ledgers;
+
+pub use ledgers::Ledger;
+
+use super::backup::{has_its_tables, remove_if_there, with_end};
+use super::frames::frame_of;
 use super::{FILE_NAME, Journal, JournalError, schema};
 use crate::household::Statement;
+use jiff::Timestamp;
 use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
-use std::fs;
+use rustix::fs::FlockOperation;
+use rustix::io::Errno;
+use std::fs::{self, File, OpenOptions};
+use std::io;
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 
 /// A row takes more than this in the file, which bounds how many there can be where a number cannot be believed.
@@ -21,8 +33,10 @@ const ROW_OCTETS_MIN: u64 = 16;
 pub struct Rows {
     /// Taken over.
     pub recovered: u64,
-    /// Numbers below the last one that were there and cannot be read, or read as what no such row can be.
+    /// Numbers up to the last one that were there and cannot be read, or read as what no such row can be.
     pub lost: u64,
+    /// There may have been more: which number was the last is not to be read.
+    pub at_least: bool,
 }
 
 /// What recovering came to.
@@ -34,83 +48,106 @@ pub struct Recovered {
     pub statements: Rows,
     /// Samples of the gateway's clocks.
     pub clock_samples: Rows,
+    /// What was told, delivered and allowed.
+    pub ledgers: Vec<Ledger>,
     /// Where the damaged file is now.
     pub original: PathBuf,
 }
 
 struct Table {
     name: &'static str,
-    sound: fn(&[Value]) -> bool,
+    /// Whether this program can read the row of this number.
+    reads: fn(&Connection, i64) -> rusqlite::Result<bool>,
 }
-
-/// What was told, delivered and allowed, and where the ear listens: no truth about anybody, but nothing that can be made
-/// again either. They are short, and taken over as far as they can be read from their beginning.
-const LEDGERS: [&str; 7] = [
-    "delivery",
-    "clinic",
-    "page_key",
-    "page_session",
-    "alert",
-    "watched",
-    "attribute",
-];
 
 const FRAMES: Table = Table {
     name: "frame",
-    sound: |_| true,
+    reads: |db, id| {
+        db.prepare_cached(
+            "SELECT id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic, value,
+                    overheard FROM frame WHERE id = ?1",
+        )?
+        .query_row([id], |row| Ok(frame_of(row).is_ok()))
+    },
 };
-const STATEMENTS: Table = Table {
-    name: "statement",
-    sound: |row| matches!(row, [_, _, Value::Text(body)] if serde_json::from_str::<Statement>(body).is_ok()),
-};
+const STATEMENTS: Table =
+    Table {
+        name: "statement",
+        reads: |db, id| {
+            db.prepare_cached("SELECT stated_us, body FROM statement WHERE id = ?1")?
+                .query_row([id], |row| {
+                    let (at, body) = (row.get(0)?, row.get_ref(1)?.as_str()?);
+                    Ok(Timestamp::from_microsecond(at).is_ok()
+                        && serde_json::from_str::<Statement>(body).is_ok())
+                })
+        },
+    };
 const SAMPLES: Table = Table {
     name: "gateway_clock",
-    sound: |_| true,
+    reads: |db, id| {
+        db.prepare_cached("SELECT boot FROM gateway_clock WHERE id = ?1")?
+            .query_row([id], |row| Ok(row.get_ref(0)?.as_str().is_ok()))
+    },
 };
 
-/// Makes a new journal of what can be read of the one in `state`, and puts it in its place. `None` where SQLite finds
-/// nothing wrong with it: then nothing is done. `named` goes into the name that the damaged file is kept under. Nobody
-/// may be writing meanwhile.
+/// Where the new journal waits until the old one is put aside.
+pub(super) fn waiting(state: &Path) -> PathBuf {
+    state.join("journal.recovered.sqlite")
+}
+
+/// Makes a new journal of what can be read of the one in `state`, and puts it in its place. `None` where nothing is
+/// wrong with it: then nothing is done. `named` goes into the name that the damaged file is kept under. Nobody else may
+/// have it open.
 pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalError> {
     let path = state.join(FILE_NAME);
+    let waiting = waiting(state);
+    let cut_off = waiting.exists();
     if !path.exists() {
-        return Err(JournalError::Missing { path });
+        return Err(if cut_off {
+            JournalError::InTheWay { path: waiting }
+        } else {
+            JournalError::Missing { path }
+        });
     }
-    let original = state.join(format!("journal.damaged-{named}.sqlite"));
+    nobody_uses(&path)?;
+    let place = state.join(".recovering");
+    let cannot_create = |source: io::Error| JournalError::cannot_create(&place, &source);
+    // Of one that was cut off.
+    match fs::remove_dir_all(&place) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(cannot_create(error)),
+        _ => {}
+    }
+    let kept = named_before(state, &path).map_err(|source| JournalError::cannot_read(state, &source))?;
+    // Its log may be there already.
+    let source = kept
+        .as_ref()
+        .filter(|kept| with_end(kept, "-wal").exists())
+        .unwrap_or(&path);
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let cannot = |e| JournalError::from_sqlite(&path, e);
-    let damaged = Connection::open_with_flags(&path, flags).map_err(cannot)?;
+    let damaged = Connection::open_with_flags(source, flags).map_err(cannot)?;
     // Else closing it would bring the write-ahead log into it.
     damaged
         .set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
         .map_err(cannot)?;
-    let id = damaged.query_row("PRAGMA application_id", [], |row| row.get::<_, i32>(0));
-    if is_intact(&damaged) {
-        if id.as_ref().is_ok_and(|id| *id != schema::APPLICATION_ID) {
-            return Err(JournalError::NotAJournal { path });
-        }
-        if has_its_tables(&damaged).unwrap_or(false) {
-            return Ok(None);
-        }
-    } else if let Err(error) = id
-        && error.sqlite_error_code() == Some(ErrorCode::NotADatabase)
-    {
-        // Without its first page there is nothing to be found in it.
-        return Err(JournalError::NotAJournal { path });
+    if !has_to_be(&damaged, &path)? && !cut_off {
+        return Ok(None);
     }
-    if original.exists() {
-        return Err(JournalError::InTheWay { path: original });
+    let fresh = state.join(format!("journal.damaged-{named}.sqlite"));
+    if kept.is_none() && fresh.exists() {
+        return Err(JournalError::InTheWay { path: fresh });
     }
-    let place = state.join(format!(".recovering-{}", std::process::id()));
+    let original = kept.clone().unwrap_or(fresh);
     let made = fill(&damaged, &path, &place);
     drop(damaged);
-    let recovered = made.and_then(|[frames, statements, clock_samples]| {
-        swap(&path, &original, &place.join(FILE_NAME))
+    let recovered = made.and_then(|([frames, statements, clock_samples], ledgers)| {
+        swap(state, &path, &original, &place.join(FILE_NAME))
             .map_err(|source| JournalError::cannot_create(&path, &source))?;
         Ok(Recovered {
             frames,
             statements,
             clock_samples,
+            ledgers,
             original,
         })
     });
@@ -119,46 +156,126 @@ pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalEr
     recovered.map(Some)
 }
 
-fn is_intact(db: &Connection) -> bool {
-    db.query_row("PRAGMA integrity_check(1)", [], |row| row.get::<_, String>(0))
-        .is_ok_and(|said| said == "ok")
+/// Whoever has the journal open would go on writing to the file that is put aside. SQLite holds a shared lock on a file
+/// with a write-ahead log for as long as it is open ("WAL-mode File Format", 2.3.1).
+fn nobody_uses(path: &Path) -> Result<(), JournalError> {
+    let file = OpenOptions::new().read(true).write(true).open(path);
+    let file = file.map_err(|source| JournalError::cannot_read(path, &source))?;
+    match rustix::fs::fcntl_lock(&file, FlockOperation::NonBlockingLockExclusive) {
+        Err(Errno::ACCESS | Errno::AGAIN) => Err(JournalError::InUse {
+            path: path.to_owned(),
+        }),
+        // Where there are no locks SQLite has none either.
+        _ => Ok(()),
+    }
 }
 
-fn fill(damaged: &Connection, path: &Path, place: &Path) -> Result<[Rows; 3], JournalError> {
+/// The name under which a recovery that was cut off keeps the journal.
+fn named_before(state: &Path, path: &Path) -> io::Result<Option<PathBuf>> {
+    for entry in fs::read_dir(state)? {
+        let name = entry?.file_name();
+        let name = name.to_string_lossy();
+        if name.starts_with("journal.damaged-") && name.ends_with(".sqlite") {
+            let (kept, there) = (state.join(&*name), fs::metadata(path)?);
+            let same = fs::metadata(&kept)?;
+            if (same.dev(), same.ino()) == (there.dev(), there.ino()) {
+                return Ok(Some(kept));
+            }
+        }
+    }
+    Ok(None)
+}
+
+/// Whether something is wrong with it; an error where it is nothing that this program can recover.
+fn has_to_be(damaged: &Connection, path: &Path) -> Result<bool, JournalError> {
+    let number = |name: &str| damaged.query_row(&format!("PRAGMA {name}"), [], |row| row.get::<_, i64>(0));
+    let id = number("application_id");
+    let ours = id
+        .as_ref()
+        .is_ok_and(|id| *id == i64::from(schema::APPLICATION_ID));
+    let known = schema::MIGRATIONS.len();
+    let version = number("user_version").unwrap_or_default();
+    if ours && usize::try_from(version).map_or(true, |version| version > known) {
+        // What this program does not know of it would be left behind.
+        return Err(JournalError::Newer {
+            path: path.to_owned(),
+            version,
+            known,
+        });
+    }
+    let said = damaged.query_row("PRAGMA integrity_check(1)", [], |row| row.get::<_, String>(0));
+    if said.is_ok_and(|said| said == "ok") {
+        if !ours && id.is_ok() {
+            return Err(JournalError::NotAJournal {
+                path: path.to_owned(),
+            });
+        }
+        // An older schema has not every column that is asked for.
+        let tables: &[Table] = if usize::try_from(version) == Ok(known) {
+            &[FRAMES, STATEMENTS, SAMPLES]
+        } else {
+            &[STATEMENTS]
+        };
+        return Ok(!(has_its_tables(damaged).unwrap_or(false)
+            && tables
+                .iter()
+                .all(|table| all_read(damaged, table).unwrap_or(false))));
+    }
+    if let Err(error) = id
+        && error.sqlite_error_code() == Some(ErrorCode::NotADatabase)
+    {
+        // Without its first page there is nothing to be found in it.
+        return Err(JournalError::NotAJournal {
+            path: path.to_owned(),
+        });
+    }
+    Ok(true)
+}
+
+fn all_read(db: &Connection, table: &Table) -> rusqlite::Result<bool> {
+    let mut ids = db.prepare(&format!("SELECT id FROM {}", table.name))?;
+    let mut ids = ids.query([])?;
+    while let Some(row) = ids.next()? {
+        if !(table.reads)(db, row.get(0)?)? {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+fn fill(damaged: &Connection, path: &Path, place: &Path) -> Result<([Rows; 3], Vec<Ledger>), JournalError> {
     let size = fs::metadata(path).map_or(0, |file| file.len());
     let mut new = Journal::open(place)?;
     let mut rows = [Rows::default(); 3];
     for (table, rows) in [FRAMES, STATEMENTS, SAMPLES].iter().zip(&mut rows) {
         *rows = take_over(damaged, &new, table, size)?;
     }
-    for ledger in LEDGERS {
-        take_over_ledger(damaged, &new, ledger)?;
-    }
+    let ledgers = ledgers::take_over(damaged, &new)?;
     new.settle()?;
     new.in_context(|db| db.pragma_update(None, "wal_checkpoint", "truncate"))?;
-    Ok(rows)
+    Ok((rows, ledgers))
 }
 
 fn take_over(damaged: &Connection, new: &Journal, table: &Table, size: u64) -> Result<Rows, JournalError> {
-    let Table { name, sound } = table;
-    let mut rows = Rows::default();
-    // A table that the file does not even name any more has nothing to give.
-    let Some(columns) = columns_of(damaged, name) else {
-        return Ok(rows);
+    let Table { name, reads } = table;
+    let mut rows = Rows {
+        at_least: true,
+        ..Rows::default()
     };
+    // A table that the file does not even name any more has nothing to give.
+    let columns = new.in_context(|db| known_columns(damaged, db, name))?;
+    let columns = columns.join(", ");
     let asked = damaged.prepare(&format!("SELECT {columns} FROM {name} WHERE id = ?1"));
     let Ok(mut asked) = asked else { return Ok(rows) };
-    let last = damaged
-        .query_row(&format!("SELECT coalesce(max(id), 0) FROM {name}"), [], |row| {
-            row.get::<_, i64>(0)
-        })
-        .unwrap_or(i64::MAX);
+    let last = damaged.query_row(&format!("SELECT coalesce(max(id), 0) FROM {name}"), [], |row| {
+        row.get::<_, i64>(0)
+    });
+    rows.at_least = last.is_err();
+    let last = last.unwrap_or(i64::MAX);
     let width = asked.column_count();
-    let places = vec!["?"; width].join(", ");
     new.in_context(|db| {
         db.execute_batch("BEGIN IMMEDIATE")?;
-        let mut insert = db.prepare(&format!("INSERT INTO {name} ({columns}) VALUES ({places})"))?;
-        // Rows that cannot be read behind the last that can may never have been there.
+        let mut insert = db.prepare(&inserting(name, &columns, width))?;
         let mut missed: u64 = 0;
         let mut id = 0;
         while id < last {
@@ -167,19 +284,16 @@ fn take_over(damaged: &Connection, new: &Journal, table: &Table, size: u64) -> R
             if missed > size / ROW_OCTETS_MIN {
                 let next = format!("SELECT min(id) FROM {name} WHERE id >= ?1");
                 let next = damaged.query_row(&next, [id], |row| row.get::<_, Option<i64>>(0));
+                missed = 0;
+                rows.at_least = true;
                 let Ok(Some(next)) = next else { break };
-                missed = missed.saturating_add(next.abs_diff(id));
                 id = next;
             }
             let row: rusqlite::Result<Vec<Value>> =
                 asked.query_row([id], |row| (0..width).map(|column| row.get(column)).collect());
             let kept = match row {
-                Ok(row) if sound(&row) => match insert.execute(params_from_iter(row)) {
-                    Ok(_) => true,
-                    Err(e) if e.sqlite_error_code() == Some(ErrorCode::DiskFull) => return Err(e),
-                    Err(_) => false,
-                },
-                _ => false,
+                Ok(row) => inserted(db, &mut insert, row, |db| reads(db, id))?,
+                Err(_) => false,
             };
             if kept {
                 rows.recovered += 1;
@@ -188,55 +302,93 @@ fn take_over(damaged: &Connection, new: &Journal, table: &Table, size: u64) -> R
                 missed += 1;
             }
         }
+        // Rows behind the last that can be read may never have been there, unless the last is known.
+        if !rows.at_least {
+            rows.lost += missed;
+        }
         db.execute_batch("COMMIT")
     })?;
     Ok(rows)
 }
 
-/// Of a file that an older program made there may be fewer than there are today.
-fn columns_of(db: &Connection, table: &str) -> Option<String> {
-    let columns = "SELECT group_concat(name, ', ') FROM pragma_table_info(?1)";
-    db.query_row(columns, [table], |row| row.get(0)).ok().flatten()
+/// The columns of a table that both have: an older program made fewer, and what is damaged may name any.
+fn known_columns(damaged: &Connection, new: &Connection, table: &str) -> rusqlite::Result<Vec<String>> {
+    let of = |db: &Connection| -> rusqlite::Result<Vec<String>> {
+        let mut names = db.prepare("SELECT name FROM pragma_table_info(?1)")?;
+        names.query_map([table], |row| row.get(0))?.collect()
+    };
+    let there = of(damaged).unwrap_or_default();
+    let mut columns = of(new)?;
+    columns.retain(|column| there.contains(column));
+    Ok(columns)
 }
 
-fn take_over_ledger(damaged: &Connection, new: &Journal, ledger: &str) -> Result<(), JournalError> {
-    let Some(columns) = columns_of(damaged, ledger) else {
-        return Ok(());
-    };
-    let Ok(mut asked) = damaged.prepare(&format!("SELECT {columns} FROM {ledger}")) else {
-        return Ok(());
-    };
-    let width = asked.column_count();
+fn inserting(table: &str, columns: &str, width: usize) -> String {
     let places = vec!["?"; width].join(", ");
-    new.in_context(|db| {
-        db.execute_batch("BEGIN IMMEDIATE")?;
-        let mut insert = db.prepare(&format!(
-            "INSERT OR IGNORE INTO {ledger} ({columns}) VALUES ({places})"
-        ))?;
-        let mut rows = asked.query([])?;
-        while let Ok(Some(row)) = rows.next() {
-            let row: rusqlite::Result<Vec<Value>> = (0..width).map(|column| row.get(column)).collect();
-            let Ok(row) = row else { break };
-            match insert.execute(params_from_iter(row)) {
-                Err(e) if e.sqlite_error_code() == Some(ErrorCode::DiskFull) => return Err(e),
-                // A row that today's table refuses is damaged.
-                _ => {}
-            }
-        }
-        db.execute_batch("COMMIT")
-    })
+    format!("INSERT INTO {table} ({columns}) VALUES ({places})")
 }
 
-/// The log goes first: beside the new file it would be taken for that one's.
-fn swap(path: &Path, original: &Path, new: &Path) -> std::io::Result<()> {
-    fs::hard_link(path, original)?;
-    if with_end(path, "-wal").exists() {
-        fs::rename(with_end(path, "-wal"), with_end(original, "-wal"))?;
+/// Whether a row could be kept, and is then what it has to be.
+fn inserted(
+    db: &Connection,
+    insert: &mut rusqlite::Statement<'_>,
+    row: Vec<Value>,
+    reads: impl FnOnce(&Connection) -> rusqlite::Result<bool>,
+) -> rusqlite::Result<bool> {
+    db.prepare_cached("SAVEPOINT row")?.execute([])?;
+    let kept = match insert.execute(params_from_iter(row)).and_then(|_| reads(db)) {
+        // Not the row's fault: no row must be called lost for it.
+        Err(error) if is_of_the_disk(&error) => return Err(error),
+        kept => kept.unwrap_or(false),
+    };
+    if !kept {
+        db.prepare_cached("ROLLBACK TO row")?.execute([])?;
     }
-    if with_end(path, "-shm").exists() {
-        fs::remove_file(with_end(path, "-shm"))?;
+    db.prepare_cached("RELEASE row")?.execute([])?;
+    Ok(kept)
+}
+
+fn is_of_the_disk(error: &rusqlite::Error) -> bool {
+    matches!(
+        error.sqlite_error_code(),
+        Some(
+            ErrorCode::DiskFull
+                | ErrorCode::SystemIoFailure
+                | ErrorCode::OutOfMemory
+                | ErrorCode::DatabaseCorrupt
+                | ErrorCode::DatabaseBusy
+                | ErrorCode::ReadOnly
+        )
+    )
+}
+
+/// Puts the new journal in the place of the damaged one. Any of it may have been done already. The log goes before the
+/// new file comes: beside that it would be taken for its own.
+fn swap(state: &Path, path: &Path, original: &Path, new: &Path) -> io::Result<()> {
+    let directory = File::open(state)?;
+    let waiting = waiting(state);
+    File::open(new)?.sync_all()?;
+    fs::rename(new, &waiting)?;
+    directory.sync_all()?;
+    let named = ["", "-wal"].iter().try_for_each(|end| {
+        let (from, to) = (with_end(path, end), with_end(original, end));
+        match fs::hard_link(from, to) {
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Ok(()),
+            Err(error) if error.kind() == io::ErrorKind::NotFound && !end.is_empty() => Ok(()),
+            named => named,
+        }
+    });
+    if named.is_err() {
+        // Nothing has been taken from the old one yet.
+        let _ = fs::remove_file(&waiting);
+        return named;
     }
-    fs::File::open(new)?.sync_all()?;
-    fs::rename(new, path)?;
-    fs::File::open(path.parent().unwrap_or(path))?.sync_all()
+    directory.sync_all()?;
+    for file in [path, original] {
+        remove_if_there(&with_end(file, "-shm"))?;
+    }
+    remove_if_there(&with_end(path, "-wal"))?;
+    directory.sync_all()?;
+    fs::rename(waiting, path)?;
+    directory.sync_all()
 }

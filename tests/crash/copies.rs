@@ -3,6 +3,7 @@
 use crate::{good, line, run};
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 
 fn filled(dir: &Path) -> std::path::PathBuf {
     let state = dir.join("state");
@@ -135,4 +136,126 @@ fn a_journal_of_every_earlier_schema_opens() {
         opened += 1;
     }
     assert!(opened >= 3);
+}
+
+fn names(directory: &Path) -> Vec<String> {
+    let entries = fs::read_dir(directory).unwrap();
+    let mut names: Vec<_> = entries
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+/// It fails with this code and these words, and the place is as it was.
+fn refused(state: &Path, to: &Path, code: i32, words: &[&str]) {
+    let folder = to.parent().unwrap();
+    let before = (names(folder), fs::read(to).ok());
+    let ran = run(state, &["backup", "--output", to.to_str().unwrap()]);
+    let said = String::from_utf8_lossy(&ran.stderr).into_owned();
+    assert_eq!(ran.status.code(), Some(code), "{said}");
+    for words in words.iter().chain([&to.to_str().unwrap()]) {
+        assert!(said.contains(words), "{words:?}: {said}");
+    }
+    assert_eq!((names(folder), fs::read(to).ok()), before);
+}
+
+#[test]
+fn a_backup_to_where_it_cannot_go_leaves_everything_as_it_was() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = filled(dir.path());
+    let to = dir.path().join("to");
+    fs::create_dir(&to).unwrap();
+    // What is no file would be gone.
+    let pipe = to.join("pipe");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let refused_pipe = run(&state, &["backup", "--output", pipe.to_str().unwrap()]);
+    assert_eq!(refused_pipe.status.code(), Some(73));
+    assert!(std::os::unix::fs::FileTypeExt::is_fifo(
+        &fs::metadata(&pipe).unwrap().file_type()
+    ));
+    let below = to.join("folder");
+    fs::create_dir(&below).unwrap();
+    refused(&state, &below, 73, &["it is not a file"]);
+    // The file that a link leads to is replaced, not the link.
+    let (link, real) = (to.join("link"), to.join("real"));
+    std::os::unix::fs::symlink(&real, &link).unwrap();
+    fs::write(&real, "an older copy").unwrap();
+    good(&state, &["backup", "--output", link.to_str().unwrap()]);
+    assert!(link.is_symlink() && fs::read(&real).unwrap().starts_with(b"SQLite format 3"));
+    // Somebody else is at it; nobody is any more.
+    let part = to.join(".real.part");
+    let working = fs::File::create(&part).unwrap();
+    working.lock().unwrap();
+    refused(&state, &real, 73, &["another process is writing it"]);
+    drop(working);
+    good(&state, &["backup", "--output", real.to_str().unwrap()]);
+    assert!(!part.exists());
+    // A link in the way of the part is not followed.
+    std::os::unix::fs::symlink(state.join("journal.sqlite"), &part).unwrap();
+    good(&state, &["backup", "--output", real.to_str().unwrap()]);
+    assert!(!part.is_symlink());
+}
+
+#[test]
+fn a_backup_to_a_full_disk_or_one_that_is_read_only() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = filled(dir.path());
+    let volume = dir.path().join("volume");
+    fs::create_dir(&volume).unwrap();
+    let mount = |arguments: &[&str]| {
+        let ran = Command::new("mount").args(arguments).arg(&volume).output();
+        ran.is_ok_and(|ran| ran.status.success())
+    };
+    if !mount(&["-t", "tmpfs", "-o", "size=64k", "none"]) {
+        eprintln!("no volume of its own to be had here: a backup to a full disk was not tried");
+        return;
+    }
+    let tried = std::panic::catch_unwind(|| {
+        let copy = volume.join("copy");
+        fs::write(&copy, "an older copy").unwrap();
+        refused(&state, &copy, 74, &["no space left", "Free some space"]);
+        assert!(mount(&["-o", "remount,size=64m"]));
+        good(&state, &["backup", "--output", copy.to_str().unwrap()]);
+        assert_eq!(names(&volume), ["copy"]);
+        assert!(mount(&["-o", "remount,ro"]));
+        refused(
+            &state,
+            &copy,
+            73,
+            &["Read-only file system", "name a file in a directory"],
+        );
+    });
+    let _ = Command::new("umount").arg(&volume).status();
+    tried.unwrap();
+}
+
+/// A journal that crashed and was moved away without its log: the log is nobody else's.
+#[test]
+fn the_log_of_a_journal_that_was_moved_away_is_not_taken_for_that_of_another() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = filled(dir.path());
+    let copy = dir.path().join("copy");
+    good(&state, &["backup", "--output", copy.to_str().unwrap()]);
+    let crashed = dir.path().join("crashed");
+    fs::create_dir(&crashed).unwrap();
+    let journal = quietcuff::journal::Journal::open(&state).unwrap();
+    let mut writing = journal;
+    writing.append(&[crate::frame(900)]).unwrap();
+    let log = crashed.join("journal.sqlite-wal");
+    fs::copy(state.join("journal.sqlite-wal"), &log).unwrap();
+    let before = fs::read(&log).unwrap();
+    assert!(!before.is_empty());
+    let file = dir.path().join("frames.jsonl");
+    for arguments in [
+        ["restore", copy.to_str().unwrap()],
+        ["replay", file.to_str().unwrap()],
+    ] {
+        let ran = run(&crashed, &arguments);
+        let said = String::from_utf8_lossy(&ran.stderr).into_owned();
+        assert_eq!(ran.status.code(), Some(73), "{arguments:?}: {said}");
+        assert!(said.contains("not there any more"), "{said}");
+        assert_eq!(names(&crashed), ["journal.sqlite-wal"]);
+        assert!(fs::read(&log).unwrap() == before);
+    }
 }

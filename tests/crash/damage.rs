@@ -88,7 +88,7 @@ fn small(state: &Path) -> std::path::PathBuf {
 }
 
 /// Makes a page unreadable that only derived rows are in.
-fn damage(journal: &Path) {
+pub(crate) fn damage(journal: &Path) {
     let page: i64 = Connection::open(journal)
         .unwrap()
         .query_row(
@@ -232,4 +232,214 @@ fn a_statement_behind_a_lost_one_is_settled() {
     good(&state, &["rebuild"]);
     good(&state, &["readings", "assign", &id, "asha"]);
     assert_eq!(reading()["person"], "asha");
+}
+
+/// Numbers of pages that hold rows of a table without row numbers, and how many each holds. After the file format of
+/// SQLite: a leaf of an index begins with 0x0a, the count of its cells stands at octet 3.
+fn leaves(octets: &[u8], with: &[u8]) -> Vec<(usize, u64)> {
+    let pages = octets.chunks(PAGE).enumerate();
+    pages
+        .filter(|(_, page)| page[0] == 0x0a && page.windows(with.len()).any(|part| part == with))
+        .map(|(nth, page)| (nth, u64::from(u16::from_be_bytes([page[3], page[4]]))))
+        .collect()
+}
+
+/// What was delivered and told is not derived either: a page that cannot be read costs its own rows and no others.
+#[test]
+fn ledgers_go_on_behind_what_cannot_be_read() {
+    const ROWS: u64 = 3_000;
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let journal = small(&state);
+    let db = Connection::open(&journal).unwrap();
+    db.execute_batch(&format!(
+        "WITH RECURSIVE n (n) AS (SELECT 0 UNION ALL SELECT n + 1 FROM n WHERE n < {ROWS} - 1)
+         INSERT INTO delivery (clinic, name, kind, offered, replaces)
+         SELECT 'https://made.example/fhir', printf('%08x', n * 2654435761 % 4294967296),
+                'Observation', zeroblob(32), 0 FROM n;
+         WITH RECURSIVE n (n) AS (SELECT 0 UNION ALL SELECT n + 1 FROM n WHERE n < {ROWS} - 1)
+         INSERT INTO alert (key, route, standing, since_us, changed_us)
+         SELECT printf('session/p%d/%05d', n % 3, n), 'made-route', 'sent', n, n FROM n;
+         INSERT INTO page_key (id, digest, role, label, made_us) VALUES ('k1', zeroblob(32), 'person', 'made', 1);
+         PRAGMA wal_checkpoint(TRUNCATE);"
+    ))
+    .unwrap();
+    drop(db);
+    let mut octets = fs::read(&journal).unwrap();
+    let mut lost = [0, 0];
+    for (lost, with) in lost
+        .iter_mut()
+        .zip([&b"https://made.example"[..], b"made-routesent"])
+    {
+        let leaves = leaves(&octets, with);
+        assert!(leaves.len() > 20, "{leaves:?}");
+        // Three places in the middle, two of them next to each other on the disk.
+        for place in [3, 4, 5]
+            .map(|part| leaves.len() * part / 8)
+            .into_iter()
+            .chain([leaves.len() / 2 + 1])
+        {
+            let (page, rows) = leaves[place];
+            octets[page * PAGE..][..PAGE].fill(0xa5);
+            *lost += rows;
+        }
+    }
+    fs::write(&journal, octets).unwrap();
+    let told = recovered(&state);
+    let ledger = |name: &str| {
+        let all = told["ledgers"].as_array().unwrap();
+        all.iter().find(|ledger| ledger["table"] == name).unwrap().clone()
+    };
+    let db = Connection::open(&journal).unwrap();
+    for (name, lost) in ["delivery", "alert"].into_iter().zip(lost) {
+        let count: i64 = db
+            .query_row(&format!("SELECT count(*) FROM {name}"), [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(count as u64, ROWS - lost, "{name}: {told}");
+        assert_eq!(ledger(name)["recovered"], count, "{told}");
+        assert!(ledger(name)["gaps"].as_u64().unwrap() >= 3, "{told}");
+    }
+    assert_eq!(
+        ledger("page_key"),
+        serde_json::json!({"table": "page_key", "recovered": 1, "lost": 0, "gaps": 0})
+    );
+}
+
+/// A bit that flips inside a value leaves a row that SQLite reads and this program does not.
+#[test]
+fn a_row_that_reads_as_what_no_such_row_can_be_is_left_out() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let journal = small(&state);
+    good(&state, &["people", "add", "asha"]);
+    Connection::open(&journal)
+        .unwrap()
+        .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
+        .unwrap();
+    let sound = fs::read(&journal).unwrap();
+    for (from, to, table) in [
+        (&b"C0:FF:EE:00:00:01"[..], &b"C0:FF:EE:00:00:0!"[..], "frames"),
+        (
+            &b"\"person\":\"asha\""[..],
+            &b"\"person\":\"as a\""[..],
+            "statements",
+        ),
+    ] {
+        let mut octets = sound.clone();
+        let at = octets.windows(from.len()).position(|part| part == from).unwrap();
+        octets[at..at + to.len()].copy_from_slice(to);
+        fs::write(&journal, octets).unwrap();
+        let refused = run(&state, &["rebuild"]);
+        let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert_eq!(refused.status.code(), Some(65), "{table}: {said}");
+        assert!(said.contains("quietcuff recover"), "{table}: {said}");
+        let told = recovered(&state);
+        assert_eq!(told[table]["lost"], 1, "{table}: {told}");
+        good(&state, &["rebuild"]);
+        assert!(run(&state, &["recover"]).stdout.starts_with(b"nothing is wrong"));
+        fs::remove_file(told["original"].as_str().unwrap()).unwrap();
+    }
+}
+
+#[test]
+fn a_damaged_journal_of_a_newer_version_is_left_to_that_version() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let journal = small(&state);
+    Connection::open(&journal)
+        .unwrap()
+        .execute_batch("ALTER TABLE frame ADD COLUMN later TEXT; PRAGMA user_version = 9999")
+        .unwrap();
+    damage(&journal);
+    let before = fs::read(&journal).unwrap();
+    let refused = run(&state, &["recover"]);
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert_eq!(refused.status.code(), Some(65), "{said}");
+    assert!(
+        said.contains("9999") && said.contains("install the newer"),
+        "{said}"
+    );
+    assert!(fs::read(&journal).unwrap() == before);
+    assert_eq!(
+        fs::read_dir(&state)
+            .unwrap()
+            .filter(|name| {
+                let name = name.as_ref().unwrap().file_name().into_string().unwrap();
+                !name.starts_with("journal.sqlite")
+            })
+            .count(),
+        0
+    );
+}
+
+/// Of its own version, a column that nobody knows is damage, or somebody's with a shell.
+#[test]
+fn a_column_that_is_not_known_costs_nothing_else() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let journal = small(&state);
+    Connection::open(&journal)
+        .unwrap()
+        .execute_batch(
+            "ALTER TABLE frame ADD COLUMN \"more, of it\" TEXT;
+             ALTER TABLE alert ADD COLUMN more TEXT;
+             INSERT INTO alert (key, route, standing, since_us, changed_us) VALUES ('k', 'r', 'sent', 1, 1)",
+        )
+        .unwrap();
+    damage(&journal);
+    let told = recovered(&state);
+    assert_eq!(
+        told["frames"],
+        serde_json::json!({"recovered": 30, "lost": 0, "at_least": false})
+    );
+    assert_eq!(
+        told["ledgers"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|one| one["recovered"].as_u64().unwrap())
+            .sum::<u64>(),
+        1
+    );
+}
+
+/// Where not even the last number can be read, nobody says that nothing is lost.
+#[test]
+fn a_table_that_cannot_be_read_at_all_is_not_said_to_be_whole() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let journal = small(&state);
+    let db = Connection::open(&journal).unwrap();
+    let root: i64 = db
+        .query_row(
+            "SELECT rootpage FROM sqlite_schema WHERE name = 'frame'",
+            [],
+            |row| row.get(0),
+        )
+        .unwrap();
+    drop(db);
+    let mut octets = fs::read(&journal).unwrap();
+    octets[(root as usize - 1) * PAGE..root as usize * PAGE].fill(0xa5);
+    fs::write(&journal, octets).unwrap();
+    let said = good(&state, &["recover"]);
+    assert!(
+        said.contains("0 frames recovered, nobody knows how many lost"),
+        "{said}"
+    );
+}
+
+/// Whoever has the journal open would go on writing to the damaged one.
+#[test]
+fn nothing_is_recovered_under_somebody_who_uses_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let journal = small(&state);
+    damage(&journal);
+    let using = quietcuff::journal::Journal::open(&state).unwrap();
+    let refused = run(&state, &["recover"]);
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert_eq!(refused.status.code(), Some(74), "{said}");
+    assert!(said.contains("stop"), "{said}");
+    drop(using);
+    assert_eq!(recovered(&state)["frames"]["recovered"], 30);
 }

@@ -18,6 +18,7 @@ mod copies;
 mod damage;
 mod kill;
 mod power;
+mod swap;
 
 use jiff::Timestamp;
 use jiff::tz::Offset;
