@@ -8,9 +8,10 @@
 use super::Everywhere;
 use crate::config::Radio;
 use serde::{Deserialize, Serialize};
+use std::ffi::OsStr;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 const LISTENER: &str = "quietcuff-listen";
 
@@ -20,6 +21,7 @@ const PACKAGED: &str = "/usr/libexec/quietcuff";
 /// What the listener is handed, as JSON in its only argument, which everybody on the machine can read: places and the
 /// use of the radio, nothing of people.
 #[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub(super) struct HandedOver {
     /// That of the program, which has to be the listener's.
     version: String,
@@ -52,7 +54,11 @@ impl HandedOver {
     }
 }
 
-/// Becomes the listener. Hands everything back where that cannot be: then this process listens itself.
+/// Asks a listener whether it would take what it is handed.
+const UNDERSTANDS: &str = "--understands";
+
+/// Becomes the listener. Hands everything back where that cannot be: then this process listens itself. A program of
+/// another build is no listener, and once this one has become it there is no way back: so it is asked first.
 pub(super) fn become_listener(handed: HandedOver) -> HandedOver {
     let beside = handed.program.with_file_name(LISTENER);
     let packaged = Path::new(PACKAGED).join(LISTENER);
@@ -61,15 +67,45 @@ pub(super) fn become_listener(handed: HandedOver) -> HandedOver {
         [beside, packaged].into_iter().find(|place| place.is_file()),
         serde_json::to_string(&handed),
     ) {
-        let error = Command::new(&listener).arg(said).exec();
+        let error = match understands(&listener, &said) {
+            Ok(true) => Command::new(&listener).arg(said).exec().to_string(),
+            Ok(false) => "is of another build; install both of one".to_owned(),
+            Err(error) => error.to_string(),
+        };
         tracing::warn!("{}: {error}; this process listens itself", listener.display());
     }
     handed
 }
 
-/// What the listener was handed, by a program of its own version.
-pub(super) fn handed_over() -> Option<HandedOver> {
-    serde_json::from_str(std::env::args_os().nth(1)?.to_str()?)
+fn understands(listener: &Path, said: &str) -> std::io::Result<bool> {
+    let asked = Command::new(listener)
+        .args([UNDERSTANDS, said])
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .status();
+    Ok(asked?.success())
+}
+
+/// What the listener was started for, by a program of its own version.
+pub(super) enum Started {
+    /// To listen.
+    Listen(HandedOver),
+    /// To say that it would.
+    Understood,
+}
+
+pub(super) fn started() -> Option<Started> {
+    let mut arguments = std::env::args_os().skip(1);
+    let first = arguments.next()?;
+    if first == UNDERSTANDS {
+        return read(&arguments.next()?).map(|_| Started::Understood);
+    }
+    read(&first).map(Started::Listen)
+}
+
+fn read(said: &OsStr) -> Option<HandedOver> {
+    serde_json::from_str(said.to_str()?)
         .ok()
         .filter(|handed: &HandedOver| handed.version == env!("CARGO_PKG_VERSION"))
 }

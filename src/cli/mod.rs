@@ -62,6 +62,7 @@ struct Line {
 
 /// Options that every command takes.
 #[derive(Args, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 #[command(next_help_heading = "Options of every command")]
 pub(crate) struct Everywhere {
     /// Directory that holds the journal [default: systemd's STATE_DIRECTORY, else the XDG state directory]
@@ -195,13 +196,17 @@ pub fn main() -> ExitCode {
 
 /// Runs the collector alone: the second half of `quietcuff run`.
 pub fn listen() -> ExitCode {
-    let Some(handed) = lean::handed_over() else {
-        eprintln!(
-            "quietcuff-listen {}: this is started by `quietcuff run` of the same version; start that, or install both \
-             of one version",
-            env!("CARGO_PKG_VERSION")
-        );
-        return ExitCode::from(failure::USAGE);
+    let handed = match lean::started() {
+        Some(lean::Started::Listen(handed)) => handed,
+        Some(lean::Started::Understood) => return ExitCode::SUCCESS,
+        None => {
+            eprintln!(
+                "quietcuff-listen {}: this is started by `quietcuff run` of the same version; start that, or install both \
+                 of one version",
+                env!("CARGO_PKG_VERSION")
+            );
+            return ExitCode::from(failure::USAGE);
+        }
     };
     start_log(&handed.here);
     ended(run::listen(handed))

@@ -15,8 +15,8 @@ use serde_json::Value;
 use std::io;
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::io::AsyncReadExt;
 use tokio::process::ChildStderr;
@@ -26,7 +26,7 @@ use tokio::sync::{mpsc, watch};
 const RESTART_PAUSE: Duration = Duration::from_secs(1);
 
 /// Of what `btmon` says when it ends, so much is told.
-const LAST_WORDS_OCTETS_MAX: u64 = 1024;
+const LAST_WORDS_OCTETS_MAX: usize = 1024;
 
 /// Listens beside the daemon until it is told to stop. Needs `btmon`, which comes with BlueZ, and CAP_NET_RAW.
 #[derive(Args)]
@@ -41,7 +41,18 @@ struct Report {
     counts: Counts,
 }
 
-type SharedReport = Arc<Mutex<Report>>;
+impl Report {
+    /// For everybody on the machine.
+    fn in_short(&self) -> &'static str {
+        match self {
+            Self { listening: true, .. } => "listening",
+            Self { problem: None, .. } => "starting btmon",
+            Self { .. } => "not listening: btmon ended, and is started again",
+        }
+    }
+}
+
+type SharedReport = watch::Sender<Report>;
 
 pub(crate) fn run(here: &Everywhere, _: &OverhearArgs) -> Outcome {
     let state = here.state()?;
@@ -65,13 +76,13 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
         let what = format!("cannot start the journal's thread: {e}");
         Failure::new(failure::INTERNAL, what)
     })?;
-    let report = SharedReport::default();
+    let report = SharedReport::new(Report::default());
     let (told, progress) = (report.clone(), writer.progress());
     let served = tokio::spawn(socket::serve(listener, move |_| {
         let answer = status(&told, &progress);
         async move { answer }
     }));
-    let life = tokio::spawn(show_life(writer.turns(), frames.clone()));
+    let life = tokio::spawn(show_life(writer.turns(), frames.clone(), report.subscribe()));
     let ended = listen_on(state, &edge, &frames, &report, super::run::stopped()).await;
     life.abort();
     served.abort();
@@ -84,18 +95,32 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
     Ok(ExitCode::from(if lost.is_empty() { 0 } else { failure::IO }))
 }
 
-/// Tells the service manager that the ear listens, then that the writer still takes what it is handed.
-async fn show_life(turns: Arc<AtomicU64>, frames: mpsc::Sender<Entry>) {
+/// Tells the service manager whether the ear listens, and that the writer still takes what it is handed.
+async fn show_life(turns: Arc<AtomicU64>, frames: mpsc::Sender<Entry>, mut report: watch::Receiver<Report>) {
     let service = Service::of_environment();
     if !service.is_managed() {
         return;
     }
-    service.ready("listening");
+    let mut said = report.borrow_and_update().in_short();
+    service.ready(said);
     let counts = || [turns.load(Ordering::Relaxed)];
     let mut moved = Moved::since(counts());
     loop {
         let _ = frames.try_send(Entry::Look);
-        tokio::time::sleep(service.wait_max()).await;
+        let look = tokio::time::sleep(service.wait_max());
+        tokio::pin!(look);
+        loop {
+            tokio::select! {
+                () = &mut look => break,
+                Ok(()) = report.changed() => {
+                    let now = report.borrow_and_update().in_short();
+                    if now != said {
+                        service.status(now);
+                        said = now;
+                    }
+                }
+            }
+        }
         if moved.all(counts()) {
             service.alive();
         } else {
@@ -105,7 +130,7 @@ async fn show_life(turns: Arc<AtomicU64>, frames: mpsc::Sender<Entry>) {
 }
 
 fn status(report: &SharedReport, progress: &watch::Receiver<Progress>) -> Value {
-    let report = report.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    let report = report.borrow().clone();
     let progress = progress.borrow().clone();
     serde_json::json!({
         "running": true,
@@ -149,7 +174,12 @@ impl Ear {
             Ok(None) => None,
             Ok(Some(status)) => ["/ear/problem", "/journal/problem"]
                 .iter()
-                .find_map(|place| status.pointer(place)?.as_str().map(str::to_owned)),
+                .find_map(|place| status.pointer(place)?.as_str())
+                .or_else(|| {
+                    let listening = status.pointer("/ear/listening") == Some(&Value::Bool(true));
+                    (!listening).then_some("does not listen yet: btmon has brought nothing")
+                })
+                .map(str::to_owned),
         }
     }
 
@@ -209,27 +239,36 @@ async fn listen_on(
             let what = format!("btmon cannot be started: {error}; it comes with BlueZ: `apt install bluez`");
             Failure::new(failure::UNAVAILABLE, what)
         })?;
-        let stderr = child.stderr.take();
+        let words = tokio::spawn(last_words(child.stderr.take()));
         let mut desk = Desk::new(state, edge.clone(), frames.clone(), report.clone(), earlier)?;
-        // Its thread ends with the pipe, and that with the process.
-        let listening = tokio::task::spawn_blocking(move || {
+        // Its thread ends with the pipe, and that with the process; or before it, with what cannot be read.
+        let mut listening = tokio::task::spawn_blocking(move || {
             let ended = btmon::listen(packets, &mut desk);
             (ended, desk.earlier.plus(desk.now))
         });
+        let mut heard_out = None;
         let stopped = tokio::select! {
             _ = child.wait() => false,
+            ended = &mut listening => {
+                heard_out = Some(ended);
+                false
+            }
             () = &mut stop => true,
         };
         // Ends it, if it has not ended, and tells how.
         let _ = child.start_kill();
         let status = child.wait().await;
-        let (ended, counts) = listening
-            .await
-            .map_err(|e| Failure::new(failure::INTERNAL, format!("the ear's thread failed: {e}")))?;
+        let (ended, counts) = match heard_out {
+            Some(ended) => ended,
+            None => listening.await,
+        }
+        .map_err(|e| Failure::new(failure::INTERNAL, format!("the ear's thread failed: {e}")))?;
         if stopped {
             return Ok(());
         }
-        let words = last_words(stderr).await;
+        // Who else has its standard error may keep it open.
+        let words = tokio::time::timeout(RESTART_PAUSE, words).await;
+        let words = words.ok().and_then(Result::ok).unwrap_or_default();
         if words.contains("not permitted") {
             return Err(Failure::new(
                 failure::NO_PERMISSION,
@@ -240,16 +279,15 @@ async fn listen_on(
         earlier = counts;
         let how = status.map_or_else(|error| error.to_string(), |status| status.to_string());
         let wrote = ended.map_or_else(
-            |error| format!(", having written what {error}"),
+            |error| format!(", what it wrote cannot be read: {error}"),
             |()| String::new(),
         );
         let problem = format!("btmon ended ({how}){wrote}, {words:?}; it is started again");
         tracing::warn!("{problem}");
-        {
-            let mut report = report.lock().unwrap_or_else(PoisonError::into_inner);
+        report.send_modify(|report| {
             report.listening = false;
             report.problem = Some(problem);
-        }
+        });
         tokio::select! {
             () = tokio::time::sleep(RESTART_PAUSE) => {}
             () = &mut stop => return Ok(()),
@@ -257,11 +295,13 @@ async fn listen_on(
     }
 }
 
-/// What a `btmon` that has ended said.
+/// The last that a `btmon` said. All of it is read: with a full pipe it would stand still.
 async fn last_words(stderr: Option<ChildStderr>) -> String {
     let mut words = Vec::new();
-    if let Some(stderr) = stderr {
-        let _ = stderr.take(LAST_WORDS_OCTETS_MAX).read_to_end(&mut words).await;
+    if let Some(mut stderr) = stderr {
+        while let Ok(1..) = stderr.read_buf(&mut words).await {
+            words.drain(..words.len().saturating_sub(LAST_WORDS_OCTETS_MAX));
+        }
     }
     String::from_utf8_lossy(&words).trim().to_owned()
 }
@@ -302,7 +342,7 @@ impl Desk {
     }
 
     fn tell(&self, change: impl FnOnce(&mut Report)) {
-        change(&mut self.report.lock().unwrap_or_else(PoisonError::into_inner));
+        self.report.send_modify(change);
     }
 }
 

@@ -7,7 +7,9 @@ use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
 use quietcuff::radio::ear::Attribute;
 use serde_json::Value;
+use std::os::linux::net::SocketAddrExt;
 use std::os::unix::fs::PermissionsExt;
+use std::os::unix::net::SocketAddr;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -163,4 +165,97 @@ fn a_listener_of_another_version_says_so() {
     // Its own is taken: it looks for the journal.
     let (code, words) = listen(&handed(env!("CARGO_PKG_VERSION")));
     assert_eq!(code, Some(66), "{words}");
+}
+
+/// Two builds of one version: what one hands over, the other does not know. There is no way back once `run` has become
+/// the listener, so it is asked first.
+#[test]
+fn a_listener_of_another_build_is_not_become() {
+    for (listener, code, words) in [
+        ("exit 64", 69, "of another build"),
+        ("exit 0", 0, ""),
+        // One that this machine cannot even start.
+        ("", 69, "this process listens itself"),
+    ] {
+        let home = Home::new();
+        let program = home.path("bin/quietcuff");
+        let script = match listener {
+            "" => "not a program".to_owned(),
+            does => format!("#!/bin/sh\n[ \"$1\" = --understands ] || echo became >&2\n{does}\n"),
+        };
+        let file = home.file("bin/quietcuff-listen", script);
+        std::fs::set_permissions(file, std::fs::Permissions::from_mode(0o755)).unwrap();
+        std::fs::copy(env!("CARGO_BIN_EXE_quietcuff"), &program).unwrap();
+        let mut command = Command::new(&program);
+        command
+            .args(["run", "--state", "state"])
+            .env_clear()
+            .current_dir(home.path(""));
+        command
+            .env("HOME", home.path(""))
+            .env("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus");
+        let output = command.output().unwrap();
+        let said = String::from_utf8(output.stderr).unwrap();
+        // On its own it gets as far as the bus, which is not there.
+        assert_eq!(output.status.code(), Some(code), "{listener}: {said}");
+        assert!(said.contains(words), "{listener}: {said}");
+        assert_eq!(said.contains("became"), code == 0, "{listener}: {said}");
+    }
+}
+
+#[test]
+fn a_btmon_that_writes_nonsense_is_started_again() {
+    // What follows a whole packet claims to be longer than any, and then nothing comes: it does not end by itself.
+    let home = household(
+        "trap '' PIPE; { head -c 16 week.btsnoop; head -c 48 /dev/zero | tr '\\0' '\\377'; } > $2; exec sleep 60",
+    );
+    let child = overhear(&home).spawn().unwrap();
+    std::thread::sleep(Duration::from_secs(4));
+    let (code, log) = ended(child);
+    assert_eq!(code, Some(0), "{log}");
+    assert!(
+        log.matches("more than an HCI packet can have").count() >= 2,
+        "{log}"
+    );
+}
+
+#[test]
+fn a_btmon_that_says_much_does_not_stand_still() {
+    let home = household("head -c 300000 /dev/zero | tr '\\0' x >&2; cat week.btsnoop > $2; exec sleep 60");
+    let child = overhear(&home).spawn().unwrap();
+    until(&home, MEASUREMENTS);
+    assert_eq!(ended(child).0, Some(0));
+}
+
+/// It is not listening because it runs: somebody would rely on it.
+#[test]
+fn an_ear_that_hears_nothing_does_not_say_that_it_listens() {
+    let home = household("exec sleep 60");
+    let socket = format!("quietcuff-ear-{}", std::process::id());
+    let address = SocketAddr::from_abstract_name(&socket).unwrap();
+    let manager = std::os::unix::net::UnixDatagram::bind_addr(&address).unwrap();
+    manager.set_read_timeout(Some(PATIENCE)).unwrap();
+    let child = overhear(&home)
+        .env("NOTIFY_SOCKET", format!("@{socket}"))
+        .spawn()
+        .unwrap();
+    let mut octets = [0; 256];
+    let length = manager.recv(&mut octets).unwrap();
+    assert_eq!(&octets[..length], b"READY=1\nSTATUS=starting btmon");
+    let findings = home.run(&["check", "--json", "--state", "state"]).out;
+    let ear = findings.lines().find(|line| line.contains("second ear")).unwrap();
+    assert!(ear.contains("does not listen yet"), "{ear}");
+    assert_eq!(ended(child).0, Some(0));
+    // And when it does, it says so at once.
+    let home = household("cat week.btsnoop > $2; exec sleep 60");
+    let child = overhear(&home)
+        .env("NOTIFY_SOCKET", format!("@{socket}"))
+        .spawn()
+        .unwrap();
+    let mut said = String::new();
+    while said != "STATUS=listening" {
+        let length = manager.recv(&mut octets).unwrap();
+        said = String::from_utf8(octets[..length].to_vec()).unwrap();
+    }
+    assert_eq!(ended(child).0, Some(0));
 }

@@ -38,6 +38,9 @@ pub enum CaptureError {
          `btmon -w FILE`, or take the phone's HCI snoop log"
     )]
     Datalink(u32),
+    /// Where it has to go on without an end, it does not.
+    #[error(transparent)]
+    Broken(Broken),
     /// Reading failed.
     #[error(transparent)]
     Io(#[from] io::Error),

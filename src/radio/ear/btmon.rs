@@ -47,7 +47,7 @@ pub trait Listener {
     fn counted(&mut self, counts: Counts);
 }
 
-/// Listens until the packets end. Blocks.
+/// Listens until the packets end, or can be read no more. Blocks.
 pub fn listen(packets: impl Read, listener: &mut impl Listener) -> Result<(), CaptureError> {
     let mut records = Records::new(BufReader::new(packets))?;
     let mut ear = Ear::default();
@@ -68,5 +68,7 @@ pub fn listen(packets: impl Read, listener: &mut impl Listener) -> Result<(), Ca
             listener.counted(ear.counts);
         }
     }
-    Ok(())
+    records
+        .broken
+        .map_or(Ok(()), |broken| Err(CaptureError::Broken(broken)))
 }
