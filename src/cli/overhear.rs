@@ -44,10 +44,10 @@ struct Report {
 impl Report {
     /// For everybody on the machine.
     fn in_short(&self) -> &'static str {
-        match self {
-            Self { listening: true, .. } => "listening",
-            Self { problem: None, .. } => "starting btmon",
-            Self { .. } => "not listening: btmon ended, and is started again",
+        if self.listening {
+            "listening"
+        } else {
+            "not listening: btmon ended, and is started again"
         }
     }
 }
@@ -95,13 +95,16 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
     Ok(ExitCode::from(if lost.is_empty() { 0 } else { failure::IO }))
 }
 
-/// Tells the service manager whether the ear listens, and that the writer still takes what it is handed.
+/// Tells the service manager once it is known whether the ear listens, when that changes, and that the writer still takes what it is handed.
 async fn show_life(turns: Arc<AtomicU64>, frames: mpsc::Sender<Entry>, mut report: watch::Receiver<Report>) {
     let service = Service::of_environment();
     if !service.is_managed() {
         return;
     }
-    let mut said = report.borrow_and_update().in_short();
+    let is_known = |report: &Report| report.listening || report.problem.is_some();
+    let Ok(mut said) = report.wait_for(is_known).await.map(|report| report.in_short()) else {
+        return;
+    };
     service.ready(said);
     let counts = || [turns.load(Ordering::Relaxed)];
     let mut moved = Moved::since(counts());
