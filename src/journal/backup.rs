@@ -74,7 +74,10 @@ impl Journal {
         };
         let to = to.file_name().map(|name| parent.join(name)).unwrap_or_default();
         let ends = ["", "-wal", "-shm", "-journal"];
-        to.canonicalize().is_ok_and(|real| real == own) || ends.iter().any(|end| to == with_end(&own, end))
+        to.canonicalize().is_ok_and(|real| real == own)
+            || ends.iter().any(|end| to == with_end(&own, end))
+            // There it would be taken for the work of a recovery.
+            || own.parent().is_some_and(|state| to == super::recover::waiting(state))
     }
 
     /// What it holds.

@@ -54,7 +54,8 @@ fn a_backup_never_replaces_the_journal_itself() {
     let before = fs::metadata(&journal).unwrap();
     let roundabout = state.join("../state/journal.sqlite");
     let log = state.join("journal.sqlite-wal");
-    for to in [&journal, &roundabout, &link, &log] {
+    let recovered = state.join("journal.recovered.sqlite");
+    for to in [&journal, &roundabout, &link, &log, &recovered] {
         let refused = run(&state, &["backup", "--output", to.to_str().unwrap()]);
         assert_eq!(refused.status.code(), Some(73), "{}", to.display());
         assert!(String::from_utf8_lossy(&refused.stderr).contains("name another file"));
@@ -138,7 +139,7 @@ fn a_journal_of_every_earlier_schema_opens() {
     assert!(opened >= 3);
 }
 
-fn names(directory: &Path) -> Vec<String> {
+pub(crate) fn names(directory: &Path) -> Vec<String> {
     let entries = fs::read_dir(directory).unwrap();
     let mut names: Vec<_> = entries
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
@@ -197,16 +198,18 @@ fn a_backup_to_where_it_cannot_go_leaves_everything_as_it_was() {
     assert!(!part.is_symlink());
 }
 
+pub(crate) fn mount(arguments: &[&str], volume: &Path) -> bool {
+    let ran = Command::new("mount").args(arguments).arg(volume).output();
+    ran.is_ok_and(|ran| ran.status.success())
+}
+
 #[test]
 fn a_backup_to_a_full_disk_or_one_that_is_read_only() {
     let dir = tempfile::tempdir().unwrap();
     let state = filled(dir.path());
     let volume = dir.path().join("volume");
     fs::create_dir(&volume).unwrap();
-    let mount = |arguments: &[&str]| {
-        let ran = Command::new("mount").args(arguments).arg(&volume).output();
-        ran.is_ok_and(|ran| ran.status.success())
-    };
+    let mount = |arguments: &[&str]| mount(arguments, &volume);
     if !mount(&["-t", "tmpfs", "-o", "size=64k", "none"]) {
         eprintln!("no volume of its own to be had here: a backup to a full disk was not tried");
         return;

@@ -1,5 +1,6 @@
 //! A file with damaged pages: found, named, and what can be read of it saved in a new one.
 
+use crate::copies::{mount, names};
 use crate::{Noise, good, line, run};
 use rusqlite::Connection;
 use serde_json::Value;
@@ -442,4 +443,31 @@ fn nothing_is_recovered_under_somebody_who_uses_it() {
     assert!(said.contains("stop"), "{said}");
     drop(using);
     assert_eq!(recovered(&state)["frames"]["recovered"], 30);
+}
+
+#[test]
+fn a_recovery_for_which_there_is_no_room_leaves_everything_as_it_was() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    fs::create_dir(&state).unwrap();
+    if !mount(&["-t", "tmpfs", "-o", "size=1m,mode=0700", "none"], &state) {
+        eprintln!("no volume of its own to be had here: a recovery on a full disk was not tried");
+        return;
+    }
+    let tried = std::panic::catch_unwind(|| {
+        let journal = small(&state);
+        damage(&journal);
+        let before = (names(&state), fs::read(&journal).unwrap());
+        assert!(mount(&["-o", "remount,size=300k"], &state));
+        let refused = run(&state, &["recover"]);
+        let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert_eq!(refused.status.code(), Some(74), "{said}");
+        assert!(said.contains("no space left"), "{said}");
+        assert!(fs::read(&journal).unwrap() == before.1);
+        assert!(!state.join(".recovering").exists() && !state.join("journal.recovered.sqlite").exists());
+        assert!(mount(&["-o", "remount,size=8m"], &state));
+        assert_eq!(recovered(&state)["frames"]["recovered"], 30);
+    });
+    let _ = std::process::Command::new("umount").arg(&state).status();
+    tried.unwrap();
 }

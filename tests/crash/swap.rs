@@ -1,6 +1,7 @@
 //! A recovery and a backup killed before each of the calls that change what a directory holds, or make it last. `strace`
 //! kills: the process that enters the nth of these calls does not come to make it.
 
+use crate::copies::names;
 use crate::{good, quietcuff, run};
 use rusqlite::Connection;
 use serde_json::Value;
@@ -44,15 +45,6 @@ fn copied(from: &Path, to: &Path) {
     // With its links as links.
     let done = Command::new("cp").arg("-a").arg(from).arg(to).status();
     assert!(done.unwrap().success());
-}
-
-fn names(directory: &Path) -> Vec<String> {
-    let entries = fs::read_dir(directory).unwrap();
-    let mut names: Vec<_> = entries
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .collect();
-    names.sort();
-    names
 }
 
 #[test]
@@ -183,4 +175,39 @@ fn a_backup_killed_between_any_two_steps_is_in_nobodys_way() {
     println!("killed before {} calls", nth - 1);
     assert!(nth > 3);
     assert_eq!(names(&kept), ["copy"]);
+}
+
+#[test]
+fn a_copy_that_was_half_restored_is_no_journal_that_lacks_frames() {
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let file = dir.path().join("frames.jsonl");
+    fs::write(&file, (0..30).map(crate::line).collect::<String>()).unwrap();
+    good(&state, &["replay", file.to_str().unwrap()]);
+    let copy = dir.path().join("copy");
+    let copy = copy.to_str().unwrap();
+    good(&state, &["backup", "--output", copy]);
+    let (mut nth, mut placed) = (0, 0);
+    loop {
+        nth += 1;
+        assert!(nth < CALLS_MAX);
+        let here = dir.path().join(format!("killed-{nth}"));
+        let Some(killed) = killed_before(nth, &here, &["restore", copy]) else {
+            return;
+        };
+        if here.join("journal.sqlite").exists() {
+            placed += 1;
+        } else {
+            good(&here, &["restore", copy]);
+        }
+        assert_eq!(good(&here, &["frames", "--json"]).lines().count(), 30, "{nth}");
+        if !killed {
+            break;
+        }
+    }
+    println!(
+        "killed before {} calls, {placed} times behind the last that counts",
+        nth - 1
+    );
+    assert!(nth > 5 && placed > 1);
 }
