@@ -1,8 +1,13 @@
 //! `kill -9` at hundreds of random moments.
 
+use crate::script::{Datalink, Script, file as capture};
 use crate::{Noise, frame, good, line, quietcuff};
+use quietcuff::gatt::Characteristic;
+use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::{Entry, FrameFilter, Journal, Writer};
+use quietcuff::radio::ear::Attribute;
 use std::io::{BufRead, BufReader, Write};
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
@@ -10,6 +15,8 @@ use std::time::Duration;
 const WRITER_KILLS: u64 = 200;
 /// Of so many the killed process had not come to its end: the others do not count.
 const BINARY_KILLS: u64 = 300;
+/// Of the role that hears, with a stand-in for `btmon` behind it that brings one reading after the other.
+const EAR_KILLS: u64 = 100;
 /// A machine on which fewer than one in four can be killed in time shows nothing.
 const TURNS_MAX: u64 = 4 * BINARY_KILLS;
 /// In less no process does anything.
@@ -179,4 +186,100 @@ fn commands_killed_at_any_moment_leave_a_journal() {
         in_vain > 0 && in_vain < killed[0] + killed[1],
         "on both sides of the commit: {in_vain}"
     );
+}
+
+/// What a `btmon` brings whose monitor sends these frames one after the other.
+fn brought(frames: std::ops::Range<u32>) -> Vec<u8> {
+    let mut script = Script::default();
+    script.connect(64, 1, [0xc0, 0xff, 0xee, 0, 0, 1]);
+    for n in frames {
+        let octets: String = frame(n)
+            .value
+            .iter()
+            .map(|octet| format!("{octet:02x}"))
+            .collect();
+        script.received(64, &format!("1d 1000 {octets}"));
+    }
+    capture(Datalink::Monitor, &script.packets)
+}
+
+/// The part of the daemon that can be had without a Bluetooth adapter, under load: pipe, thread, queue, writer.
+#[test]
+fn the_ear_killed_at_any_moment_keeps_what_it_heard_in_order() {
+    const AHEAD: u32 = 1_500;
+    let dir = tempfile::tempdir().unwrap();
+    let state = dir.path().join("state");
+    let mut journal = Journal::open(&state).unwrap();
+    let address = frame(0).monitor;
+    let monitor = Statement::Monitor {
+        monitor: "cuff".parse().unwrap(),
+        details: Monitor {
+            address: Some(address.clone()),
+            ..Monitor::default()
+        },
+    };
+    journal.state(jiff::Timestamp::UNIX_EPOCH, &[monitor]).unwrap();
+    let measurement = Attribute {
+        characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+        bonded: false,
+    };
+    journal
+        .learn_attributes(&address, &[(0x10, measurement)].into())
+        .unwrap();
+    drop(journal);
+    let (btmon, packets) = (dir.path().join("btmon"), dir.path().join("packets"));
+    std::fs::write(
+        &btmon,
+        format!("#!/bin/sh\ncat {} > $2; exec sleep 1\n", packets.display()),
+    )
+    .unwrap();
+    std::fs::set_permissions(&btmon, std::fs::Permissions::from_mode(0o755)).unwrap();
+    let path = format!("{}:/usr/bin:/bin", dir.path().display());
+    let mut noise = Noise(29);
+    let (mut before, mut in_the_middle) = (0, 0);
+    // As above: most come into the middle of its work, on a machine of any speed.
+    let mut limit_us = 100_000;
+    for turn in 0..EAR_KILLS {
+        std::fs::write(&packets, brought(before..before + AHEAD)).unwrap();
+        let mut child = quietcuff(&state, &["overhear"])
+            .env("PATH", &path)
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(Duration::from_micros(noise.below(limit_us)));
+        child.kill().unwrap();
+        assert_eq!(child.wait().unwrap().code(), None, "{turn}: it ended by itself");
+        let journal = Journal::open_existing(&state).unwrap();
+        assert_eq!(journal.integrity().unwrap(), None);
+        let there = follow(&journal, before);
+        if there == before {
+            limit_us = limit_us * 10 / 9;
+        } else if there == before + AHEAD {
+            limit_us = limit_us * 3 / 4;
+        } else {
+            in_the_middle += 1;
+        }
+        before = there;
+    }
+    assert_eq!(follow(&Journal::open_existing(&state).unwrap(), 0), before);
+    println!("{EAR_KILLS} kills, {before} frames, {in_the_middle} in the middle of what was brought");
+    assert!(in_the_middle > EAR_KILLS / 4, "{in_the_middle}");
+}
+
+/// Where the frames end that follow so many, one after the other.
+fn follow(journal: &Journal, before: u32) -> u32 {
+    let mut n = before;
+    let behind = FrameFilter {
+        after: Some(i64::from(before)),
+        ..FrameFilter::default()
+    };
+    journal
+        .each_frame(&behind, |stored| {
+            // Each has a stamp of its own.
+            assert_eq!(stored.frame.value, frame(n).value);
+            n += 1;
+            true
+        })
+        .unwrap();
+    n
 }

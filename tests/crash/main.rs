@@ -18,6 +18,9 @@ mod copies;
 mod damage;
 mod kill;
 mod power;
+#[allow(dead_code, reason = "it writes more than is needed here")]
+#[path = "../sources/script.rs"]
+mod script;
 mod swap;
 
 use jiff::Timestamp;
