@@ -455,10 +455,11 @@ impl Home {
     /// Nothing is due: the clinic holds what it has to, once, and nothing else.
     fn check_clinic(&mut self, sender: &Sender, at: Timestamp) {
         let clinic = sender.line.clinic();
-        let (parked, unasked): (Vec<String>, Vec<String>) = self
-            .parked()
-            .into_iter()
-            .partition(|name| clinic.refused.contains(name));
+        let (parked, unasked): (Vec<String>, Vec<String>) = self.parked().into_iter().partition(|name| {
+            // What rests on a panel that was refused is set aside with it.
+            let panel = name.trim_end_matches("-status");
+            clinic.refused.contains(name) || clinic.refused.contains(panel)
+        });
         assert_eq!(unasked, Vec::<String>::new(), "set aside, and never refused");
         if !self.gateway.knows_the_time() || self.behind || self.gateway.full || !parked.is_empty() {
             return;
