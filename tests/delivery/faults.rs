@@ -141,6 +141,21 @@ fn a_server_that_is_down_for_a_week_is_asked_again() {
         now = next;
     }
     assert!((168..400).contains(&tries), "{tries}");
+    // It is back, and so is everybody else: a few conflicts are theirs, whatever went before.
+    for nth in 1..=3 {
+        let outcome =
+            json!({"resourceType": "OperationOutcome", "issue": [{"severity": "error", "code": "conflict"}]});
+        proxy.next(answer("409 x", FHIR, &outcome.to_string()));
+        let asked = proxy.seen().len();
+        let (round, contact) = one_round(&made, &config, now);
+        assert_eq!(
+            (round.sent, round.refused, contact.failures),
+            (0, 0, nth),
+            "{round:?}"
+        );
+        assert_eq!(proxy.seen().len(), asked + 1, "it is not taken apart");
+        now = contact.not_before.unwrap();
+    }
     let (round, contact) = one_round(&made, &config, now);
     assert!(round.sent > 10 && round.trouble.is_none() && contact.problem.is_none());
     everything_is_there_once(&clinic, &made);

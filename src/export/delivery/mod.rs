@@ -237,7 +237,7 @@ impl Courier {
                 Some(verdict) => verdict,
                 None => self.send(journal, &units, &devices, &ledger, clock)?,
             };
-            round.trouble = trouble_in(&verdict, contact.failures);
+            round.trouble = trouble_in(&verdict, &contact);
             match verdict {
                 Verdict::Entries(said) => keep(journal, &clinic, &units, &said, clock(), &mut round)?,
                 Verdict::Refused { status, why } if round.trouble.is_none() => match apart(&units) {
@@ -341,19 +341,30 @@ impl Courier {
     }
 }
 
+const CONFLICT: Trouble = Trouble::Busy {
+    status: 409,
+    retry_after: None,
+};
+
+/// How many of the last failures in a row were conflicts. An outage before them says nothing about the content.
+fn conflicts(before: &Contact) -> u32 {
+    if before.problem == Some(CONFLICT.to_string()) {
+        before.failures
+    } else {
+        0
+    }
+}
+
 /// Why nothing more is to be sent now, whatever was taken.
-fn trouble_in(verdict: &Verdict, failures: u32) -> Option<Trouble> {
-    let busy = |status| {
-        Some(Trouble::Busy {
-            status,
-            retry_after: None,
-        })
-    };
+fn trouble_in(verdict: &Verdict, before: &Contact) -> Option<Trouble> {
     match verdict {
         Verdict::Trouble(trouble) => Some(trouble.clone()),
         // Another gateway's transaction at the same moment looks like that; what lasts is about the content.
-        Verdict::Refused { status: 409, .. } if failures < CONFLICTS_MAX => busy(409),
-        Verdict::Entries(said) if said.contains(&None) => busy(503),
+        Verdict::Refused { status: 409, .. } if conflicts(before) < CONFLICTS_MAX => Some(CONFLICT),
+        Verdict::Entries(said) if said.contains(&None) => Some(Trouble::Busy {
+            status: 503,
+            retry_after: None,
+        }),
         Verdict::Entries(_) | Verdict::Refused { .. } => None,
     }
 }
@@ -443,7 +454,13 @@ fn keep(
 
 /// How it stands after a failure.
 fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Contact {
-    let failures = before.failures.saturating_add(1);
+    // They are counted by themselves.
+    let so_far = if *trouble == CONFLICT {
+        conflicts(before)
+    } else {
+        before.failures
+    };
+    let failures = so_far.saturating_add(1);
     let patience = match trouble {
         Trouble::NotAllowed { .. } => failures.max(NOT_ALLOWED_FAILURES),
         _ => failures,
