@@ -95,7 +95,8 @@ async fn overhear(state: &Path, journal: Journal, edge: Edge) -> Outcome {
     Ok(ExitCode::from(if lost.is_empty() { 0 } else { failure::IO }))
 }
 
-/// Tells the service manager once it is known whether the ear listens, when that changes, and that the writer still takes what it is handed.
+/// Tells the service manager once it is known whether the ear listens, when that changes, and that the writer still
+/// takes what it is handed.
 async fn show_life(turns: Arc<AtomicU64>, frames: mpsc::Sender<Entry>, mut report: watch::Receiver<Report>) {
     let service = Service::of_environment();
     if !service.is_managed() {

@@ -39,7 +39,7 @@ fn spans(cell: &str) -> Vec<&str> {
 }
 
 /// Every file below `folder` that can hold tests.
-fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
+pub(crate) fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
         if path.is_dir() {

@@ -1,6 +1,7 @@
 //! The layers that DEVELOPERS.md draws, against what the modules really use: the core knows nothing of the shell, and
 //! reads no clock, file or environment; nothing knows the command line but the programs.
 
+use crate::hazards::sources;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -18,17 +19,6 @@ const WORLD: [&str; 8] = [
     "std::net",
     "TimeZone::system",
 ];
-
-fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            sources(&path, all);
-        } else if path.extension().is_some_and(|ending| ending == "rs") {
-            all.push(path);
-        }
-    }
-}
 
 /// Each file of the library with its module and its lines, without the tests at its end and without comments.
 fn modules() -> Vec<(String, PathBuf, String)> {

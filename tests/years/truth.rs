@@ -88,8 +88,9 @@ const LIVE_S: f64 = 300.0;
 const AHEAD_S: f64 = 120.0;
 /// So much a clock may have lost and still be seen to be right.
 pub(crate) const FOLLOWED_S: f64 = 50.0;
-/// Of a clock that nobody can read, each reading that looks live tells anew how far it is off, and what differs by less
-/// than this is taken for its drift: late readings in a row lead it so far away from how it was set.
+/// Of a clock that nobody can read, a reading that looks live tells anew how far it is off, and what differs by less than
+/// this from what was known is taken for drift: a record that only looks live leads it so far from how it was set. In
+/// home 1048 one did, after fourteen months without a live one.
 const DRIFTED_S: f64 = 600.0;
 /// A correction of the monitor's clock that is not told from none.
 const CORRECTED_S: f64 = 60.0;
