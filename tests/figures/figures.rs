@@ -15,7 +15,7 @@
 mod collector;
 mod decode;
 mod export;
-#[path = "../../tests/page/home.rs"]
+#[path = "../page/home.rs"]
 #[allow(dead_code, reason = "the tests' household has more than is asked here")]
 mod home;
 mod journal;
