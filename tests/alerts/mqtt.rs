@@ -254,6 +254,32 @@ fn tls_and_a_password() {
     assert!(told(&stranger).is_err(), "nobody is let in without the password");
 }
 
+/// A broker that does not allow a topic says so of each message, and the connection stays.
+#[test]
+fn what_the_broker_refuses_is_not_taken_for_told() {
+    let Some(_) = oracles() else { return };
+    let dir = tempfile::tempdir().unwrap();
+    let port = free_port();
+    let rules = dir.path().join("rules");
+    std::fs::write(
+        &rules,
+        "topic readwrite quietcuff/availability\ntopic readwrite quietcuff/alert/lamp/#\n",
+    )
+    .unwrap();
+    for (path, mode) in [(dir.path(), 0o755), (rules.as_path(), 0o644)] {
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).unwrap();
+    }
+    let more = format!("allow_anonymous true\nacl_file {}\n", rules.display());
+    let _running = mosquitto(dir.path(), port, &more);
+    let runtime = runtime();
+    runtime.block_on(async {
+        let (mqtt, _line) = Mqtt::start(&broker(port), 7).unwrap();
+        let said = mqtt.tell("kitchen", &hostile()).await.unwrap_err().to_string();
+        assert!(said.contains("refuses it: NotAuthorized"), "{said}");
+        mqtt.tell("lamp", &hostile()).await.unwrap();
+    });
+}
+
 /// The broker is down for a day of the household's time: what is still worth saying arrives once, the rest is named.
 #[test]
 fn a_broker_that_is_down_for_a_day() {

@@ -11,9 +11,9 @@ use super::message::Message;
 use super::routes::Broker;
 use crate::secret::Secret;
 use jiff::Timestamp;
-use rumqttc::v5::mqttbytes::QoS;
-use rumqttc::v5::mqttbytes::v5::{LastWill, Packet, PubAckReason, PublishProperties};
-use rumqttc::v5::{AsyncClient, ConnectionError, Event, EventLoop, MqttOptions};
+use rumqttc::mqttbytes::QoS;
+use rumqttc::mqttbytes::v5::{LastWill, Packet, PubAckReason, PublishProperties};
+use rumqttc::{AsyncClient, ConnectionError, Event, EventLoop, MqttOptions, PublishOptions};
 use rumqttc::{TlsConfiguration, Transport};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -22,8 +22,8 @@ use tokio::sync::{mpsc, oneshot};
 
 /// A broker on the other side of the house answers in milliseconds.
 const ANSWER_TIMEOUT: Duration = Duration::from_secs(15);
-/// How soon a broker notices that we are gone without a word: one and a half times this (MQTT 5, section 3.1.2.10).
-const KEEP_ALIVE: Duration = Duration::from_secs(30);
+/// Seconds. A broker notices after one and a half times this that we are gone without a word (MQTT 5, section 3.1.2.10).
+const KEEP_ALIVE_S: u16 = 30;
 /// From the first to the longest pause before connecting anew by itself.
 const PAUSE: (Duration, Duration) = (Duration::from_secs(1), Duration::from_secs(60));
 /// More than every state of a household at once.
@@ -127,9 +127,9 @@ impl Mqtt {
 
 fn options(broker: &Broker, id: &str, present: bool) -> Result<MqttOptions, ChannelError> {
     let port = broker.port.unwrap_or(if broker.tls { 8883 } else { 1883 });
-    let mut options = MqttOptions::new(id, broker.server.as_str(), port);
-    options.set_keep_alive(KEEP_ALIVE);
-    options.set_connection_timeout(ANSWER_TIMEOUT.as_secs());
+    let mut options = MqttOptions::new(id, (broker.server.as_str(), port));
+    options.set_keep_alive(KEEP_ALIVE_S);
+    options.set_connect_timeout(ANSWER_TIMEOUT);
     if present {
         options.set_last_will(LastWill::new(
             format!("{}/availability", broker.topic),
@@ -141,7 +141,7 @@ fn options(broker: &Broker, id: &str, present: bool) -> Result<MqttOptions, Chan
     }
     if let (Some(user), Some(path)) = (&broker.user, &broker.password_file) {
         let password = Secret::read("the password for MQTT", path)?;
-        options.set_credentials(user.as_str(), password.expose());
+        options.set_credentials(user.as_str(), password.expose().to_owned());
     }
     if broker.tls {
         let config = crate::outbound::tls(broker.ca_file.as_deref())?;
@@ -212,7 +212,7 @@ impl Line {
 
     /// Connects, says that we are there, and writes every state anew.
     async fn connect(&self) -> Result<Session, ChannelError> {
-        let (client, events) = AsyncClient::new(self.options.clone(), 8);
+        let (client, events) = AsyncClient::builder(self.options.clone()).capacity(8).build();
         let mut session = Session { client, events };
         session
             .until(|packet| matches!(packet, Packet::ConnAck(_)).then_some(Ok(())))
@@ -296,7 +296,11 @@ impl Session {
             ..PublishProperties::default()
         };
         self.client
-            .try_publish_with_properties(topic, QoS::AtLeastOnce, true, payload.to_vec(), properties)
+            .try_publish(
+                topic,
+                payload,
+                PublishOptions::at_least_once().retained().properties(properties),
+            )
             .map_err(|e| ChannelError::Mqtt(e.to_string()))?;
         self.until(|packet| match packet {
             Packet::PubAck(ack) => Some(match ack.reason {
