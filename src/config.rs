@@ -4,8 +4,7 @@
 use crate::export::delivery::smart::Algorithm;
 use crate::export::fhir::{Profiles, Switches};
 use crate::home::alerts::routes::Alerts;
-use crate::household::PersonId;
-use crate::radio::MonitorAddress;
+use crate::household::{MonitorAddress, PersonId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::net::SocketAddr;

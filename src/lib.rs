@@ -11,7 +11,7 @@
 //! ```
 //!
 //! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the
-//! [`radio::Frame`]; the household's statements and its time zone are values that are passed in.
+//! [`frame::Frame`]; the household's statements and its time zone are values that are passed in.
 
 pub mod radio;
 
@@ -20,6 +20,8 @@ pub mod journal;
 pub mod gatt;
 
 pub mod household;
+
+pub mod frame;
 
 pub mod reading;
 

@@ -1,8 +1,7 @@
 //! The local socket: where the roles and the command line meet a running daemon. One JSON object a line in each
 //! direction, then it closes. Only the owner of the state directory may connect.
 
-use crate::household::PersonId;
-use crate::radio::MonitorAddress;
+use crate::household::{MonitorAddress, PersonId};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, BufReader, Read, Write};
 use std::os::unix::fs::PermissionsExt;

@@ -2,8 +2,8 @@
 
 use super::Outcome;
 use super::failure::{self, Failure};
+use crate::frame::VALUE_OCTETS_MAX;
 use crate::gatt::{self, Characteristic, DecodeError, Decoded, NotACharacteristic};
-use crate::radio::VALUE_OCTETS_MAX;
 use serde::Serialize;
 use std::io::{self, BufRead, BufReader, IsTerminal, Read, Write};
 use std::process::ExitCode;

@@ -1,8 +1,8 @@
 //! `quietcuff frames`: what the journal holds, as it came.
 
 use super::{Everywhere, Failure, Outcome};
+use crate::household::MonitorAddress;
 use crate::journal::FrameFilter;
-use crate::radio::MonitorAddress;
 use crate::radio::json_lines::AsLine;
 use clap::Args;
 use std::io::Write;

@@ -7,8 +7,7 @@ mod list;
 
 use super::place::enrolled;
 use super::{Everywhere, Failure, Outcome, failure};
-use crate::household::{MonitorId, Statement};
-use crate::radio::MonitorAddress;
+use crate::household::{MonitorAddress, MonitorId, Statement};
 use crate::radio::bus::{Adapter, Bus, Objects};
 use crate::socket;
 use clap::{Args, Subcommand};

@@ -4,10 +4,11 @@
 use super::place::{known, zone};
 use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
+use crate::frame::{Frame, Uptime};
 use crate::journal::{Entry, Journal, Progress, Writer};
+use crate::radio::Edge;
 use crate::radio::ear::btmon::{self, Btmon, Listener};
 use crate::radio::ear::{Counts, Known, Overheard};
-use crate::radio::{Edge, Frame, Uptime};
 use crate::socket::{self, Question};
 use clap::Args;
 use serde::Serialize;

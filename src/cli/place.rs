@@ -3,10 +3,9 @@
 use super::Everywhere;
 use super::failure::{self, Failure};
 use crate::config::{Config, system_zone};
-use crate::household::{Household, MonitorId, Statement, Zones};
+use crate::household::{Household, MonitorAddress, MonitorId, Statement, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::{PROTOCOL_BYTES_MAX, Protocols};
-use crate::radio::MonitorAddress;
 use crate::radio::central::Enrolled;
 use crate::radio::ear::Known;
 use jiff::tz::TimeZone;

@@ -1,9 +1,9 @@
 //! `quietcuff replay`: a capture or JSON Lines through the same path as live frames.
 
 use super::{Everywhere, Failure, Outcome, failure};
+use crate::frame::Frame;
 use crate::household::{Person, PersonId, Statement, Zones};
 use crate::journal::{Appended, Journal};
-use crate::radio::Frame;
 use crate::radio::source::{self, SourceError};
 use clap::Args;
 use std::io::{IsTerminal, Write};

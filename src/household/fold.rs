@@ -1,7 +1,6 @@
 //! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
 
-use super::{Household, MonitorId, StatedNote, StatedPeriod, Statement};
-use crate::radio::MonitorAddress;
+use super::{Household, MonitorAddress, MonitorId, StatedNote, StatedPeriod, Statement};
 use jiff::Timestamp;
 use std::collections::BTreeMap;
 

@@ -5,7 +5,7 @@
 //! becomes of it is decided by [`crate::home::alerts`], by medium.
 
 use super::{Journal, JournalError};
-use crate::radio::MonitorAddress;
+use crate::household::MonitorAddress;
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension, Row, params};
 

@@ -1,10 +1,22 @@
 //! What stands behind a monitor's handles: told by the collector, which sees it in BlueZ, for the ear, which cannot ask.
 
 use super::{Journal, JournalError};
-use crate::gatt::NotACharacteristic;
-use crate::radio::MonitorAddress;
-use crate::radio::ear::{Attribute, Attributes};
+use crate::gatt::{Characteristic, NotACharacteristic};
+use crate::household::MonitorAddress;
 use rusqlite::{Transaction, TransactionBehavior, params};
+use std::collections::BTreeMap;
+
+/// What stands behind a monitor's handles.
+pub type Attributes = BTreeMap<u16, Attribute>;
+
+/// One of them.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Attribute {
+    /// What it is.
+    pub characteristic: Characteristic,
+    /// The monitor is bonded: only an encrypted link shows that it is really this one.
+    pub bonded: bool,
+}
 
 impl Journal {
     /// What BlueZ shows of the monitor now; it replaces what was known.

@@ -1,9 +1,8 @@
 //! How each monitor's care stands, from what is known of its use.
 
 use super::{Journal, JournalError};
-use crate::household::{Household, MonitorId, Zones};
+use crate::household::{Household, MonitorAddress, MonitorId, Zones};
 use crate::monitoring::care::{self, Care, Usage};
-use crate::radio::MonitorAddress;
 use jiff::Timestamp;
 use jiff::civil::Date;
 

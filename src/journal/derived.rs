@@ -1,10 +1,10 @@
 //! The derived tables: rows in, rows out. What they mean is the core's business, when they are made is [`super::settle`]'s.
 
 use super::frames::frame_of;
+use crate::frame::Frame;
 use crate::gatt::{MeasurementStatus, Sfloat, Unit};
-use crate::household::{MonitorId, PersonId};
+use crate::household::{MonitorAddress, MonitorId, PersonId};
 use crate::monitoring::session::Session;
-use crate::radio::{Frame, MonitorAddress};
 use crate::reading::repeats::{HeardBefore, RecordKey};
 use crate::reading::{Connection, MeasuredTime, Past, Precision, Reading, ReadingId, Settled, TimeSource};
 use crate::technique::{Judgement, Reason};

@@ -1,9 +1,9 @@
 //! Frames in, frames out.
 
 use super::{Journal, JournalError};
+use crate::frame::{Frame, Uptime};
 use crate::gatt::{Characteristic, NotACharacteristic};
-use crate::household::PersonId;
-use crate::radio::{Frame, MonitorAddress, Uptime};
+use crate::household::{MonitorAddress, PersonId};
 use jiff::Timestamp;
 use jiff::tz::Offset;
 use rusqlite::{OptionalExtension, Row, TransactionBehavior, params};

@@ -22,6 +22,7 @@ mod statements;
 mod writer;
 
 pub use alerts::{AlertEntry, Standing};
+pub use attributes::{Attribute, Attributes};
 pub use backup::{Contents, restore};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};

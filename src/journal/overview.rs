@@ -2,8 +2,7 @@
 
 use super::{Journal, JournalError, JudgedReading, Wanted};
 use crate::gatt::BatteryLevel;
-use crate::household::PersonId;
-use crate::radio::MonitorAddress;
+use crate::household::{MonitorAddress, PersonId};
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension, params};
 

@@ -7,11 +7,11 @@
 
 use super::derived::{self, Spot};
 use super::{Journal, JournalError};
-use crate::household::{Household, MonitorId, PersonId, StatedNote, Statement, Zones};
+use crate::frame::{Frame, Uptime};
+use crate::household::{Household, MonitorAddress, MonitorId, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocol::Protocols;
 use crate::monitoring::session::{self, SITTING_GAP, SessionRule};
-use crate::radio::{Frame, MonitorAddress, Uptime};
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;

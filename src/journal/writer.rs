@@ -1,9 +1,9 @@
 //! The one thread that owns the writing connection. Frames come in over a bounded queue; whatever waits there is one
 //! burst and becomes one transaction.
 
-use super::{Appended, Journal, JournalError};
-use crate::radio::ear::Attributes;
-use crate::radio::{Frame, MonitorAddress};
+use super::{Appended, Attributes, Journal, JournalError};
+use crate::frame::Frame;
+use crate::household::MonitorAddress;
 use crate::reading::ClockSample;
 use std::collections::BTreeMap;
 use std::sync::Arc;

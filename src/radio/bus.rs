@@ -3,9 +3,10 @@
 //!
 //! It shares libdbus with btleplug. Every call has a time limit: a bluetoothd that hangs must not hang us.
 
-use super::MonitorAddress;
-use super::ear::{Attribute, Attributes, INDICATED};
+use super::ear::INDICATED;
 use crate::gatt::Characteristic;
+use crate::household::MonitorAddress;
+use crate::journal::{Attribute, Attributes};
 use dbus::Path;
 use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
 use dbus::channel::{MatchingReceiver, Token};

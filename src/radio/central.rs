@@ -7,7 +7,6 @@
 mod listening;
 mod visits;
 
-use super::MonitorAddress;
 use super::bus::{Bus, BusError, Exported};
 use super::edge::Edge;
 use super::link::{Line, LinkError, Listening};
@@ -15,6 +14,7 @@ use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
 use super::report::{MonitorReport, Report, SharedReport};
 use crate::config::Radio;
+use crate::household::MonitorAddress;
 use crate::journal::Entry;
 use btleplug::api::{CentralEvent, CentralState};
 use btleplug::platform::{Adapter as Ble, Manager, Peripheral, PeripheralId};

@@ -18,24 +18,13 @@
 
 pub mod btmon;
 
-use super::MonitorAddress;
 use super::capture::{Kind, Record};
-use super::frame::VALUE_OCTETS_MAX;
+use crate::frame::VALUE_OCTETS_MAX;
 use crate::gatt::{BloodPressureMeasurement, Characteristic};
+use crate::household::MonitorAddress;
+use crate::journal::Attributes;
 use jiff::Timestamp;
 use std::collections::{BTreeMap, HashMap};
-
-/// What stands behind a monitor's handles.
-pub type Attributes = BTreeMap<u16, Attribute>;
-
-/// One of them.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Attribute {
-    /// What it is.
-    pub characteristic: Characteristic,
-    /// The monitor is bonded: only an encrypted link shows that it is really this one.
-    pub bonded: bool,
-}
 
 /// What carries readings and is indicated.
 pub const INDICATED: [Characteristic; 2] = [

@@ -1,6 +1,6 @@
 //! The one place where time enters: every frame is stamped here, and nothing behind this line reads a clock.
 
-use super::Uptime;
+use crate::frame::Uptime;
 use crate::reading::ClockSample;
 use jiff::tz::{Offset, TimeZone};
 use jiff::{SignedDuration, Timestamp};

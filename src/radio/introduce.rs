@@ -1,10 +1,10 @@
 //! The first meeting with a monitor that has just been paired: what is it, and has it readings already?
 
-use super::MonitorAddress;
 use super::bus::{Bus, BusError};
 use super::edge::Edge;
 use super::link::{self, Line, LinkError, Listening};
 use crate::gatt::Characteristic;
+use crate::household::MonitorAddress;
 use crate::journal::{Entry, Journal, JournalError};
 use btleplug::api::{Central as _, Manager as _, Peripheral as _};
 use btleplug::platform::{Manager, Peripheral};

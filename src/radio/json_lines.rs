@@ -3,9 +3,9 @@
 //! A line that is no frame is an error of that line only; reading goes on behind it. No line takes more memory than
 //! [`LINE_OCTETS_MAX`]. What is written is read back exactly.
 
-use super::frame::{Frame, MonitorAddress, NotAnAddress, Uptime, VALUE_OCTETS_MAX};
+use crate::frame::{Frame, Uptime, VALUE_OCTETS_MAX};
 use crate::gatt::Characteristic;
-use crate::household::{NotAnId, PersonId};
+use crate::household::{MonitorAddress, NotAnAddress, NotAnId, PersonId};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::fmt::temporal::Pieces;

@@ -5,11 +5,13 @@
 //! BlueZ knows its services; clock, features, battery and names are read when there is time. A subscription is never
 //! ended by us and 0 is never written to a descriptor: a monitor takes that for "nobody wants readings".
 
+use super::BLOOD_PRESSURE_SERVICE;
 use super::bus::Bus;
 use super::edge::Edge;
 use super::fault::Fault;
-use super::{BLOOD_PRESSURE_SERVICE, Frame, MonitorAddress, VALUE_OCTETS_MAX};
+use crate::frame::{Frame, VALUE_OCTETS_MAX};
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime};
+use crate::household::MonitorAddress;
 use crate::journal::Entry;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
 use btleplug::platform::{Peripheral, PeripheralId};

@@ -9,7 +9,6 @@ mod current_time;
 pub mod ear;
 mod edge;
 mod fault;
-mod frame;
 pub mod introduce;
 pub mod json_lines;
 mod link;
@@ -21,7 +20,6 @@ pub mod source;
 
 pub use edge::Edge;
 pub use fault::Fault;
-pub use frame::{Frame, MonitorAddress, Uptime, VALUE_OCTETS_MAX};
 
 use uuid::Uuid;
 

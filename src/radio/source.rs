@@ -1,8 +1,8 @@
 //! A file of frames, of either kind, told apart by what it begins with.
 
-use super::Frame;
 use super::capture::{self, Capture, CaptureError, Summary};
 use super::json_lines::{self, LineError, LineFault};
+use crate::frame::Frame;
 use std::fs::File;
 use std::io::{self, BufRead as _, BufReader};
 use std::path::{Path, PathBuf};

@@ -4,11 +4,11 @@ use super::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told};
 use super::echoes::echoes;
 use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
 use super::{GatewayClock, MeasuredTime, Reading, clock, owner};
+use crate::frame::Frame;
 use crate::gatt::{
     self, BloodPressureMeasurement, BloodPressureRecord, Characteristic, DecodeError, Feature, Value,
 };
-use crate::household::{Household, MonitorId, Zones};
-use crate::radio::{Frame, MonitorAddress};
+use crate::household::{Household, MonitorAddress, MonitorId, Zones};
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};

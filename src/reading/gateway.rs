@@ -1,7 +1,7 @@
 //! The gateway's own clock: a small computer without a battery boots in the past and learns the time later. Frames
 //! that it received meanwhile carry a wrong receipt, and a boot-time clock that nobody can set beside it.
 
-use crate::radio::{Frame, Uptime};
+use crate::frame::{Frame, Uptime};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};
 

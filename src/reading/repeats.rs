@@ -17,7 +17,7 @@
 use super::ReadingId;
 use super::clock::MEASURING_S_MIN;
 use crate::gatt::{BloodPressureMeasurement, Characteristic, Sfloat, TimeStamp, UNKNOWN_USER, Unit};
-use crate::radio::MonitorAddress;
+use crate::household::MonitorAddress;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};

@@ -4,8 +4,7 @@
 use crate::command::Home;
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
-use quietcuff::journal::Journal;
-use quietcuff::radio::ear::Attribute;
+use quietcuff::journal::{Attribute, Journal};
 use serde_json::Value;
 use std::os::linux::net::SocketAddrExt;
 use std::os::unix::fs::PermissionsExt;

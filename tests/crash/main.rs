@@ -25,8 +25,8 @@ mod swap;
 
 use jiff::Timestamp;
 use jiff::tz::Offset;
+use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
-use quietcuff::radio::Frame;
 use std::path::Path;
 use std::process::{Command, Output};
 

@@ -4,11 +4,13 @@ use jiff::civil::date;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
+use quietcuff::frame::{Frame, Uptime};
 use quietcuff::gatt::Characteristic;
-use quietcuff::household::{Arm, Condition, Monitor, Note, Person, PersonId, Statement, Window, Zones};
+use quietcuff::household::{
+    Arm, Condition, Monitor, MonitorAddress, Note, Person, PersonId, Statement, Window, Zones,
+};
 use quietcuff::journal::{Journal, Wanted};
 use quietcuff::radio::simulated::Household;
-use quietcuff::radio::{Frame, MonitorAddress, Uptime};
 use quietcuff::reading::{ClockSample, GatewayClock, Reading, readings};
 use rusqlite::types::Value;
 use std::path::Path;

@@ -1,10 +1,10 @@
 //! A household with a monitor, a page that is served to it, and a clock that says it is morning.
 
 use jiff::{SignedDuration, Timestamp};
+use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Person, Statement};
 use quietcuff::journal::Journal;
-use quietcuff::radio::Frame;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;

@@ -2,7 +2,7 @@
 
 use crate::table::{frame, measurement, moment, stamp, zoned, zones};
 use jiff::Timestamp;
-use quietcuff::radio::{Frame, Uptime};
+use quietcuff::frame::{Frame, Uptime};
 use quietcuff::reading::{ClockSample, GatewayClock, TimeSource, readings};
 
 fn sample(boot: &str, uptime_s: i64, wall: &str, synchronized: bool) -> ClockSample {

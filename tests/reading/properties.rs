@@ -3,9 +3,9 @@
 use crate::table::{civil, frame, measurement, moment, seconds, settled, stamp, zoned, zones};
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
+use quietcuff::frame::Frame;
 use quietcuff::gatt::{AdjustReason, CurrentTime, DateTime, TimeStamp};
 use quietcuff::household::{Household, MonitorId, Zones};
-use quietcuff::radio::Frame;
 use quietcuff::reading::repeats::Records;
 use quietcuff::reading::{Connection, GatewayClock, Past, Reading, Received, TimeSource, connections};
 

@@ -1,9 +1,9 @@
 //! Which frames are the same record.
 
 use crate::table::{civil, frame, measurement, moment, seconds, settled, stamp, zoned};
+use quietcuff::frame::Frame;
 use quietcuff::gatt::{BloodPressureMeasurement, TimeStamp};
 use quietcuff::household::{Household, Monitor, Statement};
-use quietcuff::radio::Frame;
 use quietcuff::reading::Reading;
 
 const UTC: &str = "+00:00";

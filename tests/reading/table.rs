@@ -16,11 +16,11 @@
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::{Offset, TimeZoneDatabase};
+use quietcuff::frame::Frame;
 use quietcuff::gatt::{
     self, AdjustReason, BloodPressureMeasurement, CurrentTime, Epoch, Sfloat, TimeStamp, Unit,
 };
 use quietcuff::household::{Household, Statement, Zones};
-use quietcuff::radio::Frame;
 use quietcuff::reading::{GatewayClock, Precision, Reading, readings};
 
 pub(crate) fn moment(text: &str) -> Timestamp {

@@ -3,8 +3,8 @@
 
 use crate::script::{ALL, BEGIN, Datalink, Packet, Script, file, hex, octets, packets};
 use proptest::prelude::*;
+use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
-use quietcuff::radio::Frame;
 use quietcuff::radio::capture::{Capture, CaptureError, Damage, Summary};
 use std::io::Cursor;
 use std::path::Path;

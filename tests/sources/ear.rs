@@ -4,12 +4,12 @@
 use crate::capture::tshark;
 use crate::script::{Datalink, Script, file, hex};
 use proptest::prelude::*;
+use quietcuff::frame::{Frame, Uptime};
 use quietcuff::gatt::{BloodPressureMeasurement, Characteristic, Sfloat, Unit};
-use quietcuff::household::{Monitor, Statement};
-use quietcuff::journal::Journal;
+use quietcuff::household::{Monitor, MonitorAddress, Statement};
+use quietcuff::journal::{Attribute, Attributes, Journal};
 use quietcuff::radio::ear::btmon::{Listener, listen};
-use quietcuff::radio::ear::{Attribute, Attributes, Counts, Known, Overheard};
-use quietcuff::radio::{Frame, MonitorAddress, Uptime};
+use quietcuff::radio::ear::{Counts, Known, Overheard};
 use std::path::Path;
 use std::process::Command;
 

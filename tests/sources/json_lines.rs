@@ -1,9 +1,10 @@
 //! JSON Lines: the contract's own example, exact round trips, bad lines.
 
 use proptest::prelude::*;
+use quietcuff::frame::{Frame, Uptime};
 use quietcuff::gatt::Characteristic;
+use quietcuff::household::MonitorAddress;
 use quietcuff::radio::json_lines::{AsLine, LINE_OCTETS_MAX, LineError, LineFault, Reader};
-use quietcuff::radio::{Frame, MonitorAddress, Uptime};
 use std::io::BufReader;
 
 const EXAMPLE: &str = r#"{"received_at":"2026-03-01T07:02:14.250+01:00","monitor":"C0:FF:EE:00:00:01","connection":1,"characteristic":"2a35","value":"1e7800"}"#;

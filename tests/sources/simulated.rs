@@ -5,11 +5,11 @@ use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
+use quietcuff::frame::Frame;
 use quietcuff::gatt::{
     BloodPressureMeasurement, Characteristic, Feature, MeasurementStatus, Unit, Value, decode,
 };
 use quietcuff::household::Statement;
-use quietcuff::radio::Frame;
 use quietcuff::radio::simulated::{
     Clock, Fault, Habits, Happening, Household, Lived, Make, Memory, Pressure, Slot, Stamps, Truth,
 };

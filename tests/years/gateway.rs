@@ -2,9 +2,9 @@
 
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
-use quietcuff::household::Statement;
+use quietcuff::frame::{Frame, Uptime};
+use quietcuff::household::{MonitorAddress, Statement};
 use quietcuff::journal::{Journal, JournalError};
-use quietcuff::radio::{Frame, MonitorAddress, Uptime};
 use quietcuff::reading::ClockSample;
 use rusqlite::Connection;
 use rusqlite::types::ValueRef;

@@ -2,9 +2,9 @@
 
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
+use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 use quietcuff::journal::{Entry, Journal, Writer};
-use quietcuff::radio::Frame;
 
 /// Two people who measure twice, morning and evening.
 const READINGS_A_DAY: u32 = 8;

@@ -3,13 +3,13 @@
 use super::{ZONE, internal};
 use crate::cli::Failure;
 use crate::cli::summary::{self, paragraph};
+use crate::frame::Frame;
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, JudgedReading, Wanted};
 use crate::monitoring::next::{Next, Schedule, Step, next};
 use crate::monitoring::period;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::session::{Session, SessionRule, State};
-use crate::radio::Frame;
 use crate::reading::Reading;
 use crate::reading::clock::LIVE_LAG_S_MAX;
 use crate::technique::{Context, Disposition, Judges, Reason};

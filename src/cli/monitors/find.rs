@@ -2,10 +2,8 @@
 
 use super::super::{Everywhere, Outcome};
 use super::{LOOK, adapter};
-use crate::gatt::Appearance;
-use crate::gatt::printable;
-use crate::household::MonitorId;
-use crate::radio::MonitorAddress;
+use crate::gatt::{Appearance, printable};
+use crate::household::{MonitorAddress, MonitorId};
 use crate::radio::bus::{Bus, Device};
 use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};

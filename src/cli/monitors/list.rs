@@ -1,10 +1,9 @@
 //! `quietcuff monitors list`: what is enrolled, and what its care wants.
 
 use super::super::{Everywhere, Outcome};
-use crate::gatt::printable;
-use crate::gatt::{Characteristic, Feature};
-use crate::household::{Monitor, MonitorId, Site};
-use crate::radio::{Frame, MonitorAddress};
+use crate::frame::Frame;
+use crate::gatt::{Characteristic, Feature, printable};
+use crate::household::{Monitor, MonitorAddress, MonitorId, Site};
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;

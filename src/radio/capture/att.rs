@@ -4,8 +4,8 @@
 //! (Core Vol 3 Part F 3.4); there is at most one request outstanding, so the last one is the one that is answered.
 
 use super::peers::{PeerIndex, Peers};
+use crate::frame::VALUE_OCTETS_MAX;
 use crate::gatt::Characteristic;
-use crate::radio::frame::VALUE_OCTETS_MAX;
 use jiff::Timestamp;
 
 /// The MTU until one is agreed on, and the least that can be (Core Vol 3 Part G 5.2.1).

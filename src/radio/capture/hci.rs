@@ -7,8 +7,8 @@ use super::Summary;
 use super::att::{Bearer, Value};
 use super::btsnoop::{Kind, Record};
 use super::peers::{Address, Irk, PeerIndex, Peers};
+use crate::frame::Frame;
 use crate::gatt::Characteristic;
-use crate::radio::Frame;
 use jiff::tz::Offset;
 use std::collections::HashMap;
 

@@ -18,7 +18,8 @@ mod peers;
 pub use btsnoop::{Broken, Damage};
 pub(super) use btsnoop::{Kind, MAGIC, Record, Records};
 
-use super::{Frame, MonitorAddress};
+use crate::frame::Frame;
+use crate::household::MonitorAddress;
 use hci::Host;
 use std::collections::{BTreeSet, VecDeque};
 use std::io::{self, Read, Seek, SeekFrom};

@@ -3,7 +3,7 @@
 //! What is learnt of a peer outlives the connection: a bonded monitor that comes back is not discovered again.
 
 use crate::gatt::Characteristic;
-use crate::radio::MonitorAddress;
+use crate::household::MonitorAddress;
 use aes::cipher::{BlockCipherEncrypt as _, KeyInit as _};
 use std::collections::HashMap;
 

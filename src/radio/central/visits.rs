@@ -1,10 +1,10 @@
 //! A monitor's visits: it advertises, is connected to, sends, and leaves.
 
-use super::super::MonitorAddress;
 use super::super::bus::{BusError, Device};
 use super::super::link::{self, LinkError, path_of};
 use super::super::patience::{ATTEMPT_GAP, After, Patience};
 use super::{Attempt, Central, Link, STRANGERS_MAX};
+use crate::household::MonitorAddress;
 use crate::journal::Entry;
 use btleplug::api::{Central as _, Peripheral as _};
 use btleplug::platform::{Peripheral, PeripheralId};

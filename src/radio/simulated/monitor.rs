@@ -1,11 +1,12 @@
 //! The device: what it measures it keeps, and what it keeps it tells whoever connects.
 
 use super::clock::Clock;
+use crate::frame::Frame;
 use crate::gatt::{
     Appearance, BatteryLevel, BloodPressureMeasurement, Characteristic, CuffPressure, Feature,
     MeasurementStatus, PnpId, Sfloat, SystemId, TimeStamp, Unit,
 };
-use crate::radio::{Frame, MonitorAddress};
+use crate::household::MonitorAddress;
 use jiff::civil;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};

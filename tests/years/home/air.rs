@@ -2,8 +2,8 @@
 
 use super::{Burst, Home, OnItsWay, later};
 use crate::truth::{FOLLOWED_S, Lie, Receipt};
+use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
-use quietcuff::radio::Frame;
 use quietcuff::radio::simulated::{Link, Memory, Taken};
 
 impl Home {
