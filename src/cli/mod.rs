@@ -35,6 +35,7 @@ mod status;
 mod summary;
 mod technique;
 mod trace;
+mod version;
 
 pub use failure::Failure;
 
@@ -50,10 +51,14 @@ use std::process::ExitCode;
 #[command(
     name = "quietcuff",
     version,
+    disable_version_flag = true,
     disable_help_subcommand = true,
     max_term_width = 100
 )]
 struct Line {
+    /// Print the version; with --verbose also the commit, the target, and the journal's schema and derivation
+    #[arg(short = 'V', long, action = clap::ArgAction::Version)]
+    version: Option<bool>,
     #[command(flatten)]
     everywhere: Everywhere,
     #[command(subcommand)]
@@ -152,6 +157,9 @@ pub(crate) type Outcome = Result<ExitCode, Failure>;
 pub fn main() -> ExitCode {
     let line = match Line::try_parse() {
         Ok(line) => line,
+        Err(said) if said.kind() == clap::error::ErrorKind::DisplayVersion => {
+            return ended(version::print(std::env::args_os().skip(1)));
+        }
         Err(said) => {
             let _ = said.print();
             return ExitCode::from(if said.use_stderr() { failure::USAGE } else { 0 });

@@ -28,7 +28,7 @@ pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use readings::{History, JudgedReading, Wanted};
 pub use recover::{Ledger, Recovered, Rows, recover};
-pub use settle::Settlement;
+pub use settle::{DERIVATION, Settlement};
 pub use writer::{Entry, Progress, Writer};
 
 use rusqlite::config::DbConfig;
@@ -40,6 +40,9 @@ use std::time::Duration;
 
 /// The file's name inside the state directory.
 pub const FILE_NAME: &str = "journal.sqlite";
+
+/// The version of the schema that this program writes.
+pub const SCHEMA: usize = schema::MIGRATIONS.len();
 
 /// How long a statement waits for another process's transaction. A replay of a long capture commits far more often.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(10);

@@ -19,7 +19,7 @@ use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
-const DERIVATION: i64 = 6;
+pub const DERIVATION: i64 = 6;
 
 /// Spots of one person that lie closer together than this are judged in one go. A day keeps the queries few in a
 /// replay of years without reading much that did not change.

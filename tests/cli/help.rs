@@ -77,6 +77,34 @@ fn the_version_is_the_packages() {
     assert_eq!(said.trim(), format!("quietcuff {}", env!("CARGO_PKG_VERSION")));
 }
 
+/// What a report of a fault has to say, wherever the two words stand; the schema is that of a file just made.
+#[test]
+fn the_version_says_what_it_was_built_from_and_for() {
+    let home = Home::new();
+    home.run(&["--state", "state", "people", "add", "asha"]).good();
+    let file = rusqlite::Connection::open(home.path("state/journal.sqlite")).unwrap();
+    let schema: i64 = file
+        .query_row("PRAGMA user_version", [], |row| row.get(0))
+        .unwrap();
+    let said = home.run(&["--version", "--verbose"]).good();
+    for arguments in [&["--verbose", "-V"][..], &["-vV"], &["-Vv"]] {
+        assert_eq!(home.run(arguments).good(), said, "{arguments:?}");
+    }
+    let lines: Vec<&str> = said.lines().collect();
+    assert_eq!(lines[0], format!("quietcuff {}", env!("CARGO_PKG_VERSION")));
+    assert!(lines[1].starts_with("commit: "), "{said}");
+    assert!(
+        lines[2].starts_with(&format!("target: {}-", std::env::consts::ARCH)),
+        "{said}"
+    );
+    assert_eq!(lines[3], format!("journal schema: {schema}"));
+    assert_eq!(
+        lines[4],
+        format!("derivation: {}", quietcuff::journal::DERIVATION)
+    );
+    assert_eq!(lines.len(), 5, "{said}");
+}
+
 #[test]
 fn who_mistypes_hears_what_there_is() {
     let home = Home::new();
