@@ -25,6 +25,8 @@ pub mod frame;
 
 pub mod reading;
 
+pub mod sitting;
+
 pub mod technique;
 
 pub mod monitoring;

@@ -8,7 +8,7 @@ mod screen;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::household::{self, Statement, Zones};
 use crate::journal::{FILE_NAME, Journal};
-use crate::monitoring::protocol::{DEFAULT, Protocols};
+use crate::monitoring::protocols::{DEFAULT, Protocols};
 use crate::radio::simulated::Household;
 use clap::Args;
 use jiff::Timestamp;

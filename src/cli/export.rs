@@ -12,7 +12,7 @@ use crate::household::{Household, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::period::period;
 use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocol::{DEFAULT, Protocols};
+use crate::monitoring::protocols::{DEFAULT, Protocols};
 use crate::reading::Reading;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;

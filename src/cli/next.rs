@@ -8,7 +8,7 @@ use crate::journal::{Journal, Wanted};
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::plan;
-use crate::monitoring::protocol::Protocols;
+use crate::monitoring::protocols::Protocols;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;

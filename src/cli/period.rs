@@ -10,7 +10,7 @@ use crate::household::{Household, MonitorId, Person, PersonId, Statement};
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocol::DEFAULT;
+use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::variability::Both;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;

@@ -5,7 +5,7 @@ use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Statement, Zones};
 use crate::journal::{Journal, JudgedReading, Wanted};
-use crate::monitoring::pressure::Pressure;
+use crate::reading::Pressure;
 use crate::technique::{Reason, explain};
 use clap::{Args, Subcommand};
 use jiff::Timestamp;

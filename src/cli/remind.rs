@@ -13,7 +13,7 @@ use crate::home::alerts::service::{Service, ServiceError, deaf_from, household_o
 use crate::home::reminders::Deaf;
 use crate::household::{Household, Zones};
 use crate::journal::{Journal, Standing};
-use crate::monitoring::protocol::Protocols;
+use crate::monitoring::protocols::Protocols;
 use clap::{Args, Subcommand};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;

@@ -3,7 +3,7 @@
 use super::days::{Days, shown};
 use super::{Everywhere, Outcome, json_line};
 use crate::household::Zones;
-use crate::monitoring::session::Session;
+use crate::technique::session::Session;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;

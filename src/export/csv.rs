@@ -5,8 +5,7 @@
 
 use crate::gatt::{Sfloat, Unit};
 use crate::household::Zones;
-use crate::monitoring::pressure::Pressure;
-use crate::reading::Reading;
+use crate::reading::{Pressure, Reading};
 use crate::technique::{Judgement, Reason};
 use jiff::Timestamp;
 use std::io::{self, Write};

@@ -11,11 +11,10 @@ use crate::monitoring::escalation::{Alert, Level, STANDS, alerts, irregular_puls
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
 use crate::monitoring::period::{self, Period, PeriodError, averaged, last_day};
 use crate::monitoring::plan::{self, Plan, PlanError, nearest_days};
-use crate::monitoring::pressure::Pressure;
-use crate::monitoring::protocol::{DEFAULT, Protocol, ProtocolError, Protocols};
-use crate::monitoring::session::SessionRule;
+use crate::monitoring::protocol::{Protocol, ProtocolError};
+use crate::monitoring::protocols::{DEFAULT, Protocols};
 use crate::monitoring::taken::Taken;
-use crate::reading::Reading;
+use crate::reading::{Pressure, Reading};
 use crate::technique::Context;
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
@@ -150,7 +149,7 @@ pub fn find(
         household: &household,
         notes: &notes,
         zone: zones.at(now),
-        rule: SessionRule::of(&protocol),
+        rule: protocol.session_rule(),
     };
     let alerts = of_these_days(id, &history, from, to, now, &context, &zones);
     let midnight = |day: Date| zones.instant(day.to_datetime(Time::midnight()));

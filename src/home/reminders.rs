@@ -12,10 +12,11 @@ use crate::monitoring::escalation::{self, Alert, Level, STANDS};
 use crate::monitoring::next::Schedule;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
-use crate::monitoring::protocol::Protocols;
-use crate::monitoring::session::{SITTING_GAP, Session, SessionRule, Slot, Windows, order};
+use crate::monitoring::protocols::Protocols;
 use crate::reading::Reading;
+use crate::sitting::{SITTING_GAP, SessionRule, Slot, Windows, order};
 use crate::technique::Context;
+use crate::technique::session::Session;
 use jiff::civil::{Date, Time, time};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use serde::{Deserialize, Serialize};
@@ -393,7 +394,7 @@ fn asked(known: &Known<'_>, person: &PersonId, plan: &Plan, from: Date, to: Date
         return Vec::new();
     };
     let schedule = Schedule::of(plan, protocol);
-    let rule = SessionRule::of(protocol);
+    let rule = protocol.session_rule();
     let windows = Windows::of(known.household.people.get(person).map(|(person, _)| person));
     let instant = |civil| known.zones.instant(civil);
     from.max(plan.from)

@@ -10,9 +10,10 @@ use super::{Journal, JournalError};
 use crate::frame::{Frame, Uptime};
 use crate::household::{Household, MonitorAddress, MonitorId, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocol::Protocols;
-use crate::monitoring::session::{self, SITTING_GAP, SessionRule};
+use crate::monitoring::protocol::Protocol;
+use crate::monitoring::protocols::Protocols;
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
+use crate::sitting::{self, SITTING_GAP, SessionRule};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
 use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
@@ -514,7 +515,7 @@ impl World {
             return Ok(());
         }
         let readings: Vec<_> = sitting.iter().map(|spot| spot.reading.clone()).collect();
-        debug_assert!(readings.is_sorted_by(|a, b| session::order(a, b).is_le()));
+        debug_assert!(readings.is_sorted_by(|a, b| sitting::order(a, b).is_le()));
         let first = sitting.first().map(|spot| &spot.reading);
         let at = first
             .and_then(|reading| reading.time.at.or(Some(reading.received_at)))
@@ -548,7 +549,7 @@ impl World {
         planned
             .or(own)
             .and_then(|name| self.protocols.get(name).ok())
-            .map_or_else(SessionRule::default, SessionRule::of)
+            .map_or_else(SessionRule::default, Protocol::session_rule)
     }
 
     /// A statement that changes no reading may still change how some are judged.

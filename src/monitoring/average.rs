@@ -23,8 +23,8 @@
 //! each day resembles the one before it with a correlation of 0.1, a 95 % interval of a week holds the truth in 93 % of
 //! people, with 0.3 in 88 %. A week is too short to estimate that correlation, so none is assumed.
 
-use super::pressure::Pressure;
 use super::taken::{Taken, Values};
+use crate::reading::Pressure;
 use jiff::civil::Date;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};

@@ -11,7 +11,7 @@
 //! ```
 
 use super::average::{Average, t_below};
-use super::pressure::Pressure;
+use crate::reading::Pressure;
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};
 

@@ -4,12 +4,12 @@
 //! what a person has or what to take. Symptoms outrank numbers. A silent program proves nothing: a radio that fails
 //! raises no alarm, and whoever shows these alerts has to say so.
 
-use super::pressure::Pressure;
-use super::session::{SITTING_GAP, Session};
 use crate::gatt::Unit;
 use crate::household::{Condition, Note, Person, PersonId};
-use crate::reading::{Reading, ReadingId};
-use crate::technique::{Context, between, possible, pressures};
+use crate::reading::{Pressure, Reading, ReadingId, pressures};
+use crate::sitting::SITTING_GAP;
+use crate::technique::session::Session;
+use crate::technique::{Context, between, possible};
 use jiff::{SignedDuration, Timestamp};
 
 /// How urgent an alert is.
@@ -164,7 +164,7 @@ const SYMPTOMS: &str = "NICE NG136 section 1.5; US NHLBI; that symptoms come fir
 const CUSTOM: &str = "custom of patient education; no guideline gives a home limit";
 
 /// Everything about one person that must not wait, most urgent first. `readings` are in
-/// [`super::session::order`]; those of other people and those after `now` are passed over.
+/// [`crate::sitting::order`]; those of other people and those after `now` are passed over.
 ///
 /// A reading that technique set aside still counts here, because the answer to a doubtful high reading is to measure
 /// again, not to wait; one that is impossible or that the person discarded does not.

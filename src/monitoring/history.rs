@@ -1,16 +1,17 @@
 //! A person's judged readings as averaging takes them.
 
-use super::session::Session;
-use super::taken::{Slot, Taken, Values};
+use super::taken::{Taken, Values};
 use crate::gatt::Sfloat;
 use crate::household::{Arm, Note, StatedNote, Zones};
-use crate::reading::Reading;
-use crate::technique::{Judgement, Reason, between, pressures};
+use crate::reading::{Reading, pressures};
+use crate::sitting::{SITTING_GAP, Slot};
+use crate::technique::session::Session;
+use crate::technique::{Judgement, Reason, between};
 use jiff::SignedDuration;
 
 /// A note on the arm is about readings this long before and after it: as far as two readings of one sitting may be
 /// apart.
-const ABOUT_THE_SITTING: SignedDuration = super::session::SITTING_GAP;
+const ABOUT_THE_SITTING: SignedDuration = SITTING_GAP;
 
 /// What averaging needs of a reading. `session` is the session that it belongs to and its number among the person's;
 /// `notes` are ordered by time.

@@ -11,9 +11,10 @@ pub mod patterns;
 pub mod period;
 pub mod person;
 pub mod plan;
-pub mod pressure;
+
 pub mod protocol;
 mod protocol_file;
-pub mod session;
+pub mod protocols;
+
 pub mod taken;
 pub mod variability;

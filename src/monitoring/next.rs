@@ -6,10 +6,12 @@
 
 use super::escalation::{About, Alert, Level, SIT_QUIETLY, STANDS, alerts};
 use super::plan::Plan;
-use super::protocol::{DEFAULT, Protocol, Protocols, UnknownProtocol};
-use super::session::{SITTING_GAP, Session, SessionRule, Slot, Windows, order, sittings};
+use super::protocol::Protocol;
+use super::protocols::{DEFAULT, Protocols, UnknownProtocol};
 use crate::household::{Household, PersonId, StatedNote, Zones};
 use crate::reading::{Precision, Reading};
+use crate::sitting::{SITTING_GAP, Slot, Windows, order, sittings};
+use crate::technique::session::Session;
 use crate::technique::{Context, Disposition, Judged, Reason, judge, settled_at};
 use jiff::civil::{Date, DateTime};
 use jiff::{SignedDuration, Timestamp, ToSpan};
@@ -213,7 +215,7 @@ pub fn next_of(
         household,
         notes,
         zone: zones.at(now),
-        rule: SessionRule::of(protocols.get(running.or(own).unwrap_or(DEFAULT))?),
+        rule: protocols.get(running.or(own).unwrap_or(DEFAULT))?.session_rule(),
     };
     Ok(next(now, person, &schedule, readings, &context))
 }

@@ -5,10 +5,11 @@
 
 use super::average::{Average, ExactMean, average, t_quantile};
 use super::period::Period;
-use super::pressure::Pressure;
 use super::protocol::Limits;
-use super::taken::{Slot, Taken, Values};
+use super::taken::{Taken, Values};
 use crate::household::Arm;
+use crate::reading::Pressure;
+use crate::sitting::Slot;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;

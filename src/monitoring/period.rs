@@ -6,19 +6,17 @@
 
 use super::average::{Average, ExactMean, average};
 use super::chance::{Chance, chance_at_or_above};
-use super::pressure::Pressure;
-use super::protocol::{AverageOf, Compared, Limits, Protocol};
-use super::taken::{Slot, Taken};
+use super::protocol::{AverageOf, Compared, Limits, PERIOD_DAYS_MAX, Protocol};
+use super::taken::Taken;
 use super::variability::{Both, variability};
 use crate::household::{Condition, Person, PersonId};
+use crate::reading::Pressure;
+use crate::sitting::Slot;
 use crate::technique::Disposition;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// The longest period: ten years and a little, so that a whole history can be averaged.
-pub const PERIOD_DAYS_MAX: u16 = 3_700;
 
 /// Most readings of a period: a hundred a day for all of its days and more. It keeps every sum inside 128 bits.
 pub const PERIOD_READINGS_MAX: usize = 1_000_000;

@@ -1,8 +1,8 @@
 //! What can be true of a person, wherever it is said: on the command line or on the page. What is journaled has to hold.
 
-use super::protocol::{Protocols, UnknownProtocol};
-use super::session::Windows;
+use super::protocols::{Protocols, UnknownProtocol};
 use crate::household::{Household, Person, PersonId, Threshold, Window};
+use crate::sitting::Windows;
 use jiff::Timestamp;
 use jiff::civil::Time;
 use std::ops::RangeInclusive;

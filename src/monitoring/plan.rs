@@ -3,8 +3,9 @@
 //! Periods of one person do not overlap, so that a reading belongs to one average and not to two. A period stated
 //! again with the same first day replaces the earlier one: that is how a mistake is mended without deleting it.
 
-use super::period::{PERIOD_DAYS_MAX, last_day};
-use super::protocol::{Protocols, UnknownProtocol};
+use super::period::last_day;
+use super::protocol::PERIOD_DAYS_MAX;
+use super::protocols::{Protocols, UnknownProtocol};
 use super::taken::Taken;
 use crate::household::{PersonId, Statement};
 use jiff::ToSpan;

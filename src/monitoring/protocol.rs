@@ -4,12 +4,10 @@
 //! often than they are opened. The built-in files lie beside this one; a clinic's own file goes through the same
 //! parser. A protocol that was accepted can be kept: no rule in it contradicts another.
 
-use super::pressure::Pressure;
-use super::protocol_file;
-use super::taken::Slot;
-use crate::household::{Condition, Household};
+use crate::household::Condition;
+use crate::reading::Pressure;
+use crate::sitting::{SessionRule, Slot};
 use serde::Serialize;
-use std::sync::LazyLock;
 
 /// A value with where it comes from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -164,102 +162,31 @@ pub struct Protocol {
 }
 
 impl Protocol {
+    /// What it asks of one session.
+    pub fn session_rule(&self) -> SessionRule {
+        let in_atrial_fibrillation = self.readings_with_atrial_fibrillation.as_ref();
+        let usual = SessionRule::default().readings_in_atrial_fibrillation;
+        SessionRule {
+            readings: self.readings_per_session.value,
+            readings_in_atrial_fibrillation: in_atrial_fibrillation.map_or(usual, |stated| stated.value),
+            gap_s: i64::from(self.gap_seconds.value),
+            third_above_mmhg: Some(self.third_reading_above.value).filter(|&limit| limit != 0),
+            morning: self.sessions.value.contains(&Slot::Morning),
+            evening: self.sessions.value.contains(&Slot::Evening),
+        }
+    }
+
     /// Sessions in a period of so many days.
     pub fn sessions_expected(&self, days: u16) -> usize {
         usize::from(days.div_ceil(self.every_days.value.max(1))) * self.sessions.value.len()
     }
 }
 
-/// The built-in files: name and text.
-const BUILT_IN: [(&str, &str); 9] = [
-    ("seven-day", include_str!("protocols/seven-day.toml")),
-    ("two-week", include_str!("protocols/two-week.toml")),
-    ("weekly", include_str!("protocols/weekly.toml")),
-    ("esc-2024", include_str!("protocols/esc-2024.toml")),
-    ("nice-ng136", include_str!("protocols/nice-ng136.toml")),
-    ("aha-ama-2020", include_str!("protocols/aha-ama-2020.toml")),
-    ("acc-aha-2017", include_str!("protocols/acc-aha-2017.toml")),
-    ("taiwan-2020", include_str!("protocols/taiwan-2020.toml")),
-    ("jsh-2019", include_str!("protocols/jsh-2019.toml")),
-];
-
-/// The protocol of a period for which nobody chose one.
-pub const DEFAULT: &str = "seven-day";
-
-/// The name of the one that the clinic wrote.
-pub const CLINIC: &str = "clinic";
-
 /// The longest protocol file: a hundred times the longest one here.
 pub const PROTOCOL_BYTES_MAX: usize = 256 * 1024;
 
-/// All protocols of this installation.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Protocols(Vec<Protocol>);
-
-impl Protocols {
-    /// The built-in ones. An error here is a mistake in this program; it is looked for at start-up all the same.
-    pub fn built_in() -> Result<Self, ProtocolError> {
-        // Read once: whoever settles again and again would spend half of the time on it.
-        static READ: LazyLock<Result<Protocols, ProtocolError>> = LazyLock::new(|| {
-            let each = BUILT_IN
-                .iter()
-                .map(|(name, text)| protocol_file::parse(name, text));
-            each.collect::<Result<_, _>>().map(Protocols)
-        });
-        READ.clone()
-    }
-
-    /// The built-in ones, and the clinic's own where the household has stated one. It was checked before it was stated;
-    /// one that another version accepted and this one does not is left out, so that the journal can be read all the
-    /// same.
-    pub fn of(household: &Household) -> Result<Self, ProtocolError> {
-        let built_in = Self::built_in()?;
-        let clinic = household.clinic_protocol.as_ref();
-        match clinic.and_then(|text| built_in.clone().with_clinic(text).ok()) {
-            Some(with_clinic) => Ok(with_clinic),
-            None => Ok(built_in),
-        }
-    }
-
-    /// Adds the clinic's own, or puts a new one in its place.
-    pub fn with_clinic(mut self, text: &str) -> Result<Self, ProtocolError> {
-        let clinic = protocol_file::parse(CLINIC, text)?;
-        self.0.retain(|protocol| protocol.name != CLINIC);
-        self.0.push(clinic);
-        Ok(self)
-    }
-
-    /// The protocol of this name.
-    pub fn get(&self, name: &str) -> Result<&Protocol, UnknownProtocol> {
-        self.0
-            .iter()
-            .find(|protocol| protocol.name == name)
-            .ok_or_else(|| UnknownProtocol {
-                name: name.chars().take(64).collect(),
-                known: self.0.iter().map(|protocol| protocol.name.clone()).collect(),
-            })
-    }
-
-    /// Each of them, the default first.
-    pub fn iter(&self) -> impl Iterator<Item = &Protocol> {
-        self.0.iter()
-    }
-}
-
-/// A name that is no protocol's.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "there is no protocol {name:?}{}; the protocols here are {}{}",
-    did_you_mean(name, known),
-    known.join(", "),
-    if known.iter().any(|known| known == CLINIC) { "" } else { " (`clinic` needs the clinic's file in the configuration)" }
-)]
-pub struct UnknownProtocol {
-    /// What was asked for.
-    pub name: String,
-    /// What there is.
-    pub known: Vec<String>,
-}
+/// The longest period: ten years and a little, so that a whole history can be averaged.
+pub const PERIOD_DAYS_MAX: u16 = 3_700;
 
 /// A protocol file that cannot be used. It lists everything that is wrong with it, not only the first thing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

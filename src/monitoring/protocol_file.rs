@@ -4,11 +4,12 @@
 //! "section 5.2.3" }`. Written plainly it is the clinic's word. Every problem is reported, each with its line.
 
 use super::protocol::{
-    AverageOf, Band, Compared, Confidence, Limits, PROTOCOL_BYTES_MAX, Problem, Protocol, ProtocolError,
-    Stated, Target, did_you_mean,
+    AverageOf, Band, Compared, Confidence, Limits, PERIOD_DAYS_MAX, PROTOCOL_BYTES_MAX, Problem, Protocol,
+    ProtocolError, Stated, Target, did_you_mean,
 };
-use super::{period::PERIOD_DAYS_MAX, pressure::Pressure, taken::Slot};
 use crate::household::Condition;
+use crate::reading::Pressure;
+use crate::sitting::Slot;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 

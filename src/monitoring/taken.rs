@@ -3,34 +3,13 @@
 //! It does not know frames, clocks or rules: when, whose and how well are settled before. So that an average can be
 //! checked from outside with a handful of plain values.
 
-use super::pressure::Pressure;
 use crate::household::Arm;
+use crate::reading::Pressure;
+use crate::sitting::Slot;
 use crate::technique::Disposition;
 use jiff::Timestamp;
 use jiff::civil::Date;
-use serde::Serialize;
 use std::cmp::Ordering;
-
-/// The part of the day that a session belongs to.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize)]
-#[serde(rename_all = "kebab-case")]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum Slot {
-    Morning,
-    Evening,
-    Other,
-}
-
-impl Slot {
-    /// As contracts print it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Morning => "morning",
-            Self::Evening => "evening",
-            Self::Other => "other",
-        }
-    }
-}
 
 /// One reading of one person.
 #[derive(Clone, PartialEq, Debug)]

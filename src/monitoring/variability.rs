@@ -5,7 +5,7 @@
 //! readings that follow one another (Mena et al., J Hypertens 2005;23:505). First-morning readings because the one
 //! large home study of their CV used them (Juhanoja et al., Hypertension 2017;69:599).
 
-use super::pressure::Pressure;
+use crate::reading::Pressure;
 use serde::Serialize;
 
 /// The spread of a series. What needs more values than there are is `None`.

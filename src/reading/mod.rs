@@ -14,6 +14,7 @@ mod connection;
 mod echoes;
 mod gateway;
 pub mod owner;
+mod pressure;
 pub mod repeats;
 
 pub use connection::{
@@ -21,6 +22,7 @@ pub use connection::{
 };
 pub use echoes::ECHO_WINDOW;
 pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX};
+pub use pressure::{PRESSURE_MMHG_MAX, Pressure, pressures};
 
 use crate::gatt::{MeasurementStatus, Sfloat, Unit};
 use crate::household::{MonitorId, PersonId};

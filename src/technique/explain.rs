@@ -1,8 +1,8 @@
 //! Why a reading stands where it does, in plain words with the sources.
 
+use super::judgement::{Disposition, Judgement};
 use super::observed::contradicted;
 use super::rules::{Rule, SETTING_ASIDE};
-use super::{Disposition, Judgement};
 use crate::reading::{Precision, Reading};
 
 /// One paragraph a line: the verdict, a line for each reason, and what was ignored.

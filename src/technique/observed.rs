@@ -2,8 +2,7 @@
 
 use super::reasons::{Reason, Reasons};
 use crate::gatt::{MeasurementStatus, PulseRateRange, Sfloat};
-use crate::monitoring::pressure::Pressure;
-use crate::reading::{Precision, Reading, TimeSource};
+use crate::reading::{Precision, Pressure, Reading, TimeSource};
 
 /// What a status bit says. The monitor's Feature characteristic tells a clear bit that means "did not happen" from one
 /// that means nothing.
@@ -106,14 +105,6 @@ pub(super) fn status(reading: &Reading) -> Reasons {
         .filter(|&(_, detected)| detected == Detected::Yes)
         .map(|(reason, _)| reason)
         .collect()
-}
-
-/// Systolic and diastolic pressure, where both are numbers that a pressure can have.
-pub fn pressures(reading: &Reading) -> Option<(Pressure, Pressure)> {
-    Some((
-        Pressure::from_sfloat(reading.systolic, reading.unit)?,
-        Pressure::from_sfloat(reading.diastolic, reading.unit)?,
-    ))
 }
 
 /// Limits in mmHg, both included in what is possible or likely.

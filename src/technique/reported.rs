@@ -1,10 +1,10 @@
 //! What people said about a measurement, and what is on record about them and their monitors.
 
-use super::Context;
+use super::judgement::Context;
 use super::reasons::{Reason, Reasons};
 use crate::household::{Monitor, Note, Person, PersonId, Site, StatedNote};
-use crate::monitoring::session::{Slot, Span, Windows};
 use crate::reading::Reading;
+use crate::sitting::{Slot, Span, Windows};
 use jiff::{SignedDuration, Timestamp};
 
 /// How long before a reading coffee, tobacco, exercise, a meal or waking still tell on it (ESC 2024, ACC/AHA 2017).

@@ -8,8 +8,9 @@ use quietcuff::home::alerts::post::Post;
 use quietcuff::home::alerts::routes::{Alerts, Route};
 use quietcuff::home::reminders::Kind;
 use quietcuff::journal::{Journal, Standing};
-use quietcuff::monitoring::session::{Session, Slot};
 use quietcuff::reading::Reading;
+use quietcuff::sitting::Slot;
+use quietcuff::technique::session::Session;
 use std::collections::BTreeMap;
 
 fn alerts(routes: &[Route]) -> Alerts {

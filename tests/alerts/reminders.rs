@@ -10,8 +10,8 @@ use quietcuff::home::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
 use quietcuff::home::words::Language;
 use quietcuff::monitoring::care::{Care, Due, Task};
 use quietcuff::monitoring::escalation::Level;
-use quietcuff::monitoring::session::Slot;
 use quietcuff::reading::Reading;
+use quietcuff::sitting::Slot;
 
 fn due(look: &Look, now: Timestamp) -> Vec<Reminder> {
     let mut all = look.reminders(8, now);

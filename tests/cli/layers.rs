@@ -6,7 +6,15 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the core.
-const CORE: [&str; 6] = ["gatt", "household", "frame", "reading", "technique", "monitoring"];
+const CORE: [&str; 7] = [
+    "gatt",
+    "household",
+    "frame",
+    "reading",
+    "sitting",
+    "technique",
+    "monitoring",
+];
 /// What reads a clock, a file, the environment or the network.
 const WORLD: [&str; 8] = [
     "Timestamp::now",

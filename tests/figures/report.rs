@@ -8,7 +8,7 @@ use jiff::tz::{Offset, TimeZone};
 use jiff::{Timestamp, ToSpan};
 use quietcuff::household::Statement;
 use quietcuff::journal::Journal;
-use quietcuff::monitoring::protocol::DEFAULT;
+use quietcuff::monitoring::protocols::DEFAULT;
 use quietcuff::radio::simulated::Household;
 use std::io::{BufRead, BufReader};
 use std::path::Path;

@@ -6,8 +6,9 @@ use jiff::civil::Date;
 use quietcuff::household::{Arm, Condition, Person};
 use quietcuff::monitoring::drift::signs;
 use quietcuff::monitoring::patterns::{ClinicReading, Pattern, patterns};
-use quietcuff::monitoring::pressure::Pressure;
-use quietcuff::monitoring::taken::{Slot, Taken};
+use quietcuff::monitoring::taken::Taken;
+use quietcuff::reading::Pressure;
+use quietcuff::sitting::Slot;
 
 fn clinic(day: i64, systolic: i32, diastolic: i32) -> ClinicReading {
     ClinicReading {

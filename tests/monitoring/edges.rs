@@ -4,9 +4,10 @@ use crate::week::{FIRST, full, of, of_person, protocol, set_aside, taken};
 use quietcuff::gatt::Unit;
 use quietcuff::household::{Condition, Person, PersonId, Threshold};
 use quietcuff::monitoring::period::{PeriodError, period};
-use quietcuff::monitoring::pressure::Pressure;
 use quietcuff::monitoring::protocol::AverageOf;
-use quietcuff::monitoring::taken::{Slot, Taken};
+use quietcuff::monitoring::taken::Taken;
+use quietcuff::reading::Pressure;
+use quietcuff::sitting::Slot;
 use quietcuff::technique::Disposition;
 
 fn with_values(

@@ -6,7 +6,8 @@ use jiff::ToSpan;
 use proptest::prelude::*;
 use quietcuff::household::{Person, PersonId};
 use quietcuff::monitoring::period::period;
-use quietcuff::monitoring::taken::{Slot, Taken};
+use quietcuff::monitoring::taken::Taken;
+use quietcuff::sitting::Slot;
 
 const PROTOCOLS: [&str; 9] = [
     "seven-day",
@@ -94,7 +95,7 @@ fn the_contracts_shape() {
     let mut readings = full(7, 134, 86);
     for (place, taken) in readings.iter_mut().enumerate() {
         let values = taken.values.as_mut().unwrap();
-        let up = |more: bool| quietcuff::monitoring::pressure::Pressure::from_mmhg(i32::from(more));
+        let up = |more: bool| quietcuff::reading::Pressure::from_mmhg(i32::from(more));
         values.systolic += up((4..13).contains(&place));
         values.diastolic += up((4..25).contains(&place));
     }

@@ -3,8 +3,9 @@
 use crate::week::{FIRST, full, of, protocol, taken};
 use quietcuff::household::{PersonId, Statement};
 use quietcuff::monitoring::plan::{Plan, PlanError, latest, nearest_days, plans};
-use quietcuff::monitoring::protocol::{Confidence, DEFAULT, Protocols};
-use quietcuff::monitoring::taken::Slot;
+use quietcuff::monitoring::protocol::Confidence;
+use quietcuff::monitoring::protocols::{DEFAULT, Protocols};
+use quietcuff::sitting::Slot;
 
 const CLINIC: &str = r#"
 title = "Four days at our clinic"

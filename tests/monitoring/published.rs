@@ -3,10 +3,10 @@
 use crate::week::{full, of, protocol};
 use quietcuff::monitoring::average::ExactMean;
 use quietcuff::monitoring::patterns::clinic_threshold;
-use quietcuff::monitoring::pressure::Pressure;
 use quietcuff::monitoring::protocol::Limits;
 use quietcuff::monitoring::taken::Values;
 use quietcuff::monitoring::variability::variability;
+use quietcuff::reading::Pressure;
 
 fn mmhg(value: i32) -> Pressure {
     Pressure::from_mmhg(value)

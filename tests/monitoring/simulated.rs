@@ -7,9 +7,10 @@ use jiff::ToSpan;
 use quietcuff::monitoring::average::average;
 use quietcuff::monitoring::chance::chance_at_or_above;
 use quietcuff::monitoring::drift::{SCATTER_SESSIONS_MAX, signs, unlike_the_earlier};
-use quietcuff::monitoring::pressure::Pressure;
-use quietcuff::monitoring::taken::{Slot, Taken};
+use quietcuff::monitoring::taken::Taken;
 use quietcuff::monitoring::variability::variability;
+use quietcuff::reading::Pressure;
+use quietcuff::sitting::Slot;
 
 const PEOPLE: usize = 10_000;
 const DAY_CV: f64 = 0.06;

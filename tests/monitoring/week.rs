@@ -5,9 +5,11 @@ use jiff::civil::{Date, date};
 use quietcuff::gatt::Unit;
 use quietcuff::household::{Person, PersonId};
 use quietcuff::monitoring::period::{Period, period};
-use quietcuff::monitoring::pressure::Pressure;
-use quietcuff::monitoring::protocol::{Protocol, Protocols};
-use quietcuff::monitoring::taken::{Slot, Taken, Values};
+use quietcuff::monitoring::protocol::Protocol;
+use quietcuff::monitoring::protocols::Protocols;
+use quietcuff::monitoring::taken::{Taken, Values};
+use quietcuff::reading::Pressure;
+use quietcuff::sitting::Slot;
 use quietcuff::technique::Disposition;
 use std::sync::LazyLock;
 

@@ -5,13 +5,13 @@ use jiff::tz::TimeZone;
 use proptest::prelude::*;
 use quietcuff::gatt::Unit;
 use quietcuff::household::{self, Zones};
-use quietcuff::monitoring::protocol::Protocols;
-use quietcuff::monitoring::session::{SessionRule, order, sittings};
+use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::radio::simulated::{
     Fault, Habits, Household, Make, Memory, Pressure, Reception, RecordNumber, Truth,
 };
 use quietcuff::reading::clock::CLOCK_NOISE_S;
 use quietcuff::reading::{GatewayClock, Reading, readings};
+use quietcuff::sitting::{order, sittings};
 use quietcuff::technique::{Context, judge};
 
 /// How far the settled time of a reading may be from the truth, in seconds: the stamp and the clock that was read are
@@ -25,7 +25,7 @@ fn conclude(simulated: Household, seed: u64, days: u16) -> (Vec<Truth>, Vec<(Rea
     let household = household::Household::after(&simulated.statements("seven-day"));
     let lived = simulated.live(seed, days);
     let protocols = Protocols::built_in().unwrap();
-    let rule = SessionRule::of(protocols.get("seven-day").unwrap());
+    let rule = protocols.get("seven-day").unwrap().session_rule();
     let gateway = GatewayClock::new([]);
     let mut readings = readings(&lived.frames, &household, &Zones::only(zone.clone()), &gateway);
     readings.sort_by(order);

@@ -4,8 +4,8 @@ use crate::made::{World, at, decimal, p1, reading};
 use quietcuff::gatt::{MeasurementStatus, Unit};
 use quietcuff::household::{Condition, Note, Person};
 use quietcuff::monitoring::escalation::{About, Alert, Level, alerts, irregular_pulse};
-use quietcuff::monitoring::session::order;
 use quietcuff::reading::Reading;
+use quietcuff::sitting::order;
 
 const NOW: &str = "2026-03-01T07:05:00";
 

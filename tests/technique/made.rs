@@ -4,8 +4,8 @@ use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};
 use quietcuff::gatt::{MeasurementStatus, Sfloat, Unit};
 use quietcuff::household::{Household, MonitorId, Note, Person, PersonId, StatedNote};
-use quietcuff::monitoring::session::{SessionRule, order, sittings};
 use quietcuff::reading::{MeasuredTime, Precision, Reading, ReadingId, TimeSource};
+use quietcuff::sitting::{SessionRule, order, sittings};
 use quietcuff::technique::{Context, Judged, Judgement, Reason, Reasons, judge};
 
 /// The household's clock in these tests is an hour ahead of UTC, unless a test says otherwise.

@@ -5,9 +5,10 @@ use jiff::civil::time;
 use jiff::tz::TimeZone;
 use quietcuff::gatt::{Sfloat, Unit};
 use quietcuff::household::{Condition, Person, Window};
-use quietcuff::monitoring::protocol::Protocols;
-use quietcuff::monitoring::session::{SessionRule, Slot, State};
+use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::reading::Reading;
+use quietcuff::sitting::{SessionRule, Slot};
+use quietcuff::technique::session::State;
 
 fn two(first: (&str, &str), second: (&str, &str)) -> Vec<Reading> {
     vec![
@@ -234,11 +235,11 @@ fn a_session_belongs_to_the_window_that_it_reaches() {
 fn the_default_rule_is_the_seven_day_protocol() {
     let protocols = Protocols::built_in().unwrap();
     assert_eq!(
-        SessionRule::of(protocols.get("seven-day").unwrap()),
+        protocols.get("seven-day").unwrap().session_rule(),
         SessionRule::default()
     );
     for protocol in protocols.iter() {
-        let rule = SessionRule::of(protocol);
+        let rule = protocol.session_rule();
         assert!((1..=3).contains(&rule.readings), "{}", protocol.name);
         assert!(
             rule.gap_s >= 60 && rule.readings_in_atrial_fibrillation >= 3,

@@ -3,7 +3,7 @@
 //! by the definition of the survey's columns and with nothing of this program.
 
 use crate::made::{World, reading};
-use quietcuff::monitoring::session::State;
+use quietcuff::technique::session::State;
 use std::process::Command;
 
 const SURVEY: &str = concat!(

@@ -17,7 +17,7 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use quietcuff::frame::Frame;
 use quietcuff::household::{self, PersonId, Statement};
-use quietcuff::monitoring::protocol::Protocols;
+use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::radio::simulated::Random;
 use sent::Sender;
 use std::collections::BTreeMap;

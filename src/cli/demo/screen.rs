@@ -9,9 +9,9 @@ use crate::journal::{FrameFilter, Journal, JournalError, JudgedReading, Wanted};
 use crate::monitoring::next::{Next, Schedule, Step, next};
 use crate::monitoring::period;
 use crate::monitoring::protocol::Protocol;
-use crate::monitoring::session::{Session, SessionRule, State};
 use crate::reading::Reading;
 use crate::reading::clock::LIVE_LAG_S_MAX;
+use crate::technique::session::{Session, State};
 use crate::technique::{Context, Disposition, Judges, Reason};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
@@ -241,7 +241,7 @@ impl<'a, W: Write> Screen<'a, W> {
             household: &self.household,
             notes: &[],
             zone: self.zones.at(now),
-            rule: SessionRule::of(self.protocol),
+            rule: self.protocol.session_rule(),
         };
         next(now, person, &Schedule::EVERY_DAY, readings, &context)
     }

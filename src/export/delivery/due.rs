@@ -14,7 +14,7 @@ use crate::journal::outbox::{Delivered, Digest};
 use crate::journal::{Journal, JudgedReading, Wanted};
 use crate::monitoring::period::period;
 use crate::monitoring::plan::{Plan, plans};
-use crate::monitoring::protocol::Protocols;
+use crate::monitoring::protocols::Protocols;
 use jiff::civil::{Date, Time};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};

@@ -9,8 +9,7 @@ use super::resource::{
 };
 use super::{Exporter, Identity, Item, Sink, id, written};
 use crate::gatt::{Decimal, Sfloat, Unit};
-use crate::monitoring::pressure::Pressure;
-use crate::reading::{MeasuredTime, Reading, ReadingId, TimeSource};
+use crate::reading::{MeasuredTime, Pressure, Reading, ReadingId, TimeSource};
 use crate::technique::{Disposition, Judgement, Reason};
 use jiff::Timestamp;
 use std::borrow::Cow;

@@ -3,15 +3,14 @@
 mod readings;
 mod record;
 
-use super::Report;
 use super::document::{Block, Cell, Document, Table, columns};
-use super::plot;
 use super::words::{and, capital, count, days, moment, plain, range, sentence};
+use super::{Report, plot};
 use crate::household::Arm;
 use crate::monitoring::average::Average;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::period::Mean;
-use crate::monitoring::taken::Slot;
+use crate::sitting::Slot;
 use std::collections::BTreeMap;
 
 /// Alerts on the first sheet; how many more there are is said.

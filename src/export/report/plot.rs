@@ -5,12 +5,12 @@
 //! its own lane, so that a session that was missed leaves a gap. Where a lane becomes too narrow for wedges, the stems
 //! alone remain.
 
-use super::Report;
 use super::document::Mark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
-use super::words;
+use super::{Report, words};
 use crate::monitoring::period::Mean;
-use crate::monitoring::taken::{Slot, Taken};
+use crate::monitoring::taken::Taken;
+use crate::sitting::Slot;
 use crate::technique::Disposition;
 use jiff::civil::Date;
 

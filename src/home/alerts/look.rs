@@ -7,7 +7,7 @@ use crate::journal::{Journal, JournalError, Wanted};
 use crate::monitoring::care::BATTERY_LOW_PERCENT;
 use crate::monitoring::period::{Period, period};
 use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocol::Protocols;
+use crate::monitoring::protocols::Protocols;
 use crate::reading::Reading;
 use crate::technique::Disposition;
 use jiff::civil::Time;

@@ -16,7 +16,7 @@ use crate::household::PersonId;
 use crate::journal::{JournalError, JudgedReading, Wanted};
 use crate::monitoring::escalation::Level;
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
-use crate::monitoring::session::SITTING_GAP;
+use crate::sitting::SITTING_GAP;
 use crate::technique::Reason;
 use jiff::Timestamp;
 use maud::{Markup, html};

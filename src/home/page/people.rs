@@ -7,8 +7,8 @@ use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{Arm, Person, PersonId, Statement};
 use crate::monitoring::plan::Plan;
-use crate::monitoring::protocol::DEFAULT;
-use crate::monitoring::session::{Slot, Windows};
+use crate::monitoring::protocols::DEFAULT;
+use crate::sitting::{Slot, Windows};
 use maud::{Markup, html};
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {

@@ -12,6 +12,7 @@
 //!
 //! sums are sums of integers and a mean is compared as `total >= threshold × n`. A float is made once, for printing.
 
+use super::Reading;
 use crate::gatt::{Sfloat, Unit};
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Mul, Sub};
@@ -100,9 +101,17 @@ impl Pressure {
     }
 
     /// `self × n − other × m`, in mmHg: the numerator of a deviation from a mean, subtracted before it is rounded.
-    pub(super) fn cross(self, n: usize, other: Self, m: usize) -> f64 {
+    pub(crate) fn cross(self, n: usize, other: Self, m: usize) -> f64 {
         (self.0 * n as i128 - other.0 * m as i128) as f64 / GRAINS_A_MMHG as f64
     }
+}
+
+/// Systolic and diastolic pressure, where both are numbers that a pressure can have.
+pub fn pressures(reading: &Reading) -> Option<(Pressure, Pressure)> {
+    Some((
+        Pressure::from_sfloat(reading.systolic, reading.unit)?,
+        Pressure::from_sfloat(reading.diastolic, reading.unit)?,
+    ))
 }
 
 impl Add for Pressure {

@@ -1,0 +1,123 @@
+//! Sessions: the readings of one sitting, judged.
+
+use super::judgement::Judgement;
+use super::reasons::Reason;
+use crate::household::PersonId;
+use crate::reading::{Reading, ReadingId};
+use crate::sitting::{SITTING_GAP, Slot, Span, Windows};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+/// Names a session: the person and the first reading.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct SessionId(pub String);
+
+/// The readings of one sitting, judged.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Session {
+    /// Which.
+    pub id: SessionId,
+    /// Whose.
+    pub person: PersonId,
+    /// When the first reading was taken.
+    pub start: Timestamp,
+    /// When the last reading was taken.
+    pub end: Timestamp,
+    /// The household's date of the first reading.
+    pub date: Date,
+    /// The part of the day: that of the first averaged reading that falls in any, so that a reading a minute before
+    /// the window does not take the session out of it.
+    pub slot: Slot,
+    /// All of its readings, in order.
+    pub readings: Vec<ReadingId>,
+    /// How many are averaged.
+    pub counted: usize,
+    /// How many averaged readings it needs.
+    pub wanted: usize,
+    /// Whether its first two averaged readings differ by more than a third is asked for.
+    pub apart: bool,
+    /// Whether the monitor reported an irregular pulse in an averaged reading.
+    pub irregular_pulse: bool,
+}
+
+/// How far a session has come.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum State {
+    /// Readings are missing, and may still come.
+    Open,
+    /// As many readings count as it needs.
+    Done,
+    /// It ended with fewer.
+    Short,
+    /// It ended with none that counts.
+    Empty,
+}
+
+impl State {
+    /// As contracts print it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Open => "open",
+            Self::Done => "done",
+            Self::Short => "short",
+            Self::Empty => "empty",
+        }
+    }
+}
+
+impl Session {
+    /// The session of a judged sitting; none where the person or the time is unknown.
+    pub(crate) fn of(
+        sitting: &[Reading],
+        judgements: &[Judgement],
+        (wanted, apart): (usize, bool),
+        windows: &Windows,
+        zone: &TimeZone,
+    ) -> Option<Self> {
+        let first = sitting.first()?;
+        let person = first.person.clone()?;
+        let Span { start, end } = Span::of(sitting)?;
+        let averaged = || {
+            sitting
+                .iter()
+                .zip(judgements)
+                .filter(|(_, judgement)| judgement.disposition.is_averaged())
+        };
+        let slot_of = |reading: &Reading| windows.slot(zone.to_datetime(reading.time.at.unwrap_or(start)));
+        let in_a_window = |slot: &Slot| *slot != Slot::Other;
+        let counted = averaged().count();
+        let slot = if counted == 0 {
+            sitting.iter().map(slot_of).find(in_a_window)
+        } else {
+            averaged().map(|(reading, _)| slot_of(reading)).find(in_a_window)
+        };
+        Some(Self {
+            id: SessionId([person.as_str(), "-", &first.id.0].concat()),
+            person,
+            start,
+            end,
+            date: zone.to_datetime(start).date(),
+            slot: slot.unwrap_or(Slot::Other),
+            readings: sitting.iter().map(|reading| reading.id.clone()).collect(),
+            counted,
+            wanted,
+            apart,
+            irregular_pulse: averaged()
+                .any(|(_, judgement)| judgement.reasons.contains(Reason::IrregularPulse)),
+        })
+    }
+
+    /// How far it has come; at a moment, if one is given, else once no more readings can join it.
+    pub fn state(&self, now: Option<Timestamp>) -> State {
+        if self.counted >= self.wanted {
+            State::Done
+        } else if now.is_some_and(|now| now.duration_since(self.end) <= SITTING_GAP) {
+            State::Open
+        } else if self.counted == 0 {
+            State::Empty
+        } else {
+            State::Short
+        }
+    }
+}
