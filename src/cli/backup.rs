@@ -33,6 +33,9 @@ pub(crate) struct RestoreArgs {
 /// Makes a new journal of what can still be read of a damaged one, which is kept beside it.
 #[derive(Args)]
 pub(crate) struct RecoverArgs {
+    /// Put the new journal in place even where not one frame, or not one statement, could be read of the damaged one
+    #[arg(long)]
+    accept_empty: bool,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -57,7 +60,7 @@ pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
 pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
     let state = here.state()?;
     let named = Timestamp::now().strftime("%Y%m%dT%H%M%SZ").to_string();
-    let recovered = journal::recover(&state, &named)?;
+    let recovered = journal::recover(&state, &named, args.accept_empty)?;
     let mut out = std::io::stdout().lock();
     match &recovered {
         _ if args.json => json_line(&mut out, &serde_json::json!({ "recovered": recovered }))?,

@@ -13,7 +13,7 @@ pub enum JournalError {
         path: PathBuf,
     },
     /// The file is something else.
-    #[error("{} is not a quietcuff journal; it was left as it is. Move it away, or name another directory with `--state`", path.display())]
+    #[error("{} is not a quietcuff journal, or its first page is damaged; it was left as it is. If it was one, `quietcuff recover` saves what can be read; else move it away, or name another directory with `--state`", path.display())]
     NotAJournal {
         /// The file.
         path: PathBuf,
@@ -65,6 +65,14 @@ pub enum JournalError {
         path: PathBuf,
         /// SQLite's words.
         what: String,
+    },
+    /// A recovery that would save nothing.
+    #[error("not one {what} can be read of {}, and nobody knows how many it held; it was left as it is. `quietcuff restore` puts a backup in place once the file is moved away; without a backup, `quietcuff recover --accept-empty` goes on with what little there is", path.display())]
+    NothingSaved {
+        /// The file.
+        path: PathBuf,
+        /// `frame` or `statement`.
+        what: &'static str,
     },
     /// There is something already where a file would go.
     #[error("{} is there already, and was left as it is; move it away, or name another directory with `--state`", path.display())]
@@ -196,6 +204,7 @@ impl JournalError {
             Self::NotAJournal { .. }
             | Self::Newer { .. }
             | Self::Damaged { .. }
+            | Self::NothingSaved { .. }
             | Self::HalfRecovered { .. }
             | Self::Row { .. } => 65,
             Self::CannotCreate { .. }

@@ -1,11 +1,14 @@
 //! What can still be read of a damaged journal, in a new one.
 //!
-//! - Row by row and by number, so that a page that cannot be read costs its own rows and no others. Only what cannot be
-//!   made again is taken over; everything derived is made anew. A row is taken over if this program can read it.
+//! - Row by row and by number, so that a page that cannot be read costs its own rows and no others; a row to which nothing
+//!   leads any more is looked for on the leaves ([`leaves`]). Only what cannot be made again is taken over; everything
+//!   derived is made anew. A row is taken over if this program can read it.
+//! - A recovery that would put an empty journal in the place of one that may have held something is refused.
 //! - The damaged file is kept beside the new one, with its write-ahead log, and nothing is ever written to it.
 //! - Cut off anywhere, a recovery is begun again by the next, from all that was there. While the new journal waits to
 //!   take its place ([`waiting`]), nothing else opens the old one, which may be without its log then.
 
+mod leaves;
 mod ledgers;
 
 pub use ledgers::Ledger;
@@ -15,11 +18,13 @@ use super::frames::frame_of;
 use super::{FILE_NAME, Journal, JournalError, schema};
 use crate::household::Statement;
 use jiff::Timestamp;
+use leaves::{Leaves, Shape};
 use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 use rustix::fs::FlockOperation;
 use rustix::io::Errno;
+use std::cell::OnceCell;
 use std::fs::{self, File, OpenOptions};
 use std::io;
 use std::os::unix::fs::MetadataExt;
@@ -97,8 +102,9 @@ pub(super) fn waiting(state: &Path) -> PathBuf {
 
 /// Makes a new journal of what can be read of the one in `state`, and puts it in its place. `None` where nothing is
 /// wrong with it: then nothing is done. `named` goes into the name that the damaged file is kept under. Nobody else may
-/// have it open.
-pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalError> {
+/// have it open. Where not one frame, or not one statement, can be read of a file that may have held some, the file is
+/// left as it is ([`JournalError::NothingSaved`]), unless `accept_empty`.
+pub fn recover(state: &Path, named: &str, accept_empty: bool) -> Result<Option<Recovered>, JournalError> {
     let path = state.join(FILE_NAME);
     let waiting = waiting(state);
     let cut_off = waiting.exists();
@@ -138,7 +144,22 @@ pub fn recover(state: &Path, named: &str) -> Result<Option<Recovered>, JournalEr
         return Err(JournalError::InTheWay { path: fresh });
     }
     let original = kept.clone().unwrap_or(fresh);
-    let made = fill(&damaged, &path, &place);
+    // Else a file that was cut short gives nothing at all, since its schema names pages that are gone.
+    damaged
+        .set_db_config(DbConfig::SQLITE_DBCONFIG_WRITABLE_SCHEMA, true)
+        .map_err(cannot)?;
+    let made = fill(&damaged, source, &place).and_then(|made| {
+        let [frames, statements, _] = &made.0;
+        for (rows, what) in [(frames, "frame"), (statements, "statement")] {
+            if rows.recovered == 0 && (rows.at_least || rows.lost > 0) && !accept_empty {
+                return Err(JournalError::NothingSaved {
+                    path: path.clone(),
+                    what,
+                });
+            }
+        }
+        Ok(made)
+    });
     drop(damaged);
     let recovered = made.and_then(|([frames, statements, clock_samples], ledgers)| {
         swap(state, &path, &original, &place.join(FILE_NAME))
@@ -223,13 +244,29 @@ fn has_to_be(damaged: &Connection, path: &Path) -> Result<bool, JournalError> {
     }
     if let Err(error) = id
         && error.sqlite_error_code() == Some(ErrorCode::NotADatabase)
+        && no_frame_on_a_leaf(path)?
     {
-        // Without its first page there is nothing to be found in it.
         return Err(JournalError::NotAJournal {
             path: path.to_owned(),
         });
     }
     Ok(true)
+}
+
+/// Whether a file whose first page is none of SQLite's holds nothing that looks like a frame either.
+fn no_frame_on_a_leaf(path: &Path) -> Result<bool, JournalError> {
+    let shape = shape(FRAMES.name).map_err(|e| JournalError::from_sqlite(path, e))?;
+    let leaves = Leaves::of(path, &shape).map_err(|source| JournalError::cannot_read(path, &source))?;
+    Ok(leaves.is_empty())
+}
+
+/// The shape of a table's rows in a journal of today.
+fn shape(table: &str) -> rusqlite::Result<Shape> {
+    let sound = Connection::open_in_memory()?;
+    for migration in schema::MIGRATIONS {
+        sound.execute_batch(migration)?;
+    }
+    Shape::of(&sound, table)
 }
 
 fn all_read(db: &Connection, table: &Table) -> rusqlite::Result<bool> {
@@ -243,12 +280,11 @@ fn all_read(db: &Connection, table: &Table) -> rusqlite::Result<bool> {
     Ok(true)
 }
 
-fn fill(damaged: &Connection, path: &Path, place: &Path) -> Result<([Rows; 3], Vec<Ledger>), JournalError> {
-    let size = fs::metadata(path).map_or(0, |file| file.len());
+fn fill(damaged: &Connection, file: &Path, place: &Path) -> Result<([Rows; 3], Vec<Ledger>), JournalError> {
     let mut new = Journal::open(place)?;
     let mut rows = [Rows::default(); 3];
     for (table, rows) in [FRAMES, STATEMENTS, SAMPLES].iter().zip(&mut rows) {
-        *rows = take_over(damaged, &new, table, size)?;
+        *rows = take_over(&Damaged::of(damaged, file, table, &new)?, table, &new)?;
     }
     let ledgers = ledgers::take_over(damaged, &new)?;
     new.settle()?;
@@ -256,44 +292,102 @@ fn fill(damaged: &Connection, path: &Path, place: &Path) -> Result<([Rows; 3], V
     Ok((rows, ledgers))
 }
 
-fn take_over(damaged: &Connection, new: &Journal, table: &Table, size: u64) -> Result<Rows, JournalError> {
-    let Table { name, reads } = table;
+/// One table of the damaged file, with the two ways to its rows: by number through the pages that lead to them, and on
+/// the leaves.
+struct Damaged<'a> {
+    db: &'a Connection,
+    file: &'a Path,
+    name: &'static str,
+    /// The columns that are asked for by number; none where the file does not name the table any more.
+    columns: Vec<String>,
+    /// How many rows there can be in a file of this size.
+    most: u64,
+    shape: Shape,
+    leaves: OnceCell<Option<Leaves>>,
+}
+
+impl<'a> Damaged<'a> {
+    fn of(db: &'a Connection, file: &'a Path, table: &Table, new: &Journal) -> Result<Self, JournalError> {
+        let size = fs::metadata(file).map_or(0, |file| file.len());
+        let columns = new.in_context(|new| known_columns(db, new, table.name))?;
+        Ok(Self {
+            db,
+            file,
+            name: table.name,
+            columns,
+            most: size / ROW_OCTETS_MIN,
+            shape: new.in_context(|new| Shape::of(new, table.name))?,
+            leaves: OnceCell::new(),
+        })
+    }
+
+    /// The highest number that the file states, 0 where it states that there is none.
+    fn last(&self) -> Option<i64> {
+        let last = format!("SELECT coalesce(max(id), 0) FROM {}", self.name);
+        self.db.query_row(&last, [], |row| row.get(0)).ok()
+    }
+
+    /// Looked through when the first row is missing, and once.
+    fn leaves(&self) -> Option<&Leaves> {
+        self.leaves
+            .get_or_init(|| Leaves::of(self.file, &self.shape).ok())
+            .as_ref()
+    }
+
+    /// The names of the columns, and the row's values.
+    fn row(&self, id: i64) -> Option<(String, Vec<Value>)> {
+        let columns = self.columns.join(", ");
+        let by_number = || -> rusqlite::Result<Vec<Value>> {
+            let asked = format!("SELECT {columns} FROM {} WHERE id = ?1", self.name);
+            self.db.prepare_cached(&asked)?.query_row([id], |row| {
+                (0..self.columns.len()).map(|column| row.get(column)).collect()
+            })
+        };
+        match by_number() {
+            Ok(row) if !row.is_empty() => Some((columns, row)),
+            _ => {
+                let row = self.leaves()?.row(id)?;
+                Some((self.shape.names(row.len()), row))
+            }
+        }
+    }
+
+    /// The lowest number from this one on of which there is something to be read.
+    fn next(&self, id: i64) -> Option<i64> {
+        let by_number = format!("SELECT min(id) FROM {} WHERE id >= ?1", self.name);
+        let by_number = self
+            .db
+            .query_row(&by_number, [id], |row| row.get::<_, Option<i64>>(0));
+        let on_a_leaf = self.leaves().and_then(|leaves| leaves.next(id));
+        by_number.ok().flatten().into_iter().chain(on_a_leaf).min()
+    }
+}
+
+fn take_over(damaged: &Damaged<'_>, table: &Table, new: &Journal) -> Result<Rows, JournalError> {
+    let last = damaged.last();
     let mut rows = Rows {
-        at_least: true,
+        at_least: last.is_none(),
         ..Rows::default()
     };
-    // A table that the file does not even name any more has nothing to give.
-    let columns = new.in_context(|db| known_columns(damaged, db, name))?;
-    let columns = columns.join(", ");
-    let asked = damaged.prepare(&format!("SELECT {columns} FROM {name} WHERE id = ?1"));
-    let Ok(mut asked) = asked else { return Ok(rows) };
-    let last = damaged.query_row(&format!("SELECT coalesce(max(id), 0) FROM {name}"), [], |row| {
-        row.get::<_, i64>(0)
-    });
-    rows.at_least = last.is_err();
-    let last = last.unwrap_or(i64::MAX);
-    let width = asked.column_count();
     new.in_context(|db| {
         db.execute_batch("BEGIN IMMEDIATE")?;
-        let mut insert = db.prepare(&inserting(name, &columns, width))?;
         let mut missed: u64 = 0;
         let mut id = 0;
-        while id < last {
+        while last.is_none_or(|last| id < last) {
             id += 1;
             // No more rows than fit into the file can be missing between two: the number of the next is a damaged one.
-            if missed > size / ROW_OCTETS_MIN {
-                let next = format!("SELECT min(id) FROM {name} WHERE id >= ?1");
-                let next = damaged.query_row(&next, [id], |row| row.get::<_, Option<i64>>(0));
+            if missed > damaged.most {
                 missed = 0;
                 rows.at_least = true;
-                let Ok(Some(next)) = next else { break };
+                let Some(next) = damaged.next(id) else { break };
                 id = next;
             }
-            let row: rusqlite::Result<Vec<Value>> =
-                asked.query_row([id], |row| (0..width).map(|column| row.get(column)).collect());
-            let kept = match row {
-                Ok(row) => inserted(db, &mut insert, row, |db| reads(db, id))?,
-                Err(_) => false,
+            let kept = match damaged.row(id) {
+                Some((columns, row)) => {
+                    let mut insert = db.prepare_cached(&inserting(table.name, &columns, row.len()))?;
+                    inserted(db, &mut insert, row, |db| (table.reads)(db, id))?
+                }
+                None => false,
             };
             if kept {
                 rows.recovered += 1;
