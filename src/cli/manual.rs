@@ -54,6 +54,8 @@ pub(crate) fn run(args: &ManualArgs) -> Outcome {
     // The generators show what is hidden too.
     let whole = Line::command();
     let mut shown = clap::Command::new("quietcuff")
+        .version(env!("CARGO_PKG_VERSION"))
+        .disable_version_flag(true)
         .args(whole.get_arguments().cloned())
         .subcommands(
             whole
