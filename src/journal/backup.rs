@@ -205,14 +205,15 @@ pub(super) fn remove_if_there(path: &Path) -> io::Result<()> {
 
 /// Whether the tables that cannot be made again are there, and guarded.
 pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
+    let version: u32 = db.query_row("PRAGMA user_version", [], |row| row.get(0))?;
     let (tables, guards): (i64, i64) = db.query_row(
         "SELECT count(*) FILTER (WHERE type = 'table' AND name IN ('frame', 'statement', 'gateway_clock')),
-                count(*) FILTER (WHERE type = 'trigger' AND sql LIKE '%RAISE%ABORT%')
+                count(*) FILTER (WHERE type = 'trigger' AND tbl_name IN ('frame', 'statement') AND sql LIKE '%RAISE%')
          FROM sqlite_schema",
         [],
         |row| Ok((row.get(0)?, row.get(1)?)),
     )?;
-    Ok(tables == 3 && guards >= schema::GUARDS)
+    Ok(tables == 3 && guards >= schema::guards(version))
 }
 
 /// A file beside its place, which takes its name when it is whole and is gone otherwise. One that was left behind by

@@ -270,10 +270,23 @@ mod tests {
             "DELETE FROM frame",
             "UPDATE statement SET stated_us = 2",
             "DELETE FROM statement",
+            "INSERT OR REPLACE INTO frame (id, received_us, offset_s, monitor, connection, characteristic, value)
+             VALUES (1, 2, 0, 'C0:FF:EE:00:00:01', 1, '2a35', x'00')",
+            "REPLACE INTO statement SELECT id, 2, body FROM statement",
         ] {
             let refused = journal.db.execute(sql, []).unwrap_err().to_string();
             assert!(refused.contains("never"), "{sql}: {refused}");
         }
+        // The same frame under another number would take its place.
+        let again =
+            "REPLACE INTO frame (id, received_us, offset_s, monitor, connection, characteristic, value)
+                     SELECT 7, received_us, offset_s, monitor, connection, characteristic, value FROM frame";
+        assert_eq!(journal.db.execute(again, []).unwrap(), 0);
+        let ids: i64 = journal
+            .db
+            .query_row("SELECT sum(id) FROM frame", [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(ids, 1);
     }
 
     #[test]

@@ -4,8 +4,17 @@
 /// Marks the file as ours: the letters `QCJ1`.
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
-/// How many triggers guard frames and statements, in every version.
-pub(super) const GUARDS: i64 = 4;
+/// How many triggers guard frames and statements in a journal of so many migrations.
+pub(super) const fn guards(version: u32) -> i64 {
+    if version >= GUARDED_AGAINST_REPLACING {
+        7
+    } else {
+        4
+    }
+}
+
+/// The version since which nothing can be replaced either.
+const GUARDED_AGAINST_REPLACING: u32 = 8;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
 pub(super) const MIGRATIONS: &[&str] = &[
@@ -16,6 +25,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     DELIVERIES,
     PAGE_KEYS,
     ALERTS,
+    NEVER_REPLACED,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -272,4 +282,21 @@ CREATE TABLE watched (
     what     TEXT    PRIMARY KEY,
     since_us INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID;
+";
+
+/// `INSERT OR REPLACE` deletes what is in its way without asking the guards against deleting, unless a connection asks
+/// for recursive triggers, which an ordinary shell does not ("REPLACE", sqlite.org/lang_conflict.html).
+const NEVER_REPLACED: &str = "
+CREATE TRIGGER frame_is_never_replaced BEFORE INSERT ON frame
+WHEN EXISTS (SELECT 1 FROM frame WHERE id = NEW.id)
+BEGIN SELECT RAISE (ABORT, 'frames are never replaced'); END;
+-- The same frame once more is no fault: it is left out.
+CREATE TRIGGER frame_is_kept_once BEFORE INSERT ON frame
+WHEN EXISTS (SELECT 1 FROM frame
+             WHERE monitor = NEW.monitor AND received_us = NEW.received_us AND connection = NEW.connection
+               AND characteristic = NEW.characteristic AND value = NEW.value)
+BEGIN SELECT RAISE (IGNORE); END;
+CREATE TRIGGER statement_is_never_replaced BEFORE INSERT ON statement
+WHEN EXISTS (SELECT 1 FROM statement WHERE id = NEW.id)
+BEGIN SELECT RAISE (ABORT, 'statements are never replaced; state the opposite instead'); END;
 ";
