@@ -425,19 +425,6 @@ fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(Stri
     })
 }
 
-/// The system's zone by name, or the offset that holds now where it has none.
-pub fn system_zone() -> String {
-    let zone = jiff::tz::TimeZone::system();
-    match zone.iana_name() {
-        Some(name) => name.to_owned(),
-        None => {
-            let minutes = zone.to_offset(jiff::Timestamp::now()).seconds() / 60;
-            let sign = if minutes < 0 { '-' } else { '+' };
-            format!("{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -13,6 +13,8 @@
 //! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the
 //! [`frame::Frame`]; the household's statements and its time zone are values that are passed in.
 
+pub mod edge;
+
 pub mod radio;
 
 pub mod journal;
@@ -31,7 +33,11 @@ pub mod technique;
 
 pub mod monitoring;
 
+pub mod words;
+
 pub mod export;
+
+pub mod keys;
 
 pub mod secret;
 

@@ -2,8 +2,8 @@
 
 use super::days::{known, midnight};
 use super::{Everywhere, Failure, Outcome, failure, json_line};
-use crate::home::keys::{Key, Role, Secret};
 use crate::household::{PersonId, Zones};
+use crate::keys::{Key, Role, Secret};
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
 use jiff::civil::Date;

@@ -4,9 +4,9 @@
 use super::place::{known, zone};
 use super::service::{Moved, Service};
 use super::{Everywhere, Failure, Outcome, failure};
+use crate::edge::Edge;
 use crate::frame::{Frame, Uptime};
 use crate::journal::{Entry, Journal, Progress, Writer};
-use crate::radio::Edge;
 use crate::radio::ear::btmon::{self, Btmon, Listener};
 use crate::radio::ear::{Counts, Known, Overheard};
 use crate::socket::{self, Question};

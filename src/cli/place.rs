@@ -2,7 +2,8 @@
 
 use super::Everywhere;
 use super::failure::{self, Failure};
-use crate::config::{Config, system_zone};
+use crate::config::Config;
+use crate::edge::system_zone;
 use crate::household::{Household, MonitorAddress, MonitorId, Statement, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;

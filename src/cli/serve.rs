@@ -2,9 +2,9 @@
 
 use super::service::Service;
 use super::{Everywhere, Failure, Outcome, failure};
-use crate::home::keys::Secret;
 use crate::home::live::Desk;
 use crate::home::page::{self, ServeError, Settings};
+use crate::keys::Secret;
 use clap::Args;
 use std::io::Write;
 use std::net::SocketAddr;

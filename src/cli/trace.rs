@@ -2,13 +2,13 @@
 
 use super::period::{Which, find as find_period};
 use super::readings::{self, find};
-use super::sessions;
-use super::{Everywhere, Failure, Outcome, failure, json_line};
+use super::{Everywhere, Failure, Outcome, failure, json_line, sessions};
 use crate::gatt::label;
 use crate::household::Zones;
-use crate::journal::{FrameFilter, Journal, JudgedReading, StoredFrame};
+use crate::journal::{FrameFilter, Journal, StoredFrame};
 use crate::monitoring::period::averaged;
 use crate::monitoring::taken::Taken;
+use crate::technique::JudgedReading;
 use clap::Args;
 use serde::Serialize;
 use std::collections::HashSet;

@@ -5,14 +5,15 @@
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
 use super::page::now;
-use super::words::Language;
-use crate::config::{Config, system_zone};
+use crate::config::Config;
+use crate::edge::system_zone;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocols::Protocols;
 use crate::reading::Pressure;
+use crate::words::Language;
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};

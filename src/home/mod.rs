@@ -1,11 +1,7 @@
 //! At home: what the household, and whoever looks after its machine, see, hear and are told.
 
 pub mod alerts;
-pub mod calendar;
-pub mod keys;
 pub mod live;
 pub mod metrics;
 pub mod page;
-pub mod reminders;
 mod urgent;
-pub mod words;

@@ -1,11 +1,11 @@
 //! What must not wait, in the household's words: the alerts of [`crate::monitoring::escalation`] by the catalogue.
 
-use super::words::Words;
 use crate::gatt::{Sfloat, Unit};
 use crate::monitoring::escalation::{
     About, Alert, PULSE_NOTED, VERY_HIGH, VERY_HIGH_IN_PREGNANCY, limit_shown,
 };
 use crate::reading::Reading;
+use crate::words::Words;
 
 /// The words, with the reading that it is about. `withheld` stands where the pulse would, for what passes through the
 /// hands of others.

@@ -2,8 +2,8 @@
 //! nothing about a reading, and a key that was withdrawn should be forgettable.
 
 use super::{Journal, JournalError};
-use crate::home::keys::{Digest, Key, Role};
 use crate::household::PersonId;
+use crate::keys::{Digest, Key, Role};
 use jiff::{SignedDuration, Timestamp};
 use rusqlite::{OptionalExtension, Row, params};
 

@@ -26,7 +26,7 @@ pub use attributes::{Attribute, Attributes};
 pub use backup::{Contents, restore};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
-pub use readings::{History, JudgedReading, Wanted};
+pub use readings::{History, Wanted};
 pub use recover::{Ledger, Recovered, Rows, recover};
 pub use settle::{DERIVATION, Settlement};
 pub use writer::{Entry, Progress, Writer};

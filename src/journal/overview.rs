@@ -1,8 +1,9 @@
 //! What a page asks for that must not cost more after ten years: ends, months, and what waits for an answer.
 
-use super::{Journal, JournalError, JudgedReading, Wanted};
+use super::{Journal, JournalError, Wanted};
 use crate::gatt::BatteryLevel;
 use crate::household::{MonitorAddress, PersonId};
+use crate::technique::JudgedReading;
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension, params};
 

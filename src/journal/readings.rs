@@ -11,23 +11,10 @@ use crate::monitoring::taken::Taken;
 use crate::reading::{Reading, ReadingId};
 use crate::sitting::Slot;
 use crate::technique::session::{Session, SessionId};
-use crate::technique::{Disposition, Judgement, Reason};
+use crate::technique::{Disposition, JudgedReading, Judgement, Reason};
 use jiff::Timestamp;
 use rusqlite::{Row, params};
 use std::collections::{BTreeMap, HashMap, HashSet};
-
-/// A reading with its judgement.
-#[derive(Clone, Debug)]
-pub struct JudgedReading {
-    /// The reading.
-    pub reading: Reading,
-    /// What became of it.
-    pub judgement: Judgement,
-    /// The session that it belongs to.
-    pub session: Option<String>,
-    /// The frame that it was made of.
-    pub frame: i64,
-}
 
 /// A person's whole record.
 #[derive(Clone, Debug, Default)]

@@ -15,6 +15,7 @@ pub mod plan;
 pub mod protocol;
 mod protocol_file;
 pub mod protocols;
+pub mod reminders;
 
 pub mod taken;
 pub mod variability;

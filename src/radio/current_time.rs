@@ -1,7 +1,7 @@
 //! The Current Time service (0x1805) on this server, for monitors that fetch the time instead of being given it.
 
 use super::bus::{Bus, BusError, Exported};
-use super::edge::Edge;
+use crate::edge::Edge;
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, LocalTimeInformation};
 use dbus::Path;
 use dbus::arg::PropMap;

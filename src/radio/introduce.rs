@@ -1,8 +1,8 @@
 //! The first meeting with a monitor that has just been paired: what is it, and has it readings already?
 
 use super::bus::{Bus, BusError};
-use super::edge::Edge;
 use super::link::{self, Line, LinkError, Listening};
+use crate::edge::Edge;
 use crate::gatt::Characteristic;
 use crate::household::MonitorAddress;
 use crate::journal::{Entry, Journal, JournalError};

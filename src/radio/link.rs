@@ -7,8 +7,8 @@
 
 use super::BLOOD_PRESSURE_SERVICE;
 use super::bus::Bus;
-use super::edge::Edge;
 use super::fault::Fault;
+use crate::edge::Edge;
 use crate::frame::{Frame, VALUE_OCTETS_MAX};
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime};
 use crate::household::MonitorAddress;

@@ -7,7 +7,6 @@ pub mod capture;
 pub mod central;
 mod current_time;
 pub mod ear;
-mod edge;
 mod fault;
 pub mod introduce;
 pub mod json_lines;
@@ -18,7 +17,6 @@ pub mod report;
 pub mod simulated;
 pub mod source;
 
-pub use edge::Edge;
 pub use fault::Fault;
 
 use uuid::Uuid;

@@ -4,6 +4,7 @@ use super::reasons::Reasons;
 use super::rules::{REPORTED, SETTING_ASIDE};
 use crate::gatt::Sfloat;
 use crate::household::{Household, StatedNote};
+use crate::reading::Reading;
 use crate::sitting::SessionRule;
 use jiff::tz::TimeZone;
 
@@ -70,4 +71,17 @@ impl Judgement {
             Disposition::Counted | Disposition::Marked => self.reasons,
         }
     }
+}
+
+/// A reading with its judgement.
+#[derive(Clone, Debug)]
+pub struct JudgedReading {
+    /// The reading.
+    pub reading: Reading,
+    /// What became of it.
+    pub judgement: Judgement,
+    /// The session that it belongs to.
+    pub session: Option<String>,
+    /// The frame that it was made of.
+    pub frame: i64,
 }

@@ -19,7 +19,7 @@ pub mod session;
 
 pub use explain::explain;
 pub use judge::{Judged, judge};
-pub use judgement::{Context, Disposition, Judgement};
+pub use judgement::{Context, Disposition, JudgedReading, Judgement};
 pub(crate) use observed::possible;
 pub use observed::{Detected, detected};
 pub use reasons::{Reason, Reasons};

@@ -6,8 +6,8 @@ use proptest::prelude::*;
 use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::post::Post;
 use quietcuff::home::alerts::routes::{Alerts, Route};
-use quietcuff::home::reminders::Kind;
 use quietcuff::journal::{Journal, Standing};
+use quietcuff::monitoring::reminders::Kind;
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
 use quietcuff::technique::session::Session;
@@ -329,7 +329,7 @@ fn a_route_that_is_gone_leaves_nothing_open() {
 fn a_message_that_a_server_will_not_take_does_not_stand_before_the_others() {
     let mut home = Home::new(alerts(&[webhook("r")]));
     let mut known = look("Asha", vec![]);
-    known.deaf = Some(quietcuff::home::reminders::Deaf {
+    known.deaf = Some(quietcuff::monitoring::reminders::Deaf {
         since: at(27, 7, 0),
         from: Some(at(27, 7, 10)),
         why: "x".into(),

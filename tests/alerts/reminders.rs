@@ -5,13 +5,13 @@ use jiff::Timestamp;
 use jiff::civil::{date, time};
 use quietcuff::gatt::Unit;
 use quietcuff::home::alerts::look::Look;
-use quietcuff::home::alerts::message::{Voice, one_line};
-use quietcuff::home::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
-use quietcuff::home::words::Language;
+use quietcuff::home::alerts::message::Voice;
 use quietcuff::monitoring::care::{Care, Due, Task};
 use quietcuff::monitoring::escalation::Level;
+use quietcuff::monitoring::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
+use quietcuff::words::{Language, one_line};
 
 fn due(look: &Look, now: Timestamp) -> Vec<Reminder> {
     let mut all = look.reminders(8, now);

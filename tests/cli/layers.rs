@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the core.
-const CORE: [&str; 7] = [
+const CORE: [&str; 8] = [
     "gatt",
     "household",
     "frame",
@@ -14,6 +14,7 @@ const CORE: [&str; 7] = [
     "sitting",
     "technique",
     "monitoring",
+    "words",
 ];
 /// What reads a clock, a file, the environment or the network.
 const WORLD: [&str; 8] = [

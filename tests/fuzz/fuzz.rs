@@ -13,7 +13,7 @@ use quietcuff::export::delivery::bundle::{Composed, Draft};
 use quietcuff::export::delivery::smart::{granted, token_endpoint};
 use quietcuff::export::fhir::Identity;
 use quietcuff::gatt::{Characteristic, Decoded, decode, label};
-use quietcuff::home::keys::Secret;
+use quietcuff::keys::Secret;
 use quietcuff::home::page::{Rehearsal, Settings};
 use quietcuff::household::{Household, Person, Statement};
 use quietcuff::journal::Journal;

@@ -3,7 +3,8 @@
 use super::super::overhear::Ear;
 use super::super::place::zone;
 use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
-use crate::config::{Config, system_zone};
+use crate::config::Config;
+use crate::edge::system_zone;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
 use crate::socket::{self, Question};

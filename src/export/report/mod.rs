@@ -22,13 +22,13 @@ mod words;
 pub use pdf::Paper;
 
 use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
-use crate::journal::JudgedReading;
 use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::taken::Taken;
+use crate::technique::JudgedReading;
 use jiff::Timestamp;
 
 /// What a report is written as.

@@ -1,6 +1,5 @@
 //! Gathers from the journal what reminders are made of.
 
-use super::super::reminders::{BACK, Deaf, FINISHED_STANDS, Heard, Known, Measured, Reminder, reminders};
 use crate::gatt::BatteryLevel;
 use crate::household::{Household, MonitorId, PersonId, Statement, Zones};
 use crate::journal::{Journal, JournalError, Wanted};
@@ -8,6 +7,9 @@ use crate::monitoring::care::BATTERY_LOW_PERCENT;
 use crate::monitoring::period::{Period, period};
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocols::Protocols;
+use crate::monitoring::reminders::{
+    BACK, Deaf, FINISHED_STANDS, Heard, Known, Measured, Reminder, reminders,
+};
 use crate::reading::Reading;
 use crate::technique::Disposition;
 use jiff::civil::Time;

@@ -3,14 +3,14 @@
 //! What a person named themselves, or a monitor sends, is one line here, whatever it holds: nothing in it can become a
 //! header, a topic or a second line. A terse message leaves out what was measured; it never leaves out what to do.
 
-use super::super::reminders::{Kind, Reminder, What};
 use super::super::urgent;
-use super::super::words::{Value, Words};
 use crate::household::{Household, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::period::Period;
+use crate::monitoring::reminders::{Kind, Reminder, What};
 use crate::reading::{Reading, pressures};
+use crate::words::{Value, Words, one_line};
 use jiff::Timestamp;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -61,28 +61,6 @@ pub struct Voice<'a> {
     pub zones: &'a Zones,
     /// Leave out what was measured, and names beyond the person's id.
     pub terse: bool,
-}
-
-/// Longest name of a person or reason of a fault that a message carries.
-const LINE_CHARS_MAX: usize = 160;
-
-/// Text of others as one line: without control characters, line ends and marks that turn the direction of writing.
-pub fn one_line(text: &str) -> String {
-    let turns =
-        |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    let cleaned: String = text
-        .chars()
-        .map(|c| {
-            if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') {
-                ' '
-            } else {
-                c
-            }
-        })
-        .filter(|c| !turns(*c))
-        .take(LINE_CHARS_MAX)
-        .collect();
-    cleaned.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 impl Voice<'_> {

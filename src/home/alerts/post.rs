@@ -8,11 +8,11 @@
 //!
 //! It sends nothing itself and reads no clock: a caller does both, so that a year can be tried in a second.
 
-use super::super::reminders::{Kind, QuietHours, Reminder};
 use super::look::Look;
 use super::message::{Message, Voice};
 use super::routes::{Alerts, Medium, Route};
 use crate::journal::{AlertEntry, Journal, JournalError, Standing};
+use crate::monitoring::reminders::{Kind, QuietHours, Reminder};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};
 

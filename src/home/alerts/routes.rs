@@ -1,8 +1,8 @@
 //! Whom to tell, by which way, of what: the `[alerts]` table of the configuration.
 
-use super::super::reminders::{Kind, QuietHours};
-use super::super::words::Language;
 use crate::household::{Household, PersonId};
+use crate::monitoring::reminders::{Kind, QuietHours};
+use crate::words::Language;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};

@@ -4,17 +4,17 @@
 
 use super::channel::{self, Channel, ChannelError};
 use super::look::Look;
-use super::message::one_line;
 use super::mqtt::Mqtt;
 use super::post::{Job, Post};
 use super::routes::Alerts;
 use super::states::states;
-use crate::home::reminders::{DEAF_AFTER, Deaf};
 use crate::household::Zones;
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::protocol::ProtocolError;
 use crate::monitoring::protocols::Protocols;
+use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
 use crate::socket::{self, Question};
+use crate::words::one_line;
 use futures_util::FutureExt;
 use jiff::Timestamp;
 use serde_json::Value;

@@ -7,9 +7,9 @@
 //! | `person/ID/reading` | the last reading of three days, where the configuration says `readings = true` |
 //! | `monitor/ID` | when it was last heard, its battery, what is due for it |
 
-use super::super::reminders::{Kind, Reminder};
 use super::look::Look;
 use crate::gatt::Sfloat;
+use crate::monitoring::reminders::{Kind, Reminder};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;

@@ -2,8 +2,8 @@
 //! anew; what a page leaves out of sight is refused as well.
 
 use super::Settings;
-use crate::home::keys::{Digest, Key, Role, Secret};
 use crate::household::PersonId;
+use crate::keys::{Digest, Key, Role, Secret};
 use hyper::header::{self, HeaderMap};
 use sha2::{Digest as _, Sha256};
 use std::collections::HashMap;

@@ -2,8 +2,8 @@
 
 use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
-use crate::home::words::Language;
 use crate::household::PersonId;
+use crate::words::Language;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// The pages, with the catalogue's name of each.

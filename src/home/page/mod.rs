@@ -24,10 +24,10 @@ mod server;
 mod sheet;
 mod week;
 
-use super::keys::Secret;
 use super::live::Book;
 use crate::config::Config;
 use crate::journal::{Journal, JournalError};
+use crate::keys::Secret;
 use hyper::{Method, Request, header};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};

@@ -11,13 +11,13 @@ use super::frame::{self, encoded, token};
 use super::routes::{Ask, Wrong};
 use crate::gatt::Sfloat;
 use crate::home::live::{Book, CUFF_SILENT, Cuff, Known, View};
-use crate::home::words::Words;
 use crate::household::PersonId;
-use crate::journal::{JournalError, JudgedReading, Wanted};
+use crate::journal::{JournalError, Wanted};
 use crate::monitoring::escalation::Level;
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::sitting::SITTING_GAP;
-use crate::technique::Reason;
+use crate::technique::{JudgedReading, Reason};
+use crate::words::Words;
 use jiff::Timestamp;
 use maud::{Markup, html};
 

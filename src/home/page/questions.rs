@@ -6,8 +6,9 @@ use super::now::values;
 use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{PersonId, Statement};
-use crate::journal::{JudgedReading, Wanted};
+use crate::journal::Wanted;
 use crate::reading::Reading;
+use crate::technique::JudgedReading;
 use jiff::civil::DateTime;
 use maud::{Markup, html};
 

@@ -1,17 +1,18 @@
 //! Which path is which page, and who may go there.
 
-use super::Settings;
 use super::answer::{Answer, Body};
 use super::door::{self, Viewer};
 use super::server::Shared;
-use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week};
-use crate::home::keys::Secret;
+use super::{
+    Settings, earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week,
+};
 use crate::home::live::{Book, View};
 use crate::home::metrics::{self, Measured};
-use crate::home::words::{Language, Words};
 use crate::household::PersonId;
 use crate::journal::JournalError;
+use crate::keys::Secret;
 use crate::socket::{self, Question};
+use crate::words::{Language, Words};
 use http_body_util::{BodyExt, StreamBody};
 use hyper::body::{Bytes, Frame};
 use hyper::header;

@@ -4,11 +4,10 @@ use super::super::Report;
 use super::super::document::{Block, Cell, Mark, Table, columns};
 use super::super::words::{capital, count, plain, short_day, while_of};
 use crate::gatt::{Sfloat, Unit};
-use crate::journal::JudgedReading;
 use crate::monitoring::taken::Taken;
 use crate::monitoring::variability::Variability;
 use crate::sitting::Slot;
-use crate::technique::{Disposition, Reason};
+use crate::technique::{Disposition, JudgedReading, Reason};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 

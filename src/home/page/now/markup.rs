@@ -5,10 +5,9 @@ use super::told::Told;
 use super::{Scene, said, values};
 use crate::gatt::Unit;
 use crate::home::live::{Cuff, Known};
-use crate::home::words::Words;
-use crate::journal::JudgedReading;
 use crate::monitoring::next::Step;
-use crate::technique::{Disposition, Judges, Reason};
+use crate::technique::{Disposition, JudgedReading, Judges, Reason};
+use crate::words::Words;
 use jiff::Timestamp;
 use maud::{Markup, html};
 

@@ -3,9 +3,9 @@
 use super::{Scene, said};
 use crate::home::live::Known;
 use crate::home::urgent;
-use crate::home::words::{Value, Words};
 use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::Step;
+use crate::words::{Value, Words};
 use jiff::Timestamp;
 
 /// What is told of it: the step by its name in the style sheet, the heading, what else to say, and until when.

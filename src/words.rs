@@ -188,6 +188,28 @@ impl Words {
     }
 }
 
+/// Longest name of a person or reason of a fault that a message carries.
+const LINE_CHARS_MAX: usize = 160;
+
+/// Text of others as one line: without control characters, line ends and marks that turn the direction of writing.
+pub fn one_line(text: &str) -> String {
+    let turns =
+        |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let cleaned: String = text
+        .chars()
+        .map(|c| {
+            if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') {
+                ' '
+            } else {
+                c
+            }
+        })
+        .filter(|c| !turns(*c))
+        .take(LINE_CHARS_MAX)
+        .collect();
+    cleaned.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -335,10 +357,10 @@ mod tests {
     /// No message is named in the source that is not in the catalogue, and none is in it that nobody says.
     #[test]
     fn what_is_said_exists_and_what_exists_is_said() {
-        let source = source(std::path::Path::new(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/src/home"
-        )));
+        let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+        let source = ["home", "export"]
+            .map(|folder| source(&root.join(folder)))
+            .concat();
         let words = Language::English.words();
         let mut said = 0;
         for opening in [".say(", ".with("] {

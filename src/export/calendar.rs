@@ -5,11 +5,10 @@
 //! again moves events and does not add them. Written by hand: it is eight properties, and the crates for it bring a
 //! second library for time.
 
-use super::alerts::message::one_line;
-use super::reminders::{Known, QuietHours, sessions_asked};
-use super::words::Words;
 use crate::household::PersonId;
 use crate::monitoring::plan::Plan;
+use crate::monitoring::reminders::{Known, QuietHours, sessions_asked};
+use crate::words::{Words, one_line};
 use jiff::{SignedDuration, Timestamp};
 use std::fmt::Write;
 

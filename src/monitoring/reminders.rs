@@ -2,7 +2,7 @@
 //!
 //! A pure function of what is known; the moment only says how far around it to look. Each reminder has a span of time in which it is worth
 //! saying, and a key made of what it is about, so that looking again, or after a restart, finds the same reminder and
-//! not another one. Who is told, by which way, and what was told already is for [`super::alerts`].
+//! not another one. Who is told, by which way, and what was told already is for [`crate::home::alerts`].
 //!
 //! Sessions are asked for only within a period that was begun: nobody is nagged for ever.
 

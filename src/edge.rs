@@ -84,7 +84,7 @@ impl Edge {
     }
 
     /// Minutes from UTC in standard time, and minutes of daylight saving now.
-    pub(super) fn standard_and_saving_minutes(&self) -> (i16, i16) {
+    pub(crate) fn standard_and_saving_minutes(&self) -> (i16, i16) {
         let now = Timestamp::now();
         let info = self.zone.to_offset_info(now);
         let standard = if info.dst().is_dst() {
@@ -100,5 +100,18 @@ impl Edge {
         };
         let minutes = |offset: Offset| i16::try_from(offset.seconds() / 60).unwrap_or(0);
         (minutes(standard), minutes(info.offset()) - minutes(standard))
+    }
+}
+
+/// The system's zone by name, or the offset that holds now where it has none.
+pub fn system_zone() -> String {
+    let zone = TimeZone::system();
+    match zone.iana_name() {
+        Some(name) => name.to_owned(),
+        None => {
+            let minutes = zone.to_offset(Timestamp::now()).seconds() / 60;
+            let sign = if minutes < 0 { '-' } else { '+' };
+            format!("{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
+        }
     }
 }
