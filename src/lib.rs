@@ -49,4 +49,6 @@ pub mod config;
 
 pub mod socket;
 
+pub mod roles;
+
 pub mod cli;

@@ -142,13 +142,23 @@ pub fn ask_at(path: &Path, question: &Question) -> io::Result<Option<serde_json:
     Ok(Some(serde_json::from_str(&answer)?))
 }
 
-/// Binds the socket. A socket that a killed daemon left behind is replaced; one that answers is somebody else's.
-pub fn bind(state: &Path) -> io::Result<UnixListener> {
-    bind_at(&path(state))
+/// The local socket cannot be opened.
+#[derive(Debug, thiserror::Error)]
+#[error("cannot open the local socket {}: {error}", path.display())]
+pub struct SocketError {
+    path: PathBuf,
+    error: io::Error,
 }
 
-/// The same at any path.
-pub fn bind_at(path: &Path) -> io::Result<UnixListener> {
+/// Binds the socket. A socket that a killed daemon left behind is replaced; one that answers is somebody else's.
+pub fn bind(path: &Path) -> Result<UnixListener, SocketError> {
+    listener(path).map_err(|error| SocketError {
+        path: path.to_owned(),
+        error,
+    })
+}
+
+fn listener(path: &Path) -> io::Result<UnixListener> {
     if UnixStream::connect(path).is_ok() {
         return Err(io::Error::new(
             io::ErrorKind::AddrInUse,

@@ -6,11 +6,11 @@
 //! open files and its environment stay the same.
 
 use super::Everywhere;
-use crate::config::Radio;
+use crate::roles::collector::Place;
 use serde::{Deserialize, Serialize};
 use std::ffi::OsStr;
 use std::os::unix::process::CommandExt;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 
 const LISTENER: &str = "quietcuff-listen";
@@ -26,30 +26,15 @@ pub(super) struct HandedOver {
     /// That of the program, which has to be the listener's.
     version: String,
     pub(super) here: Everywhere,
-    /// The program with all commands.
-    pub(super) program: PathBuf,
-    /// Where the journal is.
-    pub(super) state: PathBuf,
-    /// For the commands that it starts.
-    pub(super) config_file: Option<PathBuf>,
-    pub(super) radio: Radio,
+    pub(super) place: Place,
 }
 
 impl HandedOver {
-    pub(super) fn new(
-        here: Everywhere,
-        program: PathBuf,
-        state: PathBuf,
-        config_file: Option<PathBuf>,
-        radio: Radio,
-    ) -> Self {
+    pub(super) fn new(here: Everywhere, place: Place) -> Self {
         Self {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             here,
-            program,
-            state,
-            config_file,
-            radio,
+            place,
         }
     }
 }
@@ -60,7 +45,7 @@ const UNDERSTANDS: &str = "--understands";
 /// Becomes the listener. Hands everything back where that cannot be: then this process listens itself. A program of
 /// another build is no listener, and once this one has become it there is no way back: so it is asked first.
 pub(super) fn become_listener(handed: HandedOver) -> HandedOver {
-    let beside = handed.program.with_file_name(LISTENER);
+    let beside = handed.place.program.with_file_name(LISTENER);
     let packaged = Path::new(PACKAGED).join(LISTENER);
     // A path that is not UTF-8 has no JSON.
     if let (Some(listener), Ok(said)) = (

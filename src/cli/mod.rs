@@ -18,7 +18,6 @@ mod next;
 mod note;
 mod output;
 mod overhear;
-mod pairing;
 mod people;
 mod period;
 mod place;
@@ -28,8 +27,8 @@ mod remind;
 mod replay;
 mod report;
 mod run;
+mod second_ear;
 mod serve;
-mod service;
 mod sessions;
 mod status;
 mod summary;
@@ -217,7 +216,7 @@ pub fn listen() -> ExitCode {
         }
     };
     start_log(&handed.here);
-    ended(run::listen(handed))
+    ended(run::listen(&handed))
 }
 
 fn ended(outcome: Outcome) -> ExitCode {

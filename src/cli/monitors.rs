@@ -5,10 +5,10 @@ mod clock;
 mod find;
 mod list;
 
-use super::place::enrolled;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::household::{MonitorAddress, MonitorId, Statement};
 use crate::radio::bus::{Adapter, Bus, Objects};
+use crate::roles::stated::enrolled;
 use crate::socket;
 use clap::{Args, Subcommand};
 use std::process::ExitCode;

@@ -4,13 +4,11 @@ use super::Everywhere;
 use super::failure::{self, Failure};
 use crate::config::Config;
 use crate::edge::system_zone;
-use crate::household::{Household, MonitorAddress, MonitorId, Statement, Zones};
+use crate::household::{Household, Statement, UnknownZone, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use crate::monitoring::protocols::Protocols;
-use crate::radio::central::Enrolled;
-use crate::radio::ear::Known;
-use jiff::tz::TimeZone;
+use crate::roles::stated;
 use std::env;
 use std::path::{Path, PathBuf};
 
@@ -55,11 +53,9 @@ impl Everywhere {
 
     /// The household's zones as stated; where none was, the configuration's or the system's for all time.
     pub(crate) fn zones(&self, journal: &Journal) -> Result<Zones, Failure> {
-        let mut household = journal.household()?;
-        if let Some(first) = self.first_zone(&household)? {
-            household.apply(&first);
-        }
-        Zones::of(&household, jiff::tz::db()).map_err(|e| Failure::new(failure::CONFIG, e.to_string()))
+        let named = self.config()?.time_zone;
+        stated::zones(named.as_deref(), journal.household()?)
+            .map_err(|e| Failure::new(failure::CONFIG, e.to_string()))
     }
 
     /// The household's first zone, to be stated where none was: readings must not change when the machine moves.
@@ -133,56 +129,8 @@ fn xdg(variable: &str, below_home: &str) -> Option<PathBuf> {
     absolute(variable).or_else(|| absolute("HOME").map(|home| home.join(below_home)))
 }
 
-/// The household's zone: the configuration's, else the last that was stated, else the system's.
-pub(super) fn zone(config: &Config, journal: &Journal) -> Result<TimeZone, Failure> {
-    match &config.time_zone {
-        Some(name) => zone_named(name),
-        None => stated_zone(journal),
+impl From<UnknownZone> for Failure {
+    fn from(error: UnknownZone) -> Self {
+        Self::new(failure::CONFIG, format!("time-zone: {error}"))
     }
-}
-
-/// The household's zone as it was last stated, else the system's.
-pub(super) fn stated_zone(journal: &Journal) -> Result<TimeZone, Failure> {
-    match journal.household()?.zones.last() {
-        Some((_, name)) => zone_named(name),
-        None => Ok(TimeZone::system()),
-    }
-}
-
-fn zone_named(name: &str) -> Result<TimeZone, Failure> {
-    crate::household::time_zone(name, jiff::tz::db())
-        .map_err(|e| Failure::new(failure::CONFIG, format!("time-zone: {e}")))
-}
-
-/// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
-pub(super) fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, Failure> {
-    let household = journal.household()?;
-    let mut enrolled = Vec::new();
-    for (address, id) in listened(&household) {
-        enrolled.push(Enrolled {
-            address: address.clone(),
-            id: id.to_string(),
-            last_connection: journal.last_connection(address)?,
-        });
-    }
-    Ok(enrolled)
-}
-
-/// The same with what stands behind their handles, for the second ear.
-pub(super) fn known(journal: &Journal) -> Result<Known, Failure> {
-    let household = journal.household()?;
-    let mut known = Known::new();
-    for (address, _) in listened(&household) {
-        known.insert(address.clone(), journal.attributes(address)?);
-    }
-    Ok(known)
-}
-
-fn listened(household: &Household) -> impl Iterator<Item = (&MonitorAddress, &MonitorId)> {
-    household.addresses.iter().filter(|(_, id)| {
-        household
-            .monitors
-            .get(id)
-            .is_some_and(|(_, forgotten)| !forgotten)
-    })
 }

@@ -2,25 +2,26 @@
 
 use super::days::shown;
 use super::place::protocols;
-use super::{Everywhere, Failure, Outcome, failure, json_line, service};
+use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::home::alerts::channel::{self, ChannelError};
 use crate::home::alerts::look::Look;
 use crate::home::alerts::message::Voice;
 use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::kind_of;
 use crate::home::alerts::routes::Alerts;
-use crate::home::alerts::service::{Service, ServiceError, deaf_from, household_of, why_deaf};
 use crate::household::{Household, Zones};
-use crate::journal::{Journal, Standing};
+use crate::journal::Standing;
 use crate::monitoring::protocols::Protocols;
 use crate::monitoring::reminders::Deaf;
+use crate::roles;
+use crate::roles::manager::ServiceManager;
+use crate::roles::reminders::{Reminders, RemindersError, deaf_from, household_of, why_deaf};
 use clap::{Args, Subcommand};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use std::io::Write;
 use std::process::ExitCode;
 use std::time::Duration;
-use tokio::signal::unix::{SignalKind, signal};
 
 /// What was told is listed for so long.
 const LISTED: SignedDuration = SignedDuration::from_hours(7 * 24);
@@ -60,35 +61,27 @@ pub(crate) fn run(here: &Everywhere, args: &RemindArgs) -> Outcome {
             "nobody is to be told: the configuration has no [[alerts.route]]; the README shows some",
         ));
     }
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
+    let runtime = roles::runtime()?;
     let outcome = runtime.block_on(async {
         match &args.command {
             Some(RemindCommand::Test { route }) => test(here, alerts, route.as_deref()).await,
-            _ => serve(here, alerts).await,
+            _ => stay(here, alerts).await,
         }
     });
     runtime.shutdown_timeout(THREADS_END);
     outcome
 }
 
-async fn serve(here: &Everywhere, alerts: Alerts) -> Outcome {
-    let journal = here.journal()?;
-    let state = here.state()?;
-    let zones = |journal: &Journal| here.zones(journal).map_err(|e| e.to_string());
-    let manager = service::Service::of_environment();
-    let service = Service::start(&state, alerts, journal, zones).map_err(failed)?;
-    let mut term = signal(SignalKind::terminate())?;
-    let mut interrupt = signal(SignalKind::interrupt())?;
-    manager.ready("watching what is due");
+async fn stay(here: &Everywhere, alerts: Alerts) -> Outcome {
+    let service = ServiceManager::of_environment();
+    let time_zone = here.config()?.time_zone;
+    let reminders = Reminders::start(&here.state()?, alerts, here.journal()?, time_zone)?;
+    service.ready("watching what is due");
     let stop = async {
-        tokio::select! { _ = term.recv() => {}, _ = interrupt.recv() => {} }
-        tracing::info!("stopping");
-        manager.stopping();
+        roles::told_to_stop().await;
+        service.stopping();
     };
-    service.run(stop, || manager.alive()).await.map_err(failed)?;
+    reminders.run(stop, || service.alive()).await?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -263,13 +256,14 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-fn failed(error: ServiceError) -> Failure {
-    match error {
-        ServiceError::Journal(error) => error.into(),
-        ServiceError::Channel(ChannelError::Secret(error)) => {
-            Failure::new(error.exit_code(), error.to_string())
+impl From<RemindersError> for Failure {
+    fn from(error: RemindersError) -> Self {
+        match error {
+            RemindersError::Journal(error) => error.into(),
+            RemindersError::Channel(ChannelError::Secret(error)) => {
+                Self::new(error.exit_code(), error.to_string())
+            }
+            other => Self::new(failure::CONFIG, other.to_string()),
         }
-        ServiceError::Channel(error) => Failure::new(failure::CONFIG, error.to_string()),
-        other => Failure::new(failure::CONFIG, other.to_string()),
     }
 }

@@ -1,10 +1,11 @@
 //! `quietcuff serve`: the household's page. It reads and writes the journal and has no Bluetooth.
 
-use super::service::Service;
 use super::{Everywhere, Failure, Outcome, failure};
-use crate::home::live::Desk;
-use crate::home::page::{self, ServeError, Settings};
+use crate::home::page::{ServeError, Settings};
 use crate::keys::Secret;
+use crate::roles;
+use crate::roles::manager::ServiceManager;
+use crate::roles::page::{self, PageError};
 use clap::Args;
 use std::io::Write;
 use std::net::SocketAddr;
@@ -43,37 +44,31 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
         own,
     };
     let scheme = if settings.tls.is_some() { "https" } else { "http" };
-    let desk = Desk::start(&state, &config)?;
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?;
-    let service = Service::of_environment();
     let ready = |address: SocketAddr| {
-        service.ready("the page is served");
         tracing::info!("the page is at {scheme}://{address}/");
         // For whoever started it and waits, such as a script that asked for any free port.
         let _ = writeln!(std::io::stdout(), "{scheme}://{address}/");
         let _ = std::io::stdout().flush();
     };
-    let stop = async {
-        super::run::stopped().await;
-        service.stopping();
-    };
-    runtime
-        .block_on(page::serve(
-            settings,
-            desk,
-            ready,
-            (service.wait_max(), || service.alive()),
-            stop,
-        ))
-        .map_err(|error| {
-            let code = match error {
-                ServeError::Plain | ServeError::Certificate(..) => failure::CONFIG,
-                ServeError::Listen(..) => failure::UNAVAILABLE,
-            };
-            Failure::new(code, error.to_string())
-        })?;
+    let service = ServiceManager::of_environment();
+    page::serve(
+        (&state, &config),
+        settings,
+        &service,
+        ready,
+        roles::told_to_stop(),
+    )?;
     Ok(ExitCode::SUCCESS)
+}
+
+impl From<PageError> for Failure {
+    fn from(error: PageError) -> Self {
+        let code = match &error {
+            PageError::Journal(error) => error.exit_code(),
+            PageError::Start(_) => failure::INTERNAL,
+            PageError::Serve(ServeError::Plain | ServeError::Certificate(..)) => failure::CONFIG,
+            PageError::Serve(ServeError::Listen(..)) => failure::UNAVAILABLE,
+        };
+        Self::new(code, error.to_string())
+    }
 }

@@ -1,6 +1,6 @@
 //! `quietcuff status`: what the running daemon says of itself.
 
-use super::overhear::Ear;
+use super::second_ear::Ear;
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::home::metrics::{Measured, open_metrics};
 use crate::journal::Journal;

@@ -142,10 +142,12 @@ fn a_listener_of_another_version_says_so() {
         serde_json::json!({
             "version": version,
             "here": { "state": null, "config": null, "verbose": 0, "log_json": false },
-            "program": "/nonexistent/quietcuff",
-            "state": "/nonexistent/state",
-            "config_file": null,
-            "radio": {},
+            "place": {
+                "program": "/nonexistent/quietcuff",
+                "state": "/nonexistent/state",
+                "config_file": null,
+                "radio": {},
+            },
         })
         .to_string()
     };

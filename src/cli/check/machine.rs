@@ -1,12 +1,12 @@
 //! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
 
-use super::super::overhear::Ear;
-use super::super::place::zone;
+use super::super::second_ear::Ear;
 use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
 use crate::config::Config;
 use crate::edge::system_zone;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
+use crate::roles::stated;
 use crate::socket::{self, Question};
 use rustix::fs::Access;
 use std::fs;
@@ -125,10 +125,10 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
 pub(super) fn time_zone(config: &Config, journal: Option<&Journal>, stated: &Household) -> Finding {
     const CHECK: &str = "time zone";
     let last = stated.zones.last().map(|(_, name)| name.as_str());
-    if let Some(journal) = journal
-        && let Err(error) = zone(config, journal)
+    if journal.is_some()
+        && let Err(error) = stated::zone(config.time_zone.as_deref(), stated)
     {
-        return failed(CHECK, &error);
+        return failed(CHECK, &error.into());
     }
     match (&config.time_zone, last) {
         (Some(named), _) => ok(CHECK, format!("{named}, by the configuration")),

@@ -1,6 +1,5 @@
 //! `quietcuff monitors add`: pairs, asks the monitor what it is, and enrols it.
 
-use super::super::place::zone;
 use super::super::{Everywhere, Failure, Outcome, failure};
 use super::list::{describe, listed};
 use super::{LOOK, adapter};
@@ -11,6 +10,7 @@ use crate::journal::Journal;
 use crate::radio::bond::{self, Question};
 use crate::radio::bus::{Bus, Device};
 use crate::radio::introduce::{self, Collector, Introduction};
+use crate::roles::stated;
 use crate::socket;
 use clap::Args;
 use dbus::Path;
@@ -214,7 +214,10 @@ async fn pair_and_read(
         bus.trust(path).await?;
         say(args, "Paired. Reading what it is.");
     }
-    let edge = Edge::new(zone(&here.config()?, journal)?);
+    let edge = Edge::new(stated::zone(
+        here.config()?.time_zone.as_deref(),
+        &journal.household()?,
+    )?);
     introduce::introduce(bus, path, edge, journal, collector)
         .await
         .map_err(|error| {

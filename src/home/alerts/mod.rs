@@ -8,6 +8,5 @@ pub mod message;
 pub mod mqtt;
 pub mod post;
 pub mod routes;
-pub mod service;
 pub mod states;
 pub mod webhook;

@@ -1,14 +1,15 @@
-//! The loop of `remind`: looks when the journal changed or something becomes due, and lets the channels work.
+//! Reminders: looks when the journal changed or something becomes due, and lets the channels work.
 //!
-//! It needs no Bluetooth. What it learns of the daemon, it learns at the local socket.
+//! It needs no Bluetooth. What it learns of the collector, it learns at the local socket.
 
-use super::channel::{self, Channel, ChannelError};
-use super::look::Look;
-use super::mqtt::Mqtt;
-use super::post::{Job, Post};
-use super::routes::Alerts;
-use super::states::states;
-use crate::household::Zones;
+use super::stated;
+use crate::home::alerts::channel::{self, Channel, ChannelError};
+use crate::home::alerts::look::Look;
+use crate::home::alerts::mqtt::Mqtt;
+use crate::home::alerts::post::{Job, Post};
+use crate::home::alerts::routes::Alerts;
+use crate::home::alerts::states::states;
+use crate::household::UnknownZone;
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::protocol::ProtocolError;
 use crate::monitoring::protocols::Protocols;
@@ -33,9 +34,9 @@ const ROUND_MAX: Duration = Duration::from_mins(5);
 /// How long is waited for what is being sent when the program is to stop. What is cut off is in the ledger.
 const STOP_WAIT: Duration = Duration::from_secs(10);
 
-/// Why the loop cannot go on.
+/// Why nobody can be reminded.
 #[derive(Debug, thiserror::Error)]
-pub enum ServiceError {
+pub enum RemindersError {
     /// The journal.
     #[error(transparent)]
     Journal(#[from] JournalError),
@@ -45,17 +46,17 @@ pub enum ServiceError {
     /// A protocol cannot be read.
     #[error(transparent)]
     Protocol(#[from] ProtocolError),
-    /// The household's zone.
-    #[error("{0}")]
-    Zone(String),
+    /// The household's time zone is none.
+    #[error(transparent)]
+    Zone(#[from] UnknownZone),
 }
 
 /// The parts that the loop works with.
-pub struct Service<Z> {
+pub struct Reminders {
     state: PathBuf,
     alerts: Alerts,
     journal: Journal,
-    zones: Z,
+    time_zone: Option<String>,
     post: Post,
     channels: BTreeMap<String, Channel>,
     mqtt: Option<Line>,
@@ -65,9 +66,9 @@ pub struct Service<Z> {
     began: Instant,
 }
 
-impl<Z> std::fmt::Debug for Service<Z> {
+impl std::fmt::Debug for Reminders {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Service")
+        f.debug_struct("Reminders")
             .field("state", &self.state)
             .finish_non_exhaustive()
     }
@@ -81,9 +82,14 @@ pub fn household_of(journal: &Journal) -> Result<i64, JournalError> {
         .map_or(0, |(at, _)| at.as_microsecond()))
 }
 
-impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
-    /// Opens every channel. `zones` tells the household's clock.
-    pub fn start(state: &Path, alerts: Alerts, mut journal: Journal, zones: Z) -> Result<Self, ServiceError> {
+impl Reminders {
+    /// Opens every channel. `time_zone` is the zone that the configuration names; it holds where none was stated.
+    pub fn start(
+        state: &Path,
+        alerts: Alerts,
+        mut journal: Journal,
+        time_zone: Option<String>,
+    ) -> Result<Self, RemindersError> {
         let household = household_of(&journal)?;
         let (mqtt, channels) = open(&alerts, household)?;
         for (route, person) in alerts.strangers(&journal.household()?) {
@@ -94,7 +100,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
             state: state.to_owned(),
             alerts,
             journal,
-            zones,
+            time_zone,
             post,
             channels,
             mqtt,
@@ -105,7 +111,11 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     }
 
     /// Reminds until `stop` is over; `alive` is called at each turn.
-    pub async fn run(mut self, stop: impl Future<Output = ()>, alive: impl Fn()) -> Result<(), ServiceError> {
+    pub async fn run(
+        mut self,
+        stop: impl Future<Output = ()>,
+        alive: impl Fn(),
+    ) -> Result<(), RemindersError> {
         tokio::pin!(stop);
         let mut tick = tokio::time::interval(LOOK);
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
@@ -145,9 +155,14 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     }
 
     /// Looks once, and starts what is to be sent.
-    async fn round(&mut self, deaf: Option<Deaf>, now: Timestamp) -> Result<Option<Timestamp>, ServiceError> {
-        let zones = (self.zones)(&self.journal).map_err(ServiceError::Zone)?;
-        let protocols = Protocols::of(&self.journal.household()?)?;
+    async fn round(
+        &mut self,
+        deaf: Option<Deaf>,
+        now: Timestamp,
+    ) -> Result<Option<Timestamp>, RemindersError> {
+        let household = self.journal.household()?;
+        let protocols = Protocols::of(&household)?;
+        let zones = stated::zones(self.time_zone.as_deref(), household)?;
         let look = Look::at(&mut self.journal, zones, protocols, deaf, now)?;
         for job in self.post.due(&mut self.journal, &look, now)? {
             if let Some(channel) = self.channels.get(&job.route).cloned() {
@@ -181,7 +196,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     fn note(
         &mut self,
         done: Result<(Job, Result<(), ChannelError>), tokio::task::JoinError>,
-    ) -> Result<(), ServiceError> {
+    ) -> Result<(), RemindersError> {
         // A task that was aborted leaves its row claimed, as a killed process does.
         let Ok((job, outcome)) = done else { return Ok(()) };
         // One line of it: a server may answer with pages.
@@ -202,7 +217,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
         Ok(self.post.done(&mut self.journal, &job, said, Timestamp::now())?)
     }
 
-    async fn finish(mut self) -> Result<(), ServiceError> {
+    async fn finish(mut self) -> Result<(), RemindersError> {
         let deadline = tokio::time::Instant::now() + STOP_WAIT;
         while let Ok(Some(done)) = tokio::time::timeout_at(deadline, self.jobs.join_next()).await {
             self.note(done)?;
@@ -217,7 +232,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     }
 
     /// Since when the daemon hears nothing, if there is anything to hear.
-    async fn ask_daemon(&mut self) -> Result<Option<Deaf>, ServiceError> {
+    async fn ask_daemon(&mut self) -> Result<Option<Deaf>, RemindersError> {
         let state = self.state.clone();
         let nobody = self
             .journal
@@ -243,7 +258,7 @@ impl<Z: Fn(&Journal) -> Result<Zones, String>> Service<Z> {
     }
 
     /// A library that panics in the broker's task must not silence it for as long as this process lives.
-    fn mend_mqtt(&mut self) -> Result<(), ServiceError> {
+    fn mend_mqtt(&mut self) -> Result<(), RemindersError> {
         if self.mqtt.as_ref().is_some_and(|(_, line)| line.is_finished()) {
             tracing::error!("what spoke to the MQTT broker has ended; it is started anew");
             (self.mqtt, self.channels) = open(&self.alerts, household_of(&self.journal)?)?;
@@ -301,8 +316,7 @@ mod tests {
             ..Alerts::default()
         };
         let journal = Journal::open(dir.path()).unwrap();
-        let zones = |_: &Journal| Ok(Zones::only(jiff::tz::TimeZone::UTC));
-        let mut service = Service::start(dir.path(), alerts, journal, zones).unwrap();
+        let mut service = Reminders::start(dir.path(), alerts, journal, Some("UTC".to_owned())).unwrap();
         service.told.insert("collector".to_owned(), Value::Null);
         service.mend_mqtt().unwrap();
         assert_eq!(service.told.len(), 1, "it lives");

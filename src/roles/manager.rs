@@ -2,8 +2,8 @@
 //! that it leaves. Without a service manager every call does nothing.
 //!
 //! The word that keeps the watchdog quiet is never said by a timer alone: it is said where something was done. A role
-//! with one loop says [`Service::alive`] at each turn of it and waits no longer than [`Service::wait_max`]; the
-//! collector has a loop and a writer, and says it when both have moved.
+//! with one loop says [`ServiceManager::alive`] at each turn of it and waits no longer than
+//! [`ServiceManager::wait_max`]; the collector has a loop and a writer, and says it when both have moved.
 
 use std::ffi::OsString;
 use std::os::linux::net::SocketAddrExt;
@@ -20,14 +20,14 @@ const STATUS_LOOK: Duration = Duration::from_mins(1);
 
 /// The service manager that started this process, if one did.
 #[derive(Debug, Default)]
-pub(crate) struct Service {
+pub struct ServiceManager {
     manager: Option<(UnixDatagram, SocketAddr)>,
     watchdog: Option<Duration>,
 }
 
-impl Service {
+impl ServiceManager {
     /// As the environment says.
-    pub(crate) fn of_environment() -> Self {
+    pub fn of_environment() -> Self {
         let variable = |name| std::env::var_os(name).filter(|value| !value.is_empty());
         let meant_for_us = |pid: Option<OsString>| {
             pid.is_none_or(|pid| pid.to_str() == Some(std::process::id().to_string().as_str()))
@@ -42,34 +42,34 @@ impl Service {
     }
 
     /// Somebody listens to what is said.
-    pub(crate) fn is_managed(&self) -> bool {
+    pub fn is_managed(&self) -> bool {
         self.manager.is_some()
     }
 
     /// The role does its work from now on; `status` is what `systemctl status` shows.
-    pub(crate) fn ready(&self, status: &str) {
+    pub fn ready(&self, status: &str) {
         self.say(&format!("READY=1\nSTATUS={}", one_line(status)));
     }
 
     /// How the role is, in words without anything personal: everybody on the machine can read them.
-    pub(crate) fn status(&self, status: &str) {
+    pub fn status(&self, status: &str) {
         self.say(&format!("STATUS={}", one_line(status)));
     }
 
     /// Something was done since the last time.
-    pub(crate) fn alive(&self) {
+    pub fn alive(&self) {
         if self.watchdog.is_some() {
             self.say("WATCHDOG=1");
         }
     }
 
     /// How long a loop may wait before its next turn.
-    pub(crate) fn wait_max(&self) -> Duration {
+    pub fn wait_max(&self) -> Duration {
         self.watchdog.map_or(STATUS_LOOK, |interval| interval / LOOKS)
     }
 
     /// The role leaves, and was asked to.
-    pub(crate) fn stopping(&self) {
+    pub fn stopping(&self) {
         self.say("STOPPING=1");
     }
 
@@ -108,14 +108,16 @@ fn one_line(text: &str) -> String {
 
 /// Whether every count has moved since it was last asked.
 #[derive(Debug)]
-pub(crate) struct Moved<const N: usize>([u64; N]);
+pub struct Moved<const N: usize>([u64; N]);
 
 impl<const N: usize> Moved<N> {
-    pub(crate) fn since(counts: [u64; N]) -> Self {
+    /// The counts as they are now.
+    pub fn since(counts: [u64; N]) -> Self {
         Self(counts)
     }
 
-    pub(crate) fn all(&mut self, counts: [u64; N]) -> bool {
+    /// Whether each differs from what it was at the last call.
+    pub fn all(&mut self, counts: [u64; N]) -> bool {
         let before = std::mem::replace(&mut self.0, counts);
         before.iter().zip(&counts).all(|(before, now)| before != now)
     }
@@ -125,11 +127,11 @@ impl<const N: usize> Moved<N> {
 mod tests {
     use super::*;
 
-    fn managed(watchdog: Option<Duration>) -> (Service, UnixDatagram) {
+    fn managed(watchdog: Option<Duration>) -> (ServiceManager, UnixDatagram) {
         let name = format!("quietcuff-test-{}-{watchdog:?}", std::process::id());
         let manager = UnixDatagram::bind_addr(&SocketAddr::from_abstract_name(&name).unwrap()).unwrap();
         manager.set_nonblocking(true).unwrap();
-        let service = Service {
+        let service = ServiceManager {
             manager: manager_at(&format!("@{name}").into()),
             watchdog,
         };
@@ -160,7 +162,7 @@ mod tests {
         let (service, manager) = managed(None);
         service.alive();
         assert_eq!(heard(&manager), None);
-        let alone = Service::default();
+        let alone = ServiceManager::default();
         alone.ready("to nobody");
         assert!(!alone.is_managed());
     }

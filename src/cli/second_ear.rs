@@ -1,0 +1,86 @@
+//! What the second ear says of itself, for `status` and `check`.
+
+use crate::journal::Journal;
+use crate::socket::{self, Question};
+use serde_json::Value;
+use std::io;
+use std::path::Path;
+
+/// How the second ear is, for `status` and `check`.
+pub(super) struct Ear {
+    /// What it answers; `None` where it does not run, an error where it does not answer.
+    answer: io::Result<Option<Value>>,
+    /// Readings that only it heard, ever.
+    alone: Option<i64>,
+}
+
+impl Ear {
+    pub(super) fn ask(state: &Path) -> Self {
+        let alone = Journal::open_existing(state).and_then(|mut journal| {
+            journal.settle()?;
+            journal.only_overheard()
+        });
+        Self {
+            answer: socket::ask_at(&socket::ear_path(state), &Question::Status),
+            alone: alone.ok(),
+        }
+    }
+
+    pub(super) fn runs(&self) -> bool {
+        matches!(self.answer, Ok(Some(_)))
+    }
+
+    pub(super) fn problem(&self) -> Option<String> {
+        match &self.answer {
+            Err(error) => Some(format!("does not answer: {error}")),
+            Ok(None) => None,
+            Ok(Some(status)) => ["/ear/problem", "/journal/problem"]
+                .iter()
+                .find_map(|place| status.pointer(place)?.as_str())
+                .or_else(|| {
+                    let listening = status.pointer("/ear/listening") == Some(&Value::Bool(true));
+                    (!listening).then_some("does not listen yet: btmon has brought nothing")
+                })
+                .map(str::to_owned),
+        }
+    }
+
+    pub(super) fn json(&self) -> Value {
+        let answer = match &self.answer {
+            Ok(Some(status)) => status.clone(),
+            _ => serde_json::json!({ "running": false }),
+        };
+        let mut told = answer.as_object().cloned().unwrap_or_default();
+        told.insert("only_overheard".to_owned(), self.alone.into());
+        told.into()
+    }
+
+    /// In words.
+    pub(super) fn sentence(&self) -> String {
+        let alone = match self.alone {
+            Some(1) => "one reading was heard by it alone".to_owned(),
+            Some(more) => format!("{more} readings were heard by it alone"),
+            None => "the journal does not say what it heard alone".to_owned(),
+        };
+        if let Some(problem) = self.problem() {
+            return format!("{problem}; {alone}");
+        }
+        let Ok(Some(status)) = &self.answer else {
+            return format!("off; {alone}");
+        };
+        let count = |name: &str| {
+            let counted = status.pointer(&format!("/ear/counts/{name}"));
+            counted.and_then(Value::as_u64).unwrap_or_default()
+        };
+        let mut said = format!(
+            "listening, {} measurements since its start; {alone}",
+            count("taken")
+        );
+        let left = count("unknown_handle") + count("implausible");
+        if left > 0 {
+            said +=
+                &format!("; {left} indications were no measurement, or at a handle that it does not know");
+        }
+        said
+    }
+}

@@ -1,0 +1,245 @@
+//! Delivery: takes readings and averages to the clinic's server, and stays. It uses the network and never Bluetooth.
+
+use super::manager::ServiceManager;
+use super::{StartError, stated};
+use crate::config::Config;
+use crate::export::delivery::answer::Trouble;
+use crate::export::delivery::due::Survey;
+use crate::export::delivery::patience;
+use crate::export::delivery::{Courier, DeliveryError, Round, Target};
+use crate::household::{Household, UnknownZone, Zones};
+use crate::journal::{Journal, JournalError};
+use crate::monitoring::protocol::ProtocolError;
+use crate::monitoring::protocols::Protocols;
+use jiff::Timestamp;
+use rustix::fs::{FlockOperation, flock};
+use std::fs::{File, OpenOptions};
+use std::io;
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::task::JoinError;
+
+/// How often the journal is asked whether somebody wrote: a reading may be at the clinic seconds after it was taken, and
+/// an idle role hardly wakes.
+const LOOK: Duration = Duration::from_secs(5);
+/// A period ends with a day, and nobody writes then.
+const LOOK_ANYWAY: Duration = Duration::from_mins(30);
+
+/// Why nothing can be delivered.
+#[derive(Debug, thiserror::Error)]
+pub enum DeliverError {
+    /// The configuration, a secret, an address or a resource.
+    #[error(transparent)]
+    Delivery(#[from] DeliveryError),
+    /// The journal cannot be read or written.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// The clinic's protocol cannot be read.
+    #[error(transparent)]
+    Protocol(#[from] ProtocolError),
+    /// The household's time zone is none.
+    #[error(transparent)]
+    Zone(#[from] UnknownZone),
+    /// Two at once would send the same twice at the same moment, which not every server can tell apart.
+    #[error(
+        "a delivery is running already and sends what is due; `quietcuff deliver list` says how it stands"
+    )]
+    Running,
+    /// The file that keeps two deliveries apart cannot be made.
+    #[error("cannot lock {}: {error}", path.display())]
+    Lock {
+        /// Where it would be.
+        path: PathBuf,
+        /// What the system says.
+        error: io::Error,
+    },
+    /// The server asked for patience until then.
+    #[error("the clinic's server asked to be left alone until {0:.0}; what is due waits")]
+    LeftAlone(Timestamp),
+    /// The operating system gives no thread or no timer.
+    #[error(transparent)]
+    Start(#[from] StartError),
+    /// The thread that delivers ended by itself.
+    #[error("the delivery's thread failed: {0}")]
+    Thread(#[from] JoinError),
+}
+
+/// Keeps other deliveries from this journal out for as long as the file is open.
+pub fn lock(journal: &Journal) -> Result<File, DeliverError> {
+    let path = journal.path().with_file_name("deliver.lock");
+    let opened = OpenOptions::new()
+        .create(true)
+        .write(true)
+        .truncate(false)
+        .mode(0o600)
+        .open(&path);
+    let locked = opened.and_then(|file| {
+        flock(&file, FlockOperation::NonBlockingLockExclusive)?;
+        Ok(file)
+    });
+    locked.map_err(|error| match error.kind() {
+        io::ErrorKind::WouldBlock => DeliverError::Running,
+        _ => DeliverError::Lock { path, error },
+    })
+}
+
+/// Everything that a look at what is due needs.
+pub struct Delivery {
+    /// What the configuration says of the clinic.
+    pub config: Config,
+    /// The journal, with the ledger of what was sent.
+    pub journal: Journal,
+    /// The household's clock.
+    pub zones: Zones,
+    /// Where to, and whose.
+    pub target: Target,
+    household: Household,
+    courier: Option<Courier>,
+}
+
+impl Delivery {
+    /// Gathers what is needed, and refuses what the configuration lacks.
+    pub fn begin(config: Config, journal: Journal) -> Result<Self, DeliverError> {
+        let household = journal.household()?;
+        Protocols::of(&household)?;
+        let target = Target::of(&config, &household)?;
+        let zones = stated::zones(config.time_zone.as_deref(), household.clone())?;
+        Ok(Self {
+            config,
+            journal,
+            zones,
+            target,
+            household,
+            courier: None,
+        })
+    }
+
+    /// The household may have said something since.
+    fn look_again(&mut self) -> Result<(), DeliverError> {
+        self.household = self.journal.household()?;
+        self.zones = stated::zones(self.config.time_zone.as_deref(), self.household.clone())?;
+        Ok(())
+    }
+
+    /// Lets `work` look at what is due now.
+    pub fn with_survey<T>(
+        &mut self,
+        work: impl FnOnce(&mut Journal, &Target, &Survey<'_>) -> Result<T, DeliveryError>,
+    ) -> Result<T, DeliverError> {
+        let survey = Survey {
+            household: &self.household,
+            zones: &self.zones,
+            switches: self.config.fhir.switches(),
+            people: &self.target.people,
+            today: self.zones.civil(Timestamp::now()).date(),
+        };
+        Ok(work(&mut self.journal, &self.target, &survey)?)
+    }
+
+    /// Rounds until nothing is due or something is wrong. `alive` is called at each Bundle: the first delivery of ten
+    /// years takes longer than a watchdog waits.
+    fn rounds(&mut self, alive: &dyn Fn()) -> Result<Round, DeliverError> {
+        let mut all = Round::default();
+        let mut courier = match self.courier.take() {
+            Some(courier) => courier,
+            None => Courier::new(&self.config, self.target.clone())?,
+        };
+        // The time is asked for when a Bundle is sent and when it is answered.
+        let clock = || {
+            alive();
+            Timestamp::now()
+        };
+        loop {
+            let round = self.with_survey(|journal, _, survey| courier.round(journal, survey, &clock))?;
+            all.sent += round.sent;
+            all.refused += round.refused;
+            if round.trouble.is_some() || round.sent + round.refused == 0 {
+                // Whoever mends that we are not let in writes a new secret, which is read then.
+                if !matches!(round.trouble, Some(Trouble::NotAllowed { .. })) {
+                    self.courier = Some(courier);
+                }
+                all.trouble = round.trouble;
+                return Ok(all);
+            }
+        }
+    }
+
+    /// Sends what is due. What is wrong with the server stands in the round.
+    pub fn once(mut self) -> Result<Round, DeliverError> {
+        let contact = self.journal.contact(&self.target.name())?;
+        if let Some(at) = contact
+            .not_before
+            .filter(|at| contact.asked && patience::rests(Some(*at), Timestamp::now()))
+        {
+            return Err(DeliverError::LeftAlone(at));
+        }
+        let round = self.rounds(&|| ())?;
+        tell(&round, &self.target);
+        Ok(round)
+    }
+
+    /// Looks when somebody wrote, when patience is over, and now and then.
+    fn follow(mut self, service: &ServiceManager) -> Result<(), DeliverError> {
+        service.ready("following the journal");
+        let (mut seen, mut looked) = (None, Instant::now());
+        loop {
+            service.alive();
+            let version = self.journal.data_version()?;
+            let contact = self.journal.contact(&self.target.name())?;
+            let patient = patience::rests(contact.not_before, Timestamp::now());
+            let news = seen != Some(version) || contact.failures > 0 || looked.elapsed() > LOOK_ANYWAY;
+            if news && !patient {
+                (seen, looked) = (Some(version), Instant::now());
+                self.look_again()?;
+                let round = self.rounds(&|| service.alive())?;
+                tell(&round, &self.target);
+                if let Some(trouble) = &round.trouble {
+                    let until = self.journal.contact(&self.target.name())?.not_before;
+                    let until = until.map(|at| format!("{at:.0}")).unwrap_or_default();
+                    tracing::warn!("{}: {trouble}; not before {until} again", self.target.server);
+                }
+            }
+            std::thread::sleep(LOOK);
+        }
+    }
+}
+
+/// Numbers only: what was measured, and whose it is, does not belong into a log.
+fn tell(round: &Round, target: &Target) {
+    if round.sent > 0 {
+        tracing::info!("{}: {} resources delivered", target.server, round.sent);
+    }
+    if round.refused > 0 {
+        tracing::warn!(
+            "{}: {} resources were refused; `quietcuff deliver list` shows the server's reasons",
+            target.server,
+            round.refused
+        );
+    }
+}
+
+/// Delivers until `stop` ends.
+pub fn stay(
+    delivery: Delivery,
+    service: ServiceManager,
+    stop: impl Future<Output = ()>,
+) -> Result<(), DeliverError> {
+    let runtime = super::runtime()?;
+    let service = Arc::new(service);
+    let ended = runtime.block_on(async {
+        let told = service.clone();
+        let work = tokio::task::spawn_blocking(move || delivery.follow(&told));
+        tokio::select! {
+            ended = work => ended?,
+            () = stop => {
+                service.stopping();
+                Ok(())
+            }
+        }
+    });
+    // It may be in the middle of anything: whatever it is at, it can be left so.
+    runtime.shutdown_background();
+    ended
+}

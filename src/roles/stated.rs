@@ -1,0 +1,64 @@
+//! What a role takes from the household's statements: the monitors to listen for, and the time zones.
+
+use crate::edge::system_zone;
+use crate::household::MonitorAddress;
+use crate::household::{Household, MonitorId, Statement, UnknownZone, Zones, time_zone};
+use crate::journal::{Journal, JournalError};
+use crate::radio::central::Enrolled;
+use crate::radio::ear::Known;
+use jiff::tz::TimeZone;
+
+/// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
+pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
+    let household = journal.household()?;
+    let mut enrolled = Vec::new();
+    for (address, id) in listened(&household) {
+        enrolled.push(Enrolled {
+            address: address.clone(),
+            id: id.to_string(),
+            last_connection: journal.last_connection(address)?,
+        });
+    }
+    Ok(enrolled)
+}
+
+/// The same monitors with what stands behind their handles, for the second ear.
+pub fn known(journal: &Journal) -> Result<Known, JournalError> {
+    let household = journal.household()?;
+    let mut known = Known::new();
+    for (address, _) in listened(&household) {
+        known.insert(address.clone(), journal.attributes(address)?);
+    }
+    Ok(known)
+}
+
+fn listened(household: &Household) -> impl Iterator<Item = (&MonitorAddress, &MonitorId)> {
+    household.addresses.iter().filter(|(_, id)| {
+        household
+            .monitors
+            .get(id)
+            .is_some_and(|(_, forgotten)| !forgotten)
+    })
+}
+
+/// The zone of what is received now: the one that the configuration names, else the last that was stated, else the
+/// machine's.
+pub fn zone(named: Option<&str>, household: &Household) -> Result<TimeZone, UnknownZone> {
+    let stated = household.zones.last().map(|(_, name)| name.as_str());
+    match named.or(stated) {
+        Some(name) => time_zone(name, jiff::tz::db()),
+        None => Ok(TimeZone::system()),
+    }
+}
+
+/// The household's zones through time. Where none was stated, the one that the configuration names, else the machine's,
+/// holds for all time.
+pub fn zones(named: Option<&str>, mut household: Household) -> Result<Zones, UnknownZone> {
+    if household.zones.is_empty() {
+        household.apply(&Statement::Zone {
+            zone: named.map_or_else(system_zone, str::to_owned),
+            from: None,
+        });
+    }
+    Zones::of(&household, jiff::tz::db())
+}
