@@ -13,6 +13,8 @@
 //! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the
 //! [`frame::Frame`]; the household's statements and its time zone are values that are passed in.
 
+pub mod whole;
+
 pub mod edge;
 
 pub mod radio;

@@ -1,7 +1,9 @@
 //! `quietcuff backup`, `restore`, `recover`: the journal's way out of a machine, and back.
 
+use super::output::STANDARD_OUTPUT;
 use super::{Everywhere, Outcome, json_line};
-use crate::journal::{self, Contents, Ledger, Rows};
+use crate::journal::{self, Contents, JournalError, Ledger, Rows};
+use crate::whole::shown;
 use clap::Args;
 use jiff::Timestamp;
 use std::io::Write;
@@ -42,6 +44,13 @@ pub(crate) struct RecoverArgs {
 }
 
 pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
+    // Of one meaning everywhere; a file of that name can be had as `./-`.
+    if args.output == Path::new(STANDARD_OUTPUT) {
+        return Err(JournalError::NoFile {
+            path: PathBuf::from("standard output"),
+        }
+        .into());
+    }
     let contents = here.existing_journal()?.backup(&args.output)?;
     say("kept in", &args.output, &contents, args.json)
 }
@@ -165,6 +174,6 @@ fn say(done: &str, path: &Path, contents: &Contents, json: bool) -> Outcome {
             last.strftime("%F")
         )?;
     }
-    writeln!(out, " {done} {}", path.display())?;
+    writeln!(out, " {done} {}", shown(path))?;
     Ok(ExitCode::SUCCESS)
 }

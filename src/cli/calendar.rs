@@ -60,6 +60,8 @@ pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
     };
     let words = alerts.language.words();
     let file = calendar(&known, &person, plan, alerts.quiet_hours, words, args.terse, now);
-    args.to.write(|out| Ok(out.write_all(file.as_bytes())?))?;
+    args.to
+        .beside(&journal)?
+        .write(|out| Ok(out.write_all(file.as_bytes())?))?;
     Ok(ExitCode::SUCCESS)
 }

@@ -53,22 +53,33 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
     journal.reading_once()?;
-    match &args.command {
+    // What is said of it is said when it is there.
+    let said = match &args.command {
         ExportCommand::Csv { days, to } => {
             let wanted = days.wanted(&journal, &zones)?;
-            to.write(|out| to_csv(&mut journal, &zones, &wanted, out))?;
+            to.beside(&journal)?
+                .write(|out| to_csv(&mut journal, &zones, &wanted, out))?
         }
         ExportCommand::Fhir { days, to, ndjson } => {
             let wanted = days.wanted(&journal, &zones)?;
             let config = here.config()?.fhir;
             let form = if *ndjson { Form::Lines } else { Form::Bundle };
-            to.write(|out| to_fhir(&mut journal, &zones, &config, days, &wanted, form, out))?;
+            to.beside(&journal)?
+                .write(|out| to_fhir(&mut journal, &zones, &config, days, &wanted, form, out))?
         }
+    };
+    for line in said {
+        eprintln!("quietcuff: {line}");
     }
     Ok(ExitCode::SUCCESS)
 }
 
-fn to_csv(journal: &mut Journal, zones: &Zones, wanted: &Wanted, out: &mut dyn Write) -> Result<(), Failure> {
+fn to_csv(
+    journal: &mut Journal,
+    zones: &Zones,
+    wanted: &Wanted,
+    out: &mut dyn Write,
+) -> Result<Vec<String>, Failure> {
     let mut out = out;
     csv::header(&mut out)?;
     let (mut rows, mut written) = (0_u64, Ok(()));
@@ -85,10 +96,12 @@ fn to_csv(journal: &mut Journal, zones: &Zones, wanted: &Wanted, out: &mut dyn W
         written.is_ok()
     })?;
     written?;
-    if rows == 0 {
-        eprintln!("quietcuff: there is no reading to export; the table has its header only");
-    }
-    Ok(())
+    let nothing = "there is no reading to export; the table has its header only";
+    Ok(if rows == 0 {
+        vec![nothing.to_owned()]
+    } else {
+        vec![]
+    })
 }
 
 /// What was exported and what was not, for the person at the terminal.
@@ -123,7 +136,7 @@ impl Tally {
         }
     }
 
-    fn tell(&self, averages: usize) {
+    fn sentence(&self, averages: usize) -> String {
         let mut parts = vec![format!(
             "{} readings and {averages} averages exported",
             self.exported
@@ -153,7 +166,7 @@ impl Tally {
                 self.nobodys
             ));
         }
-        eprintln!("quietcuff: {}", parts.join("; "));
+        parts.join("; ")
     }
 }
 
@@ -165,7 +178,7 @@ fn to_fhir(
     wanted: &Wanted,
     form: Form,
     out: &mut dyn Write,
-) -> Result<(), Failure> {
+) -> Result<Vec<String>, Failure> {
     let household = journal.household()?;
     let subjects = subjects(journal, &household, config)?;
     let mut exporter = Exporter::new(&household, zones, config.switches(), form, subjects);
@@ -181,7 +194,7 @@ fn to_fhir(
     written?;
 
     let protocols = protocols(&household)?;
-    let mut averages = 0;
+    let (mut averages, mut said) = (0, Vec::new());
     for (person, last) in &tally.last {
         let plan = latest(journal, &household, zones, &protocols, person, days, *last)?;
         let history = journal.history_of(&around(zones, person, &plan, *last), zones)?;
@@ -205,15 +218,15 @@ fn to_fhir(
         if exporter.average(&averaged, &mut |item| document.write(item))? {
             averages += 1;
         } else if let Some(why) = &period.insufficient {
-            eprintln!(
-                "quietcuff: no average of {person} from {} to {} by {}: {why}",
+            said.push(format!(
+                "no average of {person} from {} to {} by {}: {why}",
                 period.from, period.to, period.protocol
-            );
+            ));
         }
     }
     document.end()?;
-    tally.tell(averages);
-    Ok(())
+    said.push(tally.sentence(averages));
+    Ok(said)
 }
 
 fn usage(error: &dyn std::fmt::Display) -> Failure {

@@ -3,7 +3,9 @@
 use crate::config::ConfigError;
 use crate::journal::JournalError;
 use crate::radio::bus::BusError;
+use crate::whole::NotWritten;
 use std::fmt;
+use std::io::ErrorKind;
 
 /// The command line was wrong.
 pub(crate) const USAGE: u8 = 64;
@@ -85,13 +87,31 @@ impl From<ConfigError> for Failure {
     }
 }
 
+/// A file that was named for output.
+impl From<NotWritten> for Failure {
+    fn from(error: NotWritten) -> Self {
+        Self {
+            code: error.exit_code(),
+            broken_pipe: error.is_broken_pipe(),
+            text: error.to_string(),
+        }
+    }
+}
+
 /// Errors of standard output: every command writes there.
 impl From<std::io::Error> for Failure {
     fn from(error: std::io::Error) -> Self {
-        let broken_pipe = error.kind() == std::io::ErrorKind::BrokenPipe;
+        let broken_pipe = error.kind() == ErrorKind::BrokenPipe;
+        let mend = match error.kind() {
+            ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "; free some space, then do it again",
+            ErrorKind::FileTooLarge => {
+                "; raise the limit on the size of files (`ulimit -f`), then do it again"
+            }
+            _ => "",
+        };
         Self {
             code: IO,
-            text: format!("cannot write the output: {error}"),
+            text: format!("cannot write the output: {error}{mend}"),
             broken_pipe,
         }
     }

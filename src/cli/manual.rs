@@ -1,8 +1,8 @@
 //! `quietcuff manual`, hidden: man pages and shell completions, made from the command line itself. The package's build
 //! runs it.
 
-use super::output::write_file;
 use super::{Failure, Line, Outcome};
+use crate::whole;
 use clap::{Args, CommandFactory};
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
@@ -70,9 +70,13 @@ pub(crate) fn run(args: &ManualArgs) -> Outcome {
         };
         let mut text = Vec::new();
         clap_complete::generate(shell, &mut shown, "quietcuff", &mut text);
-        write_file(&completions.join(name), |out| Ok(out.write_all(&text)?))?;
+        write(&completions.join(name), &text)?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn write(path: &Path, text: &[u8]) -> Result<(), Failure> {
+    whole::write(path, |out| Ok(out.write_all(text)?))
 }
 
 /// One page for a command and one for each below it, as `quietcuff-monitors-add.1`.
@@ -89,7 +93,7 @@ fn page(command: &clap::Command, pages: &Path) -> Result<(), Failure> {
     if name == "quietcuff" {
         text.extend_from_slice(ending().as_bytes());
     }
-    write_file(&pages.join(format!("{name}.1")), |out| Ok(out.write_all(&text)?))?;
+    write(&pages.join(format!("{name}.1")), &text)?;
     command
         .get_subcommands()
         .filter(|below| !below.is_hide_set())

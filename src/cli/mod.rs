@@ -43,6 +43,7 @@ use serde::{Deserialize, Serialize};
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
+use tokio::signal::unix::SignalKind;
 
 /// Collects what a standard Bluetooth blood pressure monitor sends, keeps every frame, judges the technique, and
 /// averages a week by the protocol that the clinic chose. It records and averages; it does not diagnose.
@@ -166,6 +167,7 @@ pub fn main() -> ExitCode {
     };
     let here = line.everywhere;
     start_log(&here);
+    outlive_a_full_file();
     let outcome = match &line.command {
         Command::Decode(args) => decode::run(args),
         Command::Demo(args) => demo::run(&here, args),
@@ -216,6 +218,7 @@ pub fn listen() -> ExitCode {
         }
     };
     start_log(&handed.here);
+    outlive_a_full_file();
     ended(run::listen(&handed))
 }
 
@@ -240,6 +243,19 @@ fn settle(here: &Everywhere) -> Outcome {
 pub(crate) fn json_line(out: &mut impl Write, value: &impl Serialize) -> Result<(), Failure> {
     serde_json::to_writer(&mut *out, value).map_err(std::io::Error::from)?;
     Ok(writeln!(out)?)
+}
+
+/// A file that grows over the limit of `ulimit -f` ends a process, unless it listens to the signal; then the writing
+/// fails, with a reason, and what was begun is cleared away.
+fn outlive_a_full_file() {
+    let Ok(runtime) = tokio::runtime::Builder::new_current_thread().enable_io().build() else {
+        return;
+    };
+    let _inside = runtime.enter();
+    let over_the_limit = SignalKind::from_raw(rustix::process::Signal::XFSZ.as_raw());
+    if let Err(error) = tokio::signal::unix::signal(over_the_limit) {
+        tracing::debug!("a limit on the size of files would end this process: {error}");
+    }
 }
 
 fn start_log(here: &Everywhere) {

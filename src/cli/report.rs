@@ -1,9 +1,10 @@
 //! `quietcuff report`: the sheet for the clinic, as HTML or PDF.
 
-use super::output::write_file;
+use super::output::Checked;
 use super::period::{Which, find};
 use super::{Everywhere, Failure, Outcome, failure};
 use crate::export::report::{Form, Paper};
+use crate::whole::{Place, shown};
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use std::io::{self, Write};
@@ -36,18 +37,21 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .report(Timestamp::now())
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
     let octets = report.write(form);
-    write_file(&args.output, |out| Ok(out.write_all(&octets)?))?;
+    Checked::new(&args.output, &here.existing_journal()?)?.write(|out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {
         eprintln!("quietcuff: {empty}");
     }
-    writeln!(
-        io::stdout(),
-        "{}: {}, {} to {}",
-        args.output.display(),
-        found.period.person,
-        found.period.from,
-        found.period.to
-    )?;
+    // Not into the sheet itself, where the shell sends both there.
+    if !matches!(Place::of(&args.output), Ok(Place::Own(_))) {
+        writeln!(
+            io::stdout(),
+            "{}: {}, {} to {}",
+            shown(&args.output),
+            found.period.person,
+            found.period.from,
+            found.period.to
+        )?;
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -64,8 +68,8 @@ fn form(output: &Path, paper: PaperName) -> Result<Form, Failure> {
         _ => Err(Failure::new(
             failure::USAGE,
             format!(
-                "{} ends neither in .html nor in .pdf, and the ending says what to write",
-                output.display()
+                "{} ends neither in .html nor in .pdf, and the ending says what to write; name a file that ends in one",
+                shown(output)
             ),
         )),
     }

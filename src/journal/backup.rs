@@ -4,13 +4,13 @@
 //! a write-ahead log beside it, so that it can be carried away as it is.
 
 use super::{FILE_NAME, Journal, JournalError, schema};
+use crate::whole::{NotWritten, Part, Place, directory_of, with_end};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
-use rustix::fs::{Mode, OFlags};
-use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
+use std::fs::{self, DirBuilder};
 use std::io;
-use std::os::unix::fs::{DirBuilderExt, MetadataExt, OpenOptionsExt};
-use std::path::{Path, PathBuf};
+use std::os::unix::fs::DirBuilderExt;
+use std::path::Path;
 
 /// What a journal holds of that which cannot be made again.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, serde::Serialize)]
@@ -28,22 +28,19 @@ pub struct Contents {
 impl Journal {
     /// Writes a copy of everything that is committed now. Others may go on writing meanwhile. A link is followed.
     pub fn backup(&self, to: &Path) -> Result<Contents, JournalError> {
+        let to = &match Place::of(to).map_err(|why| NotWritten::new(to, why))? {
+            Place::File(real) => real,
+            // SQLite writes here and there in a file, so a copy cannot be poured into a pipe.
+            Place::Own(_) | Place::Stream(_) => return Err(JournalError::NoFile { path: to.to_owned() }),
+        };
         if self.is_made_of(to) {
-            return Err(JournalError::ItsOwnCopy { path: to.to_owned() });
-        }
-        let to = &to.canonicalize().unwrap_or_else(|_| to.to_owned());
-        // A device would be gone, and a directory cannot be replaced.
-        if to.symlink_metadata().is_ok_and(|there| !there.is_file()) {
-            return Err(JournalError::CannotWrite {
-                path: to.to_owned(),
-                what: "it is not a file".to_owned(),
-            });
+            return Err(JournalError::ItsOwn { path: to.to_owned() });
         }
         let before = self.contents()?;
-        let cannot = |source: io::Error| JournalError::cannot_write(to, &source);
+        let cannot = |why: io::Error| NotWritten::new(to, why);
         let part = Part::beside(to).map_err(cannot)?;
-        copy(&self.db, &part.path).map_err(|e| JournalError::from_sqlite(to, e))?;
-        let copied = look_through(&part.path).map_err(|error| match error {
+        copy(&self.db, part.path()).map_err(|e| JournalError::from_sqlite(to, e))?;
+        let copied = look_through(part.path()).map_err(|error| match error {
             // It is what was copied.
             JournalError::Damaged { what, .. } => JournalError::Damaged {
                 path: self.path.clone(),
@@ -62,14 +59,10 @@ impl Journal {
         Ok(copied)
     }
 
-    /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. A copy in its place would
+    /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. Whatever took its place would
     /// take the journal from under whoever is writing it.
-    fn is_made_of(&self, to: &Path) -> bool {
-        let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty());
-        let (Ok(own), Ok(parent)) = (
-            self.path.canonicalize(),
-            parent.unwrap_or(Path::new(".")).canonicalize(),
-        ) else {
+    pub fn is_made_of(&self, to: &Path) -> bool {
+        let (Ok(own), Ok(parent)) = (self.path.canonicalize(), directory_of(to).canonicalize()) else {
             return false;
         };
         let to = to.file_name().map(|name| parent.join(name)).unwrap_or_default();
@@ -115,8 +108,8 @@ pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
     let part = Part::beside(&path).map_err(cannot)?;
     let source = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_ONLY)
         .map_err(|e| JournalError::from_sqlite(file, e))?;
-    copy(&source, &part.path).map_err(|e| JournalError::from_sqlite(&path, e))?;
-    if look_through(&part.path)? != kept {
+    copy(&source, part.path()).map_err(|e| JournalError::from_sqlite(&path, e))?;
+    if look_through(part.path())? != kept {
         return Err(JournalError::Damaged {
             path: file.to_owned(),
             what: "it changed while it was read".to_owned(),
@@ -176,13 +169,6 @@ fn contents(db: &Connection) -> rusqlite::Result<Contents> {
     })
 }
 
-/// The name of a file that SQLite keeps beside another.
-pub(super) fn with_end(path: &Path, end: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(end);
-    PathBuf::from(name)
-}
-
 /// Beside a journal that is not there (somebody moved it away) its log would be deleted, or taken for that of the next.
 pub(super) fn no_log_alone(path: &Path) -> Result<(), JournalError> {
     let log = ["-wal", "-journal"]
@@ -191,14 +177,6 @@ pub(super) fn no_log_alone(path: &Path) -> Result<(), JournalError> {
         .find(|log| fs::metadata(log).is_ok_and(|log| log.len() > 0));
     match log {
         Some(log) if !path.exists() => Err(JournalError::LogAlone { path: log }),
-        _ => Ok(()),
-    }
-}
-
-/// Removes a file, if there is one.
-pub(super) fn remove_if_there(path: &Path) -> io::Result<()> {
-    match fs::remove_file(path) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
         _ => Ok(()),
     }
 }
@@ -214,97 +192,4 @@ pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
         |row| Ok((row.get(0)?, row.get(1)?)),
     )?;
     Ok(tables == 3 && guards >= schema::guards(version))
-}
-
-/// A file beside its place, which takes its name when it is whole and is gone otherwise. One that was left behind by
-/// somebody who was killed is in nobody's way.
-struct Part {
-    path: PathBuf,
-    /// Locked, so that two at once do not write the same.
-    file: File,
-}
-
-impl Part {
-    fn beside(path: &Path) -> io::Result<Self> {
-        let name = path.file_name().ok_or(io::ErrorKind::IsADirectory)?;
-        let part = path.with_file_name(format!(".{}.part", name.to_string_lossy()));
-        loop {
-            // Never a file or a link that somebody else put there.
-            let new = OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .mode(0o600)
-                .open(&part);
-            match new {
-                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => remove_left_behind(&part)?,
-                new => {
-                    let part = Self {
-                        path: part.clone(),
-                        file: new?,
-                    };
-                    // Unless somebody who came in between took it for one that was left behind.
-                    if !matches!(part.file.try_lock(), Err(TryLockError::WouldBlock)) && part.is_there() {
-                        part.remove_beside()?;
-                        return Ok(part);
-                    }
-                }
-            }
-        }
-    }
-
-    /// Whether its name is still its own.
-    fn is_there(&self) -> bool {
-        match (fs::symlink_metadata(&self.path), self.file.metadata()) {
-            (Ok(there), Ok(ours)) => (there.dev(), there.ino()) == (ours.dev(), ours.ino()),
-            _ => false,
-        }
-    }
-
-    /// What SQLite may keep beside it.
-    fn remove_beside(&self) -> io::Result<()> {
-        ["-journal", "-wal", "-shm"]
-            .iter()
-            .try_for_each(|end| remove_if_there(&with_end(&self.path, end)))
-    }
-
-    /// In place of what had it.
-    fn take_name(self, path: &Path) -> io::Result<()> {
-        self.settled_on_disk(path, |part| fs::rename(part, path))
-    }
-
-    /// Unless something has it.
-    fn take_free_name(self, path: &Path) -> io::Result<()> {
-        self.settled_on_disk(path, |part| fs::hard_link(part, path))
-    }
-
-    fn settled_on_disk(&self, path: &Path, named: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
-        let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
-        self.file.sync_all()?;
-        named(&self.path)?;
-        File::open(parent.unwrap_or(Path::new(".")))?.sync_all()
-    }
-}
-
-impl Drop for Part {
-    fn drop(&mut self) {
-        // Renamed, it is not there any more; and what is there then may be somebody else's.
-        if self.is_there() {
-            let _ = self.remove_beside();
-            let _ = fs::remove_file(&self.path);
-        }
-    }
-}
-
-/// Removes what somebody left who was killed; an error where they are still at work.
-fn remove_left_behind(part: &Path) -> io::Result<()> {
-    let flags = OFlags::RDONLY | OFlags::NOFOLLOW | OFlags::NONBLOCK | OFlags::CLOEXEC;
-    if let Ok(there) = rustix::fs::open(part, flags, Mode::empty())
-        && let Err(TryLockError::WouldBlock) = File::from(there).try_lock()
-    {
-        return Err(io::Error::new(
-            io::ErrorKind::WouldBlock,
-            "another process is writing it",
-        ));
-    }
-    remove_if_there(part)
 }

@@ -1,5 +1,6 @@
 //! What can go wrong with the file, in sentences for the person who runs it.
 
+use crate::whole::{NotWritten, shown};
 use rusqlite::ErrorCode;
 use std::path::{Path, PathBuf};
 
@@ -37,12 +38,16 @@ pub enum JournalError {
         what: String,
     },
     /// A copy cannot be written.
-    #[error("cannot write {}: {what}; name a file in a directory that you may write to", path.display())]
-    CannotWrite {
-        /// The copy.
+    #[error(transparent)]
+    NotWritten(#[from] NotWritten),
+    /// A copy was to go into a pipe or a device.
+    #[error(
+        "{} is not a file, and a backup is one; name a file, and copy that",
+        shown(path)
+    )]
+    NoFile {
+        /// What it was to go into.
         path: PathBuf,
-        /// The system's reason.
-        what: String,
     },
     /// The system says no.
     #[error("no permission for {}: {what}; run as the user that owns it (`ls -l` shows who), or name another directory with `--state`", path.display())]
@@ -57,6 +62,14 @@ pub enum JournalError {
     DiskFull {
         /// The file.
         path: PathBuf,
+    },
+    /// The system did not read or write.
+    #[error("{}: {what}. What was committed before is safe. `dmesg` shows what the disk says, `ulimit -f` how large a file may be", path.display())]
+    Refused {
+        /// The file.
+        path: PathBuf,
+        /// SQLite's words.
+        what: String,
     },
     /// The file is damaged.
     #[error("{} is damaged: {what}. Stop what uses it, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or `quietcuff restore` a backup", path.display())]
@@ -80,9 +93,9 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
-    /// A copy would take the journal's own place.
-    #[error("{} belongs to the journal that is to be copied; name another file with `--output`", path.display())]
-    ItsOwnCopy {
+    /// Output would take the journal's own place.
+    #[error("{} belongs to the journal; name another file with `--output`", shown(path))]
+    ItsOwn {
         /// The file.
         path: PathBuf,
     },
@@ -148,17 +161,6 @@ impl JournalError {
         }
     }
 
-    pub(super) fn cannot_write(path: &Path, source: &std::io::Error) -> Self {
-        let path = path.to_owned();
-        match source.kind() {
-            std::io::ErrorKind::StorageFull => Self::DiskFull { path },
-            _ => Self::CannotWrite {
-                path,
-                what: source.to_string(),
-            },
-        }
-    }
-
     pub(super) fn cannot_read(path: &Path, source: &std::io::Error) -> Self {
         Self::cannot_create(path, source)
     }
@@ -169,6 +171,7 @@ impl JournalError {
         match source.sqlite_error_code() {
             Some(ErrorCode::NotADatabase) => Self::NotAJournal { path },
             Some(ErrorCode::DiskFull) => Self::DiskFull { path },
+            Some(ErrorCode::SystemIoFailure) => Self::Refused { path, what },
             Some(ErrorCode::DatabaseCorrupt) => Self::Damaged { path, what },
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { path },
             Some(
@@ -208,12 +211,17 @@ impl JournalError {
             | Self::HalfRecovered { .. }
             | Self::Row { .. } => 65,
             Self::CannotCreate { .. }
-            | Self::CannotWrite { .. }
+            | Self::NoFile { .. }
             | Self::InTheWay { .. }
             | Self::LogAlone { .. }
-            | Self::ItsOwnCopy { .. } => 73,
+            | Self::ItsOwn { .. } => 73,
             Self::NoPermission { .. } => 77,
-            Self::DiskFull { .. } | Self::Busy { .. } | Self::InUse { .. } | Self::Sqlite { .. } => 74,
+            Self::NotWritten(error) => error.exit_code(),
+            Self::DiskFull { .. }
+            | Self::Refused { .. }
+            | Self::Busy { .. }
+            | Self::InUse { .. }
+            | Self::Sqlite { .. } => 74,
         }
     }
 }

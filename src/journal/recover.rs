@@ -13,10 +13,11 @@ mod ledgers;
 
 pub use ledgers::Ledger;
 
-use super::backup::{has_its_tables, remove_if_there, with_end};
+use super::backup::has_its_tables;
 use super::frames::frame_of;
 use super::{FILE_NAME, Journal, JournalError, schema};
 use crate::household::Statement;
+use crate::whole::{remove_if_there, with_end};
 use jiff::Timestamp;
 use leaves::{Leaves, Shape};
 use rusqlite::config::DbConfig;

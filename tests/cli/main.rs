@@ -19,6 +19,7 @@ mod help;
 mod hostile;
 mod layers;
 mod machine;
+mod output;
 mod overhear;
 mod place;
 mod readme;

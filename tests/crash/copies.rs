@@ -177,7 +177,7 @@ fn a_backup_to_where_it_cannot_go_leaves_everything_as_it_was() {
     ));
     let below = to.join("folder");
     fs::create_dir(&below).unwrap();
-    refused(&state, &below, 73, &["it is not a file"]);
+    refused(&state, &below, 73, &["it is a directory"]);
     // The file that a link leads to is replaced, not the link.
     let (link, real) = (to.join("link"), to.join("real"));
     std::os::unix::fs::symlink(&real, &link).unwrap();

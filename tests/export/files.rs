@@ -57,7 +57,7 @@ fn what_cannot_be_written_is_said_and_nothing_is_left() {
         .failed(78, &["nobody"]);
     assert_eq!(fs::read_to_string(&path).unwrap(), "what was there before");
     let full = made.home.run(&["export", "fhir", "--output", "/dev/full"]);
-    full.failed(74, &["cannot write the output"]);
+    full.failed(74, &["no space left to write /dev/full"]);
 }
 
 #[test]
