@@ -1,5 +1,6 @@
 //! A household of two, made by hand, and servers to talk to.
 
+use crate::left_out::{installed, program, there};
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
@@ -14,7 +15,7 @@ use quietcuff::reading::{MeasuredTime, Precision, Reading, ReadingId, TimeSource
 use quietcuff::sitting::Slot;
 use quietcuff::technique::session::{Session, SessionId};
 use std::net::TcpListener;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::Child;
 
 /// Summer time began in Berlin on 29 March 2026, inside the week.
@@ -144,19 +145,13 @@ pub(crate) fn free_port() -> u16 {
 
 /// The folder of `tests/alerts/prepare`; nothing, where comparisons are left out.
 pub(crate) fn oracles() -> Option<PathBuf> {
-    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
-        eprintln!("left out: QUIETCUFF_SKIP_ORACLES is set");
+    let what = "what is told, to a broker, an SMTP server and a calendar reader by others";
+    let broker = "/usr/sbin/mosquitto";
+    if !there(Path::new(broker).exists(), what, broker) || !program("mosquitto_sub", what) {
         return None;
     }
-    let cache = std::env::var_os("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .unwrap_or_else(|| PathBuf::from(std::env::var_os("HOME").unwrap()).join(".cache"));
-    let folder = cache.join("quietcuff-tests/alerts");
-    assert!(
-        folder.join("pins").exists() && PathBuf::from("/usr/sbin/mosquitto").exists(),
-        "run tests/alerts/prepare and install mosquitto and mosquitto-clients first, or set QUIETCUFF_SKIP_ORACLES=1"
-    );
-    Some(folder)
+    installed("alerts/pins", what)?;
+    installed("alerts", what)
 }
 
 /// A process that ends with the test.

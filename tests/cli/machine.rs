@@ -1,6 +1,7 @@
 //! A machine that lacks what the radio needs: no bus, no bluetoothd.
 
 use crate::command::{Home, Ran};
+use crate::left_out::there;
 use serde_json::Value;
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
@@ -156,7 +157,7 @@ fn a_route_for_somebody_whom_nobody_added_is_named() {
 fn with_a_bus_and_no_bluetoothd() {
     let home = Home::new();
     let Some(bus) = BusAlone::start() else {
-        eprintln!("no dbus-daemon here: a bus without bluetoothd was not tried");
+        there(false, "a bus without bluetoothd", "dbus-daemon");
         return;
     };
     let run = |arguments: &[&str]| {

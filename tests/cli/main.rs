@@ -18,6 +18,9 @@ mod hazards;
 mod help;
 mod hostile;
 mod layers;
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 mod machine;
 mod output;
 mod overhear;

@@ -1,5 +1,6 @@
 //! Backups, and files of every schema that there has been.
 
+use crate::left_out::left_out;
 use crate::{good, line, run};
 use std::fs;
 use std::path::Path;
@@ -198,6 +199,9 @@ fn a_backup_to_where_it_cannot_go_leaves_everything_as_it_was() {
     assert!(!part.is_symlink());
 }
 
+/// Why there is no volume to fill up.
+pub(crate) const NO_VOLUME: &str = "only root can mount a volume, and not in every container";
+
 pub(crate) fn mount(arguments: &[&str], volume: &Path) -> bool {
     let ran = Command::new("mount").args(arguments).arg(volume).output();
     ran.is_ok_and(|ran| ran.status.success())
@@ -211,7 +215,7 @@ fn a_backup_to_a_full_disk_or_one_that_is_read_only() {
     fs::create_dir(&volume).unwrap();
     let mount = |arguments: &[&str]| mount(arguments, &volume);
     if !mount(&["-t", "tmpfs", "-o", "size=64k", "none"]) {
-        eprintln!("no volume of its own to be had here: a backup to a full disk was not tried");
+        left_out("a backup to a full disk", NO_VOLUME);
         return;
     }
     let tried = std::panic::catch_unwind(|| {

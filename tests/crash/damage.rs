@@ -1,6 +1,7 @@
 //! A file with damaged pages: found, named, and what can be read of it saved in a new one.
 
-use crate::copies::{mount, names};
+use crate::copies::{NO_VOLUME, mount, names};
+use crate::left_out::left_out;
 use crate::{Noise, good, line, run};
 use rusqlite::Connection;
 use serde_json::Value;
@@ -537,7 +538,7 @@ fn a_recovery_for_which_there_is_no_room_leaves_everything_as_it_was() {
     let state = dir.path().join("state");
     fs::create_dir(&state).unwrap();
     if !mount(&["-t", "tmpfs", "-o", "size=1m,mode=0700", "none"], &state) {
-        eprintln!("no volume of its own to be had here: a recovery on a full disk was not tried");
+        left_out("a recovery on a full disk", NO_VOLUME);
         return;
     }
     let tried = std::panic::catch_unwind(|| {

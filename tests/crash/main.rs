@@ -17,6 +17,9 @@
 mod copies;
 mod damage;
 mod kill;
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 mod power;
 #[allow(dead_code, reason = "it writes more than is needed here")]
 #[path = "../sources/script.rs"]

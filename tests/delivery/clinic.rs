@@ -1,6 +1,7 @@
 //! The clinic's side: the server by others (`server.mjs`), and a home that delivers to it.
 
 use crate::command::{Home, Ran};
+use crate::left_out::{installed, program};
 use crate::made::{Made, Sent, entries};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -12,22 +13,12 @@ use std::time::Duration;
 
 /// Where `prepare` put the server; none where oracles are to be left out.
 fn prepared() -> Option<PathBuf> {
-    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
-        eprintln!("QUIETCUFF_SKIP_ORACLES is set: nothing was delivered to a FHIR server by others");
+    let what = "delivery to a FHIR server by others";
+    if !(program("node", what) && program("openssl", what)) {
         return None;
     }
-    let cache = std::env::var_os("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .filter(|path| path.is_absolute())
-        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
-        .expect("HOME or XDG_CACHE_HOME")
-        .join("quietcuff-tests/delivery");
-    assert!(
-        cache.join("pins").exists(),
-        "{} is not ready: run tests/delivery/prepare, or set QUIETCUFF_SKIP_ORACLES=1 to leave these tests out",
-        cache.display()
-    );
-    Some(cache)
+    installed("delivery/pins", what)?;
+    installed("delivery", what)
 }
 
 /// A FHIR server of its own, which ends with this value.

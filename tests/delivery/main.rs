@@ -18,6 +18,9 @@ mod clinic;
 mod command;
 mod faults;
 mod killed;
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 #[path = "../export/made.rs"]
 #[allow(
     dead_code,

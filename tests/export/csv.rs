@@ -1,5 +1,6 @@
 //! The table, read back by the crate `csv` and by Python's module `csv`, neither of which wrote it.
 
+use crate::left_out::program;
 use crate::made::{DISCARDED, Made};
 use serde_json::Value;
 use std::io::Write;
@@ -31,7 +32,7 @@ fn by_crate(table: &str) -> Vec<Value> {
 }
 
 fn by_python(table: &str) -> Option<Vec<Value>> {
-    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
+    if !program("python3", "a table beside Python's csv") {
         return None;
     }
     let mut child = Command::new("python3")
@@ -39,7 +40,7 @@ fn by_python(table: &str) -> Option<Vec<Value>> {
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .spawn()
-        .expect("python3 is there, or QUIETCUFF_SKIP_ORACLES is set");
+        .unwrap();
     let mut stdin = child.stdin.take().unwrap();
     let table = table.to_owned();
     let writing = std::thread::spawn(move || stdin.write_all(table.as_bytes()));

@@ -9,6 +9,7 @@
 //! leaves them out. HL7's own validator was not run: it is no package that could be
 //! installed here.
 
+use crate::left_out::{installed, program};
 use crate::made::{Made, entries};
 use fhirkit::r4;
 use serde_json::Value;
@@ -79,22 +80,12 @@ fn collect(value: &Value, into: &mut Vec<String>) {
 
 /// Where `prepare` put the engines; none where oracles are to be left out.
 pub(crate) fn engines() -> Option<PathBuf> {
-    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
-        eprintln!("QUIETCUFF_SKIP_ORACLES is set: the resources were not read by two FHIRPath engines");
+    let what = "resources beside two FHIRPath engines";
+    if !program("node", what) {
         return None;
     }
-    let cache = std::env::var_os("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .filter(|path| path.is_absolute())
-        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
-        .expect("HOME or XDG_CACHE_HOME")
-        .join("quietcuff-tests/export");
-    assert!(
-        cache.join("pins").exists(),
-        "{} is not ready: run tests/export/prepare, or set QUIETCUFF_SKIP_ORACLES=1 to leave these comparisons out",
-        cache.display()
-    );
-    Some(cache)
+    installed("export/pins", what)?;
+    installed("export", what)
 }
 
 /// The rules that each resource breaks, by both engines; they have to agree.

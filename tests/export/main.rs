@@ -18,6 +18,9 @@ mod command;
 mod csv;
 mod files;
 mod layers;
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 mod made;
 mod modelled;
 mod wrong;

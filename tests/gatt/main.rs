@@ -13,5 +13,8 @@ mod command;
 mod corpus;
 mod definitions;
 mod examples;
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 mod round_trip;
 mod tshark;

@@ -4,6 +4,7 @@
 //! The interpreter is the one that the project's test command sets up, in `quietcuff-tests/venv` of the user's cache
 //! directory. Without it the test fails and says so; `QUIETCUFF_SKIP_ORACLES=1` leaves it out.
 
+use crate::left_out::installed;
 use crate::published::{asked_for_a_third, survey};
 use crate::week::{Chances, FIRST, of, protocol, taken};
 use jiff::ToSpan;
@@ -22,27 +23,12 @@ use std::io::Write;
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
+/// The interpreter that has scipy, statsmodels, numpy and pandas.
 fn python() -> Option<PathBuf> {
-    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
-        eprintln!(
-            "QUIETCUFF_SKIP_ORACLES is set: the statistics were not compared with scipy and statsmodels"
-        );
-        return None;
-    }
-    let cache = std::env::var_os("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .filter(|path| path.is_absolute());
-    let cache = cache.or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")));
-    let python = cache
-        .expect("HOME or XDG_CACHE_HOME")
-        .join("quietcuff-tests/venv/bin/python");
-    assert!(
-        python.exists(),
-        "{} is missing: set it up with `python3 -m venv` and install numpy, scipy, pandas and statsmodels there, or set \
-         QUIETCUFF_SKIP_ORACLES=1 to leave these comparisons out",
-        python.display()
-    );
-    Some(python)
+    installed(
+        "venv/bin/python",
+        "the statistics beside scipy, statsmodels, numpy and pandas",
+    )
 }
 
 /// A question for the oracle and what the program says itself.

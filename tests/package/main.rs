@@ -12,6 +12,9 @@
     reason = "a test says what was wrong by panicking"
 )]
 
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 mod manual;
 mod metrics;
 mod silence;
@@ -20,21 +23,9 @@ mod units;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-/// Whether a program is there. Where it is not, the test fails, unless it was said that it may be left out.
+/// Whether a program that reads a part of the package is there.
 fn there(program: &str) -> bool {
-    let found = std::env::var("PATH")
-        .unwrap_or_default()
-        .split(':')
-        .any(|folder| Path::new(folder).join(program).exists());
-    let skip = std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some();
-    assert!(
-        found || skip,
-        "{program} is missing: run tests/package/prepare, or set QUIETCUFF_SKIP_ORACLES=1 to leave this out"
-    );
-    if !found {
-        eprintln!("no {program} here: left out");
-    }
-    found
+    left_out::program(program, "a part of the package as its reader sees it")
 }
 
 fn of_project(below: &str) -> PathBuf {

@@ -1,6 +1,7 @@
 //! The metrics, read by Prometheus' own Python client (`prometheus_client.openmetrics.parser`), which is strict about the
 //! format and knows nothing of how it was written.
 
+use crate::left_out::installed;
 use crate::{good, quietcuff};
 use quietcuff::home::metrics::{Measured, open_metrics};
 use std::collections::BTreeMap;
@@ -18,21 +19,7 @@ for family in read(sys.stdin.read()):
 ";
 
 fn python() -> Option<PathBuf> {
-    if std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some() {
-        eprintln!("QUIETCUFF_SKIP_ORACLES is set: the metrics were not read by another parser");
-        return None;
-    }
-    let cache = std::env::var_os("XDG_CACHE_HOME").map_or_else(
-        || PathBuf::from(std::env::var_os("HOME").unwrap()).join(".cache"),
-        PathBuf::from,
-    );
-    let python = cache.join("quietcuff-tests/venv/bin/python");
-    assert!(
-        python.exists(),
-        "{} is missing: run `tests/run install`, or set QUIETCUFF_SKIP_ORACLES=1",
-        python.display()
-    );
-    Some(python)
+    installed("venv/bin/python", "the metrics beside another parser")
 }
 
 /// By name and labels: the value, and the family's type and unit.

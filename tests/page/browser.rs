@@ -1,30 +1,22 @@
 //! Chromium, driven line by line.
 
+use crate::left_out::{installed, program};
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
-/// Whether the oracles that have to be installed are left out.
+/// What the browser is for.
+const WHAT: &str = "the page in a browser";
+
+/// Whether the browser and what drives it are left out.
 pub(crate) fn without() -> bool {
-    let skip = std::env::var_os("QUIETCUFF_SKIP_ORACLES").is_some();
-    if skip {
-        eprintln!("left out: QUIETCUFF_SKIP_ORACLES is set");
-    }
-    skip
+    !(program("node", WHAT) && program("chromium", WHAT) && modules().is_some())
 }
 
-fn modules() -> PathBuf {
-    let cache = std::env::var_os("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
-        .unwrap();
-    let modules = cache.join("quietcuff-tests/node");
-    assert!(
-        modules.join("node_modules/playwright-core").exists() && Path::new("/usr/bin/chromium").exists(),
-        "the browser is not installed: run tests/page/prepare, or set QUIETCUFF_SKIP_ORACLES=1 to go without"
-    );
-    modules
+fn modules() -> Option<PathBuf> {
+    installed("node/node_modules/playwright-core", WHAT)?;
+    installed("node", WHAT)
 }
 
 pub(crate) struct Browser {
@@ -37,7 +29,7 @@ impl Browser {
     pub(crate) fn start() -> Self {
         let mut child = Command::new("node")
             .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/page/browser.mjs"))
-            .args([modules().as_os_str(), "/usr/bin/chromium".as_ref()])
+            .args([modules().unwrap().as_os_str(), "/usr/bin/chromium".as_ref()])
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()

@@ -18,5 +18,8 @@ mod command;
 #[allow(dead_code, reason = "the other test uses all of it")]
 mod home;
 mod html;
+#[path = "../left_out/mod.rs"]
+#[allow(dead_code, reason = "what other tests ask for besides")]
+mod left_out;
 mod pdf;
 mod readers;

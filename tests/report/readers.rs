@@ -1,36 +1,34 @@
 //! The programs that read a report, and the households whose reports they read.
 
 use crate::home::Home;
-use std::io::ErrorKind;
+use crate::left_out::{installed, program};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// For someone who knows that they are missing and wants the rest of the tests.
-const SKIP: &str = "QUIETCUFF_SKIP_ORACLES";
+/// What the readers are for.
+const WHAT: &str = "the report as programs by others read it";
 
-/// Whether to do without readers by others; says so.
+/// Whether a reader by others is missing and left out.
 pub(crate) fn without() -> bool {
-    let without = std::env::var_os(SKIP).is_some();
-    if without {
-        eprintln!("{SKIP} is set: nobody else read the report");
-    }
-    without
+    let programs = [
+        "pdftotext",
+        "pdffonts",
+        "pdfinfo",
+        "pdftoppm",
+        "qpdf",
+        "node",
+        "chromium",
+    ];
+    !(programs.iter().all(|name| program(name, WHAT)) && modules().is_some())
 }
 
 /// What a reader prints; it has to be there, and to succeed.
 pub(crate) fn read_by(program: &str, arguments: &[&str]) -> Vec<u8> {
-    let ran = match Command::new(program)
+    let ran = Command::new(program)
         .args(arguments)
         .env("LC_ALL", "C.UTF-8")
         .output()
-    {
-        Ok(ran) => ran,
-        Err(error) if error.kind() == ErrorKind::NotFound => panic!(
-            "{program} reads the report in this test and is not installed: run tests/report/prepare, or set {SKIP}=1 to \
-             go without"
-        ),
-        Err(error) => panic!("{program} cannot be run: {error}"),
-    };
+        .unwrap_or_else(|error| panic!("{program} cannot be run: {error}"));
     let said = String::from_utf8_lossy(&ran.stderr);
     assert!(ran.status.success(), "{program} {arguments:?}: {said}");
     ran.stdout
@@ -41,18 +39,9 @@ pub(crate) fn text_by(program: &str, arguments: &[&str]) -> String {
 }
 
 /// Where `prepare` puts axe-core and the browser's driver.
-pub(crate) fn modules() -> PathBuf {
-    let cache = std::env::var_os("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .or_else(|| std::env::home_dir().map(|home| home.join(".cache")))
-        .unwrap();
-    let modules = cache.join("quietcuff-tests/node/node_modules");
-    assert!(
-        modules.join("axe-core").is_dir(),
-        "axe-core is not in {}: run tests/report/prepare, or set {SKIP}=1 to go without",
-        modules.display()
-    );
-    modules
+pub(crate) fn modules() -> Option<PathBuf> {
+    installed("node/node_modules/axe-core", WHAT)?;
+    installed("node/node_modules", WHAT)
 }
 
 /// The demonstration's household.
