@@ -1,7 +1,7 @@
 //! The calendar of a period, as Python's icalendar reads it.
 
-use crate::made::oracles;
-use crate::whole::Home;
+use crate::alerts::made::oracles;
+use crate::alerts::whole::Home;
 use serde_json::Value;
 use std::process::Command;
 

@@ -1,6 +1,6 @@
 //! A program of the household's own.
 
-use crate::made::{hostile, until};
+use crate::alerts::made::{hostile, until};
 use quietcuff::home::alerts::command::Program;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;

@@ -1,6 +1,6 @@
 //! A household of two, made by hand, and servers to talk to.
 
-use crate::left_out::{installed, program, there};
+use crate::harness::left_out::{installed, program, there};
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};

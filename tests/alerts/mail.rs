@@ -1,6 +1,6 @@
 //! A real SMTP server (aiosmtpd), which keeps what it took as files that Python's own mail parser reads.
 
-use crate::made::{Running, free_port, hostile, oracles, until};
+use crate::alerts::made::{Running, free_port, hostile, oracles, until};
 use quietcuff::home::alerts::mail::Mailer;
 use quietcuff::home::alerts::routes::{MailServer, Route, Security};
 use serde_json::Value;

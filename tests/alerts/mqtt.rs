@@ -1,6 +1,6 @@
 //! A real broker (mosquitto), seen by a client that is not ours (mosquitto_sub).
 
-use crate::made::{Running, asha, at, free_port, hostile, look, oracles, reading, until};
+use crate::alerts::made::{Running, asha, at, free_port, hostile, look, oracles, reading, until};
 use jiff::SignedDuration;
 use quietcuff::home::alerts::channel::{self, Channel};
 use quietcuff::home::alerts::look::Look;

@@ -1,6 +1,6 @@
 //! Never twice, never lost: the rules and the ledger under random times of looking, restarts, kills and failures.
 
-use crate::made::{at, look, reading, session};
+use crate::alerts::made::{at, look, reading, session};
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use quietcuff::home::alerts::look::Look;
@@ -427,9 +427,9 @@ proptest! {
             }
         }
         // The channels work from now on, at an hour that is not quiet.
-        let civil = crate::made::berlin().to_datetime(now);
+        let civil = crate::alerts::made::berlin().to_datetime(now);
         let noon = civil.date().tomorrow().unwrap().at(12, 30, 0, 0);
-        now = crate::made::berlin().to_timestamp(noon).unwrap();
+        now = crate::alerts::made::berlin().to_timestamp(noon).unwrap();
         for _ in 0..120 {
             let known = known_at(now, &sessions, &readings);
             home.step(&known, now, Fate::Sent);

@@ -1,6 +1,6 @@
 //! What is worth saying, and when.
 
-use crate::made::{FIRST, asha, at, look, reading, session};
+use crate::alerts::made::{FIRST, asha, at, look, reading, session};
 use jiff::Timestamp;
 use jiff::civil::{date, time};
 use quietcuff::gatt::Unit;

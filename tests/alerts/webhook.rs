@@ -1,6 +1,6 @@
 //! An HTTP server that takes messages, as a stub.
 
-use crate::made::hostile;
+use crate::alerts::made::hostile;
 use quietcuff::home::alerts::routes::Route;
 use quietcuff::home::alerts::webhook::Webhook;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -88,6 +88,6 @@ fn whatever_is_not_taken_is_a_failure() {
         assert!(said.contains(says), "{said}");
         served.join().unwrap();
     }
-    let nobody = format!("http://127.0.0.1:{}/", crate::made::free_port());
+    let nobody = format!("http://127.0.0.1:{}/", crate::alerts::made::free_port());
     assert!(webhook(&nobody, None).send(&hostile()).is_err());
 }

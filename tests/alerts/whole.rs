@@ -1,6 +1,6 @@
 //! The real binary: told once over restarts and kills, stopped by SIGTERM, tested and listed by command.
 
-use crate::made::{Running, until};
+use crate::alerts::made::{Running, until};
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::{Monitor, Statement};
@@ -277,7 +277,7 @@ fn a_test_goes_out_by_every_route_and_says_what_became_of_it() {
          [[alerts.route]]\nname = \"lamp\"\ncommand = [\"/bin/sh\", \"-c\", \"cat > {}\"]\nlanguage = \"hi\"\n\
          [[alerts.route]]\nname = \"dead\"\nwebhook = \"http://127.0.0.1:{}/\"\n",
         out.display(),
-        crate::made::free_port()
+        crate::alerts::made::free_port()
     );
     std::fs::write(home.path("quietcuff.toml"), routes).unwrap();
     let said = home.run(&["remind", "test"]);

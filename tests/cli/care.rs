@@ -1,6 +1,6 @@
 //! The care of monitors, where people look for it: `monitors list` and `check`.
 
-use crate::command::{Home, objects};
+use crate::harness::command::{Home, objects};
 use jiff::Timestamp;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;

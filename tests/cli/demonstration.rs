@@ -1,6 +1,6 @@
 //! `demo`: an invented week, the same for one seed, shown to people and kept like a real one.
 
-use crate::command::{Home, Ran};
+use crate::harness::command::{Home, Ran};
 use serde_json::Value;
 use std::os::unix::fs::PermissionsExt;
 use std::process::Command;

@@ -1,7 +1,7 @@
 //! The hazards and threats in DEVELOPERS.md against the tree: the file that is named as a control exists, and the test
 //! that is named as its proof is one.
 
-use crate::command::of_project;
+use crate::harness::command::of_project;
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -1,6 +1,6 @@
 //! What the command line says of itself, and what it says to whoever mistypes.
 
-use crate::command::{Home, Ran};
+use crate::harness::command::{Home, Ran};
 
 /// Words of this program's making, which nobody who measures should have to meet.
 const INTERNAL: [&str; 12] = [

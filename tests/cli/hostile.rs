@@ -1,7 +1,7 @@
 //! Bytes that nobody should send: truncated, oversized, random, lying. Each is refused by itself, and what stands
 //! beside it is kept.
 
-use crate::command::{Home, Noise, fixture, hex};
+use crate::harness::command::{Home, Noise, fixture, hex};
 use std::fs;
 
 /// Every field that 0x2A35 has.

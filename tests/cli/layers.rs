@@ -1,7 +1,7 @@
 //! The layers that DEVELOPERS.md draws, against what the modules really use: the core knows nothing of the shell, and
 //! reads no clock, file or environment; nothing knows the command line but the programs.
 
-use crate::hazards::sources;
+use crate::cli::hazards::sources;
 use std::fs;
 use std::path::{Path, PathBuf};
 

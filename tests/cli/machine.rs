@@ -1,7 +1,7 @@
 //! A machine that lacks what the radio needs: no bus, no bluetoothd.
 
-use crate::command::{Home, Ran};
-use crate::left_out::there;
+use crate::harness::command::{Home, Ran};
+use crate::harness::left_out::there;
 use serde_json::Value;
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};

@@ -1,8 +1,8 @@
 //! `--output`, of every command that has one, to whatever a person may name: a file that is whole, or one sentence and
 //! nothing; and never a part that is left beside it.
 
-use crate::command::{Home, Ran};
-use crate::help::every_command;
+use crate::cli::help::every_command;
+use crate::harness::command::{Home, Ran};
 use std::fs;
 use std::os::unix::ffi::OsStringExt;
 use std::os::unix::fs::{FileTypeExt, MetadataExt, PermissionsExt, symlink};

@@ -1,7 +1,7 @@
 //! The second ear as a process, with a stand-in for `btmon`: a script that brings a capture which the real one wrote.
 //! What the real one brings is tried in the bench.
 
-use crate::command::Home;
+use crate::harness::command::Home;
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::{Attribute, Journal};

@@ -1,7 +1,7 @@
 //! The configuration and the state directory: misspelt, missing, somebody else's, full.
 
-use crate::command::{Home, Noise, Ran, fixture, hex};
-use crate::left_out::left_out;
+use crate::harness::command::{Home, Noise, Ran, fixture, hex};
+use crate::harness::left_out::left_out;
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::process::CommandExt;

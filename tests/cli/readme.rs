@@ -1,7 +1,7 @@
 //! The README against the program: what it names exists, and what exists it names.
 
-use crate::command::{Home, of_project};
-use crate::help::{commands, every_command};
+use crate::cli::help::{commands, every_command};
+use crate::harness::command::{Home, of_project};
 
 /// The README's lines, without those of this program's work in progress; none where there is no README yet.
 fn readme() -> Option<String> {

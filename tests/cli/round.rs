@@ -1,6 +1,6 @@
 //! Frames out and in again: nothing is added by a repetition, nothing is lost on the way.
 
-use crate::command::{Home, Ran, fixture};
+use crate::harness::command::{Home, Ran, fixture};
 use serde_json::Value;
 
 const ZONE: &str = "--time-zone=Europe/Oslo";

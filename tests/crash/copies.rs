@@ -1,7 +1,7 @@
 //! Backups, and files of every schema that there has been.
 
-use crate::left_out::left_out;
-use crate::{good, line, run};
+use crate::crash::{good, line, run};
+use crate::harness::left_out::left_out;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -248,7 +248,7 @@ fn the_log_of_a_journal_that_was_moved_away_is_not_taken_for_that_of_another() {
     fs::create_dir(&crashed).unwrap();
     let journal = quietcuff::journal::Journal::open(&state).unwrap();
     let mut writing = journal;
-    writing.append(&[crate::frame(900)]).unwrap();
+    writing.append(&[crate::crash::frame(900)]).unwrap();
     let log = crashed.join("journal.sqlite-wal");
     fs::copy(state.join("journal.sqlite-wal"), &log).unwrap();
     let before = fs::read(&log).unwrap();

@@ -1,8 +1,8 @@
 //! A file with damaged pages: found, named, and what can be read of it saved in a new one.
 
-use crate::copies::{NO_VOLUME, mount, names};
-use crate::left_out::left_out;
-use crate::{Noise, good, line, run};
+use crate::crash::copies::{NO_VOLUME, mount, names};
+use crate::crash::{Noise, good, line, run};
+use crate::harness::left_out::left_out;
 use rusqlite::Connection;
 use serde_json::Value;
 use std::collections::HashSet;

@@ -1,7 +1,7 @@
 //! `kill -9` at hundreds of random moments.
 
-use crate::script::{Datalink, Script, file as capture};
-use crate::{Noise, frame, good, line, quietcuff};
+use crate::crash::{Noise, frame, good, line, quietcuff};
+use crate::harness::script::{Datalink, Script, file as capture};
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::{Attribute, Entry, FrameFilter, Journal, Writer};
@@ -51,7 +51,7 @@ fn child_writes() {
 pub(crate) fn child(state: &Path) -> Command {
     let mut child = Command::new(std::env::current_exe().unwrap());
     child
-        .args(["--exact", "kill::child_writes", "--nocapture"])
+        .args(["--exact", "crash::kill::child_writes", "--nocapture"])
         .env(CHILD, state);
     child.stdout(Stdio::piped()).stderr(Stdio::null());
     child

@@ -3,9 +3,9 @@
 //! any part, in any order, each write whole or torn at a sector. That a new file's name is on the disk is taken for
 //! granted, as file systems with a journal do it.
 
-use crate::kill::{child, holds_from_the_first, kept};
-use crate::left_out::program;
-use crate::{Noise, good};
+use crate::crash::kill::{child, holds_from_the_first, kept};
+use crate::crash::{Noise, good};
+use crate::harness::left_out::program;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;

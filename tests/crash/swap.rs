@@ -1,9 +1,9 @@
 //! A recovery and a backup killed before each of the calls that change what a directory holds, or make it last. `strace`
 //! kills: the process that enters the nth of these calls does not come to make it.
 
-use crate::copies::names;
-use crate::left_out::program;
-use crate::{good, quietcuff, run};
+use crate::crash::copies::names;
+use crate::crash::{good, quietcuff, run};
+use crate::harness::left_out::program;
 use rusqlite::Connection;
 use serde_json::Value;
 use std::fs;
@@ -50,9 +50,9 @@ fn a_recovery_killed_between_any_two_steps_is_taken_up_again() {
     let dir = tempfile::tempdir().unwrap();
     let damaged = dir.path().join("damaged");
     let file = dir.path().join("frames.jsonl");
-    fs::write(&file, (0..30).map(crate::line).collect::<String>()).unwrap();
+    fs::write(&file, (0..30).map(crate::crash::line).collect::<String>()).unwrap();
     good(&damaged, &["replay", file.to_str().unwrap()]);
-    crate::damage::damage(&damaged.join("journal.sqlite"));
+    crate::crash::damage::damage(&damaged.join("journal.sqlite"));
     // As after a crash: one frame is in the log only.
     let state = dir.path().join("state");
     fs::create_dir(&state).unwrap();
@@ -137,7 +137,7 @@ fn a_backup_killed_between_any_two_steps_is_in_nobodys_way() {
     let dir = tempfile::tempdir().unwrap();
     let state = dir.path().join("state");
     let file = dir.path().join("frames.jsonl");
-    fs::write(&file, (0..30).map(crate::line).collect::<String>()).unwrap();
+    fs::write(&file, (0..30).map(crate::crash::line).collect::<String>()).unwrap();
     good(&state, &["replay", file.to_str().unwrap()]);
     let kept = dir.path().join("kept");
     fs::create_dir(&kept).unwrap();
@@ -146,7 +146,7 @@ fn a_backup_killed_between_any_two_steps_is_in_nobodys_way() {
     good(&state, &["backup", "--output", copy]);
     let older = fs::read(copy).unwrap();
     let more = dir.path().join("more.jsonl");
-    fs::write(&more, (30..60).map(crate::line).collect::<String>()).unwrap();
+    fs::write(&more, (30..60).map(crate::crash::line).collect::<String>()).unwrap();
     good(&state, &["replay", more.to_str().unwrap()]);
     let mut nth = 0;
     loop {
@@ -180,7 +180,7 @@ fn a_copy_that_was_half_restored_is_no_journal_that_lacks_frames() {
     let dir = tempfile::tempdir().unwrap();
     let state = dir.path().join("state");
     let file = dir.path().join("frames.jsonl");
-    fs::write(&file, (0..30).map(crate::line).collect::<String>()).unwrap();
+    fs::write(&file, (0..30).map(crate::crash::line).collect::<String>()).unwrap();
     good(&state, &["replay", file.to_str().unwrap()]);
     let copy = dir.path().join("copy");
     let copy = copy.to_str().unwrap();

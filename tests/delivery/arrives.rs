@@ -1,7 +1,9 @@
 //! What the household says arrives, once, and stays true when it changes.
 
-use crate::clinic::{Clinic, choose, exported, exported_readings, few, held, listing, name_of, once};
-use crate::made::{Made, Sent, sent};
+use crate::delivery::clinic::{
+    Clinic, choose, exported, exported_readings, few, held, listing, name_of, once,
+};
+use crate::harness::made::{Made, Sent, sent};
 use serde_json::{Value, json};
 
 const CONFIG: i32 = 78;

@@ -1,8 +1,8 @@
 //! The clinic's side: the server by others (`server.mjs`), and a home that delivers to it.
 
-use crate::command::{Home, Ran};
-use crate::left_out::{installed, program};
-use crate::made::{Made, Sent, entries};
+use crate::harness::command::{Home, Ran};
+use crate::harness::left_out::{installed, program};
+use crate::harness::made::{Made, Sent, entries};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -126,7 +126,7 @@ pub(crate) fn choose(home: &Home, url: &str, more: &str) -> String {
 
 /// Two days of readings.
 pub(crate) fn few() -> Vec<Sent> {
-    let mut sent = crate::made::sent();
+    let mut sent = crate::harness::made::sent();
     sent.truncate(8);
     sent
 }

@@ -1,8 +1,8 @@
 //! Servers and lines that fail: nothing is lost, nothing is there twice, and what is wrong is said.
 
-use crate::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
-use crate::made::Made;
-use crate::proxy::{FHIR, Fate, Proxy, answer};
+use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
+use crate::delivery::proxy::{FHIR, Fate, Proxy, answer};
+use crate::harness::made::Made;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
 use quietcuff::export::delivery::due::Survey;
@@ -278,7 +278,7 @@ fn what_is_refused_waits_for_a_person_and_holds_nothing_up() {
     };
     let id = made.readings[1]["id"].as_str().unwrap();
     let bundle = made.bundle(&[]);
-    let twin = crate::made::entries(&bundle)
+    let twin = crate::harness::made::entries(&bundle)
         .iter()
         .find(|entry| entry["resource"]["identifier"][0]["value"] == id)
         .unwrap();

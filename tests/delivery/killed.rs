@@ -1,9 +1,9 @@
 //! The delivery is killed with its line stuck at many octets of the request and of the answer. After a fresh start the
 //! server holds each resource once.
 
-use crate::clinic::{Clinic, choose, exported_readings, few, held, once};
-use crate::made::Made;
-use crate::proxy::{Fate, Proxy};
+use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, once};
+use crate::delivery::proxy::{Fate, Proxy};
+use crate::harness::made::Made;
 
 #[test]
 fn killed_at_any_octet_it_arrives_once() {
@@ -58,7 +58,7 @@ fn the_daemon_follows_the_journal() {
     wait_for(exported_readings(&made).len());
     // Two at once would be one too many.
     once(&made.home).failed(69, &["running already"]);
-    let lines: Vec<String> = few().iter().map(crate::made::Sent::line).collect();
+    let lines: Vec<String> = few().iter().map(crate::harness::made::Sent::line).collect();
     let file = made.home.file("more.jsonl", lines.join("\n") + "\n");
     made.home.run(&["replay", &file]).good();
     wait_for(exported_readings(&made).len());

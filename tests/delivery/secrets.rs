@@ -1,8 +1,8 @@
 //! Secrets stay where they are: in no output, no log, no journal and no error, even where the server repeats them.
 
-use crate::clinic::{Clinic, choose, exported_readings, few, held, once};
-use crate::command::Ran;
-use crate::made::Made;
+use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, once};
+use crate::harness::command::Ran;
+use crate::harness::made::Made;
 use serde_json::json;
 use std::os::unix::fs::PermissionsExt;
 

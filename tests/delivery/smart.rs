@@ -1,7 +1,7 @@
 //! SMART Backend Services against a server that verifies each assertion with jose. Keys are made by openssl.
 
-use crate::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
-use crate::made::Made;
+use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
+use crate::harness::made::Made;
 use serde_json::{Value, json};
 use std::os::unix::fs::PermissionsExt;
 use std::process::Command;
@@ -150,6 +150,6 @@ fn with_a_new_token_everything_arrives() {
         .filter(|line| line.len() > 20)
         .chain(["access-", "eyJ"])
     {
-        crate::secrets::keeps(&made, secret, &ran);
+        crate::delivery::secrets::keeps(&made, secret, &ran);
     }
 }

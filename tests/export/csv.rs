@@ -1,7 +1,7 @@
 //! The table, read back by the crate `csv` and by Python's module `csv`, neither of which wrote it.
 
-use crate::left_out::program;
-use crate::made::{DISCARDED, Made};
+use crate::harness::left_out::program;
+use crate::harness::made::{DISCARDED, Made};
 use serde_json::Value;
 use std::io::Write;
 use std::process::{Command, Stdio};

@@ -1,6 +1,6 @@
 //! Where the output goes, and what happens where it cannot.
 
-use crate::made::Made;
+use crate::harness::made::Made;
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
 

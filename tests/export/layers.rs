@@ -9,8 +9,8 @@
 //! leaves them out. HL7's own validator was not run: it is no package that could be
 //! installed here.
 
-use crate::left_out::{installed, program};
-use crate::made::{Made, entries};
+use crate::harness::left_out::{installed, program};
+use crate::harness::made::{Made, entries};
 use fhirkit::r4;
 use serde_json::Value;
 use std::collections::BTreeSet;

@@ -1,8 +1,8 @@
 //! What a reading becomes, one property at a time.
 
-use crate::command::Home;
-use crate::layers::resources_as_written;
-use crate::made::{DISCARDED, MONITOR, Made, Sent, entries, sent, sfloat};
+use crate::export::layers::resources_as_written;
+use crate::harness::command::Home;
+use crate::harness::made::{DISCARDED, MONITOR, Made, Sent, entries, sent, sfloat};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 

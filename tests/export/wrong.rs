@@ -1,7 +1,7 @@
 //! Layers that cannot fail prove nothing: good resources with one thing wrong in each, and which layers see it.
 
-use crate::layers::{engines, references, resources_as_written, rules, structure};
-use crate::made::Made;
+use crate::export::layers::{engines, references, resources_as_written, rules, structure};
+use crate::harness::made::Made;
 use serde_json::{Value, json};
 
 const LOINC: &str = "http://loinc.org";

@@ -1,8 +1,8 @@
 //! What the collector costs while it runs: the program that ships, on a bus of its own, before a BlueZ that is only said
 //! to be there. Its one adapter takes a scan and hears nothing.
 
+use crate::harness::left_out::there;
 use crate::journal::frame;
-use crate::left_out::there;
 use crate::table::{Aim, Table};
 use dbus::arg::PropMap;
 use dbus::blocking::Connection;

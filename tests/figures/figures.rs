@@ -15,13 +15,15 @@
 mod collector;
 mod decode;
 mod export;
-#[path = "../page/home.rs"]
-#[allow(dead_code, reason = "the tests' household has more than is asked here")]
-mod home;
+#[path = "../harness/mod.rs"]
+#[allow(
+    dead_code,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    reason = "the tests ask for more than is measured here, and say what was wrong by panicking"
+)]
+mod harness;
 mod journal;
-#[path = "../left_out/mod.rs"]
-#[allow(dead_code, reason = "what the tests ask for besides")]
-mod left_out;
 mod monitoring;
 mod program;
 mod report;

@@ -1,7 +1,7 @@
 //! What the sheet for the clinic costs, the whole call from the journal to the file, and the page with the same ten
 //! years behind it. The readings are invented.
 
-use crate::home::get;
+use crate::harness::page::get;
 use crate::table::{Aim, Table};
 use jiff::civil::Date;
 use jiff::tz::{Offset, TimeZone};

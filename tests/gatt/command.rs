@@ -1,6 +1,6 @@
 //! `quietcuff decode`, as scripts run it.
 
-use crate::corpus::{Example, examples};
+use crate::gatt::corpus::{Example, examples};
 use std::io::Write;
 use std::process::{Command, Output, Stdio};
 

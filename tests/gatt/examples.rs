@@ -1,6 +1,6 @@
 //! Every frame and number of the corpus, exactly.
 
-use crate::corpus::{examples, numbers};
+use crate::gatt::corpus::{examples, numbers};
 use quietcuff::gatt::{DecodeError, Decoded, Float, Sfloat, label};
 
 #[test]
@@ -57,7 +57,7 @@ fn every_octet_of_every_frame_has_a_label() {
 #[test]
 fn the_labels_of_a_full_measurement() {
     let frame = "1e78005000a5f3ea0703010702 0b4800010400".replace(' ', "");
-    let value = crate::corpus::octets(&frame);
+    let value = crate::gatt::corpus::octets(&frame);
     let labels: Vec<_> = label("2a35".parse().unwrap(), &value)
         .into_iter()
         .map(|l| (l.range, l.field, l.text))

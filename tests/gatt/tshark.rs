@@ -1,8 +1,8 @@
 //! tshark reads the same octets: a decoder written by others, from the same definitions.
 
-use crate::capture::{By, Capture};
-use crate::corpus::{Example, examples};
-use crate::left_out::program;
+use crate::gatt::capture::{By, Capture};
+use crate::gatt::corpus::{Example, examples};
+use crate::harness::left_out::program;
 use quietcuff::gatt::{
     AdjustReason, BloodPressureMeasurement, Characteristic, DateTime, Feature, MeasurementStatus, Sfloat,
     Special, Unit, Value, decode,

@@ -1,6 +1,6 @@
 //! Patterns for the clinician: each at its edge, each silent without what it needs.
 
-use crate::week::{Chances, FIRST, full, of, of_person, protocol, set_aside, taken};
+use crate::monitoring::week::{Chances, FIRST, full, of, of_person, protocol, set_aside, taken};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use quietcuff::household::{Arm, Condition, Person};

@@ -1,6 +1,6 @@
 //! The edges of a period: one reading more or less, one hundredth of a millimetre, conditions that switch labels off.
 
-use crate::week::{FIRST, full, of, of_person, protocol, set_aside, taken};
+use crate::monitoring::week::{FIRST, full, of, of_person, protocol, set_aside, taken};
 use quietcuff::gatt::Unit;
 use quietcuff::household::{Condition, Person, PersonId, Threshold};
 use quietcuff::monitoring::period::{PeriodError, period};

@@ -4,9 +4,9 @@
 //! The interpreter is the one that the project's test command sets up, in `quietcuff-tests/venv` of the user's cache
 //! directory. Without it the test fails and says so; `QUIETCUFF_SKIP_ORACLES=1` leaves it out.
 
-use crate::left_out::installed;
-use crate::published::{asked_for_a_third, survey};
-use crate::week::{Chances, FIRST, of, protocol, taken};
+use crate::harness::left_out::installed;
+use crate::monitoring::published::{asked_for_a_third, survey};
+use crate::monitoring::week::{Chances, FIRST, of, protocol, taken};
 use jiff::ToSpan;
 use quietcuff::monitoring::average::{average, t_below, t_quantile};
 use quietcuff::monitoring::chance::both_below;

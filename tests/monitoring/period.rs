@@ -1,7 +1,7 @@
 //! What holds for every series of readings, and the shape of the contract.
 
-use crate::oracle::untidy;
-use crate::week::{Chances, full, of, protocol, set_aside, taken};
+use crate::monitoring::oracle::untidy;
+use crate::monitoring::week::{Chances, full, of, protocol, set_aside, taken};
 use jiff::ToSpan;
 use proptest::prelude::*;
 use quietcuff::household::{Person, PersonId};

@@ -1,6 +1,6 @@
 //! Protocol files: the built-in ones keep their promises, an impossible one is refused in words that help.
 
-use crate::week::{FIRST, full, of, protocol, taken};
+use crate::monitoring::week::{FIRST, full, of, protocol, taken};
 use quietcuff::household::{PersonId, Statement};
 use quietcuff::monitoring::plan::{Plan, PlanError, latest, nearest_days, plans};
 use quietcuff::monitoring::protocol::Confidence;

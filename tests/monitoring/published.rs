@@ -1,6 +1,6 @@
 //! Published examples and survey data.
 
-use crate::week::{full, of, protocol};
+use crate::monitoring::week::{full, of, protocol};
 use quietcuff::monitoring::average::ExactMean;
 use quietcuff::monitoring::patterns::clinic_threshold;
 use quietcuff::monitoring::protocol::Limits;

@@ -2,7 +2,7 @@
 //! coefficient of variation of 6 %, sessions of a day that differ by 2 mmHg, readings of a session by 4, the first
 //! reading of a session 1 higher, whole millimetres as a monitor shows them.
 
-use crate::week::{Chances, FIRST, of, protocol, taken};
+use crate::monitoring::week::{Chances, FIRST, of, protocol, taken};
 use jiff::ToSpan;
 use quietcuff::monitoring::average::average;
 use quietcuff::monitoring::chance::chance_at_or_above;

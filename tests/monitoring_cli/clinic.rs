@@ -1,6 +1,6 @@
 //! The protocol that the clinic wrote, from a file that the configuration names.
 
-use crate::home::{CONFIG, Home, USAGE, cuff, live, week};
+use crate::harness::replayed::{CONFIG, Home, USAGE, cuff, live, week};
 
 const CLINIC: &str = r#"
 title = "The invented clinic's three readings"

@@ -1,6 +1,6 @@
 //! `quietcuff next`, moment by moment through one morning.
 
-use crate::home::{Home, USAGE, cuff, live};
+use crate::harness::replayed::{Home, USAGE, cuff, live};
 use serde_json::Value;
 
 fn at(home: &Home, civil: &str) -> Value {

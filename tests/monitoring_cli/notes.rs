@@ -1,6 +1,6 @@
 //! `quietcuff note` and what notes do to readings.
 
-use crate::home::{Home, USAGE, cuff, live};
+use crate::harness::replayed::{Home, USAGE, cuff, live};
 
 fn home() -> Home {
     let home = Home::new();

@@ -1,6 +1,6 @@
 //! `quietcuff people`.
 
-use crate::home::{Home, NO_INPUT, USAGE, cuff, live};
+use crate::harness::replayed::{Home, NO_INPUT, USAGE, cuff, live};
 
 #[test]
 fn everything_that_is_known_of_a_person() {

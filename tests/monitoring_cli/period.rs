@@ -1,6 +1,6 @@
 //! `quietcuff period`: the contract's own example, and everything that can be wrong with a period.
 
-use crate::home::{DATA, Home, USAGE, cuff, live, week};
+use crate::harness::replayed::{DATA, Home, USAGE, cuff, live, week};
 
 fn home() -> Home {
     let home = Home::new();

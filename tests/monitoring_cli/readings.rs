@@ -1,6 +1,6 @@
 //! What a person has to say on a reading, and what the program says about it.
 
-use crate::home::{Home, USAGE, cuff, live};
+use crate::harness::replayed::{Home, USAGE, cuff, live};
 use serde_json::Value;
 
 fn home() -> Home {

@@ -1,7 +1,7 @@
 //! `quietcuff rebuild`, and that the order of arrival never changes a result, as scripts see it.
 
-use crate::derived::{dump, lived, shuffled};
-use crate::home::Home;
+use crate::harness::replayed::Home;
+use crate::monitoring_cli::derived::{dump, lived, shuffled};
 use jiff::Timestamp;
 use proptest::prelude::*;
 use quietcuff::journal::Journal;

@@ -1,6 +1,6 @@
 //! `quietcuff trace`: from every number down to the octets.
 
-use crate::home::{Home, USAGE, cuff, measurement, week};
+use crate::harness::replayed::{Home, USAGE, cuff, measurement, week};
 
 #[test]
 fn a_reading_down_to_its_octets() {

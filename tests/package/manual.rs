@@ -1,6 +1,6 @@
 //! Man pages and completions, by those who show them.
 
-use crate::{good, quietcuff, there};
+use crate::package::{good, quietcuff, there};
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::Command;

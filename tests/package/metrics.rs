@@ -1,8 +1,8 @@
 //! The metrics, read by Prometheus' own Python client (`prometheus_client.openmetrics.parser`), which is strict about the
 //! format and knows nothing of how it was written.
 
-use crate::left_out::installed;
-use crate::{good, quietcuff};
+use crate::harness::left_out::installed;
+use crate::package::{good, quietcuff};
 use quietcuff::home::metrics::{Measured, open_metrics};
 use std::collections::BTreeMap;
 use std::io::Write;

@@ -1,6 +1,6 @@
 //! The units, read by systemd itself.
 
-use crate::{good, of_project, quietcuff, there};
+use crate::package::{good, of_project, quietcuff, there};
 use std::path::PathBuf;
 use std::process::Command;
 

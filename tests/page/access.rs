@@ -1,7 +1,7 @@
 //! Keys: one that is wrong, withdrawn, over, one person's, read-only.
 
-use crate::browser::{Browser, without};
-use crate::home::{Home, Served, get, post};
+use crate::harness::browser::{Browser, without};
+use crate::harness::page::{Home, Served, get, post};
 use quietcuff::outbound::{Ask, Endpoint, Outbound, OutboundError, Request};
 
 /// Served as behind a proxy, which asks for keys, so that the tests need no address beside this machine's.

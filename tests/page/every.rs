@@ -1,7 +1,7 @@
 //! Every page, in both languages, in the light and in the dark, on a telephone and in large type.
 
-use crate::browser::{Browser, without};
-use crate::home::{HOSTILE, Home, get};
+use crate::harness::browser::{Browser, without};
+use crate::harness::page::{HOSTILE, Home, get};
 use serde_json::json;
 
 const PAGES: [&str; 10] = [

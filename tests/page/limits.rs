@@ -1,6 +1,6 @@
 //! What is forged, too long or too slow.
 
-use crate::home::{Home, get, post, raw};
+use crate::harness::page::{Home, get, post, raw};
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::time::{Duration, Instant};

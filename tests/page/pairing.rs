@@ -1,8 +1,8 @@
 //! Pairing from the page, with a stand-in at the collector's socket: what is typed goes there, what it says is shown.
 //! The collector's own side is tried where it is written, and with a real stack in `tests/bench`.
 
-use crate::browser::{Browser, without};
-use crate::home::{Home, get, post};
+use crate::harness::browser::{Browser, without};
+use crate::harness::page::{Home, get, post};
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Write};
 use std::os::unix::net::UnixListener;
@@ -22,7 +22,8 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
             let question: Value = serde_json::from_str(&line).unwrap();
             match question["ask"].as_str().unwrap() {
                 "find" => {
-                    let heard = json!({ "address": crate::home::MONITOR, "name": "<b>Invented</b>" });
+                    let heard =
+                        json!({ "address": crate::harness::page::MONITOR, "name": "<b>Invented</b>" });
                     state = json!({ "pairing": "heard", "monitors": [heard] });
                 }
                 "pair" => state = json!({ "pairing": "asks" }),
@@ -67,7 +68,7 @@ fn a_monitor_is_paired_with_its_passkey() {
         *asked.lock().unwrap(),
         [
             json!({ "ask": "find" }),
-            json!({ "ask": "pair", "address": crate::home::MONITOR, "person": "ravi" }),
+            json!({ "ask": "pair", "address": crate::harness::page::MONITOR, "person": "ravi" }),
             json!({ "ask": "passkey", "digits": "012345" }),
         ]
     );

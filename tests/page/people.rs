@@ -1,8 +1,8 @@
 //! Who is measured: added and changed on the page, by those who may.
 
-use crate::access::{enter, guarded, key};
-use crate::browser::{Browser, without};
-use crate::home::{HOSTILE, Home, get, post};
+use crate::harness::browser::{Browser, without};
+use crate::harness::page::{HOSTILE, Home, get, post};
+use crate::page::access::{enter, guarded, key};
 use serde_json::{Value, json};
 
 fn of(home: &Home, id: &str) -> Value {

@@ -1,7 +1,7 @@
 //! Sittings, from rest to done, with nobody touching the page but where a person would.
 
-use crate::browser::{Browser, without};
-use crate::home::Home;
+use crate::harness::browser::{Browser, without};
+use crate::harness::page::Home;
 
 /// Bits of the Measurement Status (Blood Pressure Service 3.1.1.5).
 const MOVED: u16 = 1;
@@ -166,7 +166,7 @@ fn without_script_the_state_is_told_all_the_same() {
     home.reading(70, 128, 82, 0);
     let mut browser = Browser::start();
     browser.told(serde_json::json!({ "do": "open", "page": "old", "url": served.at("/?person=asha"), "script": false }));
-    let page = crate::home::get(served.address(), "/?person=asha", "");
+    let page = crate::harness::page::get(served.address(), "/?person=asha", "");
     assert!(
         page.body
             .contains("<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>")
@@ -251,7 +251,7 @@ fn a_report_is_made_on_the_spot() {
     browser.click("page", "button[value=html]");
     assert_eq!(browser.text("page", "h1"), "Home blood pressure of Asha");
     assert!(browser.text("page", "main").contains("128/82"));
-    let pdf = crate::home::get(served.address(), "/sheet/open?person=asha&as=pdf", "");
+    let pdf = crate::harness::page::get(served.address(), "/sheet/open?person=asha&as=pdf", "");
     assert_eq!(pdf.header("content-type"), Some("application/pdf"));
     assert!(pdf.body.starts_with("%PDF-"), "{}", pdf.head);
     browser.kept_to_itself();

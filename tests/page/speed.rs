@@ -1,7 +1,7 @@
 //! How fast a frame is on the screen, what a page costs after ten years, and what an open page costs.
 
-use crate::browser::{Browser, without};
-use crate::home::{Home, get};
+use crate::harness::browser::{Browser, without};
+use crate::harness::page::{Home, get};
 use serde_json::Value;
 use std::io::{Read, Write};
 use std::net::TcpStream;
@@ -169,7 +169,7 @@ fn years(home: &Home, years: i64) {
                     lines,
                     "{{\"received_at\":\"{at}\",\"monitor\":\"{}\",\"connection\":{connection},\"characteristic\":\"2a35\",\
                      \"value\":\"{value}\"}}",
-                    crate::home::MONITOR
+                    crate::harness::page::MONITOR
                 );
             }
         }

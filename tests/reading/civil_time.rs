@@ -2,8 +2,8 @@
 //! every change of some years in zones with whole, half and quarter hours, with and without summer time, on both
 //! hemispheres, and one that skipped a day.
 
-use crate::left_out::program;
-use crate::table::{civil, moment, zoned, zones};
+use crate::harness::left_out::program;
+use crate::reading::table::{civil, moment, zoned, zones};
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::{Household, Moments, Statement, Zones};

@@ -1,6 +1,6 @@
 //! A gateway that boots without its own time and learns it later.
 
-use crate::table::{frame, measurement, moment, stamp, zoned, zones};
+use crate::reading::table::{frame, measurement, moment, stamp, zoned, zones};
 use jiff::Timestamp;
 use quietcuff::frame::{Frame, Uptime};
 use quietcuff::reading::{ClockSample, GatewayClock, TimeSource, readings};
@@ -101,7 +101,7 @@ fn readings_of_a_gateway_without_time_are_right_once_it_knows() {
     // Stamped by a right monitor and unstamped, both heard in 1970.
     let household = zoned(&[("+00:00", None)]);
     let mut stamped = heard(Some(("a", 30)), "1970-01-01T00:00:30Z");
-    let time = stamp(crate::table::civil("2026-05-01T08:00:27"));
+    let time = stamp(crate::reading::table::civil("2026-05-01T08:00:27"));
     stamped.value = measurement(2, Some(time)).encode().to_vec();
     let frames = [stamped, heard(Some(("a", 90)), "1970-01-01T00:01:30Z")];
     let settle = |samples: Vec<ClockSample>| {

@@ -1,6 +1,6 @@
 //! Whose a reading is.
 
-use crate::table::{civil, frame, measurement, moment, settled, stamp};
+use crate::reading::table::{civil, frame, measurement, moment, settled, stamp};
 use quietcuff::household::{Household, Monitor, Person, PersonId, Statement};
 use quietcuff::reading::Reading;
 

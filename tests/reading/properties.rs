@@ -1,6 +1,6 @@
 //! What holds for every household.
 
-use crate::table::{civil, frame, measurement, moment, seconds, settled, stamp, zoned, zones};
+use crate::reading::table::{civil, frame, measurement, moment, seconds, settled, stamp, zoned, zones};
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use quietcuff::frame::Frame;

@@ -1,6 +1,6 @@
 //! Which frames are the same record.
 
-use crate::table::{civil, frame, measurement, moment, seconds, settled, stamp, zoned};
+use crate::reading::table::{civil, frame, measurement, moment, seconds, settled, stamp, zoned};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::{BloodPressureMeasurement, TimeStamp};
 use quietcuff::household::{Household, Monitor, Statement};

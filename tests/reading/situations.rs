@@ -1,6 +1,6 @@
 //! Situations of a household's monitors, each as it is heard.
 
-use crate::table::{settles, settles_in, zoned};
+use crate::reading::table::{settles, settles_in, zoned};
 use quietcuff::household::Statement;
 use quietcuff::reading::Precision;
 
@@ -144,16 +144,18 @@ fn one_number_after_a_long_silence_is_another_connection() {
 /// seconds after it was taken.
 fn a_year_of_drift(seconds_a_day: i64, error_s_max: i64) {
     let zone = zoned(&[("+00:00", None)]);
-    let first = crate::table::moment("2026-02-01T07:00:03Z");
+    let first = crate::reading::table::moment("2026-02-01T07:00:03Z");
     let mut taken = Vec::new();
     let mut frames = Vec::new();
     for day in 0..365_i64 {
         let at = first + jiff::SignedDuration::from_hours(24 * day);
         let shown = at + jiff::SignedDuration::from_secs(seconds_a_day * day);
-        let stamp = crate::table::stamp(jiff::tz::Offset::UTC.to_datetime(shown));
-        let value = crate::table::measurement(1, Some(stamp)).encode().to_vec();
+        let stamp = crate::reading::table::stamp(jiff::tz::Offset::UTC.to_datetime(shown));
+        let value = crate::reading::table::measurement(1, Some(stamp))
+            .encode()
+            .to_vec();
         let received = at + jiff::SignedDuration::from_secs(4);
-        frames.push(crate::table::frame(
+        frames.push(crate::reading::table::frame(
             u32::try_from(day).unwrap(),
             received,
             "2a35",
@@ -161,7 +163,7 @@ fn a_year_of_drift(seconds_a_day: i64, error_s_max: i64) {
         ));
         taken.push(at);
     }
-    let readings = crate::table::settled(&frames, &zone);
+    let readings = crate::reading::table::settled(&frames, &zone);
     assert_eq!(readings.len(), taken.len());
     for (reading, taken) in readings.iter().zip(taken) {
         let at = reading.time.at.expect("drift never makes a time unknown");
@@ -683,11 +685,11 @@ fn a_persons_word_outranks_the_clock_and_can_be_taken_back() {
 
 #[test]
 fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_teaches_nothing() {
-    use crate::table::{civil, moment};
+    use crate::reading::table::{civil, moment};
     use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown, WallClock};
     use quietcuff::reading::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told, settle};
     let household = zoned(&[("+00:00", None)]);
-    let zones = crate::table::zones(&household);
+    let zones = crate::reading::table::zones(&household);
     let heard = |at: &str, told| Heard {
         received_at: moment(at),
         told,

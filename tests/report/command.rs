@@ -1,7 +1,7 @@
 //! What `quietcuff report` says of a period, and of what cannot be done. Read as HTML, which needs no reader.
 
-use crate::home::{DATA, Home, USAGE, cuff, live, week};
-use crate::readers::{demonstration, report, text};
+use crate::harness::replayed::{DATA, Home, USAGE, cuff, live, week};
+use crate::report::readers::{demonstration, report, text};
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
 

@@ -1,7 +1,7 @@
 //! The HTML as a browser shows it, and as axe-core hears it.
 
-use crate::home::{Home, week};
-use crate::readers::{demonstration, listed, modules, report, text, text_by, without};
+use crate::harness::replayed::{Home, week};
+use crate::report::readers::{demonstration, listed, modules, report, text, text_by, without};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;

@@ -1,7 +1,7 @@
 //! The PDF as poppler and qpdf read it.
 
-use crate::home::{Home, cuff, live, week};
-use crate::readers::{demonstration, listed, read_by, report, text, text_by, without};
+use crate::harness::replayed::{Home, cuff, live, week};
+use crate::report::readers::{demonstration, listed, read_by, report, text, text_by, without};
 
 /// The left edge of the text and its width, in points.
 const EDGES: (f64, f64) = (57.0, 57.0 + 496.0);

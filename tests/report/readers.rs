@@ -1,7 +1,7 @@
 //! The programs that read a report, and the households whose reports they read.
 
-use crate::home::Home;
-use crate::left_out::{installed, program};
+use crate::harness::left_out::{installed, program};
+use crate::harness::replayed::Home;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 

@@ -1,7 +1,7 @@
 //! Captures: one real exchange between two independent Bluetooth hosts against Wireshark's reading of it, packets
 //! made up for what it does not hold, and damage.
 
-use crate::script::{ALL, BEGIN, Datalink, Packet, Script, file, hex, octets, packets};
+use crate::harness::script::{ALL, BEGIN, Datalink, Packet, Script, file, hex, octets, packets};
 use proptest::prelude::*;
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;

@@ -1,8 +1,8 @@
 //! The second ear: what it takes of a channel's packets, against Wireshark's reading of the same file; and what the
 //! journal makes of a frame that was heard twice.
 
-use crate::capture::tshark;
-use crate::script::{Datalink, Script, file, hex};
+use crate::harness::script::{Datalink, Script, file, hex};
+use crate::sources::capture::tshark;
 use proptest::prelude::*;
 use quietcuff::frame::{Frame, Uptime};
 use quietcuff::gatt::{BloodPressureMeasurement, Characteristic, Sfloat, Unit};

@@ -1,6 +1,6 @@
 //! When a monitor wants attention: every 2 years, after 3 to 5 years of life, sooner on signs (common practice).
 
-use crate::made::{m1, note, zone};
+use crate::technique::made::{m1, note, zone};
 use jiff::civil::{Date, date};
 use quietcuff::household::{Monitor, Note, StatedNote};
 use quietcuff::monitoring::care::{Care, Sign, Task, Usage, care};

@@ -1,6 +1,6 @@
 //! What must not wait.
 
-use crate::made::{World, at, decimal, p1, reading};
+use crate::technique::made::{World, at, decimal, p1, reading};
 use quietcuff::gatt::{MeasurementStatus, Unit};
 use quietcuff::household::{Condition, Note, Person};
 use quietcuff::monitoring::escalation::{About, Alert, Level, alerts, irregular_pulse};

@@ -9,30 +9,30 @@ use quietcuff::sitting::{SessionRule, order, sittings};
 use quietcuff::technique::{Context, Judged, Judgement, Reason, Reasons, judge};
 
 /// The household's clock in these tests is an hour ahead of UTC, unless a test says otherwise.
-pub fn zone() -> TimeZone {
+pub(crate) fn zone() -> TimeZone {
     TimeZone::fixed(Offset::constant(1))
 }
 
-pub fn at(civil: &str) -> Timestamp {
+pub(crate) fn at(civil: &str) -> Timestamp {
     zone().to_timestamp(civil.parse().unwrap()).unwrap()
 }
 
-pub fn decimal(text: &str) -> Sfloat {
+pub(crate) fn decimal(text: &str) -> Sfloat {
     let exponent = text.split_once('.').map_or(0, |(_, fraction)| fraction.len());
     let mantissa = text.replace('.', "").parse().unwrap();
     Sfloat::new(mantissa, -i8::try_from(exponent).unwrap()).unwrap()
 }
 
-pub fn p1() -> PersonId {
+pub(crate) fn p1() -> PersonId {
     "p1".parse().unwrap()
 }
 
-pub fn m1() -> MonitorId {
+pub(crate) fn m1() -> MonitorId {
     "m1".parse().unwrap()
 }
 
 /// A reading by `p1` on `m1`, its stamp held against the monitor's clock, heard two seconds later.
-pub fn reading(civil: &str, systolic: &str, diastolic: &str) -> Reading {
+pub(crate) fn reading(civil: &str, systolic: &str, diastolic: &str) -> Reading {
     Reading {
         id: ReadingId(format!("{civil} {systolic}/{diastolic}")),
         monitor: m1(),
@@ -57,7 +57,7 @@ pub fn reading(civil: &str, systolic: &str, diastolic: &str) -> Reading {
     }
 }
 
-pub fn note(civil: &str, what: Note) -> StatedNote {
+pub(crate) fn note(civil: &str, what: Note) -> StatedNote {
     StatedNote {
         person: Some(p1()),
         monitor: None,
@@ -67,19 +67,19 @@ pub fn note(civil: &str, what: Note) -> StatedNote {
 }
 
 /// What a test judges by.
-pub struct World {
-    pub household: Household,
-    pub notes: Vec<StatedNote>,
-    pub zone: TimeZone,
-    pub rule: SessionRule,
+pub(crate) struct World {
+    pub(crate) household: Household,
+    pub(crate) notes: Vec<StatedNote>,
+    pub(crate) zone: TimeZone,
+    pub(crate) rule: SessionRule,
 }
 
 impl World {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self::with(Person::default())
     }
 
-    pub fn with(person: Person) -> Self {
+    pub(crate) fn with(person: Person) -> Self {
         let mut household = Household::default();
         household.people.insert(p1(), (person, false));
         Self {
@@ -90,13 +90,13 @@ impl World {
         }
     }
 
-    pub fn noting(mut self, civil: &str, what: Note) -> Self {
+    pub(crate) fn noting(mut self, civil: &str, what: Note) -> Self {
         self.notes.push(note(civil, what));
         self.notes.sort_by_key(|note| note.at);
         self
     }
 
-    pub fn context(&self) -> Context<'_> {
+    pub(crate) fn context(&self) -> Context<'_> {
         Context {
             household: &self.household,
             notes: &self.notes,
@@ -106,7 +106,7 @@ impl World {
     }
 
     /// All of them, judged sitting by sitting.
-    pub fn judge(&self, mut readings: Vec<Reading>) -> Vec<(Vec<Reading>, Judged)> {
+    pub(crate) fn judge(&self, mut readings: Vec<Reading>) -> Vec<(Vec<Reading>, Judged)> {
         readings.sort_by(order);
         sittings(&readings)
             .map(|sitting| (sitting.to_vec(), judge(sitting, &self.context())))
@@ -114,14 +114,14 @@ impl World {
     }
 
     /// One sitting, judged.
-    pub fn sitting(&self, readings: Vec<Reading>) -> Judged {
+    pub(crate) fn sitting(&self, readings: Vec<Reading>) -> Judged {
         let mut judged = self.judge(readings);
         assert_eq!(judged.len(), 1, "more than one sitting");
         judged.remove(0).1
     }
 
     /// What becomes of a reading under a protocol that is content with one.
-    pub fn alone(&self, reading: Reading) -> Judgement {
+    pub(crate) fn alone(&self, reading: Reading) -> Judgement {
         let context = Context {
             rule: SessionRule {
                 readings: 1,
@@ -133,6 +133,6 @@ impl World {
     }
 }
 
-pub fn names(reasons: Reasons) -> Vec<&'static str> {
+pub(crate) fn names(reasons: Reasons) -> Vec<&'static str> {
     reasons.iter().map(Reason::name).collect()
 }

@@ -1,6 +1,6 @@
 //! What the person with the cuff should do, moment by moment.
 
-use crate::made::{World, at, p1, reading};
+use crate::technique::made::{World, at, p1, reading};
 use jiff::civil::date;
 use quietcuff::gatt::{MeasurementStatus, Sfloat};
 use quietcuff::household::{Condition, Note, Person};
@@ -282,7 +282,7 @@ fn seeking_help_outranks_every_step() {
 
     // An unusual pulse is told beside the step.
     let mut slow = reading("2026-03-01T07:02:11", "120", "80");
-    slow.pulse_rate = Some(crate::made::decimal("45"));
+    slow.pulse_rate = Some(crate::technique::made::decimal("45"));
     let found = when(&world, "2026-03-01T07:02:30", &[slow]);
     assert_eq!((found.state, found.alerts.len()), (Step::Wait, 1));
 }

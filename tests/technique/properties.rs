@@ -1,6 +1,6 @@
 //! What holds for any readings whatever.
 
-use crate::made::{World, p1, reading};
+use crate::technique::made::{World, p1, reading};
 use jiff::SignedDuration;
 use proptest::prelude::*;
 use quietcuff::gatt::{MeasurementStatus, Sfloat, Unit};
@@ -184,7 +184,7 @@ proptest! {
     /// Whatever came in, there is one thing to do, its words are there, and a time to wait for lies ahead.
     #[test]
     fn there_is_always_something_to_do(day in any_day(), second in 0i64..172_800) {
-        let now = crate::made::at("2026-03-01T05:00:00") + SignedDuration::from_secs(second);
+        let now = crate::technique::made::at("2026-03-01T05:00:00") + SignedDuration::from_secs(second);
         let world = world();
         let found = next(now, &p1(), &Schedule::EVERY_DAY, &day, &world.context());
         prop_assert!(!found.say.is_empty() && !found.because.is_empty());

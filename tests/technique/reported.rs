@@ -1,6 +1,6 @@
 //! What people say about a measurement, from when to when it tells on a reading.
 
-use crate::made::{World, m1, names, note, reading};
+use crate::technique::made::{World, m1, names, note, reading};
 use quietcuff::household::{Arm, Note, Person, StatedNote};
 use quietcuff::technique::{Basis, Disposition, RULES};
 

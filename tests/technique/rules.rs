@@ -1,6 +1,6 @@
 //! The edges of what can be observed.
 
-use crate::made::{World, decimal, m1, names, reading};
+use crate::technique::made::{World, decimal, m1, names, reading};
 use jiff::SignedDuration;
 use quietcuff::gatt::{MeasurementStatus, Sfloat, Unit};
 use quietcuff::household::{Monitor, Person, Site};

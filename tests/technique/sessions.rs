@@ -1,6 +1,6 @@
 //! Sittings, sessions, their part of the day and how far they have come.
 
-use crate::made::{World, at, names, p1, reading};
+use crate::technique::made::{World, at, names, p1, reading};
 use jiff::civil::time;
 use jiff::tz::TimeZone;
 use quietcuff::gatt::{Sfloat, Unit};

@@ -2,7 +2,7 @@
 //! and Nutrition Examination Survey 2017-2018 (fixtures/data). The same share is counted by Python in this test run,
 //! by the definition of the survey's columns and with nothing of this program.
 
-use crate::made::{World, reading};
+use crate::technique::made::{World, reading};
 use quietcuff::technique::session::State;
 use std::process::Command;
 

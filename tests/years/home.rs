@@ -8,10 +8,10 @@ mod people;
 mod sent;
 mod told;
 
-use crate::coverage::Coverage;
-use crate::device::Device;
-use crate::gateway::Gateway;
-use crate::truth::{Groups, Row, Truth};
+use crate::years::coverage::Coverage;
+use crate::years::device::Device;
+use crate::years::gateway::Gateway;
+use crate::years::truth::{Groups, Row, Truth};
 use jiff::civil::{Date, Time, date};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, ToSpan};

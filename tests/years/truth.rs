@@ -1,7 +1,7 @@
 //! What happened, and the record held against it.
 
-use crate::coverage::Coverage;
-use crate::device::Device;
+use crate::years::coverage::Coverage;
+use crate::years::device::Device;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;

@@ -110,7 +110,7 @@ fn child_lives_a_year() {
 #[test]
 fn a_year_of_uptime_grows_by_its_readings_and_nothing_else() {
     let ran = std::process::Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "uptime::child_lives_a_year", "--nocapture"])
+        .args(["--exact", "years::uptime::child_lives_a_year", "--nocapture"])
         .env("QUIETCUFF_TEST_YEAR", "1")
         .output()
         .unwrap();

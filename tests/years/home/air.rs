@@ -1,7 +1,7 @@
 //! The air: what a monitor tells, what of it reaches the disk, and what is known of its clock then.
 
 use super::{Burst, Home, OnItsWay, later};
-use crate::truth::{FOLLOWED_S, Lie, Receipt};
+use crate::years::truth::{FOLLOWED_S, Lie, Receipt};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 use quietcuff::radio::simulated::{Link, Memory, Taken};

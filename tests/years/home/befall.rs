@@ -1,8 +1,8 @@
 //! What befalls a home: clocks that are set, power that goes, disks that fill, monitors that are replaced.
 
 use super::{Home, ZONES, later};
-use crate::device::Device;
-use crate::truth::Receipt;
+use crate::years::device::Device;
+use crate::years::truth::Receipt;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::Statement;

@@ -1,8 +1,8 @@
 //! The record held against the truth.
 
 use super::{Home, LINES_TOLD, PROTOCOL, PROTOCOLS, person_id};
-use crate::device::Device;
-use crate::truth::{self, Stands};
+use crate::years::device::Device;
+use crate::years::truth::{self, Stands};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::household::{Household, Zones};

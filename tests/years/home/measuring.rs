@@ -1,7 +1,7 @@
 //! Measuring: who sits down when, what the cuff shows, and what people do wrong.
 
 use super::{Home, later};
-use crate::truth::{Lie, Receipt, Truth};
+use crate::years::truth::{Lie, Receipt, Truth};
 use jiff::Timestamp;
 use quietcuff::radio::simulated::{Link, Taken};
 

@@ -5,8 +5,8 @@
 //! wrote down; it is held against the clinic whenever nothing is due any more, and when the home's years are over.
 
 use super::{BEFORE_MS, Home, later, person_id};
-use crate::clinic::{Clinic, End, Kept, Line};
-use crate::truth::{self, Receipt, Row, sent};
+use crate::years::clinic::{Clinic, End, Kept, Line};
+use crate::years::truth::{self, Receipt, Row, sent};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::config::{self, Config};

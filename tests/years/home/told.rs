@@ -5,7 +5,7 @@
 //! left in doubt. There are two receivers, one for everything and one for one person, who never hears of another.
 
 use super::{BEFORE_MS, Home, PROTOCOLS, later, person_id};
-use crate::device::Device;
+use crate::years::device::Device;
 use jiff::civil::{Date, Time};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use quietcuff::home::alerts::look::Look;

@@ -3,27 +3,10 @@
 //!
 //! A full disk and one that cannot be written to are in `tests/cli/place.rs`.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_possible_wrap,
-    reason = "a test says what was wrong by panicking, and its numbers are small"
-)]
-
 mod copies;
 mod damage;
 mod kill;
-#[path = "../left_out/mod.rs"]
-#[allow(dead_code, reason = "what other tests ask for besides")]
-mod left_out;
 mod power;
-#[allow(dead_code, reason = "it writes more than is needed here")]
-#[path = "../sources/script.rs"]
-mod script;
 mod swap;
 
 use jiff::Timestamp;

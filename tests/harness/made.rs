@@ -1,6 +1,6 @@
 //! A home whose days hold everything that a reading can be.
 
-use crate::command::{Home, objects};
+use crate::harness::command::{Home, objects};
 use serde_json::Value;
 use std::collections::BTreeMap;
 

@@ -1,14 +1,5 @@
 //! Technique, sessions, what comes next, what must not wait, and the care of the monitor, from the outside: tables of
 //! edges with their sources, survey data against Python, and properties over arbitrary days.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    unreachable_pub,
-    reason = "a test may stop"
-)]
-
 mod care;
 mod escalation;
 mod made;

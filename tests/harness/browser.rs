@@ -1,6 +1,6 @@
 //! Chromium, driven line by line.
 
-use crate::left_out::{installed, program};
+use crate::harness::left_out::{installed, program};
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Write};
 use std::path::PathBuf;

@@ -4,17 +4,6 @@
 //! That the package installs, upgrades and goes is `tests/package/run`'s business, in a machine of its own.
 //! `tests/package/prepare tools` installs what is needed; `QUIETCUFF_SKIP_ORACLES=1` leaves out what is not there.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test says what was wrong by panicking"
-)]
-
-#[path = "../left_out/mod.rs"]
-#[allow(dead_code, reason = "what other tests ask for besides")]
-mod left_out;
 mod manual;
 mod metrics;
 mod silence;
@@ -25,7 +14,7 @@ use std::process::{Command, Output};
 
 /// Whether a program that reads a part of the package is there.
 fn there(program: &str) -> bool {
-    left_out::program(program, "a part of the package as its reader sees it")
+    crate::harness::left_out::program(program, "a part of the package as its reader sees it")
 }
 
 fn of_project(below: &str) -> PathBuf {

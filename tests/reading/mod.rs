@@ -4,19 +4,8 @@
 //! time cases are held against Python's `zoneinfo`, an implementation of the time zone rules that shares no code with
 //! the one used here.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test says what is wrong by failing"
-)]
-
 mod civil_time;
 mod gateway;
-#[path = "../left_out/mod.rs"]
-#[allow(dead_code, reason = "what other tests ask for besides")]
-mod left_out;
 mod owner;
 mod properties;
 mod repeats;
