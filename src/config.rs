@@ -1,13 +1,12 @@
 //! The configuration file: what the machine's owner decides. People and monitors are not in it; they are statements
 //! in the journal.
 
-use crate::export::delivery::smart::Algorithm;
-use crate::export::fhir::{Profiles, Switches};
+use crate::delivery::Clinic;
+use crate::export::fhir::Fhir;
 use crate::home::alerts::routes::Alerts;
-use crate::household::{MonitorAddress, PersonId};
+use crate::home::page::Page;
+use crate::radio::Radio;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
-use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 /// A configuration file longer than this is something else.
@@ -31,214 +30,6 @@ pub struct Config {
     pub page: Page,
     /// Who is told what, and how.
     pub alerts: Alerts,
-}
-
-/// How the radio is used.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
-pub struct Radio {
-    /// The adapter's own address, where there are several. Numbers such as hci0 change when one is plugged in.
-    pub adapter: Option<MonitorAddress>,
-    /// Listen only for advertisements that name the Blood Pressure service. Turn off for a monitor that leaves it out.
-    pub named_service_only: bool,
-    /// Set a monitor's clock when it is off by more than a minute and allows it.
-    pub set_clocks: bool,
-    /// Offer the Current Time service to monitors that fetch it.
-    pub serve_time: bool,
-}
-
-impl Default for Radio {
-    fn default() -> Self {
-        Self {
-            adapter: None,
-            named_service_only: true,
-            set_clocks: false,
-            serve_time: true,
-        }
-    }
-}
-
-/// Where the household's page is served, and how it is protected there.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
-pub struct Page {
-    /// Address and port. Anywhere but on the machine itself a key is asked for.
-    pub listen: SocketAddr,
-    /// The certificate, with its chain, as PEM. A relative path is meant from beside this file.
-    pub tls_certificate: Option<PathBuf>,
-    /// Its private key, as PEM.
-    pub tls_key: Option<PathBuf>,
-    /// Serve other machines without TLS all the same.
-    pub plain_http_to_others: bool,
-    /// It is reached through a proxy, which does TLS: a key is asked for although the page listens on this machine only.
-    pub behind_proxy: bool,
-    /// Names under which it is reached. An address needs none.
-    pub names: Vec<String>,
-}
-
-impl Default for Page {
-    fn default() -> Self {
-        Self {
-            listen: SocketAddr::from(([127, 0, 0, 1], 8417)),
-            tls_certificate: None,
-            tls_key: None,
-            plain_http_to_others: false,
-            behind_proxy: false,
-            names: Vec::new(),
-        }
-    }
-}
-
-/// What a clinic's FHIR server takes, and what it calls the household's people.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
-pub struct Fhir {
-    /// Which profiles the resources claim to keep.
-    pub profiles: Profiles,
-    /// Write device codes (ISO/IEEE 11073) beside LOINC's, and the monitor's status flags, which have no other codes.
-    pub device_codes: bool,
-    /// Write SNOMED CT codes, which need a licence in some countries.
-    pub snomed: bool,
-    /// The clinic's own reference for a person, such as `Patient/123`.
-    pub patients: BTreeMap<PersonId, String>,
-}
-
-impl Default for Fhir {
-    fn default() -> Self {
-        let Switches {
-            profiles,
-            device_codes,
-            snomed,
-        } = Switches::default();
-        Self {
-            profiles,
-            device_codes,
-            snomed,
-            patients: BTreeMap::new(),
-        }
-    }
-}
-
-impl Fhir {
-    /// What the resources are written with.
-    pub fn switches(&self) -> Switches {
-        Switches {
-            profiles: self.profiles,
-            device_codes: self.device_codes,
-            snomed: self.snomed,
-        }
-    }
-
-    /// What is wrong with the references: one that is none, or one for two people, whose readings would be mixed.
-    fn wrong_patient(&self) -> Option<String> {
-        let mut seen = BTreeMap::new();
-        self.patients.iter().find_map(|(person, reference)| {
-            if !crate::export::fhir::is_patient_reference(reference) {
-                return Some(format!(
-                    "fhir.patients.{person}: {reference:?} is no reference to a patient: write Patient/ID, or the \
-                     whole address that ends so"
-                ));
-            }
-            seen.insert(reference, person)
-                .map(|other| format!("fhir.patients: {other} and {person} are both {reference}"))
-        })
-    }
-}
-
-/// The clinic's server, and who may be told about to it. Nothing is sent while there is no server and nobody is named.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
-pub struct Clinic {
-    /// The base address of its FHIR R4 server.
-    pub server: Option<String>,
-    /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`.
-    pub people: Vec<PersonId>,
-    /// How we say who we are.
-    pub auth: Auth,
-    /// Bearer: the file that holds the token.
-    pub token_file: Option<PathBuf>,
-    /// Basic: the name.
-    pub user: Option<String>,
-    /// Basic: the file that holds the password.
-    pub password_file: Option<PathBuf>,
-    /// SMART: the id under which the clinic registered this gateway.
-    pub client_id: Option<String>,
-    /// SMART: the file that holds the private key, PEM (PKCS #8) or a JSON Web Key.
-    pub key_file: Option<PathBuf>,
-    /// SMART: the id (`kid`) of that key; a JSON Web Key carries it.
-    pub key_id: Option<String>,
-    /// SMART: how assertions are signed; the key says it as well.
-    pub algorithm: Option<Algorithm>,
-    /// SMART: where tokens are given; else the server is asked (`.well-known/smart-configuration`).
-    pub token_url: Option<String>,
-    /// SMART: what is asked for.
-    pub scope: String,
-    /// One more certificate authority to trust (PEM).
-    pub ca_file: Option<PathBuf>,
-    /// Says in words that plain HTTP to another machine is meant.
-    pub plain_http: Option<PlainHttp>,
-}
-
-/// Creating under a condition needs to create and to search; a device also changes its name.
-const SCOPE: &str = "system/Observation.crus system/Device.crus";
-
-impl Default for Clinic {
-    fn default() -> Self {
-        Self {
-            server: None,
-            people: Vec::new(),
-            auth: Auth::None,
-            token_file: None,
-            user: None,
-            password_file: None,
-            client_id: None,
-            key_file: None,
-            key_id: None,
-            algorithm: None,
-            token_url: None,
-            scope: SCOPE.to_owned(),
-            ca_file: None,
-            plain_http: None,
-        }
-    }
-}
-
-impl Clinic {
-    /// Relative paths are meant from beside the configuration.
-    fn beside(&mut self, directory: &Path) {
-        let files = [
-            &mut self.token_file,
-            &mut self.password_file,
-            &mut self.key_file,
-            &mut self.ca_file,
-        ];
-        for file in files.into_iter().flatten() {
-            *file = directory.join(&file);
-        }
-    }
-}
-
-/// How a server is told who we are.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Auth {
-    /// Not at all.
-    #[default]
-    None,
-    /// A token that the clinic gave.
-    Bearer,
-    /// Name and password.
-    Basic,
-    /// SMART Backend Services: a signed assertion for a token.
-    Smart,
-}
-
-/// The words that allow plain HTTP to another machine.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
-pub enum PlainHttp {
-    /// Whoever writes this knows what it means.
-    #[serde(rename = "everybody on the way may read it")]
-    EverybodyMayReadIt,
 }
 
 /// A configuration that cannot be used.
@@ -428,6 +219,9 @@ fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(Stri
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::delivery::key::Algorithm;
+    use crate::delivery::{Auth, PlainHttp};
+    use crate::export::fhir::Profiles;
 
     fn parse(text: &str) -> Result<Config, ConfigError> {
         Config::parse(text, Path::new("quietcuff.toml"))
@@ -484,7 +278,7 @@ mod tests {
                 key_id: Some("1".into()),
                 algorithm: Some(Algorithm::Es384),
                 token_url: Some("https://clinic.example/token".into()),
-                scope: SCOPE.into(),
+                scope: Clinic::default().scope,
                 ca_file: Some("ca.pem".into()),
                 plain_http: Some(PlainHttp::EverybodyMayReadIt),
             },

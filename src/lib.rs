@@ -1,25 +1,23 @@
 //! quietcuff: from a blood pressure monitor's radio to a week of readings that a clinic can trust.
 //!
-//! The modules stand in the order in which data moves through them:
+//! A frame goes up through the core, which makes more of it at each step, and through the shell, which has the world:
 //!
 //! ```text
-//! radio ─► journal ─► gatt ─► reading ─► technique ─► monitoring ─► export ─► home
-//! hear     keep       decode   when/who   judge        sessions,      for       page,
-//!                                                      protocol,      others    reminders
-//!                                                      average
-//! shell    shell      core     core       core         core           core      shell
+//! core    gatt ─► household ─► frame ─► reading ─► sitting ─► technique ─► monitoring ─► words ─► export
+//!         decode  who lives    received when/who   together   judge        protocol,     to say   for
+//!                 here                                                     average                others
+//!
+//! shell   edge ─► whole ─► secret ─► keys ─► outbound ─► journal ─► snapshot ─► radio ─► socket ─► delivery
+//!         time    files                      network     keep       a period    hear     between   to the
+//!                                                                                        roles     clinic
+//!         home ─► config ─► roles ─► cli
+//!         page,   settings  stay     commands
+//!         alerts
 //! ```
 //!
-//! The core reads no clock, no file and no environment: time enters once, at the radio edge, stamped on the
-//! [`frame::Frame`]; the household's statements and its time zone are values that are passed in.
-
-pub mod whole;
-
-pub mod edge;
-
-pub mod radio;
-
-pub mod journal;
+//! The modules stand in that order, and each uses only those before it. The core reads no clock, no file and no
+//! environment: time enters once, in [`edge`], stamped on the [`frame::Frame`]; the household's statements and its time
+//! zone are values that are passed in.
 
 pub mod gatt;
 
@@ -39,17 +37,29 @@ pub mod words;
 
 pub mod export;
 
-pub mod keys;
+pub mod edge;
+
+pub mod whole;
 
 pub mod secret;
 
+pub mod keys;
+
 pub mod outbound;
+
+pub mod journal;
+
+pub mod snapshot;
+
+pub mod radio;
+
+pub mod socket;
+
+pub mod delivery;
 
 pub mod home;
 
 pub mod config;
-
-pub mod socket;
 
 pub mod roles;
 

@@ -1,9 +1,8 @@
 //! `quietcuff deliver`: to the clinic's server, and how it stands there.
 
 use super::{Everywhere, Failure, Outcome, failure, json_line};
-use crate::config::Auth;
-use crate::export::delivery::DeliveryError;
-use crate::export::delivery::answer::Trouble;
+use crate::delivery::answer::Trouble;
+use crate::delivery::{Auth, DeliveryError};
 use crate::household::Zones;
 use crate::journal::outbox::Delivered;
 use crate::roles;

@@ -5,7 +5,6 @@
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
 use super::page::now;
-use crate::config::Config;
 use crate::edge::system_zone;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
@@ -51,10 +50,10 @@ pub struct Busy;
 
 impl Desk {
     /// Opens the journal and starts the thread; it ends when nobody can ask any more.
-    pub fn start(state: &Path, config: &Config) -> Result<Self, JournalError> {
+    pub fn start(state: &Path, zone: Option<String>) -> Result<Self, JournalError> {
         let journal = Journal::open(state)?;
         let (sender, jobs) = sync_channel(QUEUE_MAX);
-        let (state, zone) = (state.to_owned(), config.time_zone.clone());
+        let state = state.to_owned();
         let started = std::thread::Builder::new()
             .name("page-journal".to_owned())
             .spawn(move || Book::new(journal, state, zone).run(&jobs));

@@ -1,7 +1,7 @@
 //! What was sent to a clinic, under which name, with a digest of its content, and what the server said to it.
 //!
 //! - This is not derived: a rebuild leaves it alone, and what is due is the difference between it and what the readings
-//!   say now ([`crate::export::delivery`]). There is no second list that could disagree.
+//!   say now ([`crate::delivery`]). There is no second list that could disagree.
 //! - A row is written before its content leaves the house ([`Journal::offer`]), so that after a crash it is known that the
 //!   server may have it.
 

@@ -7,12 +7,12 @@
 mod listening;
 mod visits;
 
+use super::Radio;
 use super::bus::{Bus, BusError, Exported};
 use super::link::{Line, LinkError, Listening};
 use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
 use super::report::{MonitorReport, Report, SharedReport};
-use crate::config::Radio;
 use crate::edge::Edge;
 use crate::household::MonitorAddress;
 use crate::journal::Entry;

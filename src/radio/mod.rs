@@ -14,10 +14,12 @@ mod link;
 mod patience;
 pub mod recover;
 pub mod report;
+mod settings;
 pub mod simulated;
 pub mod source;
 
 pub use fault::Fault;
+pub use settings::Radio;
 
 use uuid::Uuid;
 

@@ -3,10 +3,9 @@
 use super::manager::ServiceManager;
 use super::{StartError, stated};
 use crate::config::Config;
-use crate::export::delivery::answer::Trouble;
-use crate::export::delivery::due::Survey;
-use crate::export::delivery::patience;
-use crate::export::delivery::{Courier, DeliveryError, Round, Target};
+use crate::delivery::answer::Trouble;
+use crate::delivery::due::Survey;
+use crate::delivery::{Courier, DeliveryError, Round, Target, patience};
 use crate::household::{Household, UnknownZone, Zones};
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::protocol::ProtocolError;
@@ -104,7 +103,7 @@ impl Delivery {
     pub fn begin(config: Config, journal: Journal) -> Result<Self, DeliverError> {
         let household = journal.household()?;
         Protocols::of(&household)?;
-        let target = Target::of(&config, &household)?;
+        let target = Target::of(&config.clinic, &config.fhir, &household)?;
         let zones = stated::zones(config.time_zone.as_deref(), household.clone())?;
         Ok(Self {
             config,
@@ -144,7 +143,7 @@ impl Delivery {
         let mut all = Round::default();
         let mut courier = match self.courier.take() {
             Some(courier) => courier,
-            None => Courier::new(&self.config, self.target.clone())?,
+            None => Courier::new(&self.config.clinic, self.target.clone())?,
         };
         // The time is asked for when a Bundle is sent and when it is answered.
         let clock = || {

@@ -32,7 +32,7 @@ pub fn serve(
     ready: impl FnOnce(SocketAddr),
     stop: impl Future<Output = ()>,
 ) -> Result<(), PageError> {
-    let desk = Desk::start(state, config)?;
+    let desk = Desk::start(state, config.time_zone.clone())?;
     let ready = |address| {
         service.ready("the page is served");
         ready(address);

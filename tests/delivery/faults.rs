@@ -5,8 +5,8 @@ use crate::delivery::proxy::{FHIR, Fate, Proxy, answer};
 use crate::harness::made::Made;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
-use quietcuff::export::delivery::due::Survey;
-use quietcuff::export::delivery::{Courier, Round, Target};
+use quietcuff::delivery::due::Survey;
+use quietcuff::delivery::{Courier, Round, Target};
 use quietcuff::household::Zones;
 use quietcuff::journal::Journal;
 use quietcuff::journal::outbox::Contact;
@@ -166,7 +166,7 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
     let mut journal = Journal::open_existing(&made.home.path(".local/state/quietcuff")).unwrap();
     let household = journal.household().unwrap();
     let zones = Zones::of(&household, jiff::tz::db()).unwrap();
-    let target = Target::of(config, &household).unwrap();
+    let target = Target::of(&config.clinic, &config.fhir, &household).unwrap();
     let survey = Survey {
         household: &household,
         zones: &zones,
@@ -174,7 +174,7 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
         people: &target.people,
         today: zones.civil(now).date(),
     };
-    let mut courier = Courier::new(config, target.clone()).unwrap();
+    let mut courier = Courier::new(&config.clinic, target.clone()).unwrap();
     let round = courier.round(&mut journal, &survey, &|| now).unwrap();
     (round, journal.contact(&target.name()).unwrap())
 }

@@ -8,9 +8,9 @@
 
 use libfuzzer_sys::fuzz_target;
 use quietcuff::config::Config;
-use quietcuff::export::delivery::answer::{Verdict, read};
-use quietcuff::export::delivery::bundle::{Composed, Draft};
-use quietcuff::export::delivery::smart::{granted, token_endpoint};
+use quietcuff::delivery::answer::{Verdict, read};
+use quietcuff::delivery::bundle::{Composed, Draft};
+use quietcuff::delivery::smart::{granted, token_endpoint};
 use quietcuff::export::fhir::Identity;
 use quietcuff::gatt::{Characteristic, Decoded, decode, label};
 use quietcuff::keys::Secret;
@@ -187,7 +187,7 @@ fn household() -> (std::path::PathBuf, Rehearsal, u32) {
         names: Vec::new(),
         own: Secret::new().expect("the system gives random numbers"),
     };
-    let rehearsal = Rehearsal::open(&place, &Config::default(), settings).expect("it was just made");
+    let rehearsal = Rehearsal::open(&place, None, settings).expect("it was just made");
     (place, rehearsal, 0)
 }
 

@@ -19,10 +19,12 @@ pub mod identity;
 mod moment;
 mod observation;
 mod resource;
+mod settings;
 
 pub use average::Averaged;
 pub use identity::Identity;
 pub use resource::{Device, Observation, Patient, Resource};
+pub use settings::Fhir;
 
 use crate::household::{Household, MonitorId, Person, PersonId, Zones};
 use crate::reading::Reading;

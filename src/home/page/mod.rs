@@ -21,11 +21,11 @@ mod person;
 mod questions;
 mod routes;
 mod server;
+mod settings;
 mod sheet;
 mod week;
 
 use super::live::Book;
-use crate::config::Config;
 use crate::journal::{Journal, JournalError};
 use crate::keys::Secret;
 use hyper::{Method, Request, header};
@@ -33,6 +33,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 pub use server::{ServeError, serve};
+pub use settings::Page;
 
 /// How the page is served.
 #[derive(Clone, Debug)]
@@ -79,8 +80,8 @@ pub struct Rehearsal {
 
 impl Rehearsal {
     /// Opens the journal.
-    pub fn open(state: &Path, config: &Config, settings: Settings) -> Result<Self, JournalError> {
-        let book = Book::new(Journal::open(state)?, state.to_owned(), config.time_zone.clone());
+    pub fn open(state: &Path, zone: Option<String>, settings: Settings) -> Result<Self, JournalError> {
+        let book = Book::new(Journal::open(state)?, state.to_owned(), zone);
         Ok(Self { settings, book })
     }
 

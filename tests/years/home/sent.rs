@@ -9,9 +9,10 @@ use crate::years::clinic::{Clinic, End, Kept, Line};
 use crate::years::truth::{self, Receipt, Row, sent};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
-use quietcuff::config::{self, Config};
-use quietcuff::export::delivery::due::Survey;
-use quietcuff::export::delivery::{Courier, DeliveryError, Target, patience};
+use quietcuff::config::Config;
+use quietcuff::delivery::due::Survey;
+use quietcuff::delivery::{self, Courier, DeliveryError, Target, patience};
+use quietcuff::export::fhir::Fhir;
 use quietcuff::gatt::Unit;
 use quietcuff::household::{self, Statement, Zones};
 use quietcuff::journal::JournalError;
@@ -86,18 +87,18 @@ impl Sender {
 
     fn config(&self) -> Config {
         Config {
-            clinic: config::Clinic {
+            clinic: delivery::Clinic {
                 server: Some("https://clinic.invalid/fhir".to_owned()),
                 people: self.chosen.iter().map(|person| person_id(*person)).collect(),
-                ..config::Clinic::default()
+                ..delivery::Clinic::default()
             },
-            fhir: config::Fhir {
+            fhir: Fhir {
                 patients: self
                     .chosen
                     .iter()
                     .map(|person| (person_id(*person), reference(*person)))
                     .collect(),
-                ..config::Fhir::default()
+                ..Fhir::default()
             },
             ..Config::default()
         }
@@ -196,7 +197,7 @@ impl Home {
         let now = self.gateway.wall(at);
         let config = sender.config();
         let household = self.gateway.journal().household().unwrap();
-        let target = Target::of(&config, &household).unwrap();
+        let target = Target::of(&config.clinic, &config.fhir, &household).unwrap();
         let contact = self.gateway.journal().contact(&target.name()).unwrap();
         if patience::rests(contact.not_before, now) {
             // Only a clock that was set back makes it rest for longer than it meant to.
@@ -204,7 +205,7 @@ impl Home {
             return Visit::Trouble;
         }
         let line = Box::new(sender.line.clone());
-        let mut courier = Courier::by(line, &config, target.clone()).unwrap();
+        let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
         let zones = Zones::of(&household, jiff::tz::db()).unwrap();
         let survey = Survey {
             household: &household,
@@ -270,7 +271,9 @@ impl Home {
         let config = sender.config();
         let journal = self.gateway.journal();
         let household = journal.household().unwrap();
-        let clinic = Target::of(&config, &household).unwrap().name();
+        let clinic = Target::of(&config.clinic, &config.fhir, &household)
+            .unwrap()
+            .name();
         if journal.try_again(&clinic, None).unwrap() > 0 {
             self.coverage.saw("delivery: what was refused is let go again");
         }

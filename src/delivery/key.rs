@@ -1,6 +1,5 @@
 //! A client's private key: PEM (PKCS #8, or PKCS #1 for RSA) or a JSON Web Key. No error quotes it.
 
-use super::smart::Algorithm;
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use ring::rand::SystemRandom;
@@ -8,7 +7,18 @@ use ring::rsa::{KeyPair as RsaKeyPair, KeyPairComponents, PublicKeyComponents};
 use ring::signature::{ECDSA_P384_SHA384_FIXED_SIGNING, EcdsaKeyPair, RSA_PKCS1_SHA384};
 use rustls_pki_types::PrivateKeyDer;
 use rustls_pki_types::pem::PemObject;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
+
+/// How assertions are signed; the two that the standard asks of every server.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub enum Algorithm {
+    /// ECDSA on P-384 with SHA-384.
+    #[serde(rename = "ES384")]
+    Es384,
+    /// RSA (PKCS #1 v1.5) with SHA-384.
+    #[serde(rename = "RS384")]
+    Rs384,
+}
 
 /// The client's private key.
 pub(super) enum Key {

@@ -308,7 +308,7 @@ fn short(text: &str, most: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::export::delivery::bundle::{Draft, compose};
+    use crate::delivery::bundle::{Draft, compose};
     use crate::export::fhir::Identity;
     use serde_json::{Value, json};
     use std::collections::BTreeMap;
@@ -319,10 +319,7 @@ mod tests {
             Draft::of_text(Identity::new(name.into()), "Observation", text, None, None)
         };
         let units = vec![vec![draft("a"), draft("b")]];
-        let (devices, ledger) = (
-            BTreeMap::new(),
-            crate::export::delivery::bundle::Ledger::default(),
-        );
+        let (devices, ledger) = (BTreeMap::new(), crate::delivery::bundle::Ledger::default());
         let sent = compose(&units, &devices, &ledger, "https://x", &|_| false);
         let answer = Answer {
             status,

@@ -3,14 +3,14 @@
 //! HL7 SMART App Launch 2.2, "Backend Services" and "Client Authentication: Asymmetric"; RFC 7523 for the assertion.
 
 use super::answer::Trouble;
-use super::key::{Key, read_key};
+use super::key::{Algorithm, Key, read_key};
 use crate::outbound::{Answer, Ask, Endpoint, OutboundError, Request};
 use crate::secret::Secret;
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use jiff::Timestamp;
 use ring::rand::{SecureRandom, SystemRandom};
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use std::fmt;
 use std::time::Duration;
 
@@ -22,17 +22,6 @@ const TOKEN_MARGIN: Duration = Duration::from_secs(30);
 const TOKEN_LASTS: u64 = 300;
 /// A configuration or a token has a few KiB.
 const ANSWER_OCTETS_MAX: u64 = 64 * 1024;
-
-/// How assertions are signed; the two that the standard asks of every server.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
-pub enum Algorithm {
-    /// ECDSA on P-384 with SHA-384.
-    #[serde(rename = "ES384")]
-    Es384,
-    /// RSA (PKCS #1 v1.5) with SHA-384.
-    #[serde(rename = "RS384")]
-    Rs384,
-}
 
 /// What a client is at the clinic, and its key.
 pub struct Client {

@@ -1,41 +1,21 @@
-//! To the clinic: what is due goes to a FHIR R4 server, and arrives once.
-//!
-//! - What is due is the difference between the readings and the ledger ([`due`], [`crate::journal::outbox`]); there is
-//!   no queue that could be lost or disagree.
-//! - The ledger says what may be at the server before a byte leaves the house, so this can be killed at any of them: what
-//!   is new is created unless it is there, what has changed replaces what has its name.
-//! - An answer counts entry by entry, and one that does not add up counts for nothing ([`answer`]).
-//! - What the server refuses is set aside with its words and holds nothing else up; what cannot be delivered now is tried
-//!   again, more and more seldom ([`patience`]).
-//! - Nothing leaves before a clinic and a person were chosen.
+//! Delivers to one clinic, a round at a time.
 
-pub mod answer;
-pub mod auth;
-pub mod bundle;
-pub mod due;
-mod key;
-pub mod patience;
-pub mod smart;
-
-use crate::config::Config;
-use crate::household::{Household, PersonId};
+use super::answer::{Trouble, Verdict};
+use super::auth::Credentials;
+use super::bundle::{Composed, Draft, Ledger, Unit, compose};
+use super::due::{Devices, Survey};
+use super::error::DeliveryError;
+use super::settings::Clinic;
+use super::target::{Target, is_full};
+use super::{answer, patience};
+use crate::journal::Journal;
 use crate::journal::outbox::{Contact, Said};
-use crate::journal::{Journal, JournalError};
-use crate::outbound::{Answer, Ask, Endpoint, Outbound, OutboundError, Request};
-use crate::secret::{Secret, SecretError};
-use answer::{Trouble, Verdict};
-use auth::Credentials;
-use bundle::{Composed, Draft, Ledger, Unit, compose};
-use due::{Devices, Survey, Tally};
+use crate::outbound::{Answer, Ask, Outbound, Request};
+use crate::secret::Secret;
 use jiff::Timestamp;
 use ring::rand::{SecureRandom, SystemRandom};
-use std::collections::{BTreeMap, HashSet};
 use uuid::Uuid;
 
-/// Readings a Bundle: some sixty resources, about 100 KiB. Small enough for any server, and little to send again.
-const UNITS_A_BUNDLE: usize = 20;
-/// Octets of a Bundle's resources behind which another one is begun; an average of months names many readings.
-const BUNDLE_OCTETS: usize = 256 * 1024;
 /// Readings that are looked up at once, so that ten years at the first delivery stay out of memory.
 const UNITS_A_ROUND: usize = 400;
 /// An answer repeats every entry with an outcome, and some servers the resources too.
@@ -44,136 +24,6 @@ const ANSWER_OCTETS_MAX: u64 = 2 * 1024 * 1024;
 const CONFLICTS_MAX: u32 = 3;
 /// A server that does not let us in is not asked often: some lock the account.
 const NOT_ALLOWED_FAILURES: u32 = 8;
-
-/// Why delivery cannot work as it is set up.
-#[derive(Debug, thiserror::Error)]
-pub enum DeliveryError {
-    /// The configuration lacks something, or says something that cannot be.
-    #[error("{0}")]
-    Configuration(String),
-    /// A secret cannot be had.
-    #[error(transparent)]
-    Secret(#[from] SecretError),
-    /// An address or certificate that cannot be used.
-    #[error(transparent)]
-    Outbound(#[from] OutboundError),
-    /// The journal.
-    #[error(transparent)]
-    Journal(#[from] JournalError),
-    /// Writing what is to be sent.
-    #[error("cannot write a resource: {0}")]
-    Writing(#[from] std::io::Error),
-}
-
-impl DeliveryError {
-    /// The exit code of sysexits that says the same.
-    pub fn exit_code(&self) -> u8 {
-        match self {
-            Self::Configuration(_) | Self::Outbound(_) => 78,
-            Self::Secret(error) => error.exit_code(),
-            Self::Journal(error) => error.exit_code(),
-            Self::Writing(_) => 74,
-        }
-    }
-}
-
-/// Where to, and whose.
-#[derive(Clone, Debug)]
-pub struct Target {
-    /// The server.
-    pub server: Endpoint,
-    /// The chosen people, each with the clinic's reference.
-    pub people: BTreeMap<PersonId, String>,
-}
-
-impl Target {
-    /// As the configuration chose; every chosen person has to be known here and at the clinic.
-    pub fn of(config: &Config, household: &Household) -> Result<Self, DeliveryError> {
-        let wrong = |what: String| Err(DeliveryError::Configuration(what));
-        let clinic = &config.clinic;
-        let Some(server) = &clinic.server else {
-            return wrong(
-                "no clinic is chosen, so nothing is sent: write its server's address into `clinic.server`"
-                    .into(),
-            );
-        };
-        let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
-        if clinic.people.is_empty() {
-            return wrong("nobody is chosen, so nothing is sent: name them in `clinic.people`".into());
-        }
-        let mut people = BTreeMap::new();
-        for person in &clinic.people {
-            if !household.people.contains_key(person) {
-                return wrong(format!(
-                    "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
-                ));
-            }
-            let Some(reference) = config.fhir.patients.get(person) else {
-                return wrong(format!(
-                    "the clinic's reference for {person} is not known: write it as `{person} = \"Patient/ID\"` under \
-                     [fhir.patients]"
-                ));
-            };
-            people.insert(person.clone(), reference.clone());
-        }
-        Ok(Self { server, people })
-    }
-
-    /// What the ledger calls this clinic.
-    pub fn name(&self) -> String {
-        // With or without the slash it is the same server, and has to be the same ledger.
-        self.server.to_string().trim_end_matches('/').to_owned()
-    }
-
-    /// How everything stands.
-    pub fn tally(&self, journal: &mut Journal, survey: &Survey<'_>) -> Result<Tally, DeliveryError> {
-        let ledger = Ledger::new(journal.deliveries(&self.name())?);
-        survey.due(journal, &ledger, &mut |_, _| true)
-    }
-
-    /// Hands over every Bundle that would be sent now. Ids that the server has yet to give stand as `urn:uuid:`.
-    pub fn preview(
-        &self,
-        journal: &mut Journal,
-        survey: &Survey<'_>,
-        mut show: impl FnMut(&str) -> std::io::Result<()>,
-    ) -> Result<Tally, DeliveryError> {
-        let known = Ledger::new(journal.deliveries(&self.name())?);
-        let (mut units, mut shown, mut promised) = (Vec::new(), Ok(()), HashSet::new());
-        let server = self.name();
-        let mut all_devices = Devices::new();
-        let mut flush = |units: &mut Vec<Unit>, devices: &Devices, promised: &mut HashSet<_>| {
-            promised.extend(units.iter().flatten().map(|draft| draft.identity.uuid));
-            let text = compose(units, devices, &known, &server, &|uuid| promised.contains(uuid)).text;
-            units.clear();
-            show(&text)
-        };
-        let tally = survey.due(journal, &known, &mut |unit, devices| {
-            if is_full(&units, &unit) {
-                shown = flush(&mut units, devices, &mut promised);
-            }
-            units.push(unit);
-            all_devices.clone_from(devices);
-            shown.is_ok()
-        })?;
-        shown?;
-        if !units.is_empty() {
-            flush(&mut units, &all_devices, &mut promised)?;
-        }
-        Ok(tally)
-    }
-}
-
-/// Whether another Bundle is begun with this.
-fn is_full(units: &[Unit], next: &Unit) -> bool {
-    let octets = |unit: &Unit| unit.iter().map(|draft| draft.json.len()).sum::<usize>();
-    // An average may refer to what stands before it only once the server has it.
-    let is_average = |unit: &Unit| unit.iter().any(|draft| draft.keep);
-    !units.is_empty()
-        && (units.len() >= UNITS_A_BUNDLE
-            || units.iter().chain([next]).map(octets).sum::<usize>() > BUNDLE_OCTETS
-            || is_average(next) && !units.iter().any(is_average))
-}
 
 /// What came of a round.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -204,18 +54,18 @@ struct Load {
 
 impl Courier {
     /// Reads the secrets and the certificates that the configuration names.
-    pub fn new(config: &Config, target: Target) -> Result<Self, DeliveryError> {
-        let outbound = Outbound::new(config.clinic.ca_file.as_deref())?;
-        Self::by(Box::new(outbound), config, target)
+    pub fn new(clinic: &Clinic, target: Target) -> Result<Self, DeliveryError> {
+        let outbound = Outbound::new(clinic.ca_file.as_deref())?;
+        Self::by(Box::new(outbound), clinic, target)
     }
 
     /// The same by another way than the network.
-    pub fn by(outbound: Box<dyn Ask>, config: &Config, target: Target) -> Result<Self, DeliveryError> {
+    pub fn by(outbound: Box<dyn Ask>, clinic: &Clinic, target: Target) -> Result<Self, DeliveryError> {
         Ok(Self {
             target,
-            plain_http: config.clinic.plain_http.is_some(),
+            plain_http: clinic.plain_http.is_some(),
             outbound,
-            credentials: Credentials::read(&config.clinic)?,
+            credentials: Credentials::read(clinic)?,
         })
     }
 

@@ -1,9 +1,8 @@
 //! Who we are to the clinic's server.
 
-use super::DeliveryError;
 use super::answer::Trouble;
 use super::smart::{Client, Given};
-use crate::config::{Auth, Clinic};
+use super::{Auth, Clinic, DeliveryError};
 use crate::outbound::{Ask, Endpoint};
 use crate::secret::Secret;
 use base64::Engine;

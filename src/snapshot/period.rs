@@ -2,7 +2,7 @@
 //!
 //! The terminal, the sheet for the clinic and the page all show this one value, so that they cannot differ.
 
-use super::report::Report;
+use crate::export::report::Report;
 use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Zones};
 use crate::journal::{History, Journal, JournalError};
 use crate::monitoring::care::Care;

@@ -1,0 +1,102 @@
+//! What the machine's owner decides about the clinic's server.
+
+use super::key::Algorithm;
+use crate::household::PersonId;
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// The clinic's server, and who may be told about to it. Nothing is sent while there is no server and nobody is named.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Clinic {
+    /// The base address of its FHIR R4 server.
+    pub server: Option<String>,
+    /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`.
+    pub people: Vec<PersonId>,
+    /// How we say who we are.
+    pub auth: Auth,
+    /// Bearer: the file that holds the token.
+    pub token_file: Option<PathBuf>,
+    /// Basic: the name.
+    pub user: Option<String>,
+    /// Basic: the file that holds the password.
+    pub password_file: Option<PathBuf>,
+    /// SMART: the id under which the clinic registered this gateway.
+    pub client_id: Option<String>,
+    /// SMART: the file that holds the private key, PEM (PKCS #8) or a JSON Web Key.
+    pub key_file: Option<PathBuf>,
+    /// SMART: the id (`kid`) of that key; a JSON Web Key carries it.
+    pub key_id: Option<String>,
+    /// SMART: how assertions are signed; the key says it as well.
+    pub algorithm: Option<Algorithm>,
+    /// SMART: where tokens are given; else the server is asked (`.well-known/smart-configuration`).
+    pub token_url: Option<String>,
+    /// SMART: what is asked for.
+    pub scope: String,
+    /// One more certificate authority to trust (PEM).
+    pub ca_file: Option<PathBuf>,
+    /// Says in words that plain HTTP to another machine is meant.
+    pub plain_http: Option<PlainHttp>,
+}
+
+/// Creating under a condition needs to create and to search; a device also changes its name.
+const SCOPE: &str = "system/Observation.crus system/Device.crus";
+
+impl Default for Clinic {
+    fn default() -> Self {
+        Self {
+            server: None,
+            people: Vec::new(),
+            auth: Auth::None,
+            token_file: None,
+            user: None,
+            password_file: None,
+            client_id: None,
+            key_file: None,
+            key_id: None,
+            algorithm: None,
+            token_url: None,
+            scope: SCOPE.to_owned(),
+            ca_file: None,
+            plain_http: None,
+        }
+    }
+}
+
+impl Clinic {
+    /// Relative paths are meant from beside the configuration.
+    pub(crate) fn beside(&mut self, directory: &Path) {
+        let files = [
+            &mut self.token_file,
+            &mut self.password_file,
+            &mut self.key_file,
+            &mut self.ca_file,
+        ];
+        for file in files.into_iter().flatten() {
+            *file = directory.join(&file);
+        }
+    }
+}
+
+/// How a server is told who we are.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Auth {
+    /// Not at all.
+    #[default]
+    None,
+    /// A token that the clinic gave.
+    Bearer,
+    /// Name and password.
+    Basic,
+    /// SMART Backend Services: a signed assertion for a token.
+    Smart,
+}
+
+/// The words that allow plain HTTP to another machine.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub enum PlainHttp {
+    /// Whoever writes this knows what it means.
+    #[serde(rename = "everybody on the way may read it")]
+    EverybodyMayReadIt,
+}

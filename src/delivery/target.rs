@@ -1,0 +1,113 @@
+//! Where to, and whose: the clinic that was chosen, and what would be sent to it now.
+
+use super::bundle::{Ledger, Unit, compose};
+use super::due::{Devices, Survey, Tally};
+use super::error::DeliveryError;
+use super::settings::Clinic;
+use crate::export::fhir::Fhir;
+use crate::household::{Household, PersonId};
+use crate::journal::Journal;
+use crate::outbound::Endpoint;
+use std::collections::{BTreeMap, HashSet};
+
+/// Readings a Bundle: some sixty resources, about 100 KiB. Small enough for any server, and little to send again.
+const UNITS_A_BUNDLE: usize = 20;
+/// Octets of a Bundle's resources behind which another one is begun; an average of months names many readings.
+const BUNDLE_OCTETS: usize = 256 * 1024;
+
+/// Where to, and whose.
+#[derive(Clone, Debug)]
+pub struct Target {
+    /// The server.
+    pub server: Endpoint,
+    /// The chosen people, each with the clinic's reference.
+    pub people: BTreeMap<PersonId, String>,
+}
+
+impl Target {
+    /// As the configuration chose; every chosen person has to be known here and at the clinic.
+    pub fn of(clinic: &Clinic, fhir: &Fhir, household: &Household) -> Result<Self, DeliveryError> {
+        let wrong = |what: String| Err(DeliveryError::Configuration(what));
+        let Some(server) = &clinic.server else {
+            return wrong(
+                "no clinic is chosen, so nothing is sent: write its server's address into `clinic.server`"
+                    .into(),
+            );
+        };
+        let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
+        if clinic.people.is_empty() {
+            return wrong("nobody is chosen, so nothing is sent: name them in `clinic.people`".into());
+        }
+        let mut people = BTreeMap::new();
+        for person in &clinic.people {
+            if !household.people.contains_key(person) {
+                return wrong(format!(
+                    "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
+                ));
+            }
+            let Some(reference) = fhir.patients.get(person) else {
+                return wrong(format!(
+                    "the clinic's reference for {person} is not known: write it as `{person} = \"Patient/ID\"` under \
+                     [fhir.patients]"
+                ));
+            };
+            people.insert(person.clone(), reference.clone());
+        }
+        Ok(Self { server, people })
+    }
+
+    /// What the ledger calls this clinic.
+    pub fn name(&self) -> String {
+        // With or without the slash it is the same server, and has to be the same ledger.
+        self.server.to_string().trim_end_matches('/').to_owned()
+    }
+
+    /// How everything stands.
+    pub fn tally(&self, journal: &mut Journal, survey: &Survey<'_>) -> Result<Tally, DeliveryError> {
+        let ledger = Ledger::new(journal.deliveries(&self.name())?);
+        survey.due(journal, &ledger, &mut |_, _| true)
+    }
+
+    /// Hands over every Bundle that would be sent now. Ids that the server has yet to give stand as `urn:uuid:`.
+    pub fn preview(
+        &self,
+        journal: &mut Journal,
+        survey: &Survey<'_>,
+        mut show: impl FnMut(&str) -> std::io::Result<()>,
+    ) -> Result<Tally, DeliveryError> {
+        let known = Ledger::new(journal.deliveries(&self.name())?);
+        let (mut units, mut shown, mut promised) = (Vec::new(), Ok(()), HashSet::new());
+        let server = self.name();
+        let mut all_devices = Devices::new();
+        let mut flush = |units: &mut Vec<Unit>, devices: &Devices, promised: &mut HashSet<_>| {
+            promised.extend(units.iter().flatten().map(|draft| draft.identity.uuid));
+            let text = compose(units, devices, &known, &server, &|uuid| promised.contains(uuid)).text;
+            units.clear();
+            show(&text)
+        };
+        let tally = survey.due(journal, &known, &mut |unit, devices| {
+            if is_full(&units, &unit) {
+                shown = flush(&mut units, devices, &mut promised);
+            }
+            units.push(unit);
+            all_devices.clone_from(devices);
+            shown.is_ok()
+        })?;
+        shown?;
+        if !units.is_empty() {
+            flush(&mut units, &all_devices, &mut promised)?;
+        }
+        Ok(tally)
+    }
+}
+
+/// Whether another Bundle is begun with this.
+pub(super) fn is_full(units: &[Unit], next: &Unit) -> bool {
+    let octets = |unit: &Unit| unit.iter().map(|draft| draft.json.len()).sum::<usize>();
+    // An average may refer to what stands before it only once the server has it.
+    let is_average = |unit: &Unit| unit.iter().any(|draft| draft.keep);
+    !units.is_empty()
+        && (units.len() >= UNITS_A_BUNDLE
+            || units.iter().chain([next]).map(octets).sum::<usize>() > BUNDLE_OCTETS
+            || is_average(next) && !units.iter().any(is_average))
+}

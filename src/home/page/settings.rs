@@ -1,0 +1,36 @@
+//! What the machine's owner decides about the page.
+
+use serde::{Deserialize, Serialize};
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+/// Where the household's page is served, and how it is protected there.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
+pub struct Page {
+    /// Address and port. Anywhere but on the machine itself a key is asked for.
+    pub listen: SocketAddr,
+    /// The certificate, with its chain, as PEM. A relative path is meant from beside this file.
+    pub tls_certificate: Option<PathBuf>,
+    /// Its private key, as PEM.
+    pub tls_key: Option<PathBuf>,
+    /// Serve other machines without TLS all the same.
+    pub plain_http_to_others: bool,
+    /// It is reached through a proxy, which does TLS: a key is asked for although the page listens on this machine only.
+    pub behind_proxy: bool,
+    /// Names under which it is reached. An address needs none.
+    pub names: Vec<String>,
+}
+
+impl Default for Page {
+    fn default() -> Self {
+        Self {
+            listen: SocketAddr::from(([127, 0, 0, 1], 8417)),
+            tls_certificate: None,
+            tls_key: None,
+            plain_http_to_others: false,
+            behind_proxy: false,
+            names: Vec::new(),
+        }
+    }
+}

@@ -1,0 +1,3 @@
+//! What the journal says at one moment, gathered for whoever shows it or hands it on.
+
+pub mod period;
