@@ -9,6 +9,29 @@ use jiff::tz::Offset;
 pub const VALUE_OCTETS_MAX: usize = 512;
 
 /// One GATT value as received.
+///
+/// ```
+/// use jiff::tz::Offset;
+/// use quietcuff::frame::Frame;
+/// use quietcuff::gatt::{BloodPressureMeasurement, Characteristic};
+///
+/// let frame = Frame {
+///     received_at: "2026-03-01T07:02:11Z".parse()?,
+///     offset: Offset::UTC,
+///     uptime: None,
+///     given_to: Some("asha".parse()?),
+///     overheard: false,
+///     monitor: "C0:FF:EE:00:00:01".parse()?,
+///     connection: 1,
+///     characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+///     value: vec![0x04, 128, 0, 82, 0, 0xff, 0x07, 71, 0],
+/// };
+/// // Flags, systolic, diastolic and mean arterial pressure (here the code for "no number"), pulse rate.
+/// let measurement = BloodPressureMeasurement::decode(&frame.value)?;
+/// assert_eq!(measurement.systolic.to_string(), "128");
+/// assert_eq!(measurement.mean_arterial_pressure.to_string(), "NaN");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Frame {
     /// When the gateway received it, by the gateway's own clock, to the microsecond.

@@ -9,6 +9,16 @@ use serde::{Serialize, Serializer};
 use std::fmt;
 
 /// One SFLOAT, exactly as sent.
+///
+/// ```
+/// use quietcuff::gatt::{Sfloat, Special};
+///
+/// // Exponent -1, mantissa 160: the monitor meant one digit behind the point, and it stays.
+/// let pressure = Sfloat::from_bits(0xf0a0);
+/// assert_eq!((pressure.mantissa(), pressure.exponent()), (160, -1));
+/// assert_eq!(pressure.to_string(), "16.0");
+/// assert_eq!(Sfloat::from_bits(0x07ff).special(), Some(Special::NaN));
+/// ```
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Sfloat(u16);
 

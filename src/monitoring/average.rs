@@ -61,6 +61,22 @@ pub struct Interval {
 }
 
 /// Totals and their count: a mean that was never rounded.
+///
+/// ```
+/// use quietcuff::gatt::Unit;
+/// use quietcuff::monitoring::average::ExactMean;
+/// use quietcuff::monitoring::taken::Values;
+/// use quietcuff::reading::Pressure;
+///
+/// let mmhg = |value| Pressure::from_decimal(value, 0, Unit::MmHg).expect("a pressure");
+/// let mut mean = ExactMean::default();
+/// assert_eq!(mean.systolic(), None);
+/// for (systolic, diastolic) in [(134, 84), (135, 85), (135, 86)] {
+///     mean.add(&Values { systolic: mmhg(systolic), diastolic: mmhg(diastolic), pulse_rate: None });
+/// }
+/// // 404 divided by 3 is 134.666…: it is rounded where it is shown, and nowhere before.
+/// assert_eq!((mean.n(), mean.shown().as_str()), (3, "134.7/85.0"));
+/// ```
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct ExactMean {
     systolic: Pressure,

@@ -113,6 +113,18 @@ pub struct Target {
 }
 
 /// The rules of a monitoring period.
+///
+/// ```
+/// use quietcuff::monitoring::protocols::Protocols;
+///
+/// let protocols = Protocols::built_in()?;
+/// let nice = protocols.get("nice-ng136")?;
+/// // NICE NG136 1.2.7: ideally seven days, two sessions a day.
+/// assert_eq!(nice.days.value, 7);
+/// assert_eq!(nice.sessions_expected(nice.days.value), 14);
+/// assert!(protocols.get("no-such-protocol").is_err());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct Protocol {
     /// The word by which it is chosen.

@@ -29,6 +29,33 @@ use crate::household::{MonitorId, PersonId};
 use jiff::Timestamp;
 
 /// A measurement with its time and its person settled, as far as they can be.
+///
+/// ```
+/// use jiff::tz::{Offset, TimeZone};
+/// use quietcuff::frame::Frame;
+/// use quietcuff::gatt::Characteristic;
+/// use quietcuff::household::{Household, Zones};
+/// use quietcuff::reading::{GatewayClock, readings};
+///
+/// # let frame = Frame {
+/// #     received_at: "2026-03-01T07:02:11Z".parse()?,
+/// #     offset: Offset::UTC,
+/// #     uptime: None,
+/// #     given_to: Some("asha".parse()?),
+/// #     overheard: false,
+/// #     monitor: "C0:FF:EE:00:00:01".parse()?,
+/// #     connection: 1,
+/// #     characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+/// #     value: vec![0x04, 128, 0, 82, 0, 0xff, 0x07, 71, 0],
+/// # };
+/// // The frame holds 128/82 without a time stamp, so the time is that of its receipt.
+/// let zones = Zones::only(TimeZone::UTC);
+/// let readings = readings(&[frame.clone()], &Household::default(), &zones, &GatewayClock::default());
+/// assert_eq!(readings.len(), 1);
+/// assert_eq!(readings[0].systolic.to_string(), "128");
+/// assert_eq!(readings[0].time.at, Some(frame.received_at));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, PartialEq, Debug)]
 pub struct Reading {
     /// Names the reading for ever: made from what the monitor sent, so that it is the same on every gateway.

@@ -14,6 +14,40 @@ use jiff::tz::TimeZone;
 pub struct SessionId(pub String);
 
 /// The readings of one sitting, judged.
+///
+/// ```
+/// use jiff::tz::{Offset, TimeZone};
+/// use quietcuff::frame::Frame;
+/// use quietcuff::gatt::Characteristic;
+/// use quietcuff::household::{Household, Zones};
+/// use quietcuff::reading::{GatewayClock, readings};
+/// use quietcuff::sitting::SessionRule;
+/// use quietcuff::technique::{Context, judge, session::State};
+///
+/// # let frame = Frame {
+/// #     received_at: "2026-03-01T07:02:11Z".parse()?,
+/// #     offset: Offset::UTC,
+/// #     uptime: None,
+/// #     given_to: Some("asha".parse()?),
+/// #     overheard: false,
+/// #     monitor: "C0:FF:EE:00:00:01".parse()?,
+/// #     connection: 1,
+/// #     characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+/// #     value: vec![0x04, 128, 0, 82, 0, 0xff, 0x07, 71, 0],
+/// # };
+/// # let mut household = Household::default();
+/// # household.people.insert("asha".parse()?, Default::default());
+/// # let zone = TimeZone::UTC;
+/// # let zones = Zones::only(zone.clone());
+/// # let readings = readings(&[frame], &household, &zones, &GatewayClock::default());
+/// // One reading of Asha, at two minutes past seven; the usual rule wants two.
+/// let context = Context { household: &household, notes: &[], zone: &zone, rule: SessionRule::default() };
+/// let session = judge(&readings, &context).session.expect("its person and its time are known");
+/// assert_eq!((session.counted, session.wanted), (1, 2));
+/// assert_eq!(session.state(Some(session.end)), State::Open);
+/// assert_eq!(session.state(None), State::Short);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Session {
     /// Which.
