@@ -3,13 +3,8 @@
 use crate::cli::help::{commands, every_command};
 use crate::harness::command::{Home, of_project};
 
-/// The README's lines, without those of this program's work in progress; none where there is no README yet.
-fn readme() -> Option<String> {
-    let text = of_project("README.md");
-    if text.is_none() {
-        eprintln!("no README.md yet");
-    }
-    text
+fn readme() -> String {
+    of_project("README.md").expect("README.md stands at the top of the project")
 }
 
 /// What stands between backticks on a line.
@@ -44,7 +39,7 @@ fn exists(all: &[Vec<String>], call: &[&str]) -> bool {
 
 #[test]
 fn every_call_in_the_text_is_a_command() {
-    let Some(text) = readme() else { return };
+    let text = readme();
     let all = every_command(&Home::new());
     let mut calls = 0;
     for line in text.lines() {
@@ -65,7 +60,7 @@ fn every_call_in_the_text_is_a_command() {
 /// The table of commands: `a`, `b` are two commands, or `a b` where the first cell begins with `a ...`.
 #[test]
 fn the_table_of_commands_is_the_list_of_commands() {
-    let Some(text) = readme() else { return };
+    let text = readme();
     let home = Home::new();
     let all = every_command(&home);
     let mut named = Vec::new();
@@ -95,7 +90,7 @@ fn the_table_of_commands_is_the_list_of_commands() {
 /// What it shows as a configuration is one.
 #[test]
 fn the_configuration_shown_is_accepted() {
-    let Some(text) = readme() else { return };
+    let text = readme();
     let home = Home::new();
     let shown: Vec<&str> = text
         .lines()
