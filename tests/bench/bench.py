@@ -4,11 +4,12 @@ import collections
 import json
 import time
 
-from monitor import PASSKEY, Monitor
+from monitor import PASSKEY, PATIENT, Monitor
 
 SCENARIOS = {}
-IDLE = 2.0              # seconds without a request after which a monitor that was just paired leaves
-STOPPING_TIME = 10      # seconds from SIGTERM to the end; systemd would wait longer, a person at a shutdown would not
+IDLE = 15.0             # seconds without a request after which a monitor leaves that was just paired and is not dismissed
+STOPPING_TIME = 30      # seconds from SIGTERM to the end, a slow machine's too; systemd would wait three times as long
+LATER = 3.0             # seconds in which BlueZ may still tell of what the second ear has heard already
 
 
 class Failed(Exception):
@@ -32,7 +33,7 @@ class Scene:
         self.unoptimised = unoptimised
         self.state = f'/tmp/state-{name}'
         self.monitors, self.daemons = [], []
-        self.ear, self.unheard, self.may_be_unheard = None, collections.Counter(), False
+        self.ear, self.unheard, self.confirmed = None, collections.Counter(), 0
 
     # -- the monitors
     async def monitor(self, kind=Monitor, **habits):
@@ -50,15 +51,15 @@ class Scene:
 
     async def enrol(self, monitor, passkey=None, succeeds=True):
         """Runs `monitors add` for a monitor that advertises meanwhile, types the passkey that it shows, or another."""
-        visit = asyncio.create_task(monitor.visit(patience=40, idle=IDLE))
+        visit = asyncio.create_task(monitor.visit(idle=IDLE))
         await asyncio.sleep(0.1)
         add = await self.guest.spawn(f'exec quietcuff --state {self.state} monitors add {monitor.on_air} --json',
                                      takes_input=True)
         if monitor.pairing == PASSKEY:
-            expect(await add.until('asskey', 40), f'monitors add asked for no passkey:\n{add.text}')
-            await until(lambda: monitor.passkey, 10)
+            expect(await add.until('asskey', PATIENT), f'monitors add asked for no passkey:\n{add.text}')
+            await until(lambda: monitor.passkey, PATIENT)
             await add.send(passkey(monitor.passkey) if passkey else monitor.passkey)
-        done = await add.wait(60)
+        done = await add.wait(2 * PATIENT)
         monitor.dismissed.set()
         await visit
         if succeeds:
@@ -66,7 +67,7 @@ class Scene:
         return done
 
     # -- the program under test
-    async def quietcuff(self, arguments, timeout=60, code=0):
+    async def quietcuff(self, arguments, timeout=PATIENT, code=0):
         """Runs a command to its end; returns its result, having checked the exit code (None: any)."""
         done = await self.guest.run(f'quietcuff --state {self.state} {arguments}', timeout)
         if code is not None:
@@ -81,44 +82,43 @@ class Scene:
         daemon = await self.guest.spawn(f'exec quietcuff --state {self.state} run')
         self.daemons.append(daemon)
         if scans:
-            expect(await daemon.until('scanning', 20), f'quietcuff run does not scan:\n{daemon.text}')
+            expect(await daemon.until('scanning', PATIENT), f'quietcuff run does not scan:\n{daemon.text}')
         return daemon
 
     async def overhear(self):
         """Starts the second ear, with CAP_NET_RAW and no other capability, as its unit does."""
         self.ear = await self.guest.spawn(f'exec /usr/bin/setpriv --bounding-set=-all,+net_raw --inh-caps=-all --no-new-privs '
                                           f'quietcuff --state {self.state} overhear')
-        expect(await self.ear.until('overhearing', 20), f'quietcuff overhear does not listen:\n{self.ear.text}')
+        expect(await self.ear.until('overhearing', PATIENT), f'quietcuff overhear does not listen:\n{self.ear.text}')
 
     # -- what must be in the journal
     async def frames(self):
         return [f for f in await self.objects('frames --json') if f['characteristic'] == '2a35']
 
-    async def kept(self, within=5):
+    async def kept(self, within=PATIENT):
         """The rule of the bench: what a monitor got a confirmation for is in the journal, and by neither way is anything
-        there more often than it was sent. With the second ear on this holds without exception; what BlueZ has told
-        nobody is counted in `unheard`, and only a scenario that says so may have any."""
+        there more often than it was sent. What BlueZ confirmed and told nobody, so that only the second ear kept it, is
+        no loss: it is counted in `unheard`."""
         honest = [m for m in self.monitors if m.honest]
         addresses = {m.address for m in honest}
         confirmed, sent = (collections.Counter((m.address, v.hex()) for m in honest for _, v in account(m))
                            for account in (lambda m: m.confirmed, lambda m: m.sent))
-        deadline = time.monotonic() + within
+        begun = time.monotonic()
         while True:
             frames = await self.frames()
             told, overheard = (collections.Counter((f['monitor'], f['value'].lower()) for f in frames
                                                    if f['monitor'] in addresses and f.get('overheard', False) == way)
                                for way in (False, True))
             missing = confirmed - (told | overheard)
-            if not missing or time.monotonic() > deadline:
+            self.unheard, waited = confirmed - told, time.monotonic() - begun
+            if not self.unheard or (not missing and waited > LATER) or waited > within:
                 break
             await asyncio.sleep(0.2)
         expect(not missing, f'{missing.total()} of {confirmed.total()} confirmed are not in the journal: {list(missing)}')
         for way, there in (('told', told), ('overheard', overheard)):
             more = there - sent
             expect(not more, f'{way} more often than sent: {dict(more)}')
-        self.unheard = confirmed - told
-        expect(self.may_be_unheard or not self.unheard,
-               f'BlueZ told nobody of {self.unheard.total()} of {confirmed.total()}, only the ear heard them')
+        self.confirmed = confirmed.total()
         await self.one_reading_each_kept(set(told | overheard))
         return frames
 
@@ -139,6 +139,13 @@ class Scene:
 
     def alive(self):
         expect(self.daemons[-1].running, f'quietcuff run has ended:\n{self.daemons[-1].text}')
+
+    async def finds(self, monitor):
+        """Looks for a monitor that advertises, until it is found: what one look of two seconds hears is chance."""
+        for _ in range(PATIENT // 2):
+            if monitor.address in (done := await self.quietcuff('monitors find --json --seconds 2')).out:
+                return done
+        raise Failed(f'monitors find did not find {monitor.address}:\n{done.text}')
 
     # -- the end
     async def close(self):

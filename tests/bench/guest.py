@@ -10,8 +10,8 @@ import signal
 import time
 from pathlib import Path
 
-BOOT_TIME = 90          # seconds; about 5 on an idle machine, software emulation on a busy one is slow
-COMMAND_TIME = 60       # seconds, for a command that says nothing else
+BOOT_TIME = 300         # seconds; about 5 on an idle machine, software emulation on a busy one is slow
+COMMAND_TIME = 180      # seconds, for a command that says nothing else
 
 
 class GuestError(Exception):
@@ -68,7 +68,7 @@ class Process:
         (self.guest.folder / f'{self.id}.line').write_text(line + '\n')
         await self.guest.run(f'cat /mnt/{self.id}.line >/tmp/{self.id}.in')
 
-    async def kill(self, sig=signal.SIGTERM, timeout=20):
+    async def kill(self, sig=signal.SIGTERM, timeout=COMMAND_TIME):
         """Signals it and waits for its end; SIGKILL if that does not come."""
         pid = await self.started
         for number in dict.fromkeys((int(sig), int(signal.SIGKILL))):
@@ -197,7 +197,7 @@ class Guest:
         # busybox's grep is a process too: one loop in the guest is cheaper than one request a try
         done = await self.run('i=0; until dbus-send --system --print-reply --dest=org.bluez / '
                               'org.freedesktop.DBus.ObjectManager.GetManagedObjects 2>/dev/null | '
-                              'grep -q org.bluez.Adapter1; do usleep 50000; i=$((i+1)); [ $i -lt 400 ] || exit 1; done')
+                              'grep -q org.bluez.Adapter1; do usleep 50000; i=$((i+1)); [ $i -lt 1800 ] || exit 1; done')
         if done.code:
             raise GuestError('bluetoothd shows no adapter')
 

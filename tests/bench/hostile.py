@@ -9,7 +9,7 @@ from bumble.core import AdvertisingData, UUID
 from bumble.gatt import Characteristic, Service
 
 from bench import expect, scenario, until
-from monitor import Monitor, measurement
+from monitor import PATIENT, Monitor, measurement
 from scenarios import AT_ONCE, all_sent
 
 GROWTH = 6 * 1024       # kB of resident memory that an attack may cost the daemon or the ear; a debug build's code included
@@ -52,11 +52,11 @@ async def _beside(scene, attack):
     watched = {'quietcuff run': daemon, 'quietcuff overhear': scene.ear}
     before = {name: sum_of(await scene.guest.resident(process)) for name, process in watched.items() if process}
     hostile.attack = attack
-    visit = asyncio.create_task(hostile.visit(patience=30, linger=AT_ONCE))
+    visit = asyncio.create_task(hostile.visit(linger=AT_ONCE))
     await _served(honest, 3)
     await visit
     await _served(honest, 2)
-    await scene.kept(within=15)
+    await scene.kept()
     scene.alive()
     told = []
     for name, process in watched.items():
@@ -75,7 +75,7 @@ async def _served(honest, count):
     """It gets rid of what it measured, if not at once then when it tries again, as a monitor does."""
     honest.store(count)
     for _ in range(3):
-        await honest.visit(patience=40, linger=AT_ONCE)
+        await honest.visit(linger=AT_ONCE)
         if not honest.memory:
             return
     expect(False, f'the honest monitor still has {len(honest.memory)} of {count}')
@@ -141,15 +141,14 @@ async def hostile_names(scene):
     """A monitor whose name and description are commands to a terminal: they are shown, never obeyed."""
     honest = await scene.enrolled()
     hostile = await scene.monitor(kind=Hostile, name=NASTY, maker=NASTY.encode() * 8)
-    looked_for = asyncio.create_task(hostile.visit(patience=30, idle=30))
-    for json in ('', ' --json'):
-        done = await scene.quietcuff(f'monitors find --seconds 2{json}')
-        spotless(done.text, f'monitors find{json}')
+    looked_for = asyncio.create_task(hostile.visit(idle=30))
+    spotless((await scene.finds(hostile)).text, 'monitors find --json')
+    spotless((await scene.quietcuff('monitors find --seconds 2')).text, 'monitors find')
     hostile.dismissed.set()
     await looked_for
     spotless((await scene.enrol(hostile)).text, 'monitors add --json')
     daemon = await scene.daemon()
-    await hostile.visit(patience=20, linger=2)
+    await hostile.visit(linger=2)
     honest.store(2)
     all_sent(await honest.visit(), 2)
     await scene.kept()
@@ -167,9 +166,9 @@ async def hostile_services(scene):
     handles = []
     for number in range(4):
         moving.store(2)
-        all_sent(await moving.visit(patience=40), 2)
+        all_sent(await moving.visit(), 2)
         honest.store()
-        all_sent(await honest.visit(patience=40, linger=AT_ONCE), 1)
+        all_sent(await honest.visit(linger=AT_ONCE), 1)
         handles.append(moving.measurements.handle)
         moving.move(Service(f'FFF{number}', [Characteristic(f'FF{number}{i}', Characteristic.Properties.READ,
                                                              Characteristic.Permissions.READABLE, b'') for i in range(number + 1)]))
@@ -191,16 +190,16 @@ async def hostile_silence(scene):
     mute.device.gatt_server.on_gatt_pdu = lambda *_: None
     mute.attack = attack
     visit = asyncio.create_task(mute.visit(patience=25))
-    expect(await until(lambda: mute.visit_now and mute.visit_now.connected, 20), 'the mute monitor was not connected to')
+    expect(await until(lambda: mute.visit_now and mute.visit_now.connected, PATIENT), 'the mute monitor was not connected to')
     for _ in range(3):
         honest.store()
-        all_sent(await honest.visit(patience=40, linger=AT_ONCE), 1)
+        all_sent(await honest.visit(linger=AT_ONCE), 1)
     mute.dismissed.set()
     await visit
     await asyncio.sleep(1)
     crashed = await scene.guest.revive()        # as in bond_deleted_on_the_monitor
     honest.store()
-    all_sent(await honest.visit(patience=40, linger=AT_ONCE), 1)
+    all_sent(await honest.visit(linger=AT_ONCE), 1)
     await scene.kept()
     scene.alive()
     return ['known limit: the kernel took bluetoothd down when it hung up (hci_chan_del)'] * crashed
@@ -240,16 +239,15 @@ async def hostile_advertisers(scene):
 
     def visit():
         honest.store(2)
-        visits.append(asyncio.create_task(honest.visit(patience=60, linger=AT_ONCE)))
+        visits.append(asyncio.create_task(honest.visit(linger=AT_ONCE)))
 
     async def resident():
         return [sum_of(await scene.guest.resident(one)) for one in (daemon, scene.guest.bluetoothd)]
 
     sizes = [await resident()]
     sent = await crowd(scene, chance, visit)
-    all_sent(await visits[0], 2)
-    honest.store(2)
-    all_sent(await honest.visit(patience=40, linger=AT_ONCE), 2)
+    await visits[0]
+    await _served(honest, 2)
     await scene.kept()
     sizes.append(await resident())
     sent += await crowd(scene, chance)

@@ -30,6 +30,7 @@ from air import RadioController
 OPEN, JUST_WORKS, PASSKEY = 'open', 'just-works', 'passkey'
 
 APPEARANCE_ARM_CUFF = 0x0381        # Assigned Numbers: category 14 (blood pressure), 1 = arm
+PATIENT = 90            # seconds to wait for what will come: a slow machine takes its time, and only what never comes takes this
 INDICATE = b'\x02\x00'              # CCCD value
 
 
@@ -61,6 +62,7 @@ class Visit:
     sent: list = dataclasses.field(default_factory=list)            # (time, value)
     confirmed: list = dataclasses.field(default_factory=list)       # (time, value)
     gateway_time: bytes = None                                      # what the gateway's Current Time said
+    fetched: tuple = None                                           # between which times it was asked for
 
 
 class Monitor:
@@ -241,7 +243,7 @@ class Monitor:
         self.air.remove_controller(self.controller)
 
     # -- what it does
-    async def visit(self, patience=20, linger=1.0, hang_up_after=None, unconfirmed=False, idle=None, fetches_time=False,
+    async def visit(self, patience=PATIENT, linger=1.0, hang_up_after=None, unconfirmed=False, idle=None, fetches_time=False,
                     cuff_frames=0):
         """Advertises until it is connected to (at most `patience` seconds), sends its memory, and hangs up `linger`
         seconds after the last confirmation.
@@ -291,7 +293,9 @@ class Monitor:
     async def _business(self, visit, link, linger, hang_up_after, unconfirmed, fetches_time, cuff_frames):
         await self.may_send.wait()
         if fetches_time:
+            asked = time.time()
             visit.gateway_time = await self._fetch_time(link)
+            visit.fetched = asked, time.time()
         for i in range(cuff_frames):
             await self.device.notify_subscriber(link, self.cuff_pressure,
                                                 struct.pack('<BHHH', 0, 40 + 30 * i, 0x07FF, 0x07FF))
@@ -304,7 +308,7 @@ class Monitor:
                 await asyncio.sleep(0.01)
                 indication.cancel()
                 return
-            await self._first(self.gone.wait(), indication, timeout=30)
+            await self._first(self.gone.wait(), indication, timeout=PATIENT)
             if not indication.done():
                 indication.cancel()
                 return
