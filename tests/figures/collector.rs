@@ -82,7 +82,7 @@ impl Bluez {
     fn collector(&self, state: &Path) -> (Ends, Duration) {
         while self.scans.try_recv().is_ok() {}
         let begun = Instant::now();
-        let child = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+        let child = Command::new(crate::program("quietcuff"))
             .args(["run", "--state"])
             .arg(state)
             .env("DBUS_SYSTEM_BUS_ADDRESS", &self.address)
@@ -249,7 +249,7 @@ pub(crate) fn measure(table: &mut Table, full: &Path, count: usize) {
     }
     let file = empty.path().join("more.jsonl");
     std::fs::write(&file, lines).unwrap();
-    let replayed = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+    let replayed = Command::new(crate::program("quietcuff"))
         .args(["replay", "--json"])
         .arg(&file)
         .arg("--state")

@@ -3,7 +3,8 @@
 //! Each has beside it the limit that was set, or a reference measured in the same run. It ends with 1 where a ratio
 //! within the run is missed, or a limit that holds on this machine with room; what is missed besides is marked and said.
 //! `-- PART...` measures only those: decode monitoring export journal report collector program; `QUIETCUFF_BENCH_FRAMES`
-//! (1,000,000 where it is not set) makes them shorter. Everything measured is invented.
+//! (1,000,000 where it is not set) makes them shorter; `QUIETCUFF_PROGRAMS` names the folder of the programs to measure,
+//! where others are meant than those of this build. Everything measured is invented.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -29,7 +30,18 @@ mod program;
 mod report;
 mod table;
 
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+/// A program that is measured from outside, by its name.
+pub(crate) fn program(name: &str) -> PathBuf {
+    let built = match name {
+        "quietcuff" => env!("CARGO_BIN_EXE_quietcuff"),
+        _ => env!("CARGO_BIN_EXE_quietcuff-listen"),
+    };
+    std::env::var_os("QUIETCUFF_PROGRAMS")
+        .map_or_else(|| built.into(), |folder| PathBuf::from(folder).join(name))
+}
 
 fn main() -> ExitCode {
     let frames = std::env::var("QUIETCUFF_BENCH_FRAMES")

@@ -1,17 +1,15 @@
 //! How large the programs are, and of what: the sections of an ELF file (System V ABI, "Sections").
 
+use crate::program;
 use crate::table::{Aim, Table};
 
 /// Only told: an idle program costs what it touches, which the collector's rows say.
 pub(crate) fn measure(table: &mut Table) {
     let programs = [
-        ("quietcuff, all commands", env!("CARGO_BIN_EXE_quietcuff")),
-        (
-            "quietcuff-listen, the collector",
-            env!("CARGO_BIN_EXE_quietcuff-listen"),
-        ),
+        ("quietcuff, all commands", program("quietcuff")),
+        ("quietcuff-listen, the collector", program("quietcuff-listen")),
     ];
-    let whole = std::fs::metadata(programs[0].1).unwrap().len() as f64 / 1e6;
+    let whole = std::fs::metadata(&programs[0].1).unwrap().len() as f64 / 1e6;
     for (name, path) in programs {
         let file = std::fs::read(path).unwrap();
         let all = file.len() as f64 / 1e6;

@@ -65,7 +65,7 @@ fn lived(state: &Path, first: Date, days: u16, zone: TimeZone) {
 
 fn report(state: &Path, first: Date, days: u16, name: &str) -> f64 {
     let start = Instant::now();
-    let ended = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+    let ended = Command::new(crate::program("quietcuff"))
         .args(["report", "--person", "p1", "--from"])
         .arg(first.to_string())
         .arg("--days")
@@ -83,7 +83,7 @@ fn report(state: &Path, first: Date, days: u16, name: &str) -> f64 {
 
 /// Every page in turn: the slowest, and the largest with what all of them share.
 fn page(table: &mut Table, state: &Path) {
-    let mut server = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+    let mut server = Command::new(crate::program("quietcuff"))
         .args(["serve", "--listen", "127.0.0.1:0", "--state"])
         .arg(state)
         .stdout(Stdio::piped())

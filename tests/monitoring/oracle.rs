@@ -25,10 +25,9 @@ use std::process::{Command, Stdio};
 
 /// The interpreter that has scipy, statsmodels, numpy and pandas.
 fn python() -> Option<PathBuf> {
-    installed(
-        "venv/bin/python",
-        "the statistics beside scipy, statsmodels, numpy and pandas",
-    )
+    let what = "the statistics beside scipy, statsmodels, numpy and pandas";
+    installed("venv/pinned", what)?;
+    installed("venv/bin/python", what)
 }
 
 /// A question for the oracle and what the program says itself.

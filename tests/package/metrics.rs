@@ -19,7 +19,9 @@ for family in read(sys.stdin.read()):
 ";
 
 fn python() -> Option<PathBuf> {
-    installed("venv/bin/python", "the metrics beside another parser")
+    let what = "the metrics beside another parser";
+    installed("venv/pinned", what)?;
+    installed("venv/bin/python", what)
 }
 
 /// By name and labels: the value, and the family's type and unit.
