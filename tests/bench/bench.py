@@ -143,7 +143,7 @@ class Scene:
     async def finds(self, monitor):
         """Looks for a monitor that advertises, until it is found: what one look of two seconds hears is chance."""
         for _ in range(PATIENT // 2):
-            if monitor.address in (done := await self.quietcuff('monitors find --json --seconds 2')).out:
+            if monitor.address in (done := await self.quietcuff('monitors find --json --seconds 2', code=None)).out:
                 return done
         raise Failed(f'monitors find did not find {monitor.address}:\n{done.text}')
 

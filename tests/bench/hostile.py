@@ -189,7 +189,7 @@ async def hostile_silence(scene):
     await scene.daemon()
     mute.device.gatt_server.on_gatt_pdu = lambda *_: None
     mute.attack = attack
-    visit = asyncio.create_task(mute.visit(patience=25))
+    visit = asyncio.create_task(mute.visit())
     expect(await until(lambda: mute.visit_now and mute.visit_now.connected, PATIENT), 'the mute monitor was not connected to')
     for _ in range(3):
         honest.store()
