@@ -1,7 +1,8 @@
 //! `quietcuff backup`, `restore`, `recover`: the journal's way out of a machine, and back.
 
-use super::output::STANDARD_OUTPUT;
-use super::{Everywhere, Outcome, json_line};
+use super::failure::Outcome;
+use super::output::{STANDARD_OUTPUT, json_line};
+use super::place::Everywhere;
 use crate::journal::{self, Contents, JournalError, Ledger, Rows};
 use crate::whole::shown;
 use clap::Args;

@@ -1,9 +1,10 @@
 //! `quietcuff calendar`: the sessions of a period, for a calendar that rings.
 
 use super::days::one;
+use super::failure;
+use super::failure::{Failure, Outcome};
 use super::output::To;
-use super::place::protocols;
-use super::{Everywhere, Failure, Outcome, failure};
+use super::place::{Everywhere, protocols};
 use crate::export::calendar::calendar;
 use crate::home::alerts::look::plans_of;
 use crate::household::PersonId;

@@ -4,14 +4,17 @@
 //! D-Bus, without an adapter or without a journal still hears about all the others.
 
 mod bluetooth;
+mod finding;
 mod machine;
 
-use super::{Everywhere, Failure, Outcome, failure};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use crate::config::Config;
 use crate::household::Household;
 use crate::journal::Journal;
 use clap::Args;
-use serde::Serialize;
+use finding::{Finding, State, advised, failed, ok};
 use std::io::{self, Write};
 use std::path::Path;
 use std::process::ExitCode;
@@ -40,83 +43,6 @@ pub(crate) struct CheckArgs {
     /// Print one JSON object a check
     #[arg(long)]
     json: bool,
-}
-
-/// How it stands with one thing.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-#[serde(rename_all = "kebab-case")]
-enum State {
-    /// As it should be.
-    Ok,
-    /// The daemon works without, and something is better done about it.
-    Advised,
-    /// The daemon cannot work without.
-    Needed,
-}
-
-impl State {
-    const fn name(self) -> &'static str {
-        match self {
-            Self::Ok => "ok",
-            Self::Advised => "advised",
-            Self::Needed => "needed",
-        }
-    }
-}
-
-/// One thing that was looked at.
-#[derive(PartialEq, Eq, Debug, Serialize)]
-struct Finding {
-    check: &'static str,
-    state: State,
-    found: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    todo: Option<String>,
-    #[serde(skip)]
-    code: u8,
-}
-
-fn ok(check: &'static str, found: impl Into<String>) -> Finding {
-    Finding {
-        check,
-        state: State::Ok,
-        found: found.into(),
-        todo: None,
-        code: 0,
-    }
-}
-
-fn advised(check: &'static str, found: impl Into<String>, todo: impl Into<String>) -> Finding {
-    Finding {
-        state: State::Advised,
-        todo: Some(todo.into()),
-        ..ok(check, found)
-    }
-}
-
-fn needed(check: &'static str, code: u8, found: impl Into<String>, todo: impl Into<String>) -> Finding {
-    Finding {
-        state: State::Needed,
-        code,
-        ..advised(check, found, todo)
-    }
-}
-
-/// A failure whose sentence says what to do.
-fn failed(check: &'static str, failure: &Failure) -> Finding {
-    let (found, todo) = split(&failure.to_string());
-    Finding {
-        todo,
-        ..needed(check, failure.code(), found, "")
-    }
-}
-
-/// What happened, and what to do: our errors put a semicolon between the two.
-fn split(sentence: &str) -> (String, Option<String>) {
-    match sentence.split_once("; ") {
-        Some((found, todo)) => (found.to_owned(), Some(todo.to_owned())),
-        None => (sentence.to_owned(), None),
-    }
 }
 
 pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
@@ -260,6 +186,7 @@ fn worst(findings: &[Finding]) -> u8 {
 
 #[cfg(test)]
 mod tests {
+    use super::finding::needed;
     use super::*;
 
     #[test]

@@ -1,6 +1,7 @@
 //! `--person`, `--from`, `--to` and `--at`: which part of the household's readings a command is about, and when.
 
-use super::{Failure, failure};
+use super::failure;
+use super::failure::Failure;
 use crate::household::{Household, Moments, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::protocol::did_you_mean;

@@ -1,7 +1,6 @@
 //! `quietcuff decode`: what the bytes of a characteristic say.
 
-use super::Outcome;
-use super::failure::{self, Failure};
+use super::failure::{self, Failure, Outcome};
 use crate::frame::VALUE_OCTETS_MAX;
 use crate::gatt::{self, Characteristic, DecodeError, Decoded, NotACharacteristic};
 use serde::Serialize;

@@ -1,6 +1,9 @@
 //! `quietcuff deliver`: to the clinic's server, and how it stands there.
 
-use super::{Everywhere, Failure, Outcome, failure, json_line};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
+use super::place::Everywhere;
 use crate::delivery::answer::Trouble;
 use crate::delivery::{Auth, DeliveryError};
 use crate::household::Zones;

@@ -5,7 +5,10 @@
 
 mod screen;
 
-use super::{Everywhere, Failure, Outcome, failure};
+use super::failure;
+use super::failure::internal;
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use crate::household::{self, Statement, Zones};
 use crate::journal::{FILE_NAME, Journal};
 use crate::monitoring::protocols::{DEFAULT, Protocols};
@@ -13,7 +16,7 @@ use crate::radio::simulated::Household;
 use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::{Date, date};
-use screen::Screen;
+use screen::{Screen, ZONE};
 use std::fs::DirBuilder;
 use std::io::{self, IsTerminal};
 use std::os::unix::fs::DirBuilderExt;
@@ -32,7 +35,6 @@ const TEMPORARY_MAX: u32 = 1_000;
 
 /// An ordinary week to begin with, at whose end the clocks are put forward.
 const FIRST: Date = date(2026, 3, 23);
-const ZONE: &str = "Europe/Oslo";
 
 /// Which days, and how fast.
 #[derive(Args)]
@@ -135,8 +137,4 @@ fn place(here: &Everywhere) -> Result<PathBuf, Failure> {
         }
     }
     Err(cannot(&format!("{TEMPORARY_MAX} are there already")))
-}
-
-fn internal(error: impl std::fmt::Display) -> Failure {
-    Failure::new(failure::INTERNAL, error.to_string())
 }

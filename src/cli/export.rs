@@ -1,9 +1,10 @@
 //! `quietcuff export`: readings and averages in forms that others read.
 
 use super::days::{Days, midnight};
+use super::failure;
+use super::failure::{Failure, Outcome};
 use super::output::To;
-use super::place::protocols;
-use super::{Everywhere, Failure, Outcome, failure};
+use super::place::{Everywhere, protocols};
 use crate::export::csv;
 use crate::export::fhir::document::Document;
 use crate::export::fhir::{Averaged, Became, Exporter, Fhir, Form, Subject};

@@ -6,6 +6,10 @@ use crate::radio::bus::BusError;
 use crate::whole::NotWritten;
 use std::fmt;
 use std::io::ErrorKind;
+use std::process::ExitCode;
+
+/// What a command that ran to its end says: the exit code.
+pub(crate) type Outcome = Result<ExitCode, Failure>;
 
 /// The command line was wrong.
 pub(crate) const USAGE: u8 = 64;
@@ -115,4 +119,8 @@ impl From<std::io::Error> for Failure {
             broken_pipe,
         }
     }
+}
+
+pub(super) fn internal(error: impl fmt::Display) -> Failure {
+    Failure::new(INTERNAL, error.to_string())
 }

@@ -1,6 +1,7 @@
 //! `quietcuff frames`: what the journal holds, as it came.
 
-use super::{Everywhere, Failure, Outcome};
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use crate::household::MonitorAddress;
 use crate::journal::FrameFilter;
 use crate::radio::json_lines::AsLine;

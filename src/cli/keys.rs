@@ -1,7 +1,10 @@
 //! `quietcuff keys`: who may see the page from another machine, and for how long.
 
 use super::days::{known, midnight};
-use super::{Everywhere, Failure, Outcome, failure, json_line};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
+use super::place::Everywhere;
 use crate::household::{PersonId, Zones};
 use crate::keys::{Key, Role, Secret};
 use clap::{Args, Subcommand, ValueEnum};

@@ -5,7 +5,7 @@
 //! collector and nothing else: no command line, no configuration to read, no exports, no report. Its process number, its
 //! open files and its environment stay the same.
 
-use super::Everywhere;
+use super::place::Everywhere;
 use crate::roles::collector::Place;
 use serde::{Deserialize, Serialize};
 use std::ffi::OsStr;

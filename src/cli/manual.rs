@@ -1,9 +1,9 @@
 //! `quietcuff manual`, hidden: man pages and shell completions, made from the command line itself. The package's build
 //! runs it.
 
-use super::{Failure, Line, Outcome};
+use super::failure::{Failure, Outcome};
 use crate::whole;
-use clap::{Args, CommandFactory};
+use clap::Args;
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -43,16 +43,16 @@ pub(crate) struct ManualArgs {
     dir: PathBuf,
 }
 
-pub(crate) fn run(args: &ManualArgs) -> Outcome {
+/// `whole` is the command line as it is read.
+pub(crate) fn run(args: &ManualArgs, whole: &clap::Command) -> Outcome {
     let pages = args.dir.join("man");
     let completions = args.dir.join("completions");
     std::fs::create_dir_all(&pages)?;
     std::fs::create_dir_all(&completions)?;
-    let mut line = Line::command();
+    let mut line = whole.clone();
     line.build();
     page(&line, &pages)?;
     // The generators show what is hidden too.
-    let whole = Line::command();
     let mut shown = clap::Command::new("quietcuff")
         .version(env!("CARGO_PKG_VERSION"))
         .disable_version_flag(true)

@@ -38,10 +38,9 @@ mod version;
 
 pub use failure::Failure;
 
-use clap::{Args, Parser, Subcommand};
-use serde::{Deserialize, Serialize};
-use std::io::Write;
-use std::path::PathBuf;
+use clap::{CommandFactory, Parser, Subcommand};
+use failure::Outcome;
+use place::Everywhere;
 use std::process::ExitCode;
 use tokio::signal::unix::SignalKind;
 
@@ -63,25 +62,6 @@ struct Line {
     everywhere: Everywhere,
     #[command(subcommand)]
     command: Command,
-}
-
-/// Options that every command takes.
-#[derive(Args, Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[command(next_help_heading = "Options of every command")]
-pub(crate) struct Everywhere {
-    /// Directory that holds the journal [default: systemd's STATE_DIRECTORY, else the XDG state directory]
-    #[arg(long, global = true, value_name = "DIR")]
-    state: Option<PathBuf>,
-    /// Configuration file [default: quietcuff.toml in the XDG configuration directory or /etc/quietcuff]
-    #[arg(long, global = true, value_name = "FILE")]
-    config: Option<PathBuf>,
-    /// Log more; twice for everything
-    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
-    verbose: u8,
-    /// Log as JSON, one object a line
-    #[arg(long, global = true)]
-    log_json: bool,
 }
 
 #[derive(Subcommand)]
@@ -150,9 +130,6 @@ enum Command {
     Recover(backup::RecoverArgs),
 }
 
-/// What a command that ran to its end says: the exit code.
-pub(crate) type Outcome = Result<ExitCode, Failure>;
-
 /// Runs the program; the exit code follows sysexits.
 pub fn main() -> ExitCode {
     let line = match Line::try_parse() {
@@ -181,7 +158,7 @@ pub fn main() -> ExitCode {
         Command::Replay(args) => replay::run(&here, args),
         Command::Readings(args) => readings::run(&here, args),
         Command::Settle => settle(&here),
-        Command::Manual(args) => manual::run(args),
+        Command::Manual(args) => manual::run(args, &Line::command()),
         Command::Sessions(args) => sessions::run(&here, args),
         Command::Next(args) => next::run(&here, args),
         Command::Period(args) => period::run(&here, args),
@@ -237,12 +214,6 @@ fn ended(outcome: Outcome) -> ExitCode {
 fn settle(here: &Everywhere) -> Outcome {
     here.existing_journal()?.settle()?;
     Ok(ExitCode::SUCCESS)
-}
-
-/// Writes one JSON object on a line of its own.
-pub(crate) fn json_line(out: &mut impl Write, value: &impl Serialize) -> Result<(), Failure> {
-    serde_json::to_writer(&mut *out, value).map_err(std::io::Error::from)?;
-    Ok(writeln!(out)?)
 }
 
 /// A file that grows over the limit of `ulimit -f` ends a process, unless it listens to the signal; then the writing

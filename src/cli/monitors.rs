@@ -1,21 +1,21 @@
 //! `quietcuff monitors`: one file a subcommand; forgetting is here.
 
+mod adapter;
 mod add;
 mod clock;
 mod find;
 mod list;
 
-use super::{Everywhere, Failure, Outcome, failure};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use crate::household::{MonitorAddress, MonitorId, Statement};
-use crate::radio::bus::{Adapter, Bus, Objects};
+use crate::radio::bus::Bus;
 use crate::roles::stated::enrolled;
 use crate::socket;
 use clap::{Args, Subcommand};
 use std::process::ExitCode;
 use std::time::Duration;
-
-/// How often BlueZ is looked at while a person waits.
-const LOOK: Duration = Duration::from_millis(500);
 
 /// Finds, pairs, lists and forgets monitors.
 #[derive(Args)]
@@ -82,26 +82,6 @@ fn on_the_bus(work: impl Future<Output = Outcome>) -> Outcome {
         .build()
         .map_err(|e| Failure::new(failure::INTERNAL, format!("cannot start: {e}")))?
         .block_on(work)
-}
-
-/// The adapter to use, with everything that BlueZ shows.
-async fn adapter(here: &Everywhere, bus: &Bus) -> Result<(Adapter, Objects), Failure> {
-    let objects = bus.objects().await?;
-    let wanted = here.config()?.radio.adapter;
-    let adapter = objects.choose(wanted.as_ref()).cloned().ok_or_else(|| {
-        let which = wanted.map_or_else(
-            || "any Bluetooth adapter".to_owned(),
-            |address| format!("the adapter {address}"),
-        );
-        Failure::new(
-            failure::UNAVAILABLE,
-            format!("BlueZ does not show {which}; plug it in, then see `quietcuff check`"),
-        )
-    })?;
-    if !adapter.powered {
-        bus.set_powered(&adapter.path, true).await?;
-    }
-    Ok((adapter, objects))
 }
 
 async fn forget(here: &Everywhere, named: &str) -> Outcome {

@@ -1,8 +1,9 @@
 //! `quietcuff next`: what the person with the cuff should do now.
 
 use super::days::{moment, one, shown};
-use super::place::protocols;
-use super::{Everywhere, Failure, Outcome, json_line};
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
+use super::place::{Everywhere, protocols};
 use crate::household::{PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::escalation::Alert;

@@ -1,8 +1,11 @@
 //! `quietcuff note`: what the radio cannot see.
 
 use super::days::{known, one, past, shown};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
 use super::people::arm_of;
-use super::{Everywhere, Failure, Outcome, failure, json_line};
+use super::place::Everywhere;
 use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::person::pair_of;
 use crate::monitoring::protocol::did_you_mean;

@@ -1,9 +1,10 @@
 //! Where a command's output goes: standard output, or a file that is there whole or not at all.
 
-use super::Failure;
+use super::failure::Failure;
 use crate::journal::{Journal, JournalError};
 use crate::whole::{self, Place};
 use clap::Args;
+use serde::Serialize;
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -53,4 +54,10 @@ impl<'a> Checked<'a> {
         };
         whole::write(path, work)
     }
+}
+
+/// Writes one JSON object on a line of its own.
+pub(crate) fn json_line(out: &mut impl Write, value: &impl Serialize) -> Result<(), Failure> {
+    serde_json::to_writer(&mut *out, value).map_err(io::Error::from)?;
+    Ok(writeln!(out)?)
 }

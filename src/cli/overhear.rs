@@ -1,6 +1,8 @@
 //! `quietcuff overhear`: the second ear beside the daemon.
 
-use super::{Everywhere, Failure, Outcome, failure, run};
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
+use super::{failure, run};
 use crate::edge::Edge;
 use crate::roles::ear::{self, EarError};
 use crate::roles::manager::ServiceManager;

@@ -1,8 +1,10 @@
 //! `quietcuff people`: who is measured, and what the clinic decided for them.
 
 use super::days::{known, one};
-use super::place::protocols;
-use super::{Everywhere, Failure, Outcome, failure, json_line};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
+use super::place::{Everywhere, protocols};
 use crate::household::{
     Arm, Condition, Household, MonitorId, Person, PersonId, Statement, Threshold, Window,
 };

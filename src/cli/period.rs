@@ -1,10 +1,12 @@
 //! `quietcuff period`: a run of a protocol for one person, its averages and what they rest on.
 
 use super::days::{one, shown};
+use super::failure;
+use super::failure::{Failure, Outcome};
 use super::next::AlertLine;
-use super::place::protocols;
+use super::output::json_line;
+use super::place::{Everywhere, protocols};
 use super::summary::{self, CAUTION, paragraph};
-use super::{Everywhere, Failure, Outcome, failure, json_line};
 use crate::household::{Household, MonitorId, Person, PersonId, Statement};
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;

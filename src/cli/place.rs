@@ -1,6 +1,5 @@
 //! Where a command works: the state directory, the configuration, the household's zone, its monitors.
 
-use super::Everywhere;
 use super::failure::{self, Failure};
 use crate::config::Config;
 use crate::edge::system_zone;
@@ -9,8 +8,29 @@ use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use crate::monitoring::protocols::Protocols;
 use crate::roles::stated;
+use clap::Args;
+use serde::{Deserialize, Serialize};
 use std::env;
 use std::path::{Path, PathBuf};
+
+/// Options that every command takes.
+#[derive(Args, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[command(next_help_heading = "Options of every command")]
+pub(crate) struct Everywhere {
+    /// Directory that holds the journal [default: systemd's STATE_DIRECTORY, else the XDG state directory]
+    #[arg(long, global = true, value_name = "DIR")]
+    pub(super) state: Option<PathBuf>,
+    /// Configuration file [default: quietcuff.toml in the XDG configuration directory or /etc/quietcuff]
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(super) config: Option<PathBuf>,
+    /// Log more; twice for everything
+    #[arg(short, long, global = true, action = clap::ArgAction::Count)]
+    pub(super) verbose: u8,
+    /// Log as JSON, one object a line
+    #[arg(long, global = true)]
+    pub(super) log_json: bool,
+}
 
 impl Everywhere {
     /// The directory that holds the journal.

@@ -1,7 +1,10 @@
 //! `quietcuff readings`: what was measured, when, whose, and what became of it; and what a person has to say on it.
 
 use super::days::{Days, known, past, shown};
-use super::{Everywhere, Failure, Outcome, failure, json_line};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
+use super::place::Everywhere;
 use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Statement, Zones};
 use crate::journal::{Journal, Wanted};

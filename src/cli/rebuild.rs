@@ -1,6 +1,8 @@
 //! `quietcuff rebuild`: everything that is derived, made anew.
 
-use super::{Everywhere, Outcome, json_line};
+use super::failure::Outcome;
+use super::output::json_line;
+use super::place::Everywhere;
 use clap::Args;
 use serde::Serialize;
 use std::io::Write;

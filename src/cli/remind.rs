@@ -1,9 +1,12 @@
 //! `quietcuff remind`: the role that tells people what they would miss.
 
 use super::days::shown;
-use super::place::protocols;
-use super::{Everywhere, Failure, Outcome, failure, json_line};
-use crate::home::alerts::channel::{self, ChannelError};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
+use super::place::{Everywhere, protocols};
+use crate::home::alerts::channel::{self};
+use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
 use crate::home::alerts::message::Voice;
 use crate::home::alerts::mqtt::Mqtt;

@@ -1,6 +1,8 @@
 //! `quietcuff replay`: a capture or JSON Lines through the same path as live frames.
 
-use super::{Everywhere, Failure, Outcome, failure};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use crate::frame::Frame;
 use crate::household::{Person, PersonId, Statement, Zones};
 use crate::journal::{Appended, Journal};

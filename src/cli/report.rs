@@ -1,8 +1,10 @@
 //! `quietcuff report`: the sheet for the clinic, as HTML or PDF.
 
+use super::failure;
+use super::failure::{Failure, Outcome};
 use super::output::Checked;
 use super::period::{Which, find};
-use super::{Everywhere, Failure, Outcome, failure};
+use super::place::Everywhere;
 use crate::export::report::{Form, Paper};
 use crate::whole::{Place, shown};
 use clap::{Args, ValueEnum};

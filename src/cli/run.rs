@@ -1,7 +1,9 @@
 //! `quietcuff run`: the daemon.
 
+use super::failure;
+use super::failure::{Failure, Outcome};
 use super::lean::{self, HandedOver};
-use super::{Everywhere, Failure, Outcome, failure};
+use super::place::Everywhere;
 use crate::config::Config;
 use crate::edge::system_zone;
 use crate::household::Statement;

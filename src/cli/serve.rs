@@ -1,6 +1,8 @@
 //! `quietcuff serve`: the household's page. It reads and writes the journal and has no Bluetooth.
 
-use super::{Everywhere, Failure, Outcome, failure};
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use crate::home::page::{ServeError, Settings};
 use crate::keys::Secret;
 use crate::roles;

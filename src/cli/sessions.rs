@@ -1,7 +1,9 @@
 //! `quietcuff sessions`: the readings that were taken in one sitting.
 
 use super::days::{Days, shown};
-use super::{Everywhere, Outcome, json_line};
+use super::failure::Outcome;
+use super::output::json_line;
+use super::place::Everywhere;
 use crate::household::Zones;
 use crate::technique::session::Session;
 use clap::Args;

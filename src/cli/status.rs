@@ -1,7 +1,9 @@
 //! `quietcuff status`: what the running daemon says of itself.
 
+use super::failure;
+use super::failure::{Failure, Outcome};
+use super::place::Everywhere;
 use super::second_ear::Ear;
-use super::{Everywhere, Failure, Outcome, failure};
 use crate::home::metrics::{Measured, open_metrics};
 use crate::journal::Journal;
 use crate::socket::{self, Question};

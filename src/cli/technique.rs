@@ -1,6 +1,7 @@
 //! `quietcuff technique`: the rules by which a reading is judged.
 
-use super::{Outcome, json_line};
+use super::failure::Outcome;
+use super::output::json_line;
 use crate::technique::{Judges, RULES};
 use clap::{Args, Subcommand};
 use serde::Serialize;

@@ -1,8 +1,11 @@
 //! `quietcuff trace`: from an average, a session or a reading down to the bytes that it was made of.
 
+use super::failure::{Failure, Outcome};
+use super::output::json_line;
 use super::period::{Which, find as find_period};
+use super::place::Everywhere;
 use super::readings::{self, find};
-use super::{Everywhere, Failure, Outcome, failure, json_line, sessions};
+use super::{failure, sessions};
 use crate::gatt::label;
 use crate::household::Zones;
 use crate::journal::{FrameFilter, Journal, StoredFrame};

@@ -1,7 +1,7 @@
 //! `--version`: which program this is. With `--verbose` also what it was built from and for, and how it keeps and
 //! settles what it hears, since that is what a report of a fault has to say.
 
-use super::Outcome;
+use super::failure::Outcome;
 use crate::journal;
 use std::ffi::OsString;
 use std::io::Write;

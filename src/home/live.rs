@@ -4,7 +4,6 @@
 //! the rest, and renders each view that somebody watches once, however many watch it. It has no Bluetooth: the
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
-use super::page::now;
 use crate::edge::system_zone;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
@@ -50,13 +49,13 @@ pub struct Busy;
 
 impl Desk {
     /// Opens the journal and starts the thread; it ends when nobody can ask any more.
-    pub fn start(state: &Path, zone: Option<String>) -> Result<Self, JournalError> {
+    pub fn start(state: &Path, zone: Option<String>, render: Render) -> Result<Self, JournalError> {
         let journal = Journal::open(state)?;
         let (sender, jobs) = sync_channel(QUEUE_MAX);
         let state = state.to_owned();
         let started = std::thread::Builder::new()
             .name("page-journal".to_owned())
-            .spawn(move || Book::new(journal, state, zone).run(&jobs));
+            .spawn(move || Book::new(journal, state, zone, render).run(&jobs));
         if let Err(error) = started {
             tracing::error!("the journal's thread cannot start: {error}");
         }
@@ -78,7 +77,10 @@ impl Desk {
 }
 
 /// Whose view, and in which language: everybody's where no person is named.
-pub(crate) type View = (Option<PersonId>, Language);
+pub type View = (Option<PersonId>, Language);
+
+/// Makes what everybody who watches a view is shown, and says when it changes by itself.
+pub type Render = fn(&mut Book, &View, Timestamp) -> (String, Option<Timestamp>);
 
 /// The cuff of a monitor, while it works.
 #[derive(Clone, Copy, Debug)]
@@ -134,11 +136,12 @@ pub struct Book {
     pub(crate) cuffs: HashMap<Option<PersonId>, Cuff>,
     rests: HashMap<PersonId, Timestamp>,
     views: BTreeMap<View, watch::Sender<Arc<str>>>,
+    render: Render,
     renew: Timestamp,
 }
 
 impl Book {
-    pub(super) fn new(journal: Journal, state: PathBuf, zone: Option<String>) -> Self {
+    pub(super) fn new(journal: Journal, state: PathBuf, zone: Option<String>, render: Render) -> Self {
         Self {
             journal,
             state,
@@ -149,6 +152,7 @@ impl Book {
             cuffs: HashMap::new(),
             rests: HashMap::new(),
             views: BTreeMap::new(),
+            render,
             renew: Timestamp::MIN,
         }
     }
@@ -187,7 +191,7 @@ impl Book {
         self.renew = now.checked_add(RENEW).unwrap_or(Timestamp::MAX);
         let views: Vec<View> = self.views.keys().cloned().collect();
         for view in views {
-            let (made, until) = now::view(self, &view, now);
+            let (made, until) = (self.render)(self, &view, now);
             if let Some(until) = until.filter(|until| *until > now) {
                 self.renew = self.renew.min(until);
             }
@@ -354,7 +358,7 @@ impl Book {
         {
             return watched.subscribe();
         }
-        let (made, _) = now::view(self, &view, Timestamp::now());
+        let (made, _) = (self.render)(self, &view, Timestamp::now());
         let (sender, receiver) = watch::channel(made.into());
         self.views.insert(view, sender);
         self.renew = Timestamp::MIN;

@@ -3,7 +3,9 @@
 //! A copy is looked through before it takes its name: whoever sees the file has a whole journal. It is one file, without
 //! a write-ahead log beside it, so that it can be carried away as it is.
 
-use super::{FILE_NAME, Journal, JournalError, schema};
+use super::place::{FILE_NAME, no_log_alone, waiting};
+use super::schema::has_its_tables;
+use super::{Journal, JournalError};
 use crate::whole::{NotWritten, Part, Place, directory_of, with_end};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
@@ -70,7 +72,7 @@ impl Journal {
         to.canonicalize().is_ok_and(|real| real == own)
             || ends.iter().any(|end| to == with_end(&own, end))
             // There it would be taken for the work of a recovery.
-            || own.parent().is_some_and(|state| to == super::recover::waiting(state))
+            || own.parent().is_some_and(|state| to == waiting(state))
     }
 
     /// What it holds.
@@ -82,7 +84,7 @@ impl Journal {
 /// Puts a copy in its place in `state`, where there is no journal yet.
 pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
     let path = state.join(FILE_NAME);
-    for there in [&path, &super::recover::waiting(state)] {
+    for there in [&path, &waiting(state)] {
         if there.symlink_metadata().is_ok() {
             return Err(JournalError::InTheWay {
                 path: there.to_owned(),
@@ -167,29 +169,4 @@ fn contents(db: &Connection) -> rusqlite::Result<Contents> {
         first_received_us: first,
         last_received_us: last,
     })
-}
-
-/// Beside a journal that is not there (somebody moved it away) its log would be deleted, or taken for that of the next.
-pub(super) fn no_log_alone(path: &Path) -> Result<(), JournalError> {
-    let log = ["-wal", "-journal"]
-        .map(|end| with_end(path, end))
-        .into_iter()
-        .find(|log| fs::metadata(log).is_ok_and(|log| log.len() > 0));
-    match log {
-        Some(log) if !path.exists() => Err(JournalError::LogAlone { path: log }),
-        _ => Ok(()),
-    }
-}
-
-/// Whether the tables that cannot be made again are there, and guarded.
-pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
-    let version: u32 = db.query_row("PRAGMA user_version", [], |row| row.get(0))?;
-    let (tables, guards): (i64, i64) = db.query_row(
-        "SELECT count(*) FILTER (WHERE type = 'table' AND name IN ('frame', 'statement', 'gateway_clock')),
-                count(*) FILTER (WHERE type = 'trigger' AND tbl_name IN ('frame', 'statement') AND sql LIKE '%RAISE%')
-         FROM sqlite_schema",
-        [],
-        |row| Ok((row.get(0)?, row.get(1)?)),
-    )?;
-    Ok(tables == 3 && guards >= schema::guards(version))
 }

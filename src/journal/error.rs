@@ -3,6 +3,10 @@
 use crate::whole::{NotWritten, shown};
 use rusqlite::ErrorCode;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// How long a statement waits for another process's transaction. A replay of a long capture commits far more often.
+pub(super) const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 
 /// A journal that cannot be opened, read or written.
 #[derive(Debug, thiserror::Error)]
@@ -106,7 +110,7 @@ pub enum JournalError {
         path: PathBuf,
     },
     /// Somebody else holds it.
-    #[error("{} is locked by another process for longer than {} s; wait for it to finish", path.display(), super::BUSY_TIMEOUT.as_secs())]
+    #[error("{} is locked by another process for longer than {} s; wait for it to finish", path.display(), BUSY_TIMEOUT.as_secs())]
     Busy {
         /// The file.
         path: PathBuf,

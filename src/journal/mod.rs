@@ -14,6 +14,7 @@ mod frames;
 mod keys;
 pub mod outbox;
 mod overview;
+mod place;
 mod readings;
 mod recover;
 mod schema;
@@ -26,26 +27,21 @@ pub use attributes::{Attribute, Attributes};
 pub use backup::{Contents, restore};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
+pub use place::FILE_NAME;
 pub use readings::{History, Wanted};
 pub use recover::{Ledger, Recovered, Rows, recover};
 pub use settle::{DERIVATION, Settlement};
 pub use writer::{Entry, Progress, Writer};
 
+use error::BUSY_TIMEOUT;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use std::fs::DirBuilder;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
-
-/// The file's name inside the state directory.
-pub const FILE_NAME: &str = "journal.sqlite";
 
 /// The version of the schema that this program writes.
 pub const SCHEMA: usize = schema::MIGRATIONS.len();
-
-/// How long a statement waits for another process's transaction. A replay of a long capture commits far more often.
-const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 
 /// The write-ahead log is cut back to this after a checkpoint, so that one long replay does not leave it big for ever.
 const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
@@ -219,12 +215,12 @@ impl Journal {
 
 /// A journal that is opened without its log, or a log that is taken for that of another, is a journal that lacks frames.
 fn nothing_is_half_done(state: &Path, path: &Path) -> Result<(), JournalError> {
-    if recover::waiting(state).exists() {
+    if place::waiting(state).exists() {
         return Err(JournalError::HalfRecovered {
             path: path.to_owned(),
         });
     }
-    backup::no_log_alone(path)
+    place::no_log_alone(path)
 }
 
 #[cfg(test)]

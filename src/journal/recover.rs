@@ -10,19 +10,22 @@
 
 mod leaves;
 mod ledgers;
+mod rows;
 
 pub use ledgers::Ledger;
 
-use super::backup::has_its_tables;
 use super::frames::frame_of;
-use super::{FILE_NAME, Journal, JournalError, schema};
+use super::place::{FILE_NAME, waiting};
+use super::schema::{self, has_its_tables};
+use super::{Journal, JournalError};
 use crate::household::Statement;
 use crate::whole::{remove_if_there, with_end};
 use jiff::Timestamp;
 use leaves::{Leaves, Shape};
+use rows::{inserted, inserting, known_columns};
 use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
-use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
+use rusqlite::{Connection, ErrorCode, OpenFlags};
 use rustix::fs::FlockOperation;
 use rustix::io::Errno;
 use std::cell::OnceCell;
@@ -95,11 +98,6 @@ const SAMPLES: Table = Table {
             .query_row([id], |row| Ok(row.get_ref(0)?.as_str().is_ok()))
     },
 };
-
-/// Where the new journal waits until the old one is put aside.
-pub(super) fn waiting(state: &Path) -> PathBuf {
-    state.join("journal.recovered.sqlite")
-}
 
 /// Makes a new journal of what can be read of the one in `state`, and puts it in its place. `None` where nothing is
 /// wrong with it: then nothing is done. `named` goes into the name that the damaged file is kept under. Nobody else may
@@ -404,57 +402,6 @@ fn take_over(damaged: &Damaged<'_>, table: &Table, new: &Journal) -> Result<Rows
         db.execute_batch("COMMIT")
     })?;
     Ok(rows)
-}
-
-/// The columns of a table that both have: an older program made fewer, and what is damaged may name any.
-fn known_columns(damaged: &Connection, new: &Connection, table: &str) -> rusqlite::Result<Vec<String>> {
-    let of = |db: &Connection| -> rusqlite::Result<Vec<String>> {
-        let mut names = db.prepare("SELECT name FROM pragma_table_info(?1)")?;
-        names.query_map([table], |row| row.get(0))?.collect()
-    };
-    let there = of(damaged).unwrap_or_default();
-    let mut columns = of(new)?;
-    columns.retain(|column| there.contains(column));
-    Ok(columns)
-}
-
-fn inserting(table: &str, columns: &str, width: usize) -> String {
-    let places = vec!["?"; width].join(", ");
-    format!("INSERT INTO {table} ({columns}) VALUES ({places})")
-}
-
-/// Whether a row could be kept, and is then what it has to be.
-fn inserted(
-    db: &Connection,
-    insert: &mut rusqlite::Statement<'_>,
-    row: Vec<Value>,
-    reads: impl FnOnce(&Connection) -> rusqlite::Result<bool>,
-) -> rusqlite::Result<bool> {
-    db.prepare_cached("SAVEPOINT row")?.execute([])?;
-    let kept = match insert.execute(params_from_iter(row)).and_then(|_| reads(db)) {
-        // Not the row's fault: no row must be called lost for it.
-        Err(error) if is_of_the_disk(&error) => return Err(error),
-        kept => kept.unwrap_or(false),
-    };
-    if !kept {
-        db.prepare_cached("ROLLBACK TO row")?.execute([])?;
-    }
-    db.prepare_cached("RELEASE row")?.execute([])?;
-    Ok(kept)
-}
-
-fn is_of_the_disk(error: &rusqlite::Error) -> bool {
-    matches!(
-        error.sqlite_error_code(),
-        Some(
-            ErrorCode::DiskFull
-                | ErrorCode::SystemIoFailure
-                | ErrorCode::OutOfMemory
-                | ErrorCode::DatabaseCorrupt
-                | ErrorCode::DatabaseBusy
-                | ErrorCode::ReadOnly
-        )
-    )
 }
 
 /// Puts the new journal in the place of the damaged one. Any of it may have been done already. The log goes before the

@@ -1,6 +1,8 @@
 //! The tables, as forward-only migrations on `PRAGMA user_version`. A migration that has been released is never
 //! changed; a new one is added behind it.
 
+use rusqlite::Connection;
+
 /// Marks the file as ours: the letters `QCJ1`.
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
@@ -300,3 +302,16 @@ CREATE TRIGGER statement_is_never_replaced BEFORE INSERT ON statement
 WHEN EXISTS (SELECT 1 FROM statement WHERE id = NEW.id)
 BEGIN SELECT RAISE (ABORT, 'statements are never replaced; state the opposite instead'); END;
 ";
+
+/// Whether the tables that cannot be made again are there, and guarded.
+pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
+    let version: u32 = db.query_row("PRAGMA user_version", [], |row| row.get(0))?;
+    let (tables, guarded): (i64, i64) = db.query_row(
+        "SELECT count(*) FILTER (WHERE type = 'table' AND name IN ('frame', 'statement', 'gateway_clock')),
+                count(*) FILTER (WHERE type = 'trigger' AND tbl_name IN ('frame', 'statement') AND sql LIKE '%RAISE%')
+         FROM sqlite_schema",
+        [],
+        |row| Ok((row.get(0)?, row.get(1)?)),
+    )?;
+    Ok(tables == 3 && guarded >= guards(version))
+}

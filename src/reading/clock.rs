@@ -23,41 +23,22 @@
 
 mod known;
 
-pub use known::{Evidence, KnownClock, Lateness, Setting, Timeline};
+pub use known::{
+    CLOCK_NOISE_S, DRIFT_S_A_DAY, DRIFT_S_MAX, Evidence, KnownClock, LATE_CONNECTIONS, LIVE_LAG_S_MAX,
+    Lateness, Setting, Timeline, USUAL_LAG_S_MAX,
+};
 
 use super::{MeasuredTime, Precision, TimeSource};
 use crate::household::{Moments, Zones};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
-use known::{Live, Mark};
+use known::{DAY_S, Live, Mark};
 use serde::{Deserialize, Serialize};
-
-/// The longest lag of a live reading: a monitor advertises for up to three minutes after a measurement and the link
-/// takes its time (common practice).
-pub const LIVE_LAG_S_MAX: i64 = 5 * 60;
 
 /// How far a live stamp may lie ahead of its receipt where the monitor's clock cannot be read: people set a clock to
 /// a minute or two (common practice). A stamp farther ahead cannot be live on a clock that was set to the wall.
 pub const AHEAD_S_MAX: i64 = 2 * 60;
-
-/// Two looks at one clock differ by up to this much: a clock without fractions is cut off to the second, and the read
-/// takes up to a second. Offsets within it are the same offset, so that noise does not stretch an interval.
-pub const CLOCK_NOISE_S: i64 = 2;
-
-/// The lag that a live reading has on a right clock: the measurement ends, the monitor is found and connected. Only
-/// what is beyond it can be the clock's.
-pub const USUAL_LAG_S_MAX: i64 = 60;
-
-/// After so many connections in a row with a longer lag, the clock is losing: one reading, or two, may be delayed.
-pub const LATE_CONNECTIONS: u8 = 3;
-
-/// What a quartz clock without temperature compensation gains or loses in a day, generously (common practice: 20 ppm,
-/// which is 2 s a day).
-pub const DRIFT_S_A_DAY: i64 = 10;
-
-/// Drift explains no more than this, however long a monitor was silent.
-pub const DRIFT_S_MAX: i64 = 10 * 60;
 
 /// How far a stamp may lie ahead of the monitor's own clock just read before it is from another timeline.
 pub const AHEAD_OF_OWN_CLOCK_S_MAX: i64 = 5;
@@ -79,12 +60,6 @@ pub const FIRST_PLAUSIBLE_S: i64 = 1_319_500_800;
 /// The shortest time in which a cuff can measure twice (common practice: inflating and deflating takes half a
 /// minute). Records closer to each other than this were stored.
 pub const MEASURING_S_MIN: i64 = 20;
-
-/// How many settings of a clock are remembered, beside the current one: enough for records that were kept in the
-/// monitor meanwhile.
-const TIMELINES_KEPT: usize = 3;
-
-const DAY_S: i64 = 86_400;
 
 /// One thing that a connection told, with its mended time of receipt. In order of receipt.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

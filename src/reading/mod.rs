@@ -15,14 +15,14 @@ mod echoes;
 mod gateway;
 pub mod owner;
 mod pressure;
+mod received;
 pub mod repeats;
 
-pub use connection::{
-    CONNECTION_SILENCE_MAX, Connection, Past, Received, Refused, Settled, connections, readings,
-};
+pub use connection::{Connection, Past, Refused, Settled, connections, readings};
 pub use echoes::ECHO_WINDOW;
 pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX};
 pub use pressure::{PRESSURE_MMHG_MAX, Pressure, pressures};
+pub use received::{CONNECTION_SILENCE_MAX, Received};
 
 use crate::gatt::{MeasurementStatus, Sfloat, Unit};
 use crate::household::{MonitorId, PersonId};

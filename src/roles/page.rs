@@ -4,7 +4,7 @@ use super::manager::ServiceManager;
 use super::{StartError, runtime};
 use crate::config::Config;
 use crate::home::live::Desk;
-use crate::home::page::{self, ServeError, Settings};
+use crate::home::page::{self, ServeError, Settings, now};
 use crate::journal::JournalError;
 use std::net::SocketAddr;
 use std::path::Path;
@@ -32,7 +32,7 @@ pub fn serve(
     ready: impl FnOnce(SocketAddr),
     stop: impl Future<Output = ()>,
 ) -> Result<(), PageError> {
-    let desk = Desk::start(state, config.time_zone.clone())?;
+    let desk = Desk::start(state, config.time_zone.clone(), now::view)?;
     let ready = |address| {
         service.ready("the page is served");
         ready(address);

@@ -3,7 +3,8 @@
 //! It needs no Bluetooth. What it learns of the collector, it learns at the local socket.
 
 use super::stated;
-use crate::home::alerts::channel::{self, Channel, ChannelError};
+use crate::home::alerts::channel::{self, Channel};
+use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
 use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::{Job, Post};

@@ -1,6 +1,7 @@
 //! Why a reading stands where it does, in plain words with the sources.
 
-use super::judgement::{Disposition, Judgement};
+use super::disposition::Disposition;
+use super::judgement::Judgement;
 use super::observed::contradicted;
 use super::rules::{Rule, SETTING_ASIDE};
 use crate::reading::{Precision, Reading};

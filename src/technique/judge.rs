@@ -1,6 +1,7 @@
 //! The judging of a sitting: what became of each of its readings, and the session that they make.
 
-use super::judgement::{Context, Disposition, Judgement};
+use super::disposition::Disposition;
+use super::judgement::{Context, Judgement};
 use super::reasons::{Reason, Reasons};
 use super::session::Session;
 use super::{observed, reported, rules};

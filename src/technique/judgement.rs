@@ -1,5 +1,6 @@
 //! What became of a reading, and why.
 
+use super::disposition::Disposition;
 use super::reasons::Reasons;
 use super::rules::{REPORTED, SETTING_ASIDE};
 use crate::gatt::Sfloat;
@@ -7,33 +8,6 @@ use crate::household::{Household, StatedNote};
 use crate::reading::Reading;
 use crate::sitting::SessionRule;
 use jiff::tz::TimeZone;
-
-/// What becomes of a reading. Every reading has exactly one.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-pub enum Disposition {
-    /// Averaged.
-    Counted,
-    /// Averaged, with something to know.
-    Marked,
-    /// Kept and listed, not averaged.
-    SetAside,
-}
-
-impl Disposition {
-    /// As contracts print it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Counted => "counted",
-            Self::Marked => "marked",
-            Self::SetAside => "set-aside",
-        }
-    }
-
-    /// Whether the reading goes into an average.
-    pub const fn is_averaged(self) -> bool {
-        !matches!(self, Self::SetAside)
-    }
-}
 
 /// What a judgement depends on beside the readings themselves.
 #[derive(Clone, Copy, Debug)]

@@ -8,6 +8,7 @@
 //! million. [`judge`] is a function of the sitting's readings and of what the household stated; the order in which
 //! they arrived does not enter.
 
+mod disposition;
 mod explain;
 mod judge;
 mod judgement;
@@ -17,9 +18,10 @@ mod reported;
 mod rules;
 pub mod session;
 
+pub use disposition::Disposition;
 pub use explain::explain;
 pub use judge::{Judged, judge};
-pub use judgement::{Context, Disposition, JudgedReading, Judgement};
+pub use judgement::{Context, JudgedReading, Judgement};
 pub(crate) use observed::possible;
 pub use observed::{Detected, detected};
 pub use reasons::{Reason, Reasons};

@@ -1,7 +1,5 @@
 //! The reasons for which a reading is marked or set aside, by name, and a set of them.
 
-use super::rules::{RULES, Rule};
-
 macro_rules! reasons {
     ($($reason:ident $name:literal)*) => {
         /// Why a reading is not simply counted. In the order in which they are listed.
@@ -67,12 +65,6 @@ impl Reason {
     /// The reason of that name.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|reason| reason.name() == name)
-    }
-
-    /// Its rule.
-    pub fn rule(self) -> &'static Rule {
-        // The table has one rule for each reason, in this order; a test holds it to that.
-        RULES.get(self as usize).unwrap_or(&RULES[0])
     }
 }
 

@@ -5,7 +5,7 @@
 //! people, and one reading of one person is not corrected by them. Sources that were read only in part, or are
 //! given from memory, say so.
 
-use super::Disposition;
+use super::disposition::Disposition;
 use super::reasons::{Reason, Reasons};
 
 /// A rule.
@@ -386,6 +386,14 @@ const fn with(disposition: Option<Disposition>, basis: Option<Basis>) -> Reasons
         i += 1;
     }
     made
+}
+
+impl Reason {
+    /// Its rule.
+    pub fn rule(self) -> &'static Rule {
+        // The table has one rule for each reason, in this order; a test holds it to that.
+        RULES.get(self as usize).unwrap_or(&RULES[0])
+    }
 }
 
 #[cfg(test)]

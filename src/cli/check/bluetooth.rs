@@ -1,6 +1,7 @@
 //! What the daemon needs of Linux's Bluetooth: the bus, bluetoothd, an adapter that is not blocked, the bonds.
 
-use super::{Finding, State, advised, failure, needed, ok};
+use super::super::failure;
+use super::finding::{Finding, State, advised, needed, ok};
 use crate::config::Config;
 use crate::household::Household;
 use crate::radio::bus::{Adapter, Bus, Objects};

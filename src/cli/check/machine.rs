@@ -1,7 +1,8 @@
 //! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
 
+use super::super::failure::{self, Failure};
 use super::super::second_ear::Ear;
-use super::{Failure, Finding, advised, failed, failure, needed, ok, split};
+use super::finding::{Finding, advised, failed, needed, ok, split};
 use crate::config::Config;
 use crate::edge::system_zone;
 use crate::household::Household;

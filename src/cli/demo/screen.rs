@@ -1,7 +1,7 @@
 //! What a person sees of the demonstration: each reading when it lands, in plain words, and each person's summary.
 
-use super::{ZONE, internal};
-use crate::cli::Failure;
+use super::super::failure::internal;
+use crate::cli::failure::Failure;
 use crate::cli::summary::{self, paragraph};
 use crate::frame::Frame;
 use crate::household::{Household, PersonId, Zones};
@@ -18,6 +18,8 @@ use jiff::{SignedDuration, Timestamp};
 use std::collections::BTreeSet;
 use std::io::{self, BufWriter, Write};
 use std::time::Duration;
+
+pub(super) const ZONE: &str = "Europe/Oslo";
 
 /// A correction of the monitor's clock is told when it changes by so many minutes.
 const TOLD_MIN: i64 = 2;

@@ -1,8 +1,10 @@
 //! `quietcuff monitors add`: pairs, asks the monitor what it is, and enrols it.
 
-use super::super::{Everywhere, Failure, Outcome, failure};
+use super::super::failure;
+use super::adapter::{LOOK, adapter};
 use super::list::{describe, listed};
-use super::{LOOK, adapter};
+use crate::cli::failure::{Failure, Outcome};
+use crate::cli::place::Everywhere;
 use crate::edge::Edge;
 use crate::gatt::{Appearance, Characteristic, SystemId, Text};
 use crate::household::{Household, Monitor, MonitorAddress, MonitorId, PersonId, Site, Statement};

@@ -1,6 +1,8 @@
 //! `quietcuff monitors clock`: how far a monitor's clock is off, and setting it.
 
-use super::super::{Everywhere, Failure, Outcome, failure};
+use super::super::failure;
+use crate::cli::failure::{Failure, Outcome};
+use crate::cli::place::Everywhere;
 use crate::gatt::{Characteristic, CurrentTime};
 use crate::household::MonitorId;
 use crate::socket;

@@ -1,7 +1,8 @@
 //! `quietcuff monitors find`: who is in range, and what it says of itself.
 
-use super::super::{Everywhere, Outcome};
-use super::{LOOK, adapter};
+use super::adapter::{LOOK, adapter};
+use crate::cli::failure::Outcome;
+use crate::cli::place::Everywhere;
 use crate::gatt::{Appearance, printable};
 use crate::household::{MonitorAddress, MonitorId};
 use crate::radio::bus::{Bus, Device};

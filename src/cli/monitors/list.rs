@@ -1,6 +1,7 @@
 //! `quietcuff monitors list`: what is enrolled, and what its care wants.
 
-use super::super::{Everywhere, Outcome};
+use crate::cli::failure::Outcome;
+use crate::cli::place::Everywhere;
 use crate::frame::Frame;
 use crate::gatt::{Characteristic, Feature, printable};
 use crate::household::{Monitor, MonitorAddress, MonitorId, Site};

@@ -3,13 +3,15 @@
 
 use super::codes::{self, AVERAGE, AVERAGE_DIASTOLIC, AVERAGE_SYSTOLIC};
 use super::device::ours;
+use super::exporter::{Exporter, Subject, written};
+use super::form::{Item, Profiles, Sink, id};
+use super::identity::Identity;
 use super::moment::Moment;
 use super::observation::{mmhg, panel_identity};
 use super::resource::{
     Annotation, Component, ComponentValue, Effective, Extension, ExtensionValue, Meta, Observation,
     ObservationType, Reference, Resource,
 };
-use super::{Exporter, Identity, Item, Profiles, Sink, Subject, id, written};
 use crate::gatt::Decimal;
 use crate::monitoring::average::Average;
 use crate::monitoring::period::Period;

@@ -3,16 +3,7 @@
 //!
 //! LOINC comes first in every list, so that the list without device codes is its beginning.
 
-use super::resource::Concept;
-use serde::Serialize;
-
-/// A code of a code system.
-#[derive(Clone, Copy, Debug, Serialize)]
-pub(super) struct Coding {
-    system: &'static str,
-    code: &'static str,
-    display: &'static str,
-}
+use super::resource::{Coding, Concept};
 
 const fn loinc(code: &'static str, display: &'static str) -> Coding {
     Coding {

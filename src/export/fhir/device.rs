@@ -1,11 +1,11 @@
 //! Whose and by what: the person, the monitor, this gateway.
 
 use super::codes::{self, SYSTEM_ID};
-use super::identity::SYSTEM;
+use super::form::{Form, Item, Switches, id};
+use super::identity::{Identity, SYSTEM};
 use super::resource::{
     Device, DeviceName, DeviceType, Identifier, Name, Patient, PatientType, Resource, Specialization, Version,
 };
-use super::{Form, Identity, Item, Switches, id};
 use crate::household::{Household, MonitorId, Person};
 use std::borrow::Cow;
 

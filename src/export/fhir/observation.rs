@@ -2,12 +2,14 @@
 
 use super::codes::{self, DIASTOLIC, MEAN, PANEL, PULSE, SYSTOLIC, UCUM};
 use super::device::ours;
+use super::exporter::{Exporter, written};
+use super::form::{Item, Sink, id};
+use super::identity::Identity;
 use super::moment::Moment;
 use super::resource::{
     Annotation, Component, ComponentValue, Effective, Extension, ExtensionValue, Meta, Observation,
     ObservationType, Quantity, Reference, Resource,
 };
-use super::{Exporter, Identity, Item, Sink, id, written};
 use crate::gatt::{Decimal, Sfloat, Unit};
 use crate::reading::{MeasuredTime, Pressure, Reading, ReadingId, TimeSource};
 use crate::technique::{Disposition, Judgement, Reason};

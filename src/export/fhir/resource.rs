@@ -1,11 +1,18 @@
 //! The few R4 elements that are used, as they are written. What the standard forbids cannot be written: no nulls, no
 //! empty lists, no empty strings; numbers keep their digits.
 
-use super::codes::Coding;
 use crate::gatt::Decimal;
 use serde::{Serialize, Serializer};
 use std::borrow::Cow;
 use uuid::Uuid;
+
+/// A code of a code system.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub(super) struct Coding {
+    pub(super) system: &'static str,
+    pub(super) code: &'static str,
+    pub(super) display: &'static str,
+}
 
 /// One resource.
 #[derive(Clone, Debug, Serialize)]

@@ -1,6 +1,6 @@
 //! What a clinic's server takes, and what the clinic calls the household's people.
 
-use super::{Profiles, Switches, is_patient_reference};
+use super::form::{Profiles, Switches, is_patient_reference};
 use crate::household::PersonId;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;

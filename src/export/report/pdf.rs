@@ -12,32 +12,13 @@ mod letters;
 mod setting;
 
 use super::document::{Block, Document};
+use super::paper::Paper;
 use book::Book;
 use setting::Setting;
 
 /// Said where a letter is missing.
 const MISSING: &str = "Some letters are not in the alphabet of this file: they stand without their accent, or as \u{201c}?\u{201d}. \
                        The report as HTML shows them, and so does text that is copied from here.";
-
-/// The paper.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub enum Paper {
-    /// 210 by 297 mm.
-    #[default]
-    A4,
-    /// 8.5 by 11 inches.
-    Letter,
-}
-
-impl Paper {
-    /// In points.
-    const fn size(self) -> (f32, f32) {
-        match self {
-            Self::A4 => (595.276, 841.89),
-            Self::Letter => (612.0, 792.0),
-        }
-    }
-}
 
 /// The whole file.
 pub(super) fn write(document: &Document, paper: Paper) -> Vec<u8> {

@@ -1,45 +1,14 @@
 //! The ways by which a message goes out.
 
 use super::command::Program;
+use super::error::ChannelError;
 use super::mail::Mailer;
 use super::message::Message;
 use super::mqtt::Mqtt;
 use super::routes::{Alerts, Medium, Route};
 use super::webhook::Webhook;
-use crate::outbound::OutboundError;
-use crate::secret::SecretError;
-use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-
-/// A channel that cannot be set up, or a message that did not go out.
-#[derive(Debug, thiserror::Error)]
-pub enum ChannelError {
-    /// A secret cannot be had.
-    #[error(transparent)]
-    Secret(#[from] SecretError),
-    /// An address or a certificate cannot be used.
-    #[error(transparent)]
-    Outbound(#[from] OutboundError),
-    /// The server did not take it.
-    #[error("the webhook answers with status {0}")]
-    Status(u16),
-    /// The program failed.
-    #[error("the command {0}")]
-    Command(String),
-    /// The mail cannot be written or was not taken.
-    #[error("mail: {0}")]
-    Mail(String),
-    /// The broker cannot be reached or did not take it.
-    #[error("MQTT: {0}")]
-    Mqtt(String),
-    /// The configuration does not say enough.
-    #[error("{0}")]
-    Route(String),
-    /// The program is stopping.
-    #[error("cut off by the end of the program")]
-    Stopped,
-}
 
 /// One way out.
 #[derive(Clone, Debug)]
@@ -111,14 +80,4 @@ async fn on_a_thread(
     tokio::task::spawn_blocking(work)
         .await
         .unwrap_or(Err(ChannelError::Stopped))
-}
-
-/// Names a message on one route, the same whenever it is sent, and not that of another household.
-pub(super) fn name_of(household: i64, route: &str, key: &str) -> String {
-    let digest = Sha256::digest(format!("{household}\n{route}\n{key}").as_bytes());
-    digest
-        .iter()
-        .take(16)
-        .map(|octet| format!("{octet:02x}"))
-        .collect()
 }

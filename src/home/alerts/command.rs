@@ -4,7 +4,7 @@
 //! in its environment, which holds nothing else but what a program needs to start. After [`LIMIT`] it is killed, and
 //! everything that it started with it.
 
-use super::channel::ChannelError;
+use super::error::ChannelError;
 use super::message::Message;
 use rustix::process::{Pid, Signal, kill_process_group};
 use std::process::Stdio;

@@ -1,8 +1,8 @@
 //! Mail over SMTP. The library encodes every header, and what others wrote is one line before it comes here; the
 //! `Message-ID` is made of the matter, so that a repeat after a crash is the same mail.
 
-use super::channel::{ChannelError, name_of};
-use super::message::Message;
+use super::error::ChannelError;
+use super::message::{Message, name_of};
 use super::routes::{MailServer, Route, Security};
 use crate::secret::Secret;
 use lettre::message::header::{ContentType, HeaderName, HeaderValue};

@@ -13,6 +13,7 @@ use crate::reading::{Reading, pressures};
 use crate::words::{Value, Words, one_line};
 use jiff::Timestamp;
 use serde::Serialize;
+use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 
 /// What goes out.
@@ -366,4 +367,14 @@ impl Voice<'_> {
     fn moment(&self, at: Timestamp) -> Value<'static> {
         self.words.moment(self.zones.civil(at)).into()
     }
+}
+
+/// Names a message on one route, the same whenever it is sent, and not that of another household.
+pub(super) fn name_of(household: i64, route: &str, key: &str) -> String {
+    let digest = Sha256::digest(format!("{household}\n{route}\n{key}").as_bytes());
+    digest
+        .iter()
+        .take(16)
+        .map(|octet| format!("{octet:02x}"))
+        .collect()
 }

@@ -2,6 +2,7 @@
 
 pub mod channel;
 pub mod command;
+pub mod error;
 pub mod look;
 pub mod mail;
 pub mod message;

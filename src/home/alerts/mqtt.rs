@@ -6,7 +6,7 @@
 //! One message is in flight at a time, and counts as sent when the broker confirmed it. After a broken connection a new
 //! one is made from nothing, so that no library sends again what the ledger thinks failed.
 
-use super::channel::ChannelError;
+use super::error::ChannelError;
 use super::message::Message;
 use super::routes::Broker;
 use crate::secret::Secret;
@@ -67,7 +67,7 @@ impl Mqtt {
         broker: &Broker,
         household: i64,
     ) -> Result<(Self, tokio::task::JoinHandle<()>), ChannelError> {
-        let name = super::channel::name_of(household, "", role);
+        let name = super::message::name_of(household, "", role);
         let present = role == "client";
         let options = options(
             broker,

@@ -1,8 +1,8 @@
 //! One JSON object by POST, with a name of its own in `Idempotency-Key` (draft-ietf-httpapi-idempotency-key-header), by
 //! which a receiver knows a repeat.
 
-use super::channel::{ChannelError, name_of};
-use super::message::Message;
+use super::error::ChannelError;
+use super::message::{Message, name_of};
 use super::routes::Route;
 use crate::outbound::{Ask, Endpoint, Outbound, Request};
 use crate::secret::Secret;

@@ -1,7 +1,7 @@
 //! The door: who asks, from where, and what they may do. Everything here is decided on the server, for each request
 //! anew; what a page leaves out of sight is refused as well.
 
-use super::Settings;
+use super::settings::Settings;
 use crate::household::PersonId;
 use crate::keys::{Digest, Key, Role, Secret};
 use hyper::header::{self, HeaderMap};
@@ -12,8 +12,8 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 /// The cookie of a session. Its prefix makes browsers refuse one that another page or an unencrypted answer set.
-pub(super) const COOKIE: &str = "quietcuff-session";
-pub(super) const COOKIE_SECURE: &str = "__Host-quietcuff-session";
+const COOKIE: &str = "quietcuff-session";
+const COOKIE_SECURE: &str = "__Host-quietcuff-session";
 /// The cookie with the language.
 pub(super) const COOKIE_LANGUAGE: &str = "quietcuff-language";
 
@@ -152,9 +152,14 @@ pub(super) fn cookie<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> 
         .find_map(|pair| pair.trim().strip_prefix(name)?.strip_prefix('='))
 }
 
+/// The name of the cookie that holds the session.
+pub(super) fn session_cookie(settings: &Settings) -> &'static str {
+    if settings.secure() { COOKIE_SECURE } else { COOKIE }
+}
+
 /// The session's secret, if the browser has one.
 pub(super) fn session(settings: &Settings, headers: &HeaderMap) -> Option<Secret> {
-    cookie(headers, settings.cookie()).and_then(Secret::typed)
+    cookie(headers, session_cookie(settings)).and_then(Secret::typed)
 }
 
 /// What each form carries: bound to the session, or to this run of the program where no key is needed.

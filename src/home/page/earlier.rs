@@ -1,8 +1,8 @@
 //! Earlier: every reading of a person, a month at a time, so that ten years cost what a month costs.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded};
-use super::routes::{Ask, Wrong};
 use super::week::line;
 use crate::home::live::{Book, Known};
 use crate::household::PersonId;

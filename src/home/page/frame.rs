@@ -1,9 +1,11 @@
 //! What stands around every page: its head, where one can go, and what has to be said everywhere.
 
-use super::routes::{Ask, Wrong};
+use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::PersonId;
 use crate::words::Language;
+use hyper::StatusCode;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// The pages, with the catalogue's name of each.
@@ -38,6 +40,27 @@ impl<'a> Page<'a> {
             of_people: false,
             live: None,
         }
+    }
+}
+
+impl Wrong {
+    pub(super) fn answer(self, ask: &Ask) -> Answer {
+        let (status, text) = match self {
+            Self::NotFound => (StatusCode::NOT_FOUND, ask.say("error-not-found")),
+            Self::NotYours => (StatusCode::FORBIDDEN, ask.say("error-not-yours")),
+            Self::Forged => (StatusCode::FORBIDDEN, ask.say("error-forged")),
+            Self::Future => (StatusCode::UNPROCESSABLE_ENTITY, ask.say("error-future")),
+            Self::Value(value) => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                ask.words.with("error-value", &[("value", value.into())]),
+            ),
+            Self::Journal(error) => {
+                tracing::warn!("{error}");
+                (StatusCode::SERVICE_UNAVAILABLE, ask.say("error-journal"))
+            }
+            Self::Busy => (StatusCode::SERVICE_UNAVAILABLE, ask.say("error-journal")),
+        };
+        Answer::html(plain(ask, &ask.say("error-title"), &text)).status(status)
     }
 }
 

@@ -1,8 +1,8 @@
 //! Monitors: battery, when each was last heard, and what is due for it.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame;
-use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{Monitor, MonitorId};
 use crate::monitoring::care::Care;

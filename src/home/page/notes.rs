@@ -1,8 +1,8 @@
 //! Notes: what the radio cannot see, with one tap.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{Note, PersonId, StatedNote, Statement};
 use jiff::{SignedDuration, Timestamp};

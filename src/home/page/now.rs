@@ -4,33 +4,23 @@
 //! touch it: readings that arrive drive it. Everybody who looks at one person sees the same view.
 
 mod markup;
+mod scene;
 mod told;
 
+pub(super) use scene::{said, values};
+
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use super::routes::{Ask, Wrong};
-use crate::gatt::Sfloat;
-use crate::home::live::{Book, CUFF_SILENT, Cuff, Known, View};
+use crate::home::live::{Book, CUFF_SILENT, Known, View};
 use crate::household::PersonId;
 use crate::journal::{JournalError, Wanted};
-use crate::monitoring::escalation::Level;
-use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
+use crate::monitoring::next::{self, READINGS_BACK, Step};
 use crate::sitting::SITTING_GAP;
-use crate::technique::{JudgedReading, Reason};
 use crate::words::Words;
 use jiff::Timestamp;
 use maud::{Markup, html};
-
-/// One person at one moment.
-struct Scene {
-    next: Next,
-    /// The readings of the last sitting, in order of time.
-    sitting: Vec<JudgedReading>,
-    cuff: Option<Cuff>,
-    /// Until when they rest.
-    rest: Option<Timestamp>,
-    now: Timestamp,
-}
+use scene::Scene;
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let person = ask.person(book)?;
@@ -205,33 +195,4 @@ fn scene(book: &mut Book, known: &Known, person: &PersonId, now: Timestamp) -> R
         rest,
         now,
     })
-}
-
-impl Scene {
-    fn rank(&self) -> u8 {
-        let urgent = self.next.alerts.first().map_or(Level::Note, |alert| alert.level);
-        match self.next.state {
-            Step::SeekHelp if urgent == Level::Emergency => 9,
-            _ if self.cuff.is_some() => 8,
-            Step::SeekHelp if urgent >= Level::ContactNow => 7,
-            Step::Wait | Step::Second | Step::Third | Step::Repeat => 6,
-            Step::SeekHelp if self.next.grounds.sitting => 6,
-            _ if self.rest.is_some() => 5,
-            Step::SeekHelp => 4,
-            Step::Done if self.next.grounds.sitting => 3,
-            Step::Rest => 2,
-            Step::Done => 1,
-            Step::NotDue => 0,
-        }
-    }
-}
-
-/// Systolic over diastolic, with the digits that the monitor gave.
-pub(super) fn values(systolic: Sfloat, diastolic: Sfloat) -> String {
-    format!("{systolic}/{diastolic}")
-}
-
-/// A reason, as the person is told.
-pub(super) fn said(reason: Reason, words: &Words) -> String {
-    words.say(&format!("reason-{}", reason.name()))
 }

@@ -1,9 +1,9 @@
 //! Adding a monitor from the page. This role has no Bluetooth: it asks the collector over the local socket.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
-use super::routes::{Ask, Wrong};
-use super::server::Shared;
+use super::shared::Shared;
 use crate::home::live::{Book, Known};
 use crate::socket::{self, Pairing, Question};
 use hyper::header::REFRESH;

@@ -1,9 +1,9 @@
 //! People: who is measured, and the period that they are in.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::person::CONDITIONS;
-use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{Arm, Person, PersonId, Statement};
 use crate::monitoring::plan::Plan;

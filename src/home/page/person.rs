@@ -1,8 +1,8 @@
 //! One person: adds somebody, or changes what is known of them. Whoever looks after the whole household may.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{Arm, Condition, Person, PersonId, Statement, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};

@@ -1,9 +1,9 @@
 //! Waiting for an answer: whose was this, and when was this. Nobody is guessed.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
-use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{PersonId, Statement};
 use crate::journal::Wanted;

@@ -1,18 +1,17 @@
 //! Which path is which page, and who may go there.
 
 use super::answer::{Answer, Body};
+use super::ask::{Ask, Wrong};
 use super::door::{self, Viewer};
-use super::server::Shared;
-use super::{
-    Settings, earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week,
-};
+use super::settings::Settings;
+use super::shared::Shared;
+use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week};
 use crate::home::live::{Book, View};
 use crate::home::metrics::{self, Measured};
-use crate::household::PersonId;
 use crate::journal::JournalError;
 use crate::keys::Secret;
 use crate::socket::{self, Question};
-use crate::words::{Language, Words};
+use crate::words::Language;
 use http_body_util::{BodyExt, StreamBody};
 use hyper::body::{Bytes, Frame};
 use hyper::header;
@@ -33,109 +32,6 @@ const SESSION_S: u32 = 15_552_000;
 /// A page's script and style. Browsers keep them for five minutes, so that a new version is seen soon.
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
-
-/// A request that may be answered.
-pub(super) struct Ask {
-    pub(super) viewer: Viewer,
-    pub(super) words: &'static Words,
-    pub(super) language: Language,
-    pub(super) path: String,
-    pub(super) fields: Vec<(String, String)>,
-    /// For the forms of the page.
-    pub(super) token: String,
-    pub(super) now: Timestamp,
-}
-
-impl Ask {
-    /// A field of the query or the form.
-    pub(super) fn field(&self, name: &str) -> Option<&str> {
-        self.fields
-            .iter()
-            .find(|(field, _)| field == name)
-            .map(|(_, value)| value.trim())
-            .filter(|value| !value.is_empty())
-    }
-
-    pub(super) fn say(&self, name: &str) -> String {
-        self.words.say(name)
-    }
-
-    /// Whose page it is: who was named, else the only one whom the viewer may see; nobody where there are several.
-    pub(super) fn person(&self, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
-        let known = book.known()?;
-        match self.field("person") {
-            Some(name) => {
-                let person: PersonId = name.parse().map_err(|_| Wrong::NotFound)?;
-                if !self.viewer.sees(&person) {
-                    return Err(Wrong::NotYours);
-                }
-                let there = known.people().any(|one| *one == person);
-                if there {
-                    Ok(Some(person))
-                } else {
-                    Err(Wrong::NotFound)
-                }
-            }
-            None => {
-                let mut seen = known.people().filter(|one| self.viewer.sees(one));
-                let (first, second) = (seen.next(), seen.next());
-                // Nobody stands for everybody, and a key of one person never opens that: they may have been removed.
-                if first.is_none() && self.viewer.only().is_some() {
-                    return Err(Wrong::NotFound);
-                }
-                Ok(first.filter(|_| second.is_none()).cloned())
-            }
-        }
-    }
-
-    /// The same where a page is one person's: the first, where nobody was named.
-    pub(super) fn one(&self, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
-        if let Some(person) = self.person(book)? {
-            return Ok(Some(person));
-        }
-        let known = book.known()?;
-        Ok(known.people().find(|one| self.viewer.sees(one)).cloned())
-    }
-}
-
-/// Why a page is not shown.
-#[derive(Debug)]
-pub(super) enum Wrong {
-    NotFound,
-    NotYours,
-    Forged,
-    Value(String),
-    Future,
-    Journal(JournalError),
-    Busy,
-}
-
-impl From<JournalError> for Wrong {
-    fn from(error: JournalError) -> Self {
-        Self::Journal(error)
-    }
-}
-
-impl Wrong {
-    pub(super) fn answer(self, ask: &Ask) -> Answer {
-        let (status, text) = match self {
-            Self::NotFound => (StatusCode::NOT_FOUND, ask.say("error-not-found")),
-            Self::NotYours => (StatusCode::FORBIDDEN, ask.say("error-not-yours")),
-            Self::Forged => (StatusCode::FORBIDDEN, ask.say("error-forged")),
-            Self::Future => (StatusCode::UNPROCESSABLE_ENTITY, ask.say("error-future")),
-            Self::Value(value) => (
-                StatusCode::UNPROCESSABLE_ENTITY,
-                ask.words.with("error-value", &[("value", value.into())]),
-            ),
-            Self::Journal(error) => {
-                tracing::warn!("{error}");
-                (StatusCode::SERVICE_UNAVAILABLE, ask.say("error-journal"))
-            }
-            Self::Busy => (StatusCode::SERVICE_UNAVAILABLE, ask.say("error-journal")),
-        };
-        Answer::html(frame::plain(ask, &ask.say("error-title"), &text)).status(status)
-    }
-}
 
 pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Arc<Shared>) -> Response<Body> {
     match head.uri.path() {
@@ -406,7 +302,7 @@ fn session_cookie(shared: &Shared, value: &str, seconds: u32) -> String {
     let secure = if shared.settings.secure() { "; Secure" } else { "" };
     format!(
         "{}={value}; Path=/; Max-Age={seconds}; HttpOnly; SameSite=Strict{secure}",
-        shared.settings.cookie()
+        door::session_cookie(&shared.settings)
     )
 }
 

@@ -1,7 +1,9 @@
 //! The socket, TLS and HTTP: who may connect, how slowly, and how much they may say.
 
 use super::answer::{Answer, Body, guard};
-use super::{Settings, door, routes};
+use super::settings::Settings;
+use super::shared::Shared;
+use super::{door, routes};
 use crate::home::live::Desk;
 use http_body_util::{BodyExt, Limited};
 use hyper::body::Incoming;
@@ -54,15 +56,6 @@ pub enum ServeError {
     /// The certificate cannot be used.
     #[error("the certificate {0}: {1}")]
     Certificate(String, String),
-}
-
-/// What every connection shares.
-pub(super) struct Shared {
-    pub(super) settings: Settings,
-    pub(super) desk: Desk,
-    pub(super) tries: door::Tries,
-    /// For making sheets.
-    pub(super) sheets: Semaphore,
 }
 
 /// Serves until `stop` ends. `ready` is told the address once it listens.

@@ -1,5 +1,6 @@
 //! What the machine's owner decides about the page.
 
+use crate::keys::Secret;
 use serde::{Deserialize, Serialize};
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -32,5 +33,34 @@ impl Default for Page {
             behind_proxy: false,
             names: Vec::new(),
         }
+    }
+}
+
+/// How the page is served.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// Where it listens.
+    pub listen: SocketAddr,
+    /// The user's own certificate and its key.
+    pub tls: Option<(PathBuf, PathBuf)>,
+    /// It may be served without TLS to other machines.
+    pub plain_http_to_others: bool,
+    /// It stands behind a proxy, which may let anybody in.
+    pub behind_proxy: bool,
+    /// Names under which it is reached, beside addresses.
+    pub names: Vec<String>,
+    /// Of this run alone: what forms are bound to where there are no sessions.
+    pub own: Secret,
+}
+
+impl Settings {
+    /// Whether anybody who reaches it may look: only on the machine itself.
+    pub(crate) fn open(&self) -> bool {
+        self.listen.ip().is_loopback() && !self.behind_proxy
+    }
+
+    /// Whether browsers reach it encrypted.
+    pub(crate) fn secure(&self) -> bool {
+        self.tls.is_some() || (self.behind_proxy && !self.plain_http_to_others)
     }
 }

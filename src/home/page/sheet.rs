@@ -1,9 +1,9 @@
 //! For the clinic: the sheet, made at this moment, in a thread of its own so that no screen waits for it.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame;
-use super::routes::{Ask, Wrong};
-use super::server::Shared;
+use super::shared::Shared;
 use crate::export::report::{Form, Paper};
 use crate::home::live::Book;
 use crate::household::{PersonId, Zones};

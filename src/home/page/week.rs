@@ -1,9 +1,9 @@
 //! These days: a person's period day by day, morning and evening; the average when it is earned, and not before.
 
 use super::answer::Answer;
+use super::ask::{Ask, Wrong};
 use super::frame;
 use super::now::{said, values};
-use super::routes::{Ask, Wrong};
 use crate::home::live::{Book, Known};
 use crate::household::{PersonId, Zones};
 use crate::journal::Wanted;

@@ -4,7 +4,7 @@
 //! Rows of a ledger have no numbers. So it is read in the order of its keys up to what cannot be read, then from a key
 //! farther on: backwards, up to the same place, and on. How many rows stood in that place nobody knows.
 
-use super::{inserted, inserting, known_columns};
+use super::rows::{inserted, inserting, known_columns};
 use crate::journal::{Journal, JournalError};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};

@@ -4,7 +4,6 @@
 //! Layout after Wireshark 4.0.17 `wiretap/btsnoop.c` and BlueZ 5.66 `src/shared/btsnoop.[ch]`. The length that
 //! counts is the *included* one; the original length is not needed and not believed.
 
-use super::CaptureError;
 use jiff::Timestamp;
 use std::io::{self, Read};
 
@@ -58,6 +57,29 @@ pub(in crate::radio) struct Record<'a> {
     pub(in crate::radio) adapter: u16,
     pub(in crate::radio) kind: Kind,
     pub(in crate::radio) packet: &'a [u8],
+}
+
+/// A file that is no capture that can be read.
+#[derive(Debug, thiserror::Error)]
+pub enum CaptureError {
+    /// Not the sixteen octets that it has to begin with.
+    #[error("it does not begin with a btsnoop header; record it with `btmon -w FILE`")]
+    Header,
+    /// Of another version.
+    #[error("it is btsnoop version {0}; only version 1 is known")]
+    Version(u32),
+    /// Of another datalink.
+    #[error(
+        "its datalink is {0}; 1001 (HCI), 1002 (HCI UART) and 2001 (Linux monitor) can be read: record it with \
+         `btmon -w FILE`, or take the phone's HCI snoop log"
+    )]
+    Datalink(u32),
+    /// Where it has to go on without an end, it does not.
+    #[error(transparent)]
+    Broken(Broken),
+    /// Reading failed.
+    #[error(transparent)]
+    Io(#[from] io::Error),
 }
 
 /// Where and why the records stop before the file does, or the file before the record.

@@ -3,10 +3,10 @@
 //! Layouts after the Core specification, Vol 4 Part E 5.4 and 7.7 (packets and events), Vol 3 Part A 3.1 (L2CAP), Vol
 //! 3 Part H 3.6 (SMP key distribution). Integers are little-endian.
 
-use super::Summary;
 use super::att::{Bearer, Value};
 use super::btsnoop::{Kind, Record};
 use super::peers::{Address, Irk, PeerIndex, Peers};
+use super::summary::Summary;
 use crate::frame::Frame;
 use crate::gatt::Characteristic;
 use jiff::tz::Offset;

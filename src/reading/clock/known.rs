@@ -1,11 +1,35 @@
 //! What is known of one of a monitor's clocks, and what its stamps mean by that.
 
-use super::{
-    CLOCK_NOISE_S, DAY_S, DRIFT_S_A_DAY, DRIFT_S_MAX, LATE_CONNECTIONS, LIVE_LAG_S_MAX, TIMELINES_KEPT,
-    USUAL_LAG_S_MAX,
-};
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
+
+/// The longest lag of a live reading: a monitor advertises for up to three minutes after a measurement and the link
+/// takes its time (common practice).
+pub const LIVE_LAG_S_MAX: i64 = 5 * 60;
+
+/// Two looks at one clock differ by up to this much: a clock without fractions is cut off to the second, and the read
+/// takes up to a second. Offsets within it are the same offset, so that noise does not stretch an interval.
+pub const CLOCK_NOISE_S: i64 = 2;
+
+/// The lag that a live reading has on a right clock: the measurement ends, the monitor is found and connected. Only
+/// what is beyond it can be the clock's.
+pub const USUAL_LAG_S_MAX: i64 = 60;
+
+/// After so many connections in a row with a longer lag, the clock is losing: one reading, or two, may be delayed.
+pub const LATE_CONNECTIONS: u8 = 3;
+
+/// What a quartz clock without temperature compensation gains or loses in a day, generously (common practice: 20 ppm,
+/// which is 2 s a day).
+pub const DRIFT_S_A_DAY: i64 = 10;
+
+/// Drift explains no more than this, however long a monitor was silent.
+pub const DRIFT_S_MAX: i64 = 10 * 60;
+
+/// How many settings of a clock are remembered, beside the current one: enough for records that were kept in the
+/// monitor meanwhile.
+const TIMELINES_KEPT: usize = 3;
+
+pub(super) const DAY_S: i64 = 86_400;
 
 /// What is known of one clock.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -22,7 +46,7 @@ pub struct KnownClock {
     pub lateness: Lateness,
 }
 
-/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`](super::USUAL_LAG_S_MAX).
+/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Lateness {
     /// When the clock was last seen to be right, in seconds since 1970.

@@ -5,7 +5,7 @@
 
 use super::super::document::Document;
 use super::super::drawing::{Anchor, Drawing, Shape};
-use super::Paper;
+use super::super::paper::Paper;
 use super::letters::{Weight, encode, width};
 use pdf_writer::types::{StructRole, TableHeaderScope};
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, Str, TextStr};

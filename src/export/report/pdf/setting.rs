@@ -2,8 +2,8 @@
 
 use super::super::document::{Block, Cell, Mark, SHORT_ROWS, Set, Table};
 use super::super::drawing::{Drawing, Pen, Shape};
+use super::super::paper::Paper;
 use super::super::plot::WIDTH;
-use super::Paper;
 use super::book::{BOTTOM, Book, Colour, LEFT, TOP};
 use super::letters::{Weight, encode, width, wrap};
 use pdf_writer::types::StructRole;

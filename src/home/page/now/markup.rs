@@ -1,8 +1,8 @@
 //! A scene as HTML.
 
 use super::super::frame::encoded;
+use super::scene::{Scene, said, values};
 use super::told::Told;
-use super::{Scene, said, values};
 use crate::gatt::Unit;
 use crate::home::live::{Cuff, Known};
 use crate::monitoring::next::Step;

@@ -1,6 +1,6 @@
 //! A scene in words: what to do next, and what else to say.
 
-use super::{Scene, said};
+use super::scene::{Scene, said};
 use crate::home::live::Known;
 use crate::home::urgent;
 use crate::monitoring::escalation::{Alert, Level};

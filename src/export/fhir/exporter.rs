@@ -1,0 +1,186 @@
+//! Translates readings, each after the people and devices that it refers to.
+
+use super::device;
+use super::form::{Form, Sink, Switches};
+use super::identity::Identity;
+use super::resource::Reference;
+use crate::household::{Household, MonitorId, Person, PersonId, Zones};
+use crate::reading::Reading;
+use crate::technique::{Judgement, Reason, Reasons};
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::io;
+
+/// Whose the readings are, for the clinic.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Subject {
+    /// The clinic's own reference, such as `Patient/123`.
+    Known(String),
+    /// The clinic has not said: a Patient of our own, named by this identity.
+    Unknown(Identity),
+}
+
+impl Subject {
+    /// A person of whom the clinic has given no reference. The household's short word alone would be the same in two
+    /// homes, so the monitor that their first reading came from is part of the name.
+    pub fn unknown(household: &Household, person: &PersonId, first_monitor: &MonitorId) -> Self {
+        let monitor = device::lasting_name(household, first_monitor);
+        Self::Unknown(Identity::digest("person", &[person.as_str(), &monitor]))
+    }
+}
+
+/// What became of a reading that was handed over.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Became {
+    /// It is exported.
+    Exported,
+    /// It is exported as `entered-in-error`.
+    Withdrawn,
+    /// It was set aside, for these reasons.
+    SetAside(Reasons),
+    /// Nobody knows whose it is.
+    Nobodys,
+}
+
+/// Translates. It remembers which people and devices were written already, and nothing else, so that a million readings
+/// take no more memory than one.
+pub struct Exporter<'a> {
+    pub(super) household: &'a Household,
+    pub(super) zones: &'a Zones,
+    pub(super) switches: Switches,
+    pub(super) form: Form,
+    pub(super) subjects: BTreeMap<PersonId, Subject>,
+    pub(super) people: BTreeMap<PersonId, String>,
+    pub(super) monitors: BTreeMap<MonitorId, String>,
+    pub(super) gateway: Option<String>,
+}
+
+impl<'a> Exporter<'a> {
+    /// For the people whose subjects are given; readings of others are nobody's.
+    pub fn new(
+        household: &'a Household,
+        zones: &'a Zones,
+        switches: Switches,
+        form: Form,
+        subjects: BTreeMap<PersonId, Subject>,
+    ) -> Self {
+        Self {
+            household,
+            zones,
+            switches,
+            form,
+            subjects,
+            people: BTreeMap::new(),
+            monitors: BTreeMap::new(),
+            gateway: None,
+        }
+    }
+
+    /// Hands over what a reading becomes, and before it the person and the devices that were not written yet.
+    pub fn reading(
+        &mut self,
+        reading: &Reading,
+        judgement: &Judgement,
+        sink: &mut Sink<'_>,
+    ) -> io::Result<Became> {
+        let (Some(person), Some(at)) = (&reading.person, reading.time.at) else {
+            return Ok(if reading.person.is_none() {
+                Became::Nobodys
+            } else {
+                Became::SetAside(judgement.because())
+            });
+        };
+        if !self.subjects.contains_key(person) {
+            return Ok(Became::Nobodys);
+        }
+        let because = judgement.because();
+        // Released before it was withdrawn, if nothing else stood against it.
+        let withdrawn = because == Reasons::from_iter([Reason::Discarded]);
+        if !judgement.disposition.is_averaged() && !withdrawn {
+            return Ok(Became::SetAside(because));
+        }
+        self.introduce(person, Some(reading), sink)?;
+        self.observations(reading, judgement, at, withdrawn, sink)?;
+        Ok(if withdrawn {
+            Became::Withdrawn
+        } else {
+            Became::Exported
+        })
+    }
+
+    /// Hands over as `entered-in-error` what was released of a reading as this person's, and is not theirs, or not to be
+    /// released, any more.
+    pub fn take_back(
+        &mut self,
+        reading: &Reading,
+        judgement: &Judgement,
+        person: &PersonId,
+        sink: &mut Sink<'_>,
+    ) -> io::Result<()> {
+        let as_released = Reading {
+            person: Some(person.clone()),
+            ..reading.clone()
+        };
+        // Where even the time is not known any more, the receipt is when it can have been at the latest.
+        let at = reading.time.at.unwrap_or(reading.received_at);
+        self.introduce(person, Some(&as_released), sink)?;
+        self.observations(&as_released, judgement, at, true, sink)
+    }
+
+    /// Writes the person, the monitor and this gateway where they were not written yet.
+    pub(super) fn introduce(
+        &mut self,
+        person: &PersonId,
+        reading: Option<&Reading>,
+        sink: &mut Sink<'_>,
+    ) -> io::Result<()> {
+        if !self.people.contains_key(person) {
+            let reference = match self.subjects.get(person) {
+                Some(Subject::Unknown(identity)) => {
+                    let details = self.household.people.get(person).map(|(details, _)| details);
+                    sink(&device::patient(
+                        identity,
+                        details.unwrap_or(&Person::default()),
+                        self.form,
+                    ))?;
+                    self.refer("Patient", identity)
+                }
+                Some(Subject::Known(reference)) => reference.clone(),
+                None => return Ok(()),
+            };
+            self.people.insert(person.clone(), reference);
+        }
+        if self.gateway.is_none() {
+            let item = device::gateway(self.switches, self.form);
+            sink(&item)?;
+            self.gateway = Some(self.refer("Device", &item.identity));
+        }
+        if let Some(monitor) = reading.map(|reading| &reading.monitor)
+            && !self.monitors.contains_key(monitor)
+        {
+            let item = device::monitor(self.household, monitor, self.switches, self.form);
+            sink(&item)?;
+            self.monitors
+                .insert(monitor.clone(), self.refer("Device", &item.identity));
+        }
+        Ok(())
+    }
+
+    pub(super) fn refer(&self, kind: &str, identity: &Identity) -> String {
+        match self.form {
+            Form::Bundle => format!("urn:uuid:{}", identity.uuid),
+            Form::Lines => format!("{kind}/{}", identity.uuid),
+        }
+    }
+
+    pub(super) fn subject(&self, person: &PersonId) -> Reference<'_> {
+        written(self.people.get(person))
+    }
+}
+
+/// A reference to what was written before.
+pub(super) fn written(reference: Option<&String>) -> Reference<'_> {
+    Reference {
+        reference: Cow::Borrowed(reference.map_or("", String::as_str)),
+    }
+}

@@ -1,0 +1,99 @@
+//! In which form the resources are written, and how each is handed on.
+
+use super::identity::Identity;
+use super::resource::Resource;
+use serde::{Deserialize, Serialize};
+use std::io;
+
+/// Which profiles the resources claim to keep. A server that knows a profile may refuse what claims one and that it
+/// cannot follow.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Profiles {
+    /// None.
+    None,
+    /// The core's `bp` and `heartrate`.
+    Core,
+    /// Those and HL7 CardX Hypertension Management's, which were written for measuring at home.
+    #[default]
+    SelfMeasured,
+}
+
+impl Profiles {
+    pub(super) fn of<'p>(self, profiles: &'p [&'static str; 2]) -> &'p [&'static str] {
+        let [core, _] = profiles;
+        match self {
+            Self::None => &[],
+            Self::Core => std::slice::from_ref(core),
+            Self::SelfMeasured => profiles,
+        }
+    }
+}
+
+/// What the clinic's server can take.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Switches {
+    /// Which profiles are claimed.
+    pub profiles: Profiles,
+    /// Write device codes (ISO/IEEE 11073) beside LOINC's, and the status flags that have no other.
+    pub device_codes: bool,
+    /// Write SNOMED CT codes, which need a licence in some countries.
+    pub snomed: bool,
+}
+
+impl Default for Switches {
+    fn default() -> Self {
+        Self {
+            profiles: Profiles::default(),
+            device_codes: true,
+            snomed: false,
+        }
+    }
+}
+
+/// How resources name each other.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Form {
+    /// By `urn:uuid:` inside one Bundle; the server chooses ids.
+    Bundle,
+    /// By type and id, for one resource a line.
+    Lines,
+}
+
+/// A resource with what has to be done so that it is there once.
+#[derive(Clone, Debug)]
+pub struct Item<'a> {
+    /// Names it.
+    pub identity: Identity,
+    /// Replace what the server holds under this name; else create it unless it is there.
+    pub replace: bool,
+    /// The resource.
+    pub resource: Resource<'a>,
+}
+
+/// Takes the resources, one after another.
+pub type Sink<'s> = dyn FnMut(&Item<'_>) -> io::Result<()> + 's;
+
+/// Whether this can stand in a resource as the clinic's reference to a patient: R4's form of an id, alone or behind the
+/// address of a server.
+pub fn is_patient_reference(text: &str) -> bool {
+    let Some((before, id)) = text.rsplit_once("Patient/") else {
+        return false;
+    };
+    let server = before.is_empty()
+        || before.ends_with('/')
+            && ["http://", "https://"]
+                .iter()
+                .any(|scheme| before.len() > scheme.len() && before.starts_with(scheme))
+            && before.chars().all(|c| c.is_ascii_graphic());
+    server
+        && (1..=64).contains(&id.len())
+        && id
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.')
+}
+
+/// Ids are the server's to choose, except where resources name each other by them.
+pub(super) fn id(form: Form, identity: &Identity) -> Option<uuid::Uuid> {
+    (form == Form::Lines).then_some(identity.uuid)
+}

@@ -1,0 +1,59 @@
+//! Everything that a report shows.
+
+use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
+use crate::monitoring::care::Care;
+use crate::monitoring::escalation::Alert;
+use crate::monitoring::patterns::Pattern;
+use crate::monitoring::period::Period;
+use crate::monitoring::protocol::Protocol;
+use crate::monitoring::taken::Taken;
+use crate::technique::JudgedReading;
+use jiff::Timestamp;
+
+/// Everything that a report shows.
+#[derive(Clone, Debug)]
+pub struct Report<'a> {
+    /// People and monitors.
+    pub household: &'a Household,
+    /// The household's clock.
+    pub zones: &'a Zones,
+    /// The protocol's rules.
+    pub protocol: &'a Protocol,
+    /// The period, worked out by them.
+    pub period: &'a Period,
+    /// The readings of its days, in order of time, each with what averaging took of it.
+    pub readings: Vec<(&'a JudgedReading, &'a Taken)>,
+    /// Which of them the average is made of: those that count and that the protocol leaves in.
+    pub averaged: Vec<bool>,
+    /// Notes of its days, in order of time.
+    pub notes: Vec<StatedNote>,
+    /// How the care of each monitor stands.
+    pub cares: &'a [(MonitorId, Care)],
+    /// How many more readings of these days are nobody's yet.
+    pub nobodys: i64,
+    /// What a clinician may want to see.
+    pub patterns: &'a [Pattern],
+    /// What asks for a check of a monitor.
+    pub signs: &'a [(MonitorId, Pattern)],
+    /// What did not have to wait for the average.
+    pub alerts: &'a [Alert],
+    /// When the report is made.
+    pub made_at: Timestamp,
+}
+
+impl Report<'_> {
+    pub(super) fn person(&self) -> Option<&Person> {
+        self.household
+            .people
+            .get(&self.period.person)
+            .map(|(person, _removed)| person)
+    }
+
+    /// What the household calls the person.
+    pub(super) fn label(&self) -> &str {
+        self.person()
+            .map(|person| person.label.trim())
+            .filter(|label| !label.is_empty())
+            .unwrap_or(self.period.person.as_str())
+    }
+}

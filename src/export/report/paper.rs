@@ -1,0 +1,21 @@
+//! The paper that a report is printed on.
+
+/// The paper.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Paper {
+    /// 210 by 297 mm.
+    #[default]
+    A4,
+    /// 8.5 by 11 inches.
+    Letter,
+}
+
+impl Paper {
+    /// In points.
+    pub(super) const fn size(self) -> (f32, f32) {
+        match self {
+            Self::A4 => (595.276, 841.89),
+            Self::Letter => (612.0, 792.0),
+        }
+    }
+}
