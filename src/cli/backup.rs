@@ -26,7 +26,7 @@ pub(crate) struct BackupArgs {
 /// Puts a backup in place where there is no journal.
 #[derive(Args)]
 pub(crate) struct RestoreArgs {
-    /// A file that `quietcuff backup` wrote
+    /// A file that `quietcuff backup --output FILE` wrote
     file: PathBuf,
     /// Print one JSON object
     #[arg(long)]
@@ -133,7 +133,7 @@ fn say_ledgers(out: &mut impl Write, ledgers: &[Ledger]) -> std::io::Result<()> 
     for (tables, cost) in [
         (
             &["page_key", "page_session"][..],
-            "screens may have to be opened anew (`quietcuff keys`)",
+            "screens may have to be opened anew (`quietcuff keys list` shows the keys that are left)",
         ),
         (&["alert", "watched"][..], "a reminder may come a second time"),
         (

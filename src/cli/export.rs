@@ -162,7 +162,7 @@ impl Tally {
         }
         if self.nobodys > 0 {
             parts.push(format!(
-                "{} are nobody's yet and were left out; `quietcuff readings assign` says whose",
+                "{} are nobody's yet and were left out; `quietcuff readings assign ID PERSON` says whose",
                 self.nobodys
             ));
         }

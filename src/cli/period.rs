@@ -292,7 +292,7 @@ fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
     summary::write(out, period)?;
     if found.nobodys > 0 {
         let waiting = format!(
-            "{} more readings of these days are nobody's yet; `quietcuff readings assign` says whose.",
+            "{} more readings of these days are nobody's yet; `quietcuff readings assign ID PERSON` says whose.",
             found.nobodys
         );
         paragraph(out, "  ", &waiting)?;

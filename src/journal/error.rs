@@ -12,7 +12,7 @@ pub(super) const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 #[derive(Debug, thiserror::Error)]
 pub enum JournalError {
     /// There is none.
-    #[error("there is no journal at {}; run `quietcuff replay` or `quietcuff run` first, or name another directory with `--state`", path.display())]
+    #[error("there is no journal at {}; run `quietcuff replay FILE` or `quietcuff run` first, or name another directory with `--state`", path.display())]
     Missing {
         /// Where it was looked for.
         path: PathBuf,
@@ -76,7 +76,7 @@ pub enum JournalError {
         what: String,
     },
     /// The file is damaged.
-    #[error("{} is damaged: {what}. Stop what uses it, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or `quietcuff restore` a backup", path.display())]
+    #[error("{} is damaged: {what}. Stop what uses it, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or `quietcuff restore FILE` a backup", path.display())]
     Damaged {
         /// The file.
         path: PathBuf,
@@ -84,7 +84,7 @@ pub enum JournalError {
         what: String,
     },
     /// A recovery that would save nothing.
-    #[error("not one {what} can be read of {}, and nobody knows how many it held; it was left as it is. `quietcuff restore` puts a backup in place once the file is moved away; without a backup, `quietcuff recover --accept-empty` goes on with what little there is", path.display())]
+    #[error("not one {what} can be read of {}, and nobody knows how many it held; it was left as it is. `quietcuff restore FILE` puts a backup in place once the file is moved away; without a backup, `quietcuff recover --accept-empty` goes on with what little there is", path.display())]
     NothingSaved {
         /// The file.
         path: PathBuf,

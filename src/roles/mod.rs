@@ -46,7 +46,7 @@ async fn finish(writer: Writer) -> Ended {
         .unwrap_or_default();
     for frame in &lost {
         tracing::error!(
-            "not kept, feed this line to `quietcuff replay` when there is room: {}",
+            "not kept, feed this line to `quietcuff replay FILE` when there is room: {}",
             AsLine(frame)
         );
     }

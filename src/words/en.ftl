@@ -306,7 +306,7 @@ pair-no-daemon = The collector does not run, so no monitor can be paired here. S
 ## People
 
 title-people = People
-people-say = Somebody is taken off the lists, and a monitor’s users are told apart, on the server, with <code>quietcuff people</code>.
+people-say = Somebody is taken off the lists, and a monitor’s users are told apart, on the server, with <code>quietcuff people --help</code>.
 person-add = Add a person
 person-change = Change
 person-save = Save

@@ -305,7 +305,7 @@ pair-no-daemon = नाप लेने वाला प्रोग्राम
 ## People
 
 title-people = लोग
-people-say = किसी को सूची से हटाना, और एक मशीन के लोगों को अलग पहचानना, सर्वर पर <code>quietcuff people</code> से होता है।
+people-say = किसी को सूची से हटाना, और एक मशीन के लोगों को अलग पहचानना, सर्वर पर <code>quietcuff people --help</code> से होता है।
 person-add = एक व्यक्ति जोड़ें
 person-change = बदलें
 person-save = सहेजें

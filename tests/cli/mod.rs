@@ -5,6 +5,7 @@
 
 mod care;
 mod demonstration;
+mod documented;
 mod hazards;
 mod help;
 mod hostile;
@@ -14,4 +15,5 @@ mod output;
 mod overhear;
 mod place;
 mod readme;
+mod repository;
 mod round;

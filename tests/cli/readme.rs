@@ -37,26 +37,6 @@ fn exists(all: &[Vec<String>], call: &[&str]) -> bool {
     }
 }
 
-#[test]
-fn every_call_in_the_text_is_a_command() {
-    let text = readme();
-    let all = every_command(&Home::new());
-    let mut calls = 0;
-    for line in text.lines() {
-        for call in spans(line).into_iter().chain(line.strip_prefix("    ")) {
-            let Some(call) = call.trim().strip_prefix("quietcuff ") else {
-                continue;
-            };
-            calls += 1;
-            assert!(
-                exists(&all, &words(call)),
-                "there is no `quietcuff {call}`: {line}"
-            );
-        }
-    }
-    assert!(calls > 5, "{calls}");
-}
-
 /// The table of commands: `a`, `b` are two commands, or `a b` where the first cell begins with `a ...`.
 #[test]
 fn the_table_of_commands_is_the_list_of_commands() {

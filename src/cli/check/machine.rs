@@ -115,7 +115,7 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
             failure::DATA,
             format!("{} is damaged: {what}", journal.path().display()),
             "stop the daemon, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or \
-             `quietcuff restore` a backup"
+             `quietcuff restore FILE` a backup"
                 .to_owned(),
         ),
         Err(error) => wrong(error),

@@ -117,7 +117,7 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
         if args.person.is_none() && args.user.is_empty() {
             writeln!(
                 out,
-                "Whose readings are they? Say so with `quietcuff people add` and `quietcuff monitors add … --person ID`; until then they wait for an answer."
+                "Whose readings are they? Say so with `quietcuff people add ID` and `quietcuff monitors add ADDRESS --person ID`; until then they wait for an answer."
             )?;
         }
     }
