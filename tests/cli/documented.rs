@@ -40,7 +40,7 @@ const FILLED: [(&str, &str, &str); 19] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 14] = [
+const ELSEWHERE: [(&str, &str, &str); 16] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -73,9 +73,15 @@ const ELSEWHERE: [(&str, &str, &str); 14] = [
     ),
     ("tests/run", ".ci/run", "exec tests/run"),
     (
-        "cargo build --release && systemd/debian/build",
-        "package",
-        "'systemd/debian/build'",
+        "systemd/debian/build",
+        "tests/package/built",
+        "'--architecture', architecture",
+    ),
+    ("systemd/tarball", "tests/package/built", "'systemd/tarball'"),
+    (
+        "cargo install --locked cargo-auditable",
+        "tests/package/built",
+        "CARGO_TOOLS",
     ),
     (
         "apt install ./target/debian/",
@@ -336,7 +342,9 @@ fn is_a_call(shown: &str) -> bool {
     ["quietcuff ", "cargo ", "sudo ", "apt ", "man ", "systemctl "]
         .iter()
         .any(|program| shown.starts_with(program))
-        || shown.starts_with("tests/run")
+        || ["tests/run", "systemd/debian/build", "systemd/tarball"]
+            .iter()
+            .any(|script| shown.starts_with(script))
 }
 
 /// The README's: every line of a block that is no configuration, and every span that is a command; in the text also those
