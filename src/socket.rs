@@ -1,8 +1,11 @@
-//! The local socket: where the roles and the command line meet a running daemon. One JSON object a line in each
-//! direction, then it closes. Only the owner of the state directory may connect.
+//! The local socket: where the roles and the command line meet a running role. One line in each direction (see
+//! [`speech`]), then it closes. Only the owner of the state directory may connect.
 
-use crate::household::{MonitorAddress, PersonId};
-use serde::{Deserialize, Serialize};
+pub mod report;
+pub mod speech;
+
+use report::{CollectorReport, EarReport};
+use speech::{Answer, Request};
 use std::io::{self, BufRead, BufReader, Read, Write};
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::UnixStream;
@@ -26,83 +29,6 @@ const AT_ONCE_MAX: usize = 8;
 /// Nobody needs longer on one machine.
 const LIMIT: Duration = Duration::from_secs(5);
 
-/// What can be asked.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(tag = "ask", rename_all = "kebab-case", deny_unknown_fields)]
-pub enum Question {
-    /// How the daemon is.
-    Status,
-    /// The household's statements have changed: read them again.
-    Reload,
-    /// Set this monitor's clock the next time it connects.
-    SetClock {
-        /// Its id.
-        monitor: String,
-    },
-    /// Look for monitors in their pairing mode.
-    Find,
-    /// Pair with one that was heard.
-    Pair {
-        /// Its address.
-        address: MonitorAddress,
-        /// Whose readings it takes.
-        person: Option<PersonId>,
-    },
-    /// The six digits that the monitor shows.
-    Passkey {
-        /// As they were typed.
-        digits: String,
-    },
-    /// How far the pairing is.
-    Pairing,
-    /// Give the pairing up.
-    StopPairing,
-}
-
-/// How far a pairing is that somebody asked for through the socket.
-#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
-#[serde(tag = "pairing", rename_all = "kebab-case")]
-pub enum Pairing {
-    /// Nobody asked for one.
-    #[default]
-    None,
-    /// Looking for monitors.
-    Looking,
-    /// These were heard.
-    Heard {
-        /// Each with what it calls itself.
-        monitors: Vec<HeardMonitor>,
-    },
-    /// It pairs.
-    Working,
-    /// The monitor shows six digits, which it wants to have.
-    Asks,
-    /// These six digits are to be typed on the monitor.
-    Shows {
-        /// All six.
-        passkey: String,
-    },
-    /// It is enrolled.
-    Done {
-        /// As this monitor.
-        monitor: String,
-    },
-    /// It went wrong.
-    Failed {
-        /// What and what to do.
-        why: String,
-    },
-}
-
-/// A monitor that was heard.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-pub struct HeardMonitor {
-    /// Its address.
-    pub address: MonitorAddress,
-    /// What it calls itself.
-    pub name: Option<String>,
-}
-
 /// Where the socket is.
 pub fn path(state: &Path) -> PathBuf {
     state.join(FILE_NAME)
@@ -113,13 +39,57 @@ pub fn ear_path(state: &Path) -> PathBuf {
     state.join(EAR_FILE_NAME)
 }
 
-/// Asks the daemon; `None` where none runs.
-pub fn ask(state: &Path, question: &Question) -> io::Result<Option<serde_json::Value>> {
-    ask_at(&path(state), question)
+/// Why there is no answer, or not the one that was asked for.
+#[derive(Debug, thiserror::Error)]
+pub enum AskError {
+    /// The socket fails.
+    #[error(transparent)]
+    Io(#[from] io::Error),
+    /// What is asked was understood and cannot be done, or one of the two programs is older than the other.
+    #[error("{0}")]
+    Refused(String),
+    /// The answer belongs to another question.
+    #[error("the role that runs answers something else: {0:?}")]
+    Unexpected(Box<Answer>),
 }
 
-/// Asks whoever listens at this path; `None` where nobody does.
-pub fn ask_at(path: &Path, question: &Question) -> io::Result<Option<serde_json::Value>> {
+impl AskError {
+    /// The kind of the socket's failure, if it is one.
+    pub fn kind(&self) -> Option<io::ErrorKind> {
+        match self {
+            Self::Io(error) => Some(error.kind()),
+            _ => None,
+        }
+    }
+}
+
+/// How the collector is; `None` where none runs.
+pub fn collector(state: &Path) -> Result<Option<CollectorReport>, AskError> {
+    match ask(&path(state), &Request::Status)? {
+        None => Ok(None),
+        Some(Answer::Collector { report }) => Ok(Some(*report)),
+        Some(other) => Err(AskError::Unexpected(Box::new(other))),
+    }
+}
+
+/// How the second ear is; `None` where none runs.
+pub fn ear(state: &Path) -> Result<Option<EarReport>, AskError> {
+    match ask(&ear_path(state), &Request::Status)? {
+        None => Ok(None),
+        Some(Answer::Ear { report }) => Ok(Some(*report)),
+        Some(other) => Err(AskError::Unexpected(Box::new(other))),
+    }
+}
+
+/// Lets the collector read the household's statements again; where none runs, the next one will.
+pub fn reload(state: &Path) {
+    if let Err(error) = ask(&path(state), &Request::Reload) {
+        tracing::warn!("the collector was not told of the change: {error}");
+    }
+}
+
+/// Asks whoever listens at this path; `None` where nobody does. A refusal is an error.
+pub fn ask(path: &Path, request: &Request) -> Result<Option<Answer>, AskError> {
     let mut stream = match UnixStream::connect(path) {
         Ok(stream) => stream,
         Err(error)
@@ -130,16 +100,24 @@ pub fn ask_at(path: &Path, question: &Question) -> io::Result<Option<serde_json:
         {
             return Ok(None);
         }
-        Err(error) => return Err(error),
+        Err(error) => return Err(error.into()),
     };
     stream.set_read_timeout(Some(LIMIT))?;
     stream.set_write_timeout(Some(LIMIT))?;
-    let mut line = serde_json::to_vec(question)?;
-    line.push(b'\n');
+    let line = speech::line(request).map_err(io::Error::from)?;
+    if line.len() as u64 > QUESTION_OCTETS_MAX {
+        return Err(AskError::Refused(format!(
+            "the request has {} octets, and a request has at most {QUESTION_OCTETS_MAX}",
+            line.len()
+        )));
+    }
     stream.write_all(&line)?;
-    let mut answer = String::new();
-    BufReader::new(stream.take(ANSWER_OCTETS_MAX)).read_line(&mut answer)?;
-    Ok(Some(serde_json::from_str(&answer)?))
+    let mut answer = Vec::new();
+    BufReader::new(stream.take(ANSWER_OCTETS_MAX)).read_until(b'\n', &mut answer)?;
+    match speech::answer(&answer).map_err(AskError::Refused)? {
+        Answer::Refused { error } | Answer::NotUnderstood { error, .. } => Err(AskError::Refused(error)),
+        answer => Ok(Some(answer)),
+    }
 }
 
 /// The local socket cannot be opened.
@@ -177,8 +155,8 @@ fn listener(path: &Path) -> io::Result<UnixListener> {
 /// Answers for as long as it is polled.
 pub async fn serve<A, F>(listener: UnixListener, answer: A)
 where
-    A: Fn(Question) -> F + Send + Sync + 'static,
-    F: Future<Output = serde_json::Value> + Send,
+    A: Fn(Request) -> F + Send + Sync + 'static,
+    F: Future<Output = Answer> + Send,
 {
     let answer = Arc::new(answer);
     let places = Arc::new(Semaphore::new(AT_ONCE_MAX));
@@ -201,15 +179,15 @@ where
             let _place = place;
             let talk = async {
                 let (read, mut write) = stream.into_split();
-                let mut line = String::new();
+                let mut line = Vec::new();
                 tokio::io::BufReader::new(read.take(QUESTION_OCTETS_MAX))
-                    .read_line(&mut line)
+                    .read_until(b'\n', &mut line)
                     .await?;
-                let said = match serde_json::from_str(&line) {
-                    Ok(question) => answer(question).await,
-                    Err(error) => serde_json::json!({ "error": format!("not a question: {error}") }),
+                let said = match speech::request(&line) {
+                    Ok(request) => answer(request).await,
+                    Err(not_understood) => not_understood,
                 };
-                write.write_all(format!("{said}\n").as_bytes()).await
+                write.write_all(&speech::line(&said)?).await
             };
             if let Ok(Err(error)) = tokio::time::timeout(LIMIT, talk).await {
                 tracing::debug!("the local socket: {error}");

@@ -3,6 +3,7 @@
 use crate::config::ConfigError;
 use crate::journal::JournalError;
 use crate::radio::bus::BusError;
+use crate::roles::pairing::PairingError;
 use crate::whole::NotWritten;
 use std::fmt;
 use std::io::ErrorKind;
@@ -71,17 +72,7 @@ impl From<JournalError> for Failure {
 
 impl From<BusError> for Failure {
     fn from(error: BusError) -> Self {
-        let (code, mend) = if error.is_denied() {
-            (
-                NO_PERMISSION,
-                "add this user to the group `bluetooth`, or run as the service's user",
-            )
-        } else if error.is_no_bluez() {
-            (UNAVAILABLE, "start bluetoothd with `systemctl start bluetooth`")
-        } else {
-            (UNAVAILABLE, "`quietcuff check` looks at what is needed")
-        };
-        Self::new(code, format!("{error}; {mend}"))
+        Self::new(error.exit_code(), format!("{error}; {}", error.todo()))
     }
 }
 
@@ -99,6 +90,12 @@ impl From<NotWritten> for Failure {
             broken_pipe: error.is_broken_pipe(),
             text: error.to_string(),
         }
+    }
+}
+
+impl From<PairingError> for Failure {
+    fn from(error: PairingError) -> Self {
+        Self::new(error.exit_code(), error.to_string())
     }
 }
 

@@ -1,6 +1,5 @@
 //! `quietcuff monitors`: one file a subcommand; forgetting is here.
 
-mod adapter;
 mod add;
 mod clock;
 mod find;
@@ -113,7 +112,7 @@ async fn forget(here: &Everywhere, named: &str) -> Outcome {
         jiff::Timestamp::now(),
         &[Statement::MonitorForgotten { monitor: id.clone() }],
     )?;
-    let _ = socket::ask(&state, &socket::Question::Reload);
+    socket::reload(&state);
     println!("{id} is no longer listened to; its readings stay.");
     let removed = async {
         let bus = Bus::connect()?;

@@ -25,7 +25,6 @@ pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
     let place = Place {
         program: std::env::current_exe()?,
         state: here.state()?,
-        config_file: here.config_file(),
         radio: config.radio,
     };
     listen(&lean::become_listener(HandedOver::new(here.clone(), place)))

@@ -1,15 +1,15 @@
 //! What the second ear says of itself, for `status` and `check`.
 
 use crate::journal::Journal;
-use crate::socket::{self, Question};
+use crate::socket::report::EarReport;
+use crate::socket::{self, AskError};
 use serde_json::Value;
-use std::io;
 use std::path::Path;
 
 /// How the second ear is, for `status` and `check`.
 pub(super) struct Ear {
     /// What it answers; `None` where it does not run, an error where it does not answer.
-    answer: io::Result<Option<Value>>,
+    answer: Result<Option<EarReport>, AskError>,
     /// Readings that only it heard, ever.
     alone: Option<i64>,
 }
@@ -21,7 +21,7 @@ impl Ear {
             journal.only_overheard()
         });
         Self {
-            answer: socket::ask_at(&socket::ear_path(state), &Question::Status),
+            answer: socket::ear(state),
             alone: alone.ok(),
         }
     }
@@ -34,20 +34,13 @@ impl Ear {
         match &self.answer {
             Err(error) => Some(format!("does not answer: {error}")),
             Ok(None) => None,
-            Ok(Some(status)) => ["/ear/problem", "/journal/problem"]
-                .iter()
-                .find_map(|place| status.pointer(place)?.as_str())
-                .or_else(|| {
-                    let listening = status.pointer("/ear/listening") == Some(&Value::Bool(true));
-                    (!listening).then_some("does not listen yet: btmon has brought nothing")
-                })
-                .map(str::to_owned),
+            Ok(Some(report)) => report.problem().map(str::to_owned),
         }
     }
 
     pub(super) fn json(&self) -> Value {
         let answer = match &self.answer {
-            Ok(Some(status)) => status.clone(),
+            Ok(Some(report)) => serde_json::to_value(report).unwrap_or_default(),
             _ => serde_json::json!({ "running": false }),
         };
         let mut told = answer.as_object().cloned().unwrap_or_default();
@@ -65,18 +58,15 @@ impl Ear {
         if let Some(problem) = self.problem() {
             return format!("{problem}; {alone}");
         }
-        let Ok(Some(status)) = &self.answer else {
+        let Ok(Some(report)) = &self.answer else {
             return format!("off; {alone}");
         };
-        let count = |name: &str| {
-            let counted = status.pointer(&format!("/ear/counts/{name}"));
-            counted.and_then(Value::as_u64).unwrap_or_default()
-        };
+        let counts = report.ear.counts;
         let mut said = format!(
             "listening, {} measurements since its start; {alone}",
-            count("taken")
+            counts.taken
         );
-        let left = count("unknown_handle") + count("implausible");
+        let left = counts.unknown_handle + counts.implausible;
         if left > 0 {
             said +=
                 &format!("; {left} indications were no measurement, or at a handle that it does not know");

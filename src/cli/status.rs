@@ -2,12 +2,15 @@
 
 use super::failure;
 use super::failure::{Failure, Outcome};
+use super::output::json_line;
 use super::place::Everywhere;
 use super::second_ear::Ear;
 use crate::home::metrics::{Measured, open_metrics};
 use crate::journal::Journal;
-use crate::socket::{self, Question};
+use crate::socket;
+use crate::socket::report::CollectorReport;
 use clap::Args;
+use serde::Serialize;
 use serde_json::Value;
 use std::io::Write;
 use std::process::ExitCode;
@@ -25,7 +28,7 @@ pub(crate) struct StatusArgs {
 
 pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     let state = here.state()?;
-    let answer = socket::ask(&state, &Question::Status).map_err(|e| {
+    let report = socket::collector(&state).map_err(|e| {
         Failure::new(
             failure::IO,
             format!(
@@ -36,10 +39,10 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     })?;
     let mut out = std::io::stdout().lock();
     if args.metrics {
-        out.write_all(open_metrics(&Measured::of(&Journal::open_existing(&state)?, answer)?).as_bytes())?;
+        out.write_all(open_metrics(&Measured::of(&Journal::open_existing(&state)?, report)?).as_bytes())?;
         return Ok(ExitCode::SUCCESS);
     }
-    let Some(mut status) = answer else {
+    let Some(report) = report else {
         if args.json {
             writeln!(out, "{}", serde_json::json!({ "running": false }))?;
         }
@@ -53,48 +56,56 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     };
     let ear = Ear::ask(&state);
     if args.json {
-        if let Some(told) = status.as_object_mut() {
-            told.insert("second_ear".to_owned(), ear.json());
-        }
-        writeln!(out, "{status}")?;
-        return Ok(ExitCode::SUCCESS);
+        json_line(
+            &mut out,
+            &Printed {
+                report: &report,
+                second_ear: ear.json(),
+            },
+        )?;
+    } else {
+        print(&mut out, &report, &ear)?;
     }
-    let radio = status.get("radio").unwrap_or(&Value::Null);
-    let journal = status.get("journal").unwrap_or(&Value::Null);
-    let text = |value: Option<&Value>| value.and_then(Value::as_str).map(str::to_owned);
+    Ok(ExitCode::SUCCESS)
+}
+
+/// As `--json` prints it.
+#[derive(Serialize)]
+struct Printed<'a> {
+    #[serde(flatten)]
+    report: &'a CollectorReport,
+    second_ear: Value,
+}
+
+fn print(out: &mut impl Write, report: &CollectorReport, ear: &Ear) -> std::io::Result<()> {
+    let (radio, journal) = (&report.radio, &report.journal);
+    writeln!(out, "adapter   {}", radio.adapter.as_deref().unwrap_or("none"))?;
     writeln!(
         out,
-        "adapter   {}",
-        text(radio.get("adapter")).unwrap_or_else(|| "none".into())
+        "radio     {}",
+        radio.problem.as_deref().unwrap_or("listening")
     )?;
-    match text(radio.get("problem")) {
-        Some(problem) => writeln!(out, "radio     {problem}")?,
-        None => writeln!(out, "radio     listening")?,
-    }
-    let kept = journal
-        .get("frames_kept")
-        .and_then(Value::as_u64)
-        .unwrap_or_default();
-    let last = text(journal.get("last_frame"))
+    let last = journal
+        .last_frame
         .map(|at| format!(", the last at {at}"))
         .unwrap_or_default();
-    writeln!(out, "journal   {kept} frames since the start{last}")?;
-    if let Some(problem) = text(journal.get("problem")) {
+    writeln!(
+        out,
+        "journal   {} frames since the start{last}",
+        journal.frames_kept
+    )?;
+    if let Some(problem) = &journal.problem {
         writeln!(out, "          {problem}")?;
     }
     writeln!(out, "ear       {}", ear.sentence())?;
-    for (id, monitor) in radio
-        .get("monitors")
-        .and_then(Value::as_object)
-        .into_iter()
-        .flatten()
-    {
-        let seen = text(monitor.get("last_seen")).unwrap_or_else(|| "not since the start".into());
-        let address = text(monitor.get("address")).unwrap_or_default();
-        writeln!(out, "{id:<9} {address}, last heard {seen}")?;
-        if let Some(problem) = text(monitor.get("problem")) {
+    for (id, monitor) in &radio.monitors {
+        let seen = monitor
+            .last_seen
+            .map_or_else(|| "not since the start".to_owned(), |at| at.to_string());
+        writeln!(out, "{id:<9} {}, last heard {seen}", monitor.address)?;
+        if let Some(problem) = &monitor.problem {
             writeln!(out, "          {problem}")?;
         }
     }
-    Ok(ExitCode::SUCCESS)
+    Ok(())
 }

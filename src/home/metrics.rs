@@ -5,8 +5,9 @@
 //! counters, and an end that says that it is the end.
 
 use crate::journal::{Journal, JournalError};
+use crate::radio::report::MonitorReport;
+use crate::socket::report::CollectorReport;
 use jiff::Timestamp;
-use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fmt::{Display, Write};
 
@@ -16,8 +17,8 @@ pub const CONTENT_TYPE: &str = "application/openmetrics-text; version=1.0.0; cha
 /// What is told of.
 #[derive(Clone, Debug, Default)]
 pub struct Measured {
-    /// What the daemon answered to [`crate::socket::Question::Status`]; nothing where none runs.
-    pub status: Option<Value>,
+    /// How the collector says it is; nothing where none runs.
+    pub collector: Option<CollectorReport>,
     /// Octets of the journal's files.
     pub journal_octets: u64,
     /// Frames in the journal.
@@ -32,14 +33,14 @@ pub struct Measured {
 
 impl Measured {
     /// Of the daemon that answered, or of none, and of the journal as it is.
-    pub fn of(journal: &Journal, status: Option<Value>) -> Result<Self, JournalError> {
+    pub fn of(journal: &Journal, collector: Option<CollectorReport>) -> Result<Self, JournalError> {
         let octets = |suffix: &str| {
             let mut name = journal.path().as_os_str().to_owned();
             name.push(suffix);
             std::fs::metadata(name).map_or(0, |file| file.len())
         };
         Ok(Self {
-            status,
+            collector,
             journal_octets: ["", "-wal", "-shm"].into_iter().map(octets).sum(),
             frames: u64::try_from(journal.frame_count()?).unwrap_or_default(),
             readings: u64::try_from(journal.readings_and_set_aside()?.0).unwrap_or_default(),
@@ -110,9 +111,9 @@ pub fn open_metrics(measured: &Measured) -> String {
     use Kind::Gauge;
     let mut text = Text(String::new());
     text.family(Gauge, "collector_up", "", "1 where the collector answers.")
-        .is(u8::from(measured.status.is_some()));
-    if let Some(status) = &measured.status {
-        collector(&mut text, status);
+        .is(u8::from(measured.collector.is_some()));
+    if let Some(report) = &measured.collector {
+        collector(&mut text, report);
     }
     let mut heard = text.family(
         Gauge,
@@ -147,115 +148,87 @@ pub fn open_metrics(measured: &Measured) -> String {
     text.0
 }
 
-fn collector(text: &mut Text, status: &Value) {
+fn collector(text: &mut Text, report: &CollectorReport) {
     use Kind::{Counter, Gauge};
-    let number = |pointer: &str| status.pointer(pointer).and_then(Value::as_u64);
-    let listening = status.pointer("/radio/problem").is_none_or(Value::is_null);
+    let (radio, journal, process) = (&report.radio, &report.journal, &report.process);
     text.family(
         Gauge,
         "radio_listening",
         "",
         "1 where nothing keeps the radio from listening.",
     )
-    .is(u8::from(listening));
+    .is(u8::from(radio.problem.is_none()));
     text.family(
         Gauge,
         "journal_writable",
         "",
         "1 where the last frames could be written.",
     )
-    .is(u8::from(
-        status.pointer("/journal/problem").is_none_or(Value::is_null),
-    ));
-    for (name, unit, pointer, kind, help) in [
-        (
-            "frames_kept",
-            "",
-            "/journal/frames_kept",
-            Counter,
-            "Frames written since the collector started.",
-        ),
-        (
-            "scans_started",
-            "",
-            "/radio/scans_started",
-            Counter,
-            "Scans started since the collector started.",
-        ),
-        (
-            "queue_frames",
-            "",
-            "/journal/queue",
-            Gauge,
-            "Frames that wait for the disk.",
-        ),
-        (
-            "open_files",
-            "",
-            "/process/open_files",
-            Gauge,
-            "File descriptors that the collector has open.",
-        ),
-        (
-            "resident_memory_bytes",
-            "bytes",
-            "/process/resident_octets",
-            Gauge,
-            "Memory of the collector that is resident.",
-        ),
-    ] {
-        if let Some(value) = number(pointer) {
-            text.family(kind, name, unit, help).is(value);
-        }
+    .is(u8::from(journal.problem.is_none()));
+    text.family(
+        Counter,
+        "frames_kept",
+        "",
+        "Frames written since the collector started.",
+    )
+    .is(journal.frames_kept);
+    text.family(
+        Counter,
+        "scans_started",
+        "",
+        "Scans started since the collector started.",
+    )
+    .is(radio.scans_started);
+    text.family(Gauge, "queue_frames", "", "Frames that wait for the disk.")
+        .is(journal.queue);
+    if let Some(files) = process.open_files {
+        let help = "File descriptors that the collector has open.";
+        text.family(Gauge, "open_files", "", help).is(files);
     }
-    let objects = |pointer: &str| {
-        status
-            .pointer(pointer)
-            .and_then(Value::as_object)
-            .into_iter()
-            .flatten()
-    };
+    if let Some(octets) = process.resident_octets {
+        let help = "Memory of the collector that is resident.";
+        text.family(Gauge, "resident_memory_bytes", "bytes", help)
+            .is(octets);
+    }
     let mut rungs = text.family(
         Counter,
         "recover_rungs",
         "",
         "How often each rung of the ladder was tried on a silent radio since the collector started.",
     );
-    for (rung, count) in objects("/radio/recover") {
-        rungs.of("rung", &rung.replace('_', "-"), count);
+    for (rung, count) in radio.recover.named() {
+        rungs.of("rung", rung, count);
     }
+    monitors(text, &radio.monitors);
+}
+
+fn monitors(text: &mut Text, monitors: &BTreeMap<String, MonitorReport>) {
+    use Kind::{Counter, Gauge};
     let mut connected = text.family(
         Gauge,
         "monitor_connected",
         "",
         "1 while the monitor is connected.",
     );
-    for (id, monitor) in objects("/radio/monitors") {
-        let is = monitor
-            .get("connected")
-            .and_then(Value::as_bool)
-            .unwrap_or_default();
-        connected.of("monitor", id, u8::from(is));
+    for (id, monitor) in monitors {
+        connected.of("monitor", id, u8::from(monitor.connected));
     }
-    for (name, key, help) in [
-        (
-            "monitor_connections",
-            "connections",
-            "Connections since the collector started.",
-        ),
-        (
-            "monitor_values",
-            "values",
-            "Values that carried readings since the collector started.",
-        ),
-    ] {
-        let mut family = text.family(Counter, name, "", help);
-        for (id, monitor) in objects("/radio/monitors") {
-            family.of(
-                "monitor",
-                id,
-                monitor.get(key).and_then(Value::as_u64).unwrap_or_default(),
-            );
-        }
+    let mut connections = text.family(
+        Counter,
+        "monitor_connections",
+        "",
+        "Connections since the collector started.",
+    );
+    for (id, monitor) in monitors {
+        connections.of("monitor", id, monitor.connections);
+    }
+    let mut values = text.family(
+        Counter,
+        "monitor_values",
+        "",
+        "Values that carried readings since the collector started.",
+    );
+    for (id, monitor) in monitors {
+        values.of("monitor", id, monitor.values);
     }
 }

@@ -71,6 +71,22 @@ impl BusError {
     pub fn is_denied(&self) -> bool {
         self.name == "org.freedesktop.DBus.Error.AccessDenied"
     }
+
+    /// The exit code of sysexits that says the same.
+    pub fn exit_code(&self) -> u8 {
+        if self.is_denied() { 77 } else { 69 }
+    }
+
+    /// What a person can do about it.
+    pub fn todo(&self) -> &'static str {
+        if self.is_denied() {
+            "add this user to the group `bluetooth`, or run as the service's user"
+        } else if self.is_no_bluez() {
+            "start bluetoothd with `systemctl start bluetooth`"
+        } else {
+            "`quietcuff check` looks at what is needed"
+        }
+    }
 }
 
 /// What changed on the bus.

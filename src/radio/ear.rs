@@ -64,7 +64,8 @@ pub struct Overheard {
 }
 
 /// What was heard of enrolled monitors, and left.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize, serde::Deserialize)]
+#[serde(default)]
 pub struct Counts {
     /// Measurements.
     pub taken: u64,

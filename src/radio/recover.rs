@@ -35,7 +35,8 @@ pub enum Rung {
 }
 
 /// How often each rung was tried since the daemon started.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize, serde::Deserialize)]
+#[serde(default)]
 pub struct Counts {
     /// Filters taken off.
     pub listen_to_all: u32,
@@ -45,6 +46,18 @@ pub struct Counts {
     pub new_session: u32,
     /// Adapters switched off and on.
     pub power_cycle: u32,
+}
+
+impl Counts {
+    /// Each with its rung's name.
+    pub fn named(self) -> [(&'static str, u32); 4] {
+        [
+            ("listen-to-all", self.listen_to_all),
+            ("restart-scan", self.restart_scan),
+            ("new-session", self.new_session),
+            ("power-cycle", self.power_cycle),
+        ]
+    }
 }
 
 /// The ladder. Time comes in as the time since the daemon's start.

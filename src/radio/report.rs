@@ -1,12 +1,13 @@
 //! What the central says of itself; `status` reads it.
 
 use super::recover::Counts;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
 /// The central as a whole.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Report {
     /// Whether bluetoothd is there.
     pub bluez: bool,
@@ -25,7 +26,8 @@ pub struct Report {
 }
 
 /// What the central says of one monitor.
-#[derive(Clone, Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct MonitorReport {
     /// Identity address.
     pub address: String,

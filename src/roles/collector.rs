@@ -5,7 +5,7 @@ mod desk;
 mod life;
 
 use super::manager::ServiceManager;
-use super::pairing::Pairings;
+use super::pairing::{self, Pairings};
 use super::{Ended, StartError, stated};
 use crate::edge::Edge;
 use crate::household::UnknownZone;
@@ -33,8 +33,6 @@ pub struct Place {
     pub program: PathBuf,
     /// The directory of the journal.
     pub state: PathBuf,
-    /// For the commands that it starts.
-    pub config_file: Option<PathBuf>,
     /// How the radio is used.
     pub radio: Radio,
 }
@@ -99,12 +97,18 @@ pub async fn collect(
         report: report.clone(),
         progress: writer.progress(),
         frames: frames.clone(),
-        ask,
-        pairings: Pairings::new(&place.program, &place.state, place.config_file.as_deref()),
+        radio: ask.clone(),
+        pairings: Pairings::new(pairing::Place {
+            state: place.state.clone(),
+            adapter: place.radio.adapter.clone(),
+            // The household's own zone was stated when this began.
+            time_zone: None,
+            radio: Some(ask),
+        }),
     };
-    let served = socket::serve(listener, move |question| {
+    let served = socket::serve(listener, move |request| {
         let desk = desk.clone();
-        async move { desk.answer(question).await }
+        async move { desk.answer(request).await }
     });
     let mut tasks = vec![tokio::spawn(settling), tokio::spawn(clocks), tokio::spawn(served)];
     let central = Central::new(bus, place.radio.clone(), edge, frames.clone(), report.clone()).await?;

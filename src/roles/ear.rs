@@ -9,9 +9,9 @@ use crate::frame::{Frame, Uptime};
 use crate::journal::{Entry, Journal, JournalError, Progress, Writer};
 use crate::radio::ear::btmon::{self, Btmon, Listener};
 use crate::radio::ear::{Counts, Known, Overheard};
+use crate::socket::report::{EarReport, OverheardReport, WriterReport};
+use crate::socket::speech::{Answer, Request};
 use crate::socket::{self, SocketError};
-use serde::Serialize;
-use serde_json::Value;
 use std::io;
 use std::path::Path;
 use std::sync::Arc;
@@ -28,27 +28,16 @@ const RESTART_PAUSE: Duration = Duration::from_secs(1);
 /// Of what `btmon` says when it ends, so much is told.
 const LAST_WORDS_OCTETS_MAX: usize = 1024;
 
-/// What `status` and `check` are told.
-#[derive(Clone, Debug, Default, Serialize)]
-struct Report {
-    listening: bool,
-    problem: Option<String>,
-    /// Since the start.
-    counts: Counts,
-}
-
-impl Report {
-    /// For everybody on the machine.
-    fn in_short(&self) -> &'static str {
-        if self.listening {
-            "listening"
-        } else {
-            "not listening: btmon ended, and is started again"
-        }
+/// For everybody on the machine.
+fn in_short(report: &OverheardReport) -> &'static str {
+    if report.listening {
+        "listening"
+    } else {
+        "not listening: btmon ended, and is started again"
     }
 }
 
-type SharedReport = watch::Sender<Report>;
+type SharedReport = watch::Sender<OverheardReport>;
 
 /// Why the second ear cannot begin, or ended.
 #[derive(Debug, thiserror::Error)]
@@ -88,10 +77,10 @@ pub async fn overhear(
     let path = socket::ear_path(state);
     let listener = socket::bind(&path)?;
     let (writer, frames) = Writer::start(journal).map_err(StartError)?;
-    let report = SharedReport::new(Report::default());
+    let report = SharedReport::new(OverheardReport::default());
     let (told, progress) = (report.clone(), writer.progress());
-    let served = tokio::spawn(socket::serve(listener, move |_| {
-        let answer = status(&told, &progress);
+    let served = tokio::spawn(socket::serve(listener, move |request| {
+        let answer = answer(&request, &told, &progress);
         async move { answer }
     }));
     let life = show_life(service, writer.turns(), frames.clone(), report.subscribe());
@@ -111,13 +100,13 @@ async fn show_life(
     service: ServiceManager,
     turns: Arc<AtomicU64>,
     frames: mpsc::Sender<Entry>,
-    mut report: watch::Receiver<Report>,
+    mut report: watch::Receiver<OverheardReport>,
 ) {
     if !service.is_managed() {
         return;
     }
-    let is_known = |report: &Report| report.listening || report.problem.is_some();
-    let Ok(mut said) = report.wait_for(is_known).await.map(|report| report.in_short()) else {
+    let is_known = |report: &OverheardReport| report.listening || report.problem.is_some();
+    let Ok(mut said) = report.wait_for(is_known).await.map(|report| in_short(&report)) else {
         return;
     };
     service.ready(said);
@@ -131,7 +120,7 @@ async fn show_life(
             tokio::select! {
                 () = &mut look => break,
                 Ok(()) = report.changed() => {
-                    let now = report.borrow_and_update().in_short();
+                    let now = in_short(&report.borrow_and_update());
                     if now != said {
                         service.status(now);
                         said = now;
@@ -147,19 +136,28 @@ async fn show_life(
     }
 }
 
-fn status(report: &SharedReport, progress: &watch::Receiver<Progress>) -> Value {
-    let report = report.borrow().clone();
+fn answer(request: &Request, report: &SharedReport, progress: &watch::Receiver<Progress>) -> Answer {
+    if *request != Request::Status {
+        return Answer::Refused {
+            error: "the second ear says how it is, and does nothing else for others; ask the collector"
+                .to_owned(),
+        };
+    }
     let progress = progress.borrow().clone();
-    serde_json::json!({
-        "running": true,
-        "version": env!("CARGO_PKG_VERSION"),
-        "ear": report,
-        "journal": {
-            "frames_kept": progress.frames,
-            "last_frame": progress.last_frame,
-            "problem": progress.problem,
+    let report = EarReport {
+        running: true,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        ear: report.borrow().clone(),
+        journal: WriterReport {
+            frames_kept: progress.frames,
+            last_frame: progress.last_frame,
+            problem: progress.problem,
+            queue: 0,
         },
-    })
+    };
+    Answer::Ear {
+        report: Box::new(report),
+    }
 }
 
 /// Listens through one `btmon` after the other, until `stop` or until another would fare no better. When it returns,
@@ -272,7 +270,7 @@ impl Desk {
         })
     }
 
-    fn tell(&self, change: impl FnOnce(&mut Report)) {
+    fn tell(&self, change: impl FnOnce(&mut OverheardReport)) {
         self.report.send_modify(change);
     }
 }

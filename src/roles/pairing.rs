@@ -1,272 +1,449 @@
-//! A pairing that is asked for through the socket, such as from the page, which has no Bluetooth: the same commands that
-//! a person runs on a terminal, `monitors find` and `monitors add`, with their questions handed on. One at a time.
+//! Pairing: finds monitors, pairs with one, asks it what it is, and enrols it. It is no program of its own: the collector
+//! does it for whoever asks at its socket (the page, `monitors add`), and `monitors add` itself where no collector runs.
+//!
+//! Each pairing has a thread with a connection to the bus of its own. So neither a slow disk nor a fault in it holds up
+//! the radio, and with the thread BlueZ sees the connection go and ends what is left of the pairing. One at a time.
 
-use crate::socket::{HeardMonitor, Pairing, Question};
-use serde_json::Value;
-use std::path::{Path, PathBuf};
-use std::process::Stdio;
-use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
-use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
-use tokio::process::Command;
-use tokio::sync::mpsc;
-use tokio::task::AbortHandle;
+mod enrolment;
 
-/// A whole pairing, with a person who reads six digits and walks to a screen.
+use super::{StartError, stated};
+use crate::edge::Edge;
+use crate::household::{MonitorAddress, UnknownZone};
+use crate::journal::{Journal, JournalError};
+use crate::radio::bond::{self, BondError, Question};
+use crate::radio::bus::{Adapter, Bus, BusError, Device, Objects};
+use crate::radio::central;
+use crate::radio::introduce::{self, Collector, IntroduceError, Introduction};
+use crate::socket::speech::{Answer, Enrolment, HeardMonitor, Pairing, Request};
+use dbus::Path;
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+use tokio::sync::{mpsc, oneshot};
+
+/// A whole pairing behind the wait for the monitor, with a person who reads six digits and walks to a screen.
 const LIMIT: Duration = Duration::from_mins(4);
+/// How long monitors are looked for.
+const LOOK_FOR: Duration = Duration::from_secs(15);
+/// How often BlueZ is looked at while a person waits.
+const LOOK: Duration = Duration::from_millis(500);
+/// The longest wait for a monitor to advertise.
+const WAIT_S_MAX: u64 = 600;
 /// Monitors that a house can hear; more are a neighbour's joke.
 const HEARD_MAX: usize = 20;
-/// What a command says on one line, and of its error.
-const SAID_OCTETS_MAX: u64 = 64 * 1024;
+
+/// Why a monitor was not found or not enrolled.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum PairingError {
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    #[error("{0}; {todo}", todo = .0.todo())]
+    Bus(#[from] BusError),
+    #[error("time-zone: {0}")]
+    Zone(#[from] UnknownZone),
+    #[error(transparent)]
+    Start(#[from] StartError),
+    #[error("BlueZ does not show {}; plug it in, then see `quietcuff check`", which(.0.as_ref()))]
+    NoAdapter(Option<MonitorAddress>),
+    #[error(
+        "{address} was not heard within {seconds} s; start its pairing mode, hold it nearer, and check the address with \
+         `quietcuff monitors find`"
+    )]
+    NotHeard { address: MonitorAddress, seconds: u64 },
+    #[error("not paired: {0}")]
+    NotPaired(#[from] BondError),
+    #[error("not enrolled: {0}. Start its pairing mode and try again")]
+    NotIntroduced(IntroduceError),
+    #[error("enrolled, but the link broke: {0}")]
+    LinkBroke(IntroduceError),
+    #[error("it took too long")]
+    TooLong,
+}
+
+fn which(adapter: Option<&MonitorAddress>) -> String {
+    adapter.map_or_else(
+        || "any Bluetooth adapter".to_owned(),
+        |address| format!("the adapter {address}"),
+    )
+}
+
+impl PairingError {
+    /// The exit code of sysexits that says the same.
+    pub(crate) fn exit_code(&self) -> u8 {
+        match self {
+            Self::Journal(error) => error.exit_code(),
+            Self::Bus(error) => error.exit_code(),
+            Self::Zone(_) => 78,
+            Self::Start(_) => 70,
+            Self::NotPaired(BondError::Refused) => 77,
+            Self::NoAdapter(_)
+            | Self::NotHeard { .. }
+            | Self::NotPaired(_)
+            | Self::NotIntroduced(_)
+            | Self::LinkBroke(_)
+            | Self::TooLong => 69,
+        }
+    }
+}
+
+/// Where monitors are enrolled, and who takes their readings then.
+#[derive(Clone, Debug)]
+pub(crate) struct Place {
+    /// The directory of the journal.
+    pub(crate) state: PathBuf,
+    /// The adapter that the configuration names.
+    pub(crate) adapter: Option<MonitorAddress>,
+    /// The time zone that the configuration names.
+    pub(crate) time_zone: Option<String>,
+    /// The radio of the collector that runs in this process; without one, what the monitor sends is kept here.
+    pub(crate) radio: Option<mpsc::Sender<central::Request>>,
+}
 
 /// The pairing that goes on, if one does.
 #[derive(Clone)]
-pub(super) struct Pairings {
-    program: PathBuf,
-    everywhere: Vec<String>,
+pub(crate) struct Pairings {
+    place: Place,
     now: Arc<Mutex<Now>>,
 }
 
+type Thread = JoinHandle<Result<(), PairingError>>;
+
 #[derive(Default)]
 struct Now {
-    state: Pairing,
+    number: u32,
+    step: Pairing,
     digits: Option<mpsc::Sender<String>>,
-    running: Option<AbortHandle>,
+    /// The pairing ends when this is dropped.
+    stop: Option<oneshot::Sender<()>>,
+    thread: Option<Thread>,
+}
+
+/// What one pairing does.
+enum Work {
+    Find,
+    Enrol(Enrolment),
 }
 
 impl Pairings {
-    pub(super) fn new(program: &Path, state: &Path, config: Option<&Path>) -> Self {
-        let mut everywhere = vec!["--state".to_owned(), state.to_string_lossy().into_owned()];
-        if let Some(config) = config {
-            everywhere.extend(["--config".to_owned(), config.to_string_lossy().into_owned()]);
-        }
+    pub(crate) fn new(place: Place) -> Self {
         Self {
-            program: program.to_owned(),
-            everywhere,
+            place,
             now: Arc::default(),
         }
     }
 
-    /// Answers what is asked of pairings; each answer says how far it is.
-    pub(super) fn answer(&self, question: Question) -> Value {
-        match question {
-            Question::Find => {
-                self.start(
-                    Pairing::Looking,
-                    ["monitors", "find", "--json"].map(str::to_owned).into(),
-                );
+    /// Answers what is asked of pairings; each answer says how far the pairing is.
+    pub(crate) fn answer(&self, request: Request) -> Answer {
+        match request {
+            Request::Find => self.start(Pairing::Looking, Work::Find),
+            Request::Pair { enrolment } => self.start(Pairing::Waiting, Work::Enrol(enrolment)),
+            Request::Passkey { digits } => self.passkey(digits),
+            Request::StopPairing => {
+                let mut now = self.lock();
+                now.stop = None;
+                now.step = Pairing::None;
             }
-            Question::Pair { address, person } => {
-                let mut words = vec!["monitors".to_owned(), "add".to_owned(), "--relay".to_owned()];
-                words.extend(
-                    person
-                        .iter()
-                        .flat_map(|person| ["--person".to_owned(), person.to_string()]),
-                );
-                // Neither can be taken for an option: an address is six pairs of digits, a person begins with a letter.
-                words.push(address.to_string());
-                self.start(Pairing::Working, words);
-            }
-            Question::Passkey { digits } => self.passkey(digits),
-            Question::StopPairing => self.stop(),
-            _ => {}
+            Request::Status | Request::Reload | Request::SetClock { .. } | Request::Pairing => {}
         }
-        let state = self.lock().state.clone();
-        serde_json::to_value(state).unwrap_or_default()
+        let now = self.lock();
+        Answer::Pairing {
+            number: now.number,
+            step: now.step.clone(),
+        }
     }
 
-    fn lock(&self) -> std::sync::MutexGuard<'_, Now> {
+    /// Waits until the pairing's thread has ended: a monitor that is enrolled may still hand over what it kept.
+    pub(crate) fn finish(&self) -> Result<(), PairingError> {
+        let thread = self.lock().thread.take();
+        thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Now> {
         self.now.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn stop(&self) {
+    /// Starts a pairing. One that goes on gives way to it: the person who asked last stands before a screen.
+    fn start(&self, step: Pairing, work: Work) {
+        let (digits, typed) = mpsc::channel(1);
+        let (stop, stopped) = oneshot::channel();
         let mut now = self.lock();
-        if let Some(running) = now.running.take() {
-            // The command is killed with it; BlueZ cancels a pairing whose agent has gone.
-            running.abort();
+        now.number = now.number.wrapping_add(1);
+        let (this, number, before) = (self.clone(), now.number, now.thread.take());
+        now.step = step;
+        now.digits = Some(digits);
+        // The one before ends with its own.
+        now.stop = Some(stop);
+        let thread = std::thread::Builder::new()
+            .name("pairing".to_owned())
+            .spawn(move || {
+                // BlueZ lets one client pair at a time.
+                let _ = before.map(JoinHandle::join);
+                this.run(number, work, typed, stopped)
+            });
+        match thread {
+            Ok(thread) => now.thread = Some(thread),
+            Err(error) => {
+                let error = PairingError::Start(StartError(error));
+                now.step = failed(&error);
+            }
         }
-        *now = Now::default();
     }
 
-    fn start(&self, state: Pairing, words: Vec<String>) {
-        self.stop();
-        let (digits, typed) = mpsc::channel(1);
-        let this = self.clone();
-        let mut now = self.lock();
-        now.state = state;
-        now.digits = Some(digits);
-        let running = tokio::spawn(async move {
-            let ended = tokio::time::timeout(LIMIT, this.run(&words, typed)).await;
-            this.lock().state = match ended {
-                Ok(Ok(state)) => state,
-                Ok(Err(error)) => Pairing::Failed {
-                    why: error.to_string(),
-                },
-                Err(_) => Pairing::Failed {
-                    why: "it took too long".to_owned(),
-                },
-            };
-        });
-        now.running = Some(running.abort_handle());
+    fn run(
+        &self,
+        number: u32,
+        work: Work,
+        typed: mpsc::Receiver<String>,
+        stopped: oneshot::Receiver<()>,
+    ) -> Result<(), PairingError> {
+        let tell = |step| {
+            let mut now = self.lock();
+            if now.number == number && now.stop.is_some() {
+                now.step = step;
+            }
+        };
+        let limit = match &work {
+            Work::Find => LIMIT,
+            Work::Enrol(wanted) => LIMIT + Duration::from_secs(wanted.seconds.min(WAIT_S_MAX)),
+        };
+        let work = async {
+            match work {
+                Work::Find => {
+                    let monitors = self.find().await?;
+                    tell(Pairing::Heard { monitors });
+                    Ok(())
+                }
+                Work::Enrol(wanted) => enrol(&self.place, &wanted, typed, &tell).await,
+            }
+        };
+        let limited = async {
+            tokio::select! {
+                ended = tokio::time::timeout(limit, work) => ended.unwrap_or(Err(PairingError::TooLong)),
+                _ = stopped => Ok(()),
+            }
+        };
+        let ended = super::runtime()
+            .map_err(PairingError::Start)
+            .and_then(|runtime| runtime.block_on(limited));
+        match &ended {
+            Err(error @ PairingError::LinkBroke(_)) => tracing::warn!("{error}"),
+            Err(error) => tell(failed(error)),
+            Ok(()) => {}
+        }
+        ended
     }
 
     fn passkey(&self, digits: String) {
         let mut now = self.lock();
-        if now.state == Pairing::Asks {
+        if now.step == Pairing::Asks {
             let sent = now.digits.as_ref().is_some_and(|to| to.try_send(digits).is_ok());
             if sent {
-                now.state = Pairing::Working;
+                now.step = Pairing::Working;
             }
         }
     }
 
-    /// Runs a command and hands its questions on, until it ends.
-    async fn run(&self, words: &[String], mut typed: mpsc::Receiver<String>) -> std::io::Result<Pairing> {
-        let mut child = Command::new(&self.program)
-            .args(&self.everywhere)
-            .args(words)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .kill_on_drop(true)
-            .spawn()?;
-        let (Some(mut to), Some(from), Some(errors)) =
-            (child.stdin.take(), child.stdout.take(), child.stderr.take())
-        else {
-            return Err(std::io::Error::other("the command has no pipes"));
-        };
-        let errors = tokio::spawn(async move {
-            let mut said = String::new();
-            let _ = errors.take(SAID_OCTETS_MAX).read_to_string(&mut said).await;
-            said
+    async fn find(&self) -> Result<Vec<HeardMonitor>, PairingError> {
+        let bus = Bus::connect()?;
+        let heard = hear(&bus, self.place.adapter.as_ref(), LOOK_FOR, false).await?;
+        let heard = heard.into_values().take(HEARD_MAX).map(|device| HeardMonitor {
+            address: device.address,
+            name: device.name,
         });
-        let mut lines = BufReader::new(from.take(SAID_OCTETS_MAX)).lines();
-        let mut heard = Vec::new();
-        let mut enrolled = None;
-        loop {
-            tokio::select! {
-                line = lines.next_line() => {
-                    let Some(line) = line? else { break };
-                    let Ok(said) = serde_json::from_str::<Value>(&line) else { continue };
-                    match (said.get("ask"), said.get("show").and_then(Value::as_str), said.get("id")) {
-                        (Some(_), ..) => self.lock().state = Pairing::Asks,
-                        (_, Some(passkey), _) => {
-                            self.lock().state = Pairing::Shows { passkey: passkey.to_owned() };
-                        }
-                        (.., Some(id)) => enrolled = id.as_str().map(str::to_owned),
-                        _ => heard.extend(serde_json::from_value::<HeardMonitor>(said).ok()),
-                    }
-                }
-                Some(digits) = typed.recv() => to.write_all(format!("{digits}\n").as_bytes()).await?,
-            }
-        }
-        let status = child.wait().await?;
-        if !status.success() {
-            let said = errors.await.unwrap_or_default();
-            let last = said
-                .lines()
-                .rfind(|line| !line.trim().is_empty())
-                .unwrap_or_default();
-            let why = last.trim_start_matches("quietcuff: ").to_owned();
-            return Ok(Pairing::Failed { why });
-        }
-        heard.truncate(HEARD_MAX);
-        Ok(match enrolled {
-            Some(monitor) => Pairing::Done { monitor },
-            None => Pairing::Heard { monitors: heard },
-        })
+        Ok(heard.collect())
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn pairings(script: &str) -> (tempfile::TempDir, Pairings) {
-        use std::os::unix::fs::PermissionsExt;
-        let dir = tempfile::tempdir().unwrap();
-        let program = dir.path().join("stand-in");
-        std::fs::write(&program, format!("#!/bin/sh\n{script}\n")).unwrap();
-        std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o700)).unwrap();
-        let pairings = Pairings::new(&program, dir.path(), None);
-        (dir, pairings)
+fn failed(error: &PairingError) -> Pairing {
+    Pairing::Failed {
+        why: error.to_string(),
+        code: error.exit_code(),
     }
+}
 
-    async fn until(pairings: &Pairings, wanted: fn(&Pairing) -> bool) -> Pairing {
-        for _ in 0..400 {
-            let state = pairings.lock().state.clone();
-            if wanted(&state) {
-                return state;
+/// The adapter to use, switched on, with everything that BlueZ shows.
+async fn adapter(bus: &Bus, wanted: Option<&MonitorAddress>) -> Result<(Adapter, Objects), PairingError> {
+    let objects = bus.objects().await?;
+    let adapter = objects
+        .choose(wanted)
+        .cloned()
+        .ok_or_else(|| PairingError::NoAdapter(wanted.cloned()))?;
+    if !adapter.powered {
+        bus.set_powered(&adapter.path, true).await?;
+    }
+    Ok((adapter, objects))
+}
+
+/// Listens for `time` and returns who was heard: blood pressure monitors, or with `all` every device.
+pub(crate) async fn hear(
+    bus: &Bus,
+    wanted: Option<&MonitorAddress>,
+    time: Duration,
+    all: bool,
+) -> Result<BTreeMap<MonitorAddress, Device>, PairingError> {
+    let (adapter, _) = adapter(bus, wanted).await?;
+    bus.start_scan(&adapter.path, None).await?;
+    let started = Instant::now();
+    let mut seen = BTreeMap::new();
+    while started.elapsed() < time {
+        tokio::time::sleep(LOOK.min(time)).await;
+        let objects = bus.objects().await?;
+        let below = format!("{}/", adapter.path);
+        for device in objects.devices.into_iter().filter(|d| d.path.starts_with(&below)) {
+            // Signal strength is there only while a device is heard; BlueZ remembers many more.
+            if (device.rssi.is_some() || device.connected) && (all || device.blood_pressure) {
+                seen.insert(device.address.clone(), device);
             }
-            tokio::time::sleep(Duration::from_millis(10)).await;
         }
-        panic!("it stays at {:?}", pairings.lock().state);
     }
+    let _ = bus.stop_scan(&adapter.path).await;
+    Ok(seen)
+}
 
-    fn pair() -> Question {
-        Question::Pair {
-            address: "C0:FF:EE:00:00:01".parse().unwrap(),
-            person: Some("asha".parse().unwrap()),
+/// Pairs with a monitor and enrols it, and says each step. Returns when the monitor has nothing more to say.
+async fn enrol(
+    place: &Place,
+    wanted: &Enrolment,
+    typed: mpsc::Receiver<String>,
+    tell: &impl Fn(Pairing),
+) -> Result<(), PairingError> {
+    let mut journal = Journal::open_existing(&place.state)?;
+    let bus = Bus::connect()?;
+    let (adapter, objects) = adapter(&bus, place.adapter.as_ref()).await?;
+    let known = objects.device(&adapter.path, &wanted.address).cloned();
+    bus.start_scan(&adapter.path, None).await?;
+    let introduced = async {
+        let path = fresh(&bus, &adapter.path, wanted, known, tell).await?;
+        introduced(
+            place,
+            &bus,
+            (&adapter.path, &path),
+            wanted,
+            (typed, tell),
+            &mut journal,
+        )
+        .await
+    }
+    .await;
+    let _ = bus.stop_scan(&adapter.path).await;
+    let introduction = introduced?;
+    let (monitor, statements) = enrolment::statements(&journal.household()?, wanted, &introduction);
+    journal.state(jiff::Timestamp::now(), &statements)?;
+    if let Some(radio) = &place.radio {
+        // The collector takes the link over: it subscribes while the monitor is still there.
+        let enrolled = stated::enrolled(&journal)?;
+        let _ = radio.send(central::Request::Enrolled(enrolled)).await;
+    }
+    tell(Pairing::Done { monitor });
+    introduction
+        .linger(&mut journal)
+        .await
+        .map_err(PairingError::LinkBroke)
+}
+
+/// The monitor, heard and without a pairing. An old one is removed only once the monitor was heard: out of range, it stays.
+async fn fresh(
+    bus: &Bus,
+    adapter: &Path<'static>,
+    wanted: &Enrolment,
+    known: Option<Device>,
+    tell: &impl Fn(Pairing),
+) -> Result<Path<'static>, PairingError> {
+    let device = wait_for(bus, adapter, wanted, known).await?;
+    if !device.paired || wanted.no_pairing {
+        return Ok(device.path);
+    }
+    // A person asked for a pairing: keys that are kept here are old, or one would not ask.
+    tell(Pairing::Removing);
+    bus.remove(adapter, &device.path).await?;
+    Ok(wait_for(bus, adapter, wanted, None).await?.path)
+}
+
+async fn wait_for(
+    bus: &Bus,
+    adapter: &Path<'static>,
+    wanted: &Enrolment,
+    mut known: Option<Device>,
+) -> Result<Device, PairingError> {
+    let started = Instant::now();
+    loop {
+        if let Some(device) = known
+            .take()
+            .filter(|device| device.rssi.is_some() || device.connected)
+        {
+            return Ok(device);
+        }
+        if started.elapsed() >= Duration::from_secs(wanted.seconds.min(WAIT_S_MAX)) {
+            return Err(PairingError::NotHeard {
+                address: wanted.address.clone(),
+                seconds: wanted.seconds,
+            });
+        }
+        tokio::time::sleep(LOOK).await;
+        known = bus.objects().await?.device(adapter, &wanted.address).cloned();
+    }
+}
+
+async fn introduced(
+    place: &Place,
+    bus: &Bus,
+    (adapter, path): (&Path<'static>, &Path<'static>),
+    wanted: &Enrolment,
+    (typed, tell): (mpsc::Receiver<String>, &impl Fn(Pairing)),
+    journal: &mut Journal,
+) -> Result<Introduction, PairingError> {
+    if !wanted.no_pairing {
+        tell(Pairing::Working);
+        if let Err(error) = paired(bus, path, typed, tell).await {
+            // Half a bond would make BlueZ refuse the next attempt.
+            let _ = bus.remove(adapter, path).await;
+            return Err(error.into());
+        }
+        bus.trust(path).await?;
+    }
+    tell(Pairing::Reading);
+    let zone = stated::zone(place.time_zone.as_deref(), &journal.household()?)?;
+    let collector = match place.radio {
+        Some(_) => Collector::Daemon,
+        None => Collector::Here,
+    };
+    introduce::introduce(bus, path, Edge::new(zone), journal, collector)
+        .await
+        .map_err(PairingError::NotIntroduced)
+}
+
+/// Pairs, and carries the monitor's questions to a person and back.
+async fn paired(
+    bus: &Bus,
+    path: &Path<'static>,
+    mut typed: mpsc::Receiver<String>,
+    tell: &impl Fn(Pairing),
+) -> Result<(), BondError> {
+    let (ask, mut questions) = mpsc::channel(1);
+    let pairing = bond::pair(bus, path, ask);
+    tokio::pin!(pairing);
+    let mut waits = None;
+    loop {
+        tokio::select! {
+            ended = &mut pairing => return ended,
+            Some(question) = questions.recv() => match question {
+                Question::Show(passkey) => tell(Pairing::Shows { passkey: format!("{passkey:06}") }),
+                Question::Passkey(answer) => {
+                    waits = Some(answer);
+                    tell(Pairing::Asks);
+                }
+            },
+            Some(digits) = typed.recv() => if let Some(answer) = waits.take() {
+                let _ = answer.send(passkey_of(&digits));
+            },
         }
     }
+}
 
-    #[tokio::test]
-    async fn a_passkey_is_asked_for_and_handed_on() {
-        let (_dir, pairings) = pairings(
-            "echo '{\"ask\":\"passkey\"}'; read digits\n\
-             echo \"{\\\"id\\\":\\\"m1-$digits-$#\\\"}\"",
-        );
-        assert_eq!(pairings.answer(pair())["pairing"], "working");
-        until(&pairings, |state| *state == Pairing::Asks).await;
-        let digits = "123456".to_owned();
-        assert_eq!(
-            pairings.answer(Question::Passkey { digits })["pairing"],
-            "working"
-        );
-        let done = until(&pairings, |state| matches!(state, Pairing::Done { .. })).await;
-        // The state directory and its option, then: monitors add --relay --person asha ADDRESS.
-        assert_eq!(
-            done,
-            Pairing::Done {
-                monitor: "m1-123456-8".to_owned()
-            }
-        );
-    }
-
-    #[tokio::test]
-    async fn what_goes_wrong_is_told_and_a_pairing_can_be_given_up() {
-        let (_dir, pairings) = pairings("echo 'quietcuff: not paired: the passkey was wrong' >&2; exit 77");
-        pairings.answer(pair());
-        let failed = until(&pairings, |state| matches!(state, Pairing::Failed { .. })).await;
-        assert_eq!(
-            failed,
-            Pairing::Failed {
-                why: "not paired: the passkey was wrong".to_owned()
-            }
-        );
-
-        let (_dir, slow) = self::pairings("echo '{\"show\":\"012345\"}'; exec sleep 60");
-        slow.answer(pair());
-        let shows = until(&slow, |state| matches!(state, Pairing::Shows { .. })).await;
-        assert_eq!(
-            shows,
-            Pairing::Shows {
-                passkey: "012345".to_owned()
-            }
-        );
-        assert_eq!(slow.answer(Question::StopPairing)["pairing"], "none");
-    }
-
-    #[tokio::test]
-    async fn monitors_that_are_heard_are_listed() {
-        let (_dir, pairings) =
-            pairings("echo '{\"address\":\"C0:FF:EE:00:00:01\",\"name\":\"Invented\",\"monitor\":null}'");
-        assert_eq!(pairings.answer(Question::Find)["pairing"], "looking");
-        let heard = until(&pairings, |state| matches!(state, Pairing::Heard { .. })).await;
-        let Pairing::Heard { monitors } = heard else {
-            unreachable!()
-        };
-        assert_eq!(monitors.len(), 1);
-        assert_eq!(monitors[0].name.as_deref(), Some("Invented"));
-    }
+/// The passkey, where these are six digits.
+pub(crate) fn passkey_of(digits: &str) -> Option<u32> {
+    let six = digits.len() == 6 && digits.bytes().all(|octet| octet.is_ascii_digit());
+    six.then(|| digits.parse().ok()).flatten()
 }

@@ -15,7 +15,7 @@ use crate::journal::{Journal, JournalError};
 use crate::monitoring::protocol::ProtocolError;
 use crate::monitoring::protocols::Protocols;
 use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
-use crate::socket::{self, Question};
+use crate::socket;
 use crate::words::one_line;
 use futures_util::FutureExt;
 use jiff::Timestamp;
@@ -289,18 +289,16 @@ pub fn deaf_from(since: Timestamp) -> Option<Timestamp> {
 
 /// What keeps the daemon from hearing, if anything does.
 pub fn why_deaf(state: &Path) -> Option<String> {
-    let status = match socket::ask(state, &Question::Status) {
-        Ok(Some(status)) => status,
+    let report = match socket::collector(state) {
+        Ok(Some(report)) => report,
         Ok(None) => return Some("the daemon does not run".to_owned()),
         Err(error) => return Some(format!("the daemon does not answer ({error})")),
     };
-    let at = |pointer: &str| status.pointer(pointer);
-    let text = |pointer: &str| at(pointer).and_then(Value::as_str).map(str::to_owned);
-    let off = |pointer: &str| at(pointer).and_then(Value::as_bool) == Some(false);
-    text("/radio/problem")
-        .or_else(|| off("/radio/bluez").then(|| "bluetoothd is not there".to_owned()))
-        .or_else(|| off("/radio/powered").then(|| "the Bluetooth adapter is off".to_owned()))
-        .or_else(|| text("/journal/problem"))
+    let off = |on: bool, what: &str| (!on).then(|| what.to_owned());
+    (report.radio.problem)
+        .or_else(|| off(report.radio.bluez, "bluetoothd is not there"))
+        .or_else(|| off(report.radio.powered, "the Bluetooth adapter is off"))
+        .or(report.journal.problem)
 }
 
 #[cfg(test)]

@@ -13,6 +13,7 @@ mod layers;
 mod machine;
 mod output;
 mod overhear;
+mod pairing;
 mod place;
 mod readme;
 mod repository;

@@ -145,7 +145,6 @@ fn a_listener_of_another_version_says_so() {
             "place": {
                 "program": "/nonexistent/quietcuff",
                 "state": "/nonexistent/state",
-                "config_file": null,
                 "radio": {},
             },
         })

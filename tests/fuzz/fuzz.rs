@@ -23,7 +23,7 @@ use quietcuff::outbound;
 use quietcuff::radio::capture::Capture;
 use quietcuff::radio::json_lines;
 use quietcuff::frame::{Frame, VALUE_OCTETS_MAX};
-use quietcuff::socket::Question;
+use quietcuff::socket::speech::{self, Answer};
 use std::cell::RefCell;
 use std::hint::black_box;
 use std::io::Cursor;
@@ -274,8 +274,12 @@ fn statement(bytes: &[u8]) {
 
 /// What is asked at the local socket.
 fn question(bytes: &[u8]) {
-    if let Ok(question) = serde_json::from_slice::<Question>(bytes) {
-        let json = serde_json::to_vec(&question).expect("a question can be asked");
-        assert_eq!(serde_json::from_slice::<Question>(&json).ok(), Some(question));
+    match speech::request(bytes) {
+        Ok(request) => {
+            let line = speech::line(&request).expect("a request can be asked");
+            assert_eq!(speech::request(&line), Ok(request));
+        }
+        Err(answer) => assert!(matches!(answer, Answer::NotUnderstood { .. })),
     }
+    let _ = speech::answer(bytes);
 }

@@ -4,6 +4,7 @@
 use crate::harness::left_out::installed;
 use crate::package::{good, quietcuff};
 use quietcuff::home::metrics::{Measured, open_metrics};
+use quietcuff::socket::report::CollectorReport;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::PathBuf;
@@ -54,7 +55,8 @@ fn read(text: &str) -> Option<Samples> {
 
 #[test]
 fn another_parser_reads_every_number() {
-    let status = serde_json::json!({
+    let collector: CollectorReport = serde_json::from_value(serde_json::json!({
+        "running": true,
         "radio": {
             "problem": null, "scans_started": 3,
             "recover": { "listen_to_all": 2, "restart_scan": 1, "new_session": 0, "power_cycle": 0 },
@@ -62,9 +64,10 @@ fn another_parser_reads_every_number() {
         },
         "journal": { "frames_kept": 44, "problem": "the disk is full", "queue": 5 },
         "process": { "open_files": 19, "resident_octets": 7_000_000 },
-    });
+    }))
+    .unwrap();
     let measured = Measured {
-        status: Some(status),
+        collector: Some(collector),
         journal_octets: 4096,
         frames: 177,
         readings: 60,

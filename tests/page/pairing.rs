@@ -14,7 +14,7 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
     let listener = UnixListener::bind(home.state().join("daemon.sock")).unwrap();
     let keep = asked.clone();
     std::thread::spawn(move || {
-        let mut state = json!({ "pairing": "none" });
+        let mut step = json!({ "pairing": "none" });
         for stream in listener.incoming() {
             let mut stream = stream.unwrap();
             let mut line = String::new();
@@ -24,16 +24,17 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
                 "find" => {
                     let heard =
                         json!({ "address": crate::harness::page::MONITOR, "name": "<b>Invented</b>" });
-                    state = json!({ "pairing": "heard", "monitors": [heard] });
+                    step = json!({ "pairing": "heard", "monitors": [heard] });
                 }
-                "pair" => state = json!({ "pairing": "asks" }),
-                "passkey" => state = json!({ "pairing": "done", "monitor": "m1" }),
+                "pair" => step = json!({ "pairing": "asks" }),
+                "passkey" => step = json!({ "pairing": "done", "monitor": "m1" }),
                 _ => {}
             }
             if question["ask"] != "pairing" {
                 keep.lock().unwrap().push(question);
             }
-            writeln!(stream, "{state}").unwrap();
+            let answer = json!({ "version": 1, "answer": "pairing", "number": 1, "step": step });
+            writeln!(stream, "{answer}").unwrap();
         }
     });
     asked
@@ -67,9 +68,12 @@ fn a_monitor_is_paired_with_its_passkey() {
     assert_eq!(
         *asked.lock().unwrap(),
         [
-            json!({ "ask": "find" }),
-            json!({ "ask": "pair", "address": crate::harness::page::MONITOR, "person": "ravi" }),
-            json!({ "ask": "passkey", "digits": "012345" }),
+            json!({ "version": 1, "ask": "find" }),
+            json!({ "version": 1, "ask": "pair", "enrolment": {
+                "address": crate::harness::page::MONITOR, "id": null, "person": "ravi", "users": [], "no_pairing": false,
+                "seconds": 60,
+            } }),
+            json!({ "version": 1, "ask": "passkey", "digits": "012345" }),
         ]
     );
     browser.kept_to_itself();

@@ -8,7 +8,7 @@ use crate::edge::system_zone;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
 use crate::roles::stated;
-use crate::socket::{self, Question};
+use crate::socket;
 use rustix::fs::Access;
 use std::fs;
 use std::io;
@@ -163,23 +163,20 @@ pub(super) fn routes(config: &Config, stated: &Household) -> Vec<Finding> {
 pub(super) fn daemon(state: &Path) -> Finding {
     const CHECK: &str = "daemon";
     const START: &str = "`quietcuff run`, or `systemctl enable --now quietcuff` where its unit is installed";
-    match socket::ask(state, &Question::Status) {
-        Ok(Some(status)) => {
-            let problem = ["radio", "journal"]
-                .iter()
-                .find_map(|part| status.get(part)?.get("problem")?.as_str());
-            match problem {
-                None => ok(CHECK, "runs"),
-                Some(problem) => {
-                    let (found, todo) = split(problem);
-                    let todo = todo.unwrap_or_else(|| "`quietcuff status` says more".to_owned());
-                    advised(CHECK, format!("runs, and says: {found}"), todo)
-                }
+    match socket::collector(state) {
+        Ok(Some(report)) => match report.problem() {
+            None => ok(CHECK, "runs"),
+            Some(problem) => {
+                let (found, todo) = split(problem);
+                let todo = todo.unwrap_or_else(|| "`quietcuff status` says more".to_owned());
+                advised(CHECK, format!("runs, and says: {found}"), todo)
             }
-        }
+        },
         Ok(None) => advised(CHECK, "does not run", START),
-        Err(error) if error.kind() == io::ErrorKind::NotADirectory => advised(CHECK, "does not run", START),
-        Err(error) if error.kind() == io::ErrorKind::PermissionDenied => advised(
+        Err(error) if error.kind() == Some(io::ErrorKind::NotADirectory) => {
+            advised(CHECK, "does not run", START)
+        }
+        Err(error) if error.kind() == Some(io::ErrorKind::PermissionDenied) => advised(
             CHECK,
             "runs as another user, who alone may ask it",
             "run this check as that user",

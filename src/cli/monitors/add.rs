@@ -1,25 +1,26 @@
-//! `quietcuff monitors add`: pairs, asks the monitor what it is, and enrols it.
+//! `quietcuff monitors add`: asks for a pairing, carries the monitor's questions to the person, and says how it went. The
+//! collector pairs; where none runs, this process does the same.
 
 use super::super::failure;
-use super::adapter::{LOOK, adapter};
-use super::list::{describe, listed};
+use super::list::{describe, facts, listed};
 use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
-use crate::edge::Edge;
-use crate::gatt::{Appearance, Characteristic, SystemId, Text};
-use crate::household::{Household, Monitor, MonitorAddress, MonitorId, PersonId, Site, Statement};
+use crate::household::{MonitorAddress, MonitorId, PersonId};
 use crate::journal::Journal;
-use crate::radio::bond::{self, Question};
-use crate::radio::bus::{Bus, Device};
-use crate::radio::introduce::{self, Collector, Introduction};
-use crate::roles::stated;
+use crate::roles::pairing::{Pairings, Place, passkey_of};
+use crate::roles::told_to_stop;
 use crate::socket;
+use crate::socket::speech::{Answer, Enrolment, Pairing, Request};
 use clap::Args;
-use dbus::Path;
+use std::collections::BTreeMap;
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
-use tokio::sync::mpsc;
+use std::time::Duration;
+use tokio::sync::oneshot;
+
+/// How often it is asked how far the pairing is, while a person waits.
+const LOOK: Duration = Duration::from_millis(200);
 
 #[derive(Args)]
 pub(super) struct AddArgs {
@@ -43,9 +44,6 @@ pub(super) struct AddArgs {
     /// Print one JSON object
     #[arg(long)]
     json: bool,
-    /// Ask and answer in JSON, one object a line, for a program that stands between this one and a person
-    #[arg(long, hide = true)]
-    relay: bool,
 }
 
 fn user_of(text: &str) -> Result<(u8, PersonId), String> {
@@ -67,289 +65,193 @@ fn user_of(text: &str) -> Result<(u8, PersonId), String> {
 
 pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     let state = here.state()?;
-    let mut journal = here.journal()?;
-    let daemon = socket::ask(&state, &socket::Question::Status)
-        .ok()
-        .flatten()
-        .is_some();
-    let collector = if daemon {
-        Collector::Daemon
-    } else {
-        Collector::Here
-    };
-    let bus = Bus::connect()?;
-    let (adapter, objects) = adapter(here, &bus).await?;
-    let device = objects.device(&adapter.path, &args.address).cloned();
-    bus.start_scan(&adapter.path, None).await?;
-    let heard = fresh(&bus, &adapter.path, args, device).await;
-    let path = match heard {
-        Ok(path) => path,
-        Err(failure) => {
-            let _ = bus.stop_scan(&adapter.path).await;
-            return Err(failure);
+    // Made where there is none.
+    let journal = here.journal()?;
+    let pairer = match socket::collector(&state) {
+        Ok(Some(_)) => Pairer::Collector(socket::path(&state)),
+        Ok(None) => Pairer::Here(Pairings::new(here.pairing_place()?)),
+        Err(error) => {
+            return Err(Failure::new(
+                failure::UNAVAILABLE,
+                format!("the daemon that runs cannot be asked to pair: {error}"),
+            ));
         }
     };
-    let outcome = pair_and_read(here, &bus, &adapter.path, &path, args, &mut journal, collector).await;
-    let _ = bus.stop_scan(&adapter.path).await;
-    let introduction = outcome?;
-    let statements = enrolment(&journal.household()?, args, &introduction);
-    journal.state(jiff::Timestamp::now(), &statements)?;
-    // The daemon takes the link over: it subscribes while the monitor is still there.
-    let _ = socket::ask(&state, &socket::Question::Reload);
-    let (id, details) = statements
-        .iter()
-        .find_map(|statement| match statement {
-            Statement::Monitor { monitor, details } => Some((monitor, details)),
-            _ => None,
-        })
-        .ok_or_else(|| Failure::new(failure::INTERNAL, "the enrolment names no monitor"))?;
-    let mut out = std::io::stdout().lock();
-    if args.json || args.relay {
-        writeln!(out, "{}", listed(id, details, &introduction.facts))?;
-    } else {
-        writeln!(out, "Enrolled {} as {id}.", describe(details))?;
-        if !daemon {
-            writeln!(
-                out,
-                "No daemon runs yet: `quietcuff run` collects what it sends from now on."
-            )?;
+    let request = Request::Pair {
+        enrolment: args.enrolment(),
+    };
+    let monitor = tokio::select! {
+        paired = followed(&pairer, request, args) => paired?,
+        () = told_to_stop() => {
+            let _ = pairer.ask(Request::StopPairing);
+            return Err(Failure::new(failure::UNAVAILABLE, "the pairing was given up"));
         }
-        if args.person.is_none() && args.user.is_empty() {
-            writeln!(
-                out,
-                "Whose readings are they? Say so with `quietcuff people add ID` and `quietcuff monitors add ADDRESS --person ID`; until then they wait for an answer."
-            )?;
-        }
+    };
+    tell(args, &journal, &monitor, &pairer)?;
+    if let Pairer::Here(pairings) = &pairer {
+        pairings.finish()?;
     }
-    drop(out);
-    introduction.linger(&mut journal).await.map_err(|error| {
-        Failure::new(
-            failure::UNAVAILABLE,
-            format!("enrolled, but the link broke: {error}"),
-        )
-    })?;
     Ok(ExitCode::SUCCESS)
 }
 
-fn say(args: &AddArgs, text: &str) {
-    if !args.json && !args.relay {
-        eprintln!("{text}");
+impl Everywhere {
+    fn pairing_place(&self) -> Result<Place, Failure> {
+        let config = self.config()?;
+        Ok(Place {
+            state: self.state()?,
+            adapter: config.radio.adapter,
+            time_zone: config.time_zone,
+            radio: None,
+        })
     }
 }
 
-/// The monitor, heard and without a pairing. An old one is removed only once the monitor was heard: out of range, it stays.
-async fn fresh(
-    bus: &Bus,
-    adapter: &Path<'static>,
-    args: &AddArgs,
-    known: Option<Device>,
-) -> Result<Path<'static>, Failure> {
-    let device = wait_for(bus, adapter, args, known).await?;
-    if !device.paired || args.no_pairing {
-        return Ok(device.path);
+impl AddArgs {
+    fn enrolment(&self) -> Enrolment {
+        Enrolment {
+            address: self.address.clone(),
+            id: self.id.clone(),
+            person: self.person.clone(),
+            users: self.user.clone(),
+            no_pairing: self.no_pairing,
+            seconds: self.seconds,
+        }
     }
-    // A person asked for a pairing: keys that are kept here are old, or one would not ask.
-    say(args, "Removing the old pairing first.");
-    bus.remove(adapter, &device.path).await?;
-    Ok(wait_for(bus, adapter, args, None).await?.path)
 }
 
-async fn wait_for(
-    bus: &Bus,
-    adapter: &Path<'static>,
-    args: &AddArgs,
-    mut known: Option<Device>,
-) -> Result<Device, Failure> {
-    say(
-        args,
-        &format!(
+/// Who pairs.
+enum Pairer {
+    /// The collector at this socket.
+    Collector(PathBuf),
+    /// This process.
+    Here(Pairings),
+}
+
+impl Pairer {
+    fn ask(&self, request: Request) -> Result<(u32, Pairing), Failure> {
+        let answer = match self {
+            Self::Here(pairings) => Some(pairings.answer(request)),
+            Self::Collector(path) => socket::ask(path, &request)
+                .map_err(|error| Failure::new(failure::UNAVAILABLE, format!("the daemon says: {error}")))?,
+        };
+        match answer {
+            Some(Answer::Pairing { number, step }) => Ok((number, step)),
+            Some(other) => Err(Failure::new(
+                failure::UNAVAILABLE,
+                format!("the daemon answers something else: {other:?}"),
+            )),
+            None => Err(Failure::new(
+                failure::UNAVAILABLE,
+                "the daemon ended, and the pairing with it; try again",
+            )),
+        }
+    }
+}
+
+/// Begins the pairing and follows it until the monitor is enrolled.
+async fn followed(pairer: &Pairer, request: Request, args: &AddArgs) -> Result<MonitorId, Failure> {
+    let (ours, mut step) = pairer.ask(request)?;
+    let mut shown = None;
+    let mut typing: Option<oneshot::Receiver<String>> = None;
+    loop {
+        if shown.as_ref() != Some(&step) {
+            say(args, &step);
+            if step == Pairing::Asks {
+                typing = Some(typed());
+            }
+            shown = Some(step.clone());
+        }
+        match step {
+            Pairing::Done { monitor } => return Ok(monitor),
+            Pairing::Failed { why, code } => return Err(Failure::new(code, why)),
+            Pairing::None => {
+                return Err(Failure::new(failure::UNAVAILABLE, "somebody gave the pairing up"));
+            }
+            _ => tokio::time::sleep(LOOK).await,
+        }
+        let digits = match &mut typing {
+            Some(typing) => typing.try_recv().ok(),
+            None => None,
+        };
+        let (number, next) = match digits {
+            Some(digits) => {
+                typing = None;
+                if passkey_of(&digits).is_none() {
+                    eprintln!("A passkey has six digits.");
+                }
+                pairer.ask(Request::Passkey { digits })?
+            }
+            None => pairer.ask(Request::Pairing)?,
+        };
+        if number != ours {
+            return Err(Failure::new(
+                failure::UNAVAILABLE,
+                "another pairing took the place of this one",
+            ));
+        }
+        step = next;
+    }
+}
+
+/// Says a step to the person. What the monitor asks or shows is said in any case; the rest is left out with `--json`.
+fn say(args: &AddArgs, step: &Pairing) {
+    match step {
+        Pairing::Asks => {
+            eprint!("Passkey shown on the monitor: ");
+            let _ = std::io::stderr().flush();
+        }
+        Pairing::Shows { passkey } => eprintln!("Passkey for the monitor: {passkey}"),
+        _ if args.json => {}
+        Pairing::Waiting => eprintln!(
             "Waiting for {} to advertise; start its pairing mode now.",
             args.address
         ),
-    );
-    let started = Instant::now();
-    loop {
-        if let Some(device) = known
-            .take()
-            .filter(|device| device.rssi.is_some() || device.connected)
-        {
-            return Ok(device);
-        }
-        if started.elapsed() >= Duration::from_secs(args.seconds) {
-            return Err(Failure::new(
-                failure::UNAVAILABLE,
-                format!(
-                    "{} was not heard within {} s; start its pairing mode, hold it nearer, and check the address with `quietcuff monitors find`",
-                    args.address, args.seconds
-                ),
-            ));
-        }
-        tokio::time::sleep(LOOK).await;
-        known = bus.objects().await?.device(adapter, &args.address).cloned();
+        Pairing::Removing => eprintln!("Removing the old pairing first."),
+        Pairing::Reading if args.no_pairing => {}
+        Pairing::Reading => eprintln!("Paired. Reading what it is."),
+        _ => {}
     }
 }
 
-async fn pair_and_read(
-    here: &Everywhere,
-    bus: &Bus,
-    adapter: &Path<'static>,
-    path: &Path<'static>,
-    args: &AddArgs,
-    journal: &mut Journal,
-    collector: Collector,
-) -> Result<Introduction, Failure> {
-    if !args.no_pairing {
-        let (ask, questions) = mpsc::channel(1);
-        let prompts = tokio::spawn(answer(questions, args.relay));
-        let paired = bond::pair(bus, path, ask).await;
-        prompts.abort();
-        if let Err(error) = paired {
-            // Half a bond would make BlueZ refuse the next attempt.
-            let _ = bus.remove(adapter, path).await;
-            let code = if matches!(error, bond::BondError::Refused) {
-                failure::NO_PERMISSION
-            } else {
-                failure::UNAVAILABLE
-            };
-            return Err(Failure::new(code, format!("not paired: {error}")));
-        }
-        bus.trust(path).await?;
-        say(args, "Paired. Reading what it is.");
-    }
-    let edge = Edge::new(stated::zone(
-        here.config()?.time_zone.as_deref(),
-        &journal.household()?,
-    )?);
-    introduce::introduce(bus, path, edge, journal, collector)
-        .await
-        .map_err(|error| {
-            Failure::new(
-                failure::UNAVAILABLE,
-                format!("not enrolled: {error}. Start its pairing mode and try again"),
-            )
-        })
+/// What the person types, read by a thread of its own: for one of the runtime's the program would wait at the end, also
+/// when nobody types any more.
+fn typed() -> oneshot::Receiver<String> {
+    let (tell, told) = oneshot::channel();
+    std::thread::spawn(move || {
+        let mut line = String::new();
+        let _ = std::io::stdin().read_line(&mut line);
+        let _ = tell.send(line.trim().to_owned());
+    });
+    told
 }
 
-async fn answer(mut questions: mpsc::Receiver<Question>, relay: bool) {
-    while let Some(question) = questions.recv().await {
-        match question {
-            Question::Show(passkey) if relay => {
-                println!("{}", serde_json::json!({ "show": format!("{passkey:06}") }));
-            }
-            Question::Show(passkey) => eprintln!("Passkey for the monitor: {passkey:06}"),
-            Question::Passkey(answer) => {
-                // A thread of our own: for one of its own the runtime would wait at the end, also when nobody types any
-                // more.
-                std::thread::spawn(move || {
-                    let passkey = typed(relay);
-                    if passkey.is_none() {
-                        eprintln!("A passkey has six digits.");
-                    }
-                    let _ = answer.send(passkey);
-                });
-            }
-        }
-    }
-}
-
-fn typed(relay: bool) -> Option<u32> {
-    if relay {
-        println!("{}", serde_json::json!({ "ask": "passkey" }));
-    } else {
-        eprint!("Passkey shown on the monitor: ");
-    }
-    let _ = std::io::stderr().flush();
-    let mut line = String::new();
-    std::io::stdin().read_line(&mut line).ok()?;
-    let digits = line.trim();
-    let six = digits.len() == 6 && digits.bytes().all(|octet| octet.is_ascii_digit());
-    six.then(|| digits.parse().ok()).flatten()
-}
-
-/// What is stated: the monitor under its old id where it is the same one, and whose readings it takes.
-fn enrolment(household: &Household, args: &AddArgs, introduction: &Introduction) -> Vec<Statement> {
-    let facts = &introduction.facts;
-    let text = |characteristic| {
-        facts
-            .get(&characteristic)
-            .and_then(|value| Text::decode(value).ok().map(|text| text.trimmed().to_owned()))
-            .filter(|text| !text.is_empty())
-    };
-    let details = Monitor {
-        address: Some(introduction.address.clone()),
-        name: introduction.name.clone(),
-        manufacturer: text(Characteristic::MANUFACTURER_NAME),
-        model: text(Characteristic::MODEL_NUMBER),
-        serial: text(Characteristic::SERIAL_NUMBER),
-        system_id: facts
-            .get(&Characteristic::SYSTEM_ID)
-            .and_then(|value| SystemId::decode(value).ok())
-            .filter(|id| id.is_identity())
-            .map(|id| id.to_string()),
-        site: facts
-            .get(&Characteristic::APPEARANCE)
-            .and_then(|value| Appearance::decode(value).ok())
-            .and_then(site),
-        ..Monitor::default()
-    };
-    let same = household.same_monitor(&details);
-    let monitor = args
-        .id
-        .clone()
-        .or(same)
-        .unwrap_or_else(|| household.free_monitor_id());
-    let kept = household
+fn tell(args: &AddArgs, journal: &Journal, monitor: &MonitorId, pairer: &Pairer) -> Result<(), Failure> {
+    let household = journal.household()?;
+    let (details, _) = household
         .monitors
-        .get(&monitor)
-        .map(|(kept, _)| kept.clone())
-        .unwrap_or_default();
-    let details = Monitor {
-        validated: kept.validated,
-        cuff_min_mm: kept.cuff_min_mm,
-        cuff_max_mm: kept.cuff_max_mm,
-        bought: kept.bought,
-        ..details
+        .get(monitor)
+        .ok_or_else(|| Failure::new(failure::INTERNAL, format!("{monitor} was not enrolled")))?;
+    let facts = match &details.address {
+        Some(address) => facts(journal.newest(address)?),
+        None => BTreeMap::new(),
     };
-    let mut statements = vec![Statement::Monitor {
-        monitor: monitor.clone(),
-        details,
-    }];
-    let people = args
-        .person
-        .iter()
-        .chain(args.user.iter().map(|(_, person)| person));
-    for person in people {
-        if !household.people.contains_key(person) {
-            let details = crate::household::Person {
-                label: person.to_string(),
-                ..Default::default()
-            };
-            statements.push(Statement::Person {
-                person: person.clone(),
-                details,
-            });
-        }
+    let mut out = std::io::stdout().lock();
+    if args.json {
+        writeln!(out, "{}", listed(monitor, details, &facts))?;
+        return Ok(());
     }
-    if let Some(person) = &args.person {
-        statements.push(Statement::UsualPerson {
-            monitor: monitor.clone(),
-            person: Some(person.clone()),
-        });
+    writeln!(out, "Enrolled {} as {monitor}.", describe(details))?;
+    if matches!(pairer, Pairer::Here(_)) {
+        writeln!(
+            out,
+            "No daemon runs yet: `quietcuff run` collects what it sends from now on."
+        )?;
     }
-    for (user_id, person) in &args.user {
-        statements.push(Statement::UserIndex {
-            monitor: monitor.clone(),
-            user_id: *user_id,
-            person: Some(person.clone()),
-        });
+    if args.person.is_none() && args.user.is_empty() {
+        writeln!(
+            out,
+            "Whose readings are they? Say so with `quietcuff people add ID` and `quietcuff monitors add ADDRESS --person ID`; until then they wait for an answer."
+        )?;
     }
-    statements
-}
-
-fn site(appearance: Appearance) -> Option<Site> {
-    match appearance {
-        Appearance::BLOOD_PRESSURE_ARM => Some(Site::UpperArm),
-        Appearance::BLOOD_PRESSURE_WRIST => Some(Site::Wrist),
-        _ => None,
-    }
+    Ok(())
 }

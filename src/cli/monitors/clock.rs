@@ -5,7 +5,8 @@ use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
 use crate::gatt::{Characteristic, CurrentTime};
 use crate::household::MonitorId;
-use crate::socket;
+use crate::socket::speech::Request;
+use crate::socket::{self, AskError};
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -55,29 +56,29 @@ pub(super) fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) ->
     }
     drop(out);
     if set {
-        let state = here.state()?;
-        let asked = socket::ask(
-            &state,
-            &socket::Question::SetClock {
-                monitor: id.to_string(),
-            },
-        )
-        .map_err(|e| Failure::new(failure::IO, format!("the daemon does not answer: {e}")))?;
+        let request = Request::SetClock { monitor: id.clone() };
+        let asked = socket::ask(&socket::path(&here.state()?), &request);
         match asked {
-            None => {
+            Ok(Some(_)) if json => {}
+            Ok(Some(_)) => println!("It will be set the next time it connects."),
+            Ok(None) => {
                 return Err(Failure::new(
                     failure::UNAVAILABLE,
                     "no daemon runs to set it; start `quietcuff run` first",
                 ));
             }
-            Some(said) if said.get("error").is_some() => {
+            Err(AskError::Io(error)) => {
                 return Err(Failure::new(
-                    failure::UNAVAILABLE,
-                    format!("the daemon says: {said}"),
+                    failure::IO,
+                    format!("the daemon does not answer: {error}"),
                 ));
             }
-            Some(_) if !json => println!("It will be set the next time it connects."),
-            Some(_) => {}
+            Err(error) => {
+                return Err(Failure::new(
+                    failure::UNAVAILABLE,
+                    format!("the daemon says: {error}"),
+                ));
+            }
         }
     }
     Ok(ExitCode::SUCCESS)

@@ -1,40 +1,26 @@
 //! `quietcuff monitors find`: who is in range, and what it says of itself.
 
-use super::adapter::{LOOK, adapter};
 use crate::cli::failure::Outcome;
 use crate::cli::place::Everywhere;
 use crate::gatt::{Appearance, printable};
-use crate::household::{MonitorAddress, MonitorId};
-use crate::radio::bus::{Bus, Device};
+use crate::household::MonitorId;
+use crate::radio::bus::Bus;
+use crate::roles::pairing;
 use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 pub(super) async fn find(here: &Everywhere, time: Duration, all: bool, json: bool) -> Outcome {
     let bus = Bus::connect()?;
-    let (adapter, _) = adapter(here, &bus).await?;
-    bus.start_scan(&adapter.path, None).await?;
+    let wanted = here.config()?.radio.adapter;
     if !json && std::io::stderr().is_terminal() {
         eprintln!(
             "Listening for {} s. Make the monitor advertise: its manual says how (often: hold its Bluetooth button).",
             time.as_secs()
         );
     }
-    let started = Instant::now();
-    let mut seen: BTreeMap<MonitorAddress, Device> = BTreeMap::new();
-    while started.elapsed() < time {
-        tokio::time::sleep(LOOK.min(time)).await;
-        let objects = bus.objects().await?;
-        let below = format!("{}/", adapter.path);
-        for device in objects.devices.into_iter().filter(|d| d.path.starts_with(&below)) {
-            // Signal strength is there only while a device is heard; BlueZ remembers many more.
-            if (device.rssi.is_some() || device.connected) && (all || device.blood_pressure) {
-                seen.insert(device.address.clone(), device);
-            }
-        }
-    }
-    let _ = bus.stop_scan(&adapter.path).await;
+    let seen = pairing::hear(&bus, wanted.as_ref(), time, all).await?;
     let known = match here.existing_journal() {
         Ok(journal) => journal.household()?.addresses,
         Err(_) => BTreeMap::new(),

@@ -119,7 +119,7 @@ pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
 }
 
 /// What a monitor said of itself, without when.
-fn facts(newest: BTreeMap<Characteristic, Frame>) -> BTreeMap<Characteristic, Vec<u8>> {
+pub(super) fn facts(newest: BTreeMap<Characteristic, Frame>) -> BTreeMap<Characteristic, Vec<u8>> {
     newest
         .into_iter()
         .map(|(characteristic, frame)| (characteristic, frame.value))

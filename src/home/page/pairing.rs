@@ -5,11 +5,15 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::shared::Shared;
 use crate::home::live::{Book, Known};
-use crate::socket::{self, Pairing, Question};
+use crate::socket;
+use crate::socket::speech::{Answer as Said, Enrolment, Pairing, Request};
 use hyper::header::REFRESH;
 use maud::{Markup, html};
 use std::path::Path;
 use std::sync::Arc;
+
+/// How long a monitor that was found is waited for, in seconds.
+const WAIT_S: u64 = 60;
 
 /// Shows how far a pairing is, or does what was pressed first.
 pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
@@ -33,7 +37,14 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
         ask.clone(),
         matches!(
             pairing,
-            Some(Pairing::Looking | Pairing::Working | Pairing::Shows { .. })
+            Some(
+                Pairing::Looking
+                    | Pairing::Waiting
+                    | Pairing::Removing
+                    | Pairing::Working
+                    | Pairing::Shows { .. }
+                    | Pairing::Reading
+            )
         ),
     );
     let shown = shared
@@ -49,43 +60,52 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
     }
 }
 
-pub(super) fn question(ask: &Ask, writes: bool) -> Result<Question, Wrong> {
+pub(super) fn question(ask: &Ask, writes: bool) -> Result<Request, Wrong> {
     if !writes {
-        return Ok(Question::Pairing);
+        return Ok(Request::Pairing);
     }
     let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
     Ok(match ask.field("do") {
-        Some("look") => Question::Find,
-        Some("stop") => Question::StopPairing,
+        Some("look") => Request::Find,
+        Some("stop") => Request::StopPairing,
         Some("passkey") => {
             let typed = ask.field("digits").unwrap_or_default();
             let digits: String = typed.chars().filter(|c| !c.is_whitespace()).collect();
             if digits.len() != 6 || !digits.bytes().all(|b| b.is_ascii_digit()) {
                 return Err(wrong(typed));
             }
-            Question::Passkey { digits }
+            Request::Passkey { digits }
         }
         _ => {
             let address = ask.field("address").unwrap_or_default();
             let person = ask.field("whose").map(str::parse).transpose();
-            Question::Pair {
-                address: address.parse().map_err(|_| wrong(address))?,
-                person: person.map_err(|_| Wrong::NotFound)?,
+            Request::Pair {
+                enrolment: Enrolment {
+                    address: address.parse().map_err(|_| wrong(address))?,
+                    person: person.map_err(|_| Wrong::NotFound)?,
+                    id: None,
+                    users: Vec::new(),
+                    no_pairing: false,
+                    seconds: WAIT_S,
+                },
             }
         }
     })
 }
 
 /// What the collector says; nothing where it does not run.
-fn told(state: &Path, question: &Question) -> Option<Pairing> {
-    match socket::ask(state, question) {
-        Ok(Some(said)) => serde_json::from_value(said).ok(),
+fn told(state: &Path, request: &Request) -> Option<Pairing> {
+    match socket::ask(&socket::path(state), request) {
+        Ok(Some(Said::Pairing { step, .. })) => Some(step),
         Ok(None) => None,
-        Err(error) => {
-            tracing::warn!("the collector: {error}");
-            None
-        }
+        Ok(Some(other)) => Some(failed(format!("{other:?}"))),
+        Err(error) => Some(failed(error.to_string())),
     }
+}
+
+fn failed(why: String) -> Pairing {
+    tracing::warn!("the collector: {why}");
+    Pairing::Failed { why, code: 69 }
 }
 
 fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer, Wrong> {
@@ -121,7 +141,7 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Known) -> Markup {
             None => p.notice { (words.say("pair-no-daemon")) },
             Some(Pairing::None) => p.lead { (words.say("pair-say")) },
             Some(Pairing::Looking) => p.large { (words.say("pair-looking")) },
-            Some(Pairing::Working) => p.large { (words.say("pair-working")) },
+            Some(Pairing::Waiting | Pairing::Removing | Pairing::Working | Pairing::Reading) => p.large { (words.say("pair-working")) },
             Some(Pairing::Heard { monitors }) if monitors.is_empty() => p { (words.say("pair-none")) },
             Some(Pairing::Heard { monitors }) => form method="post" action="/monitors/pair" {
                 (token(ask))
@@ -154,9 +174,9 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Known) -> Markup {
                 (words.with("pair-passkey-show", &[("passkey", passkey.clone().into())]))
             },
             Some(Pairing::Done { monitor }) => p.large {
-                (words.with("pair-done", &[("monitor", monitor.clone().into())]))
+                (words.with("pair-done", &[("monitor", monitor.to_string().into())]))
             },
-            Some(Pairing::Failed { why }) => p.notice {
+            Some(Pairing::Failed { why, .. }) => p.notice {
                 (words.with("pair-failed", &[("why", why.clone().into())]))
             },
         }

@@ -10,7 +10,7 @@ use crate::home::live::{Book, View};
 use crate::home::metrics::{self, Measured};
 use crate::journal::JournalError;
 use crate::keys::Secret;
-use crate::socket::{self, Question};
+use crate::socket;
 use crate::words::Language;
 use http_body_util::{BodyExt, StreamBody};
 use hyper::body::{Bytes, Frame};
@@ -135,7 +135,7 @@ async fn metrics(shared: &Shared) -> Answer {
         Ok(state) => state,
         Err(busy) => return unavailable(&busy),
     };
-    let status = tokio::task::spawn_blocking(move || socket::ask(&state, &Question::Status))
+    let collector = tokio::task::spawn_blocking(move || socket::collector(&state))
         .await
         .ok()
         .and_then(Result::ok)
@@ -144,7 +144,7 @@ async fn metrics(shared: &Shared) -> Answer {
         .desk
         .ask(|book| {
             book.journal.settle()?;
-            Measured::of(&book.journal, status)
+            Measured::of(&book.journal, collector)
         })
         .await
     {
