@@ -3,6 +3,7 @@
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::place::Everywhere;
+use crate::home::live::DeskError;
 use crate::home::page::{ServeError, Settings};
 use crate::keys::Secret;
 use crate::roles;
@@ -66,8 +67,8 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
 impl From<PageError> for Failure {
     fn from(error: PageError) -> Self {
         let code = match &error {
-            PageError::Journal(error) => error.exit_code(),
-            PageError::Start(_) => failure::INTERNAL,
+            PageError::Desk(DeskError::Journal(error)) => error.exit_code(),
+            PageError::Desk(DeskError::Start(_)) | PageError::Start(_) => failure::INTERNAL,
             PageError::Serve(ServeError::Plain | ServeError::Certificate(..)) => failure::CONFIG,
             PageError::Serve(ServeError::Listen(..)) => failure::UNAVAILABLE,
         };

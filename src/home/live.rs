@@ -1,9 +1,12 @@
 //! What is live: one thread that reads the journal for every open page.
 //!
-//! It notices that somebody wrote (`data_version`), reads the frames that came since for the cuff's pressure, settles
-//! the rest, and renders each view that somebody watches once, however many watch it. It has no Bluetooth: the
-//! collector writes, this reads. Rests that somebody started are kept in memory only.
+//! It sleeps until it is asked, the journal was written, what is shown changes by itself (an hour opens, a wait is over),
+//! or the beat is due, once a minute. Then it reads the frames that came since for the cuff's pressure, settles the rest,
+//! and renders each view that somebody watches once, however many watch it. What the household stated is folded once,
+//! and again only when a statement came. It has no Bluetooth: the collector writes, this reads. Rests that somebody
+//! started are kept in memory only.
 
+use super::wake::{Bell, Wake, Wary};
 use crate::edge::system_zone;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
@@ -17,16 +20,15 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
-use std::time::Duration;
+use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
+use std::time::{Duration, Instant};
 use tokio::sync::{oneshot, watch};
 
-/// How often the journal is looked at while a page is open: one pragma, a few microseconds.
+/// How often the journal is looked at while a page is open and the kernel does not tell of writes.
 const LOOK: Duration = Duration::from_millis(40);
-/// While none is, the thread sleeps until it is asked.
-const SLEEP: Duration = Duration::from_secs(3600);
-/// What is shown is made anew after so long even where nothing was written: hours open and close by themselves.
-const RENEW: SignedDuration = SignedDuration::from_secs(10);
+/// At the next beat after so long, what is shown is made anew even where nothing is known to have changed: somebody may
+/// have set the clock.
+const RENEW: SignedDuration = SignedDuration::from_secs(50);
 /// Questions that wait; a page asks one or two.
 const QUEUE_MAX: usize = 512;
 /// A cuff that says nothing for so long is not being watched any more.
@@ -34,13 +36,43 @@ pub(crate) const CUFF_SILENT: SignedDuration = SignedDuration::from_secs(4);
 /// Rest before the first reading (ESC 2024; AHA/AMA 2020).
 pub(crate) const REST: SignedDuration = SignedDuration::from_mins(5);
 /// How long after a rest the button is still to be pressed; later the rest is forgotten.
-const RESTED: SignedDuration = SignedDuration::from_mins(10);
+pub(crate) const RESTED: SignedDuration = SignedDuration::from_mins(10);
 
 type Job = Box<dyn FnOnce(&mut Book) + Send>;
 
-/// Asks the thread that has the journal.
+/// Asks the thread that has the journal, and follows it.
 #[derive(Clone)]
-pub struct Desk(SyncSender<Job>);
+pub struct Desk {
+    jobs: SyncSender<Job>,
+    bell: Bell,
+    turns: Turns,
+}
+
+/// What the thread tells everybody; each is a count that grows.
+#[derive(Clone)]
+pub(crate) struct Turns {
+    /// Somebody wrote, and every view was made anew.
+    pub(crate) writes: watch::Receiver<u64>,
+    /// The beat: the thread lives, and the journal answers.
+    pub(crate) beats: watch::Receiver<u64>,
+}
+
+/// The thread's side of it.
+struct Tell {
+    writes: watch::Sender<u64>,
+    beats: watch::Sender<u64>,
+}
+
+/// Why the thread cannot start.
+#[derive(Debug, thiserror::Error)]
+pub enum DeskError {
+    /// The journal cannot be opened.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// The operating system gives no thread.
+    #[error("cannot start: {0}")]
+    Start(#[from] std::io::Error),
+}
 
 /// The thread is too busy, or gone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -48,18 +80,40 @@ pub struct Desk(SyncSender<Job>);
 pub struct Busy;
 
 impl Desk {
-    /// Opens the journal and starts the thread; it ends when nobody can ask any more.
-    pub fn start(state: &Path, zone: Option<String>, render: Render) -> Result<Self, JournalError> {
+    /// Opens the journal and starts the thread, which renders so and whose beat comes so often. It ends at the beat after
+    /// which nobody can ask any more.
+    pub fn start(
+        state: &Path,
+        zone: Option<String>,
+        (render, beat): (Render, Duration),
+    ) -> Result<Self, DeskError> {
         let journal = Journal::open(state)?;
+        let wake = Wake::of(state)?;
+        let bell = wake.bell();
         let (sender, jobs) = sync_channel(QUEUE_MAX);
         let state = state.to_owned();
-        let started = std::thread::Builder::new()
+        let (writes, beats) = (watch::Sender::new(0), watch::Sender::new(0));
+        let turns = Turns {
+            writes: writes.subscribe(),
+            beats: beats.subscribe(),
+        };
+        let tell = Tell { writes, beats };
+        std::thread::Builder::new()
             .name("page-journal".to_owned())
-            .spawn(move || Book::new(journal, state, zone, render).run(&jobs));
-        if let Err(error) = started {
-            tracing::error!("the journal's thread cannot start: {error}");
-        }
-        Ok(Self(sender))
+            .spawn(move || Book::new(journal, state, zone, render).run(&jobs, &wake, beat, &tell))?;
+        Ok(Self {
+            jobs: sender,
+            bell,
+            turns,
+        })
+    }
+
+    /// Follows the thread from now on.
+    pub(crate) fn turns(&self) -> Turns {
+        let mut turns = self.turns.clone();
+        turns.writes.mark_unchanged();
+        turns.beats.mark_unchanged();
+        turns
     }
 
     /// Lets the thread do something and waits for what it says.
@@ -71,7 +125,8 @@ impl Desk {
         let job: Job = Box::new(move |book| {
             let _ = tell.send(work(book));
         });
-        self.0.try_send(job).map_err(|_| Busy)?;
+        self.jobs.try_send(job).map_err(|_| Busy)?;
+        self.bell.ring();
         told.await.map_err(|_| Busy)
     }
 }
@@ -130,13 +185,17 @@ pub struct Book {
     pub(crate) journal: Journal,
     pub(crate) state: PathBuf,
     zone: Option<String>,
-    known: Option<Rc<Known>>,
+    /// With the newest statement that is in it.
+    known: Option<(i64, Rc<Known>)>,
     version: Option<i64>,
     frame: i64,
     pub(crate) cuffs: HashMap<Option<PersonId>, Cuff>,
     rests: HashMap<PersonId, Timestamp>,
     views: BTreeMap<View, watch::Sender<Arc<str>>>,
     render: Render,
+    /// When a view that somebody watches changes by itself.
+    due: Option<Timestamp>,
+    /// From when on the beat makes every view anew.
     renew: Timestamp,
 }
 
@@ -153,48 +212,81 @@ impl Book {
             rests: HashMap::new(),
             views: BTreeMap::new(),
             render,
+            due: None,
             renew: Timestamp::MIN,
         }
     }
 
-    fn run(&mut self, jobs: &Receiver<Job>) {
+    fn run(&mut self, jobs: &Receiver<Job>, wake: &Wake, beat: Duration, tell: &Tell) {
         self.frame = self.journal.newest_frame().unwrap_or(0);
+        let (mut next_beat, mut wary) = (Instant::now() + beat, Wary::default());
         loop {
             self.views.retain(|_, view| view.receiver_count() > 0);
-            let wait = if self.views.is_empty() { SLEEP } else { LOOK };
-            match jobs.recv_timeout(wait) {
-                Ok(job) => {
-                    self.look();
-                    job(self);
-                    // What somebody just stated shows on every screen at once.
-                    self.look();
+            let now = Instant::now();
+            let mut wait = next_beat.saturating_duration_since(now);
+            if !self.views.is_empty() {
+                let look = (!wake.hears()).then_some(LOOK);
+                let sooner = [self.until_due(), wary.wait(now), look];
+                wait = sooner.into_iter().flatten().fold(wait, Duration::min);
+            }
+            if wake.wait(wait) {
+                wary.written(Instant::now());
+            }
+            loop {
+                match jobs.try_recv() {
+                    Ok(job) => {
+                        self.look(tell);
+                        job(self);
+                        // What somebody just stated shows on every screen at once.
+                        self.look(tell);
+                    }
+                    Err(TryRecvError::Empty) => break,
+                    Err(TryRecvError::Disconnected) => return,
                 }
-                Err(RecvTimeoutError::Timeout) => self.look(),
-                Err(RecvTimeoutError::Disconnected) => return,
+            }
+            if !self.views.is_empty() {
+                self.look(tell);
+            }
+            wary.looked(Instant::now());
+            if Instant::now() >= next_beat {
+                next_beat = Instant::now() + beat;
+                if self.journal.data_version().is_ok() {
+                    tell.beats.send_modify(|beats| *beats += 1);
+                }
             }
         }
     }
 
+    /// How long until a view changes by itself.
+    fn until_due(&self) -> Option<Duration> {
+        let left = self.due?.duration_since(Timestamp::now());
+        Some(Duration::try_from(left).unwrap_or(Duration::ZERO))
+    }
+
     /// Looks whether anything changed, and renders what somebody watches.
-    fn look(&mut self) {
+    fn look(&mut self, tell: &Tell) {
         let version = self.journal.data_version().ok();
         let written = version != self.version;
         let now = Timestamp::now();
-        if !written && now < self.renew {
+        let due = self.due.is_some_and(|due| due <= now) || self.renew <= now;
+        if !written && !due {
             return;
         }
         if written {
             self.version = version;
-            self.known = None;
+            self.forget_what_is_old();
             self.hear(now);
         }
         self.renew = now.checked_add(RENEW).unwrap_or(Timestamp::MAX);
+        self.due = None;
         let views: Vec<View> = self.views.keys().cloned().collect();
         for view in views {
             let (made, until) = (self.render)(self, &view, now);
-            if let Some(until) = until.filter(|until| *until > now) {
-                self.renew = self.renew.min(until);
-            }
+            self.due = self
+                .due
+                .into_iter()
+                .chain(until.filter(|until| *until > now))
+                .min();
             if let Some(watched) = self.views.get(&view) {
                 watched.send_if_modified(|shown| {
                     let new = **shown != *made;
@@ -205,6 +297,18 @@ impl Book {
                 });
             }
         }
+        if written {
+            tell.writes.send_modify(|writes| *writes += 1);
+        }
+    }
+
+    /// Forgets what is known of the household where a statement came since.
+    fn forget_what_is_old(&mut self) {
+        let newest = self.journal.newest_statement().ok();
+        self.known = self
+            .known
+            .take()
+            .filter(|(statement, _)| Some(*statement) == newest);
     }
 
     /// Reads the frames that came since for the cuff.
@@ -272,9 +376,11 @@ impl Book {
 
     /// The household as it stands.
     pub(crate) fn known(&mut self) -> Result<Rc<Known>, JournalError> {
-        if let Some(known) = &self.known {
+        if let Some((_, known)) = &self.known {
             return Ok(known.clone());
         }
+        // Before they are read: one that comes meanwhile is then read once more, and none is missed.
+        let newest = self.journal.newest_statement()?;
         let statements: Vec<Statement> = self
             .journal
             .statements()?
@@ -314,7 +420,7 @@ impl Book {
             protocols,
             plans,
         });
-        self.known = Some(known.clone());
+        self.known = Some((newest, known.clone()));
         Ok(known)
     }
 

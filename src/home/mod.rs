@@ -5,3 +5,4 @@ pub mod live;
 pub mod metrics;
 pub mod page;
 mod urgent;
+mod wake;

@@ -99,6 +99,14 @@ impl Journal {
         }))
     }
 
+    /// The row of the newest statement. Statements are never changed, so where it is the same, all of them are.
+    pub fn newest_statement(&self) -> Result<i64, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached("SELECT coalesce(max(id), 0) FROM statement")?
+                .query_row([], |row| row.get(0))
+        })
+    }
+
     /// The row of the newest frame.
     pub fn newest_frame(&self) -> Result<i64, JournalError> {
         self.in_context(|db| {

@@ -3,18 +3,21 @@
 use super::manager::ServiceManager;
 use super::{StartError, runtime};
 use crate::config::Config;
-use crate::home::live::Desk;
+use crate::home::live::{Desk, DeskError};
 use crate::home::page::{self, ServeError, Settings, now};
-use crate::journal::JournalError;
 use std::net::SocketAddr;
 use std::path::Path;
+use std::time::Duration;
+
+/// How often an open page hears from the server at least. The script of the page knows it.
+const BEAT_MAX: Duration = Duration::from_mins(1);
 
 /// Why the page cannot be served.
 #[derive(Debug, thiserror::Error)]
 pub enum PageError {
-    /// The journal cannot be opened.
+    /// The journal cannot be opened, or there is no thread for it.
     #[error(transparent)]
-    Journal(#[from] JournalError),
+    Desk(#[from] DeskError),
     /// The address or the certificate.
     #[error(transparent)]
     Serve(#[from] ServeError),
@@ -32,7 +35,8 @@ pub fn serve(
     ready: impl FnOnce(SocketAddr),
     stop: impl Future<Output = ()>,
 ) -> Result<(), PageError> {
-    let desk = Desk::start(state, config.time_zone.clone(), now::view)?;
+    let beat = service.wait_max().min(BEAT_MAX);
+    let desk = Desk::start(state, config.time_zone.clone(), (now::view, beat))?;
     let ready = |address| {
         service.ready("the page is served");
         ready(address);
@@ -41,6 +45,6 @@ pub fn serve(
         stop.await;
         service.stopping();
     };
-    let life = (service.wait_max(), || service.alive());
-    Ok(runtime()?.block_on(page::serve(settings, desk, ready, life, stop))?)
+    let alive = || service.alive();
+    Ok(runtime()?.block_on(page::serve(settings, desk, ready, alive, stop))?)
 }

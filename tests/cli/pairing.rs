@@ -1,7 +1,7 @@
 //! `monitors add` with a stand-in for the collector at the local socket, and without one. How a real monitor is paired is
 //! tried in the bench, with a real BlueZ.
 
-use crate::command::Home;
+use crate::harness::command::Home;
 use quietcuff::household::{Monitor, MonitorId, Statement};
 use quietcuff::journal::Journal;
 use quietcuff::socket::report::CollectorReport;

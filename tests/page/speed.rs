@@ -65,6 +65,50 @@ fn resident_kib(pid: u32) -> i64 {
     line.split_whitespace().nth(1).unwrap().parse().unwrap()
 }
 
+/// How often the process went to sleep since its start: each time, something had woken it (`voluntary_ctxt_switches` of
+/// proc(5), over all threads).
+fn wakes(pid: u32) -> u64 {
+    let threads = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap();
+    let of_thread = |thread: std::fs::DirEntry| {
+        let status = std::fs::read_to_string(thread.path().join("status")).unwrap();
+        let line = status
+            .lines()
+            .find_map(|line| line.strip_prefix("voluntary_ctxt_switches:"));
+        line.unwrap().trim().parse::<u64>().unwrap()
+    };
+    threads.map(|thread| of_thread(thread.unwrap())).sum()
+}
+
+/// A tablet lies on *Now* and nothing happens: the process sleeps but for its beat, once a minute, which wakes the thread
+/// on the journal and the one that writes to browsers. What then is committed arrives all the same.
+#[test]
+fn a_page_that_nothing_happens_to_sleeps() {
+    let home = Home::new();
+    let served = home.serve();
+    let at = served.address();
+    let mut stream = TcpStream::connect(at).unwrap();
+    write!(stream, "GET /live?person=asha HTTP/1.1\r\nHost: {at}\r\n\r\n").unwrap();
+    let mut hears = |text: &str| {
+        let mut heard = Vec::new();
+        let mut buffer = [0; 4096];
+        while !String::from_utf8_lossy(&heard).contains(text) {
+            let n = stream.read(&mut buffer).unwrap();
+            assert!(n > 0, "the stream ended before {text}");
+            heard.extend(&buffer[..n]);
+        }
+    };
+    hears("Sit down and rest");
+    // What opening and settling wrote is looked after for ten seconds.
+    std::thread::sleep(Duration::from_secs(12));
+    let before = wakes(served.pid());
+    std::thread::sleep(Duration::from_secs(55));
+    let woke = wakes(served.pid()) - before;
+    println!("wake-ups of the idle page with one open stream, in 55 s: {woke}");
+    assert!(woke <= 2, "{woke}");
+    home.reading(0, 128, 82, 0);
+    hears("128/82");
+}
+
 #[test]
 fn a_hundred_open_pages_cost_little() {
     let home = Home::new();

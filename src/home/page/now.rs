@@ -111,16 +111,11 @@ fn seen(
             step: "not-due",
         });
     };
-    let until = [
-        shown.next.until,
-        shown.rest,
-        shown.cuff.and_then(|cuff| cuff.at.checked_add(CUFF_SILENT).ok()),
-    ]
-    .into_iter()
-    .chain(others.iter().map(|scene| scene.next.until))
-    .flatten()
-    .filter(|until| *until > now)
-    .min();
+    let until = scenes
+        .iter()
+        .flat_map(|scene| scene.changes(&known))
+        .filter(|until| *until > now)
+        .min();
     let told = shown.told(&known, words);
     Ok(Seen {
         markup: shown.markup(&told, &known, words, others),

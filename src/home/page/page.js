@@ -10,6 +10,8 @@
   // What has to be added to this machine's clock to have the server's.
   let ahead = Number(now.dataset.at) - Date.now();
   let last = Date.now();
+  // Since when the line to the server is cut, as far as this browser knows.
+  let cut = 0;
   let told = "";
 
   const tick = () => {
@@ -18,7 +20,8 @@
       const text = Math.floor(left / 60) + ":" + String(left % 60).padStart(2, "0");
       if (timer.textContent !== text) timer.textContent = text;
     }
-    const silent = Date.now() - last > 12000;
+    // The server says something once a minute. A line that is cut shows sooner, unless it is soon mended.
+    const silent = Date.now() - last > 150000 || (cut && Date.now() - cut > 12000);
     if (silent && lost.hidden) {
       const at = new Date(last).toTimeString().slice(0, 5);
       lost.textContent = lost.dataset.say.replace("{}", at);
@@ -46,6 +49,7 @@
 
   const show = (html) => {
     last = Date.now();
+    cut = 0;
     // Whoever is on a link in it stays there.
     const focus = document.activeElement && now.contains(document.activeElement)
       ? document.activeElement.getAttribute("href") : null;
@@ -62,11 +66,13 @@
     source.addEventListener("now", (event) => show(event.data));
     source.addEventListener("clock", (event) => {
       last = Date.now();
+      cut = 0;
       ahead = Number(event.data) - last;
       tick();
     });
     // A refused stream is not tried again by itself: the key may have been withdrawn, or the server is new.
     source.addEventListener("error", () => {
+      cut = cut || Date.now();
       if (source.readyState === EventSource.CLOSED) setTimeout(() => location.reload(), 5000);
     });
   };

@@ -6,7 +6,7 @@ use super::door::{self, Viewer};
 use super::settings::Settings;
 use super::shared::Shared;
 use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week};
-use crate::home::live::{Book, View};
+use crate::home::live::{Book, Turns, View};
 use crate::home::metrics::{self, Measured};
 use crate::journal::JournalError;
 use crate::keys::Secret;
@@ -21,10 +21,7 @@ use jiff::Timestamp;
 use std::convert::Infallible;
 use std::net::IpAddr;
 use std::sync::Arc;
-use std::time::Duration;
-
-/// A stream says the time so often. Before each word, whether the key still opens the page is looked at.
-const HEARTBEAT: Duration = Duration::from_secs(5);
+use tokio::sync::watch;
 
 /// A browser remembers a session for half a year.
 const SESSION_S: u32 = 15_552_000;
@@ -306,7 +303,15 @@ fn session_cookie(shared: &Shared, value: &str, seconds: u32) -> String {
     )
 }
 
-/// Server-sent events: the view whenever it changes, and the server's clock now and then.
+/// What a stream waits for.
+struct Watching {
+    view: watch::Receiver<Arc<str>>,
+    turns: Turns,
+    secret: Option<Secret>,
+    shared: Arc<Shared>,
+}
+
+/// Server-sent events: the view whenever it changes, and the server's clock at each beat.
 async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response<Body> {
     let language = ask.language;
     let watching = shared
@@ -316,30 +321,26 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
             Ok::<_, Wrong>(book.watch(view))
         })
         .await;
-    let watching = match watching {
-        Ok(Ok(watching)) => watching,
+    let view = match watching {
+        Ok(Ok(view)) => view,
         Ok(Err(_)) => return Answer::text(StatusCode::NOT_FOUND, "nobody").into_response(),
         Err(busy) => return Answer::text(StatusCode::SERVICE_UNAVAILABLE, &busy.to_string()).into_response(),
     };
-    let state = (watching, secret, shared, true);
-    let events = futures_util::stream::unfold(state, |(mut watching, secret, shared, first)| async move {
+    let watching = Watching {
+        view,
+        turns: shared.desk.turns(),
+        secret,
+        shared,
+    };
+    let events = futures_util::stream::unfold((watching, true), |(mut watching, first)| async move {
         let event = if first {
-            let shown = watching.borrow_and_update().clone();
+            let shown = watching.view.borrow_and_update().clone();
             format!("{}{}", clock(), now_event(&shown))
         } else {
-            let changed = tokio::time::timeout(HEARTBEAT, watching.changed()).await;
-            if matches!(changed, Ok(Err(_))) || !holds(&shared, secret.as_ref()).await {
-                return None;
-            }
-            if changed.is_ok() {
-                let shown = watching.borrow_and_update().clone();
-                now_event(&shown)
-            } else {
-                clock()
-            }
+            watching.next().await?
         };
         let frame = Ok::<_, Infallible>(Frame::data(Bytes::from(event)));
-        Some((frame, (watching, secret, shared, false)))
+        Some((frame, (watching, false)))
     });
     let mut response = Response::new(StreamBody::new(events).boxed_unsync());
     response.headers_mut().insert(
@@ -347,6 +348,38 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
         header::HeaderValue::from_static("text/event-stream"),
     );
     response
+}
+
+impl Watching {
+    /// The next event. Before each, and whenever somebody wrote, it is looked whether the key still opens the page: then
+    /// there is none.
+    async fn next(&mut self) -> Option<String> {
+        let keys = !self.shared.settings.open();
+        loop {
+            let word = tokio::select! {
+                biased;
+                changed = self.view.changed() => changed.map(|()| Word::View),
+                changed = self.turns.beats.changed() => changed.map(|()| Word::Beat),
+                changed = self.turns.writes.changed(), if keys => changed.map(|()| Word::Written),
+            };
+            let word = word.ok()?;
+            if !holds(&self.shared, self.secret.as_ref()).await {
+                return None;
+            }
+            match word {
+                Word::View => return Some(now_event(&self.view.borrow().clone())),
+                Word::Beat => return Some(clock()),
+                Word::Written => {}
+            }
+        }
+    }
+}
+
+/// Why a stream woke.
+enum Word {
+    View,
+    Beat,
+    Written,
 }
 
 async fn holds(shared: &Shared, secret: Option<&Secret>) -> bool {

@@ -63,7 +63,7 @@ pub async fn serve(
     settings: Settings,
     desk: Desk,
     ready: impl FnOnce(SocketAddr),
-    (look, alive): (Duration, impl Fn()),
+    alive: impl Fn(),
     stop: impl Future<Output = ()>,
 ) -> Result<(), ServeError> {
     if !settings.listen.ip().is_loopback() && settings.tls.is_none() && !settings.plain_http_to_others {
@@ -87,15 +87,13 @@ pub async fn serve(
     });
     let places = Arc::new(Semaphore::new(CONNECTIONS_MAX));
     tokio::pin!(stop);
-    let mut look = tokio::time::interval(look);
+    let mut beats = shared.desk.turns().beats;
     loop {
         let (place, stream, peer) = tokio::select! {
             () = &mut stop => return Ok(()),
-            // Whoever watches the page is told that it lives when its one thread on the journal answers.
-            _ = look.tick() => {
-                if shared.desk.ask(|book| book.journal.data_version().is_ok()).await == Ok(true) {
-                    alive();
-                }
+            // Whoever watches the page is told that it lives when its one thread on the journal does.
+            Ok(()) = beats.changed() => {
+                alive();
                 continue;
             }
             accepted = next(&listener, &places) => match accepted {

@@ -1,12 +1,15 @@
 //! One person at one moment, and the words for what was measured.
 
 use crate::gatt::Sfloat;
-use crate::home::live::Cuff;
+use crate::home::live::{CUFF_SILENT, Cuff, Known, RESTED};
+use crate::household::Moments;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::next::{Next, Step};
+use crate::sitting::SITTING_GAP;
 use crate::technique::{JudgedReading, Reason};
 use crate::words::Words;
-use jiff::Timestamp;
+use jiff::civil::Time;
+use jiff::{SignedDuration, Timestamp};
 
 /// One person at one moment.
 pub(super) struct Scene {
@@ -20,6 +23,31 @@ pub(super) struct Scene {
 }
 
 impl Scene {
+    /// When it may change by itself: a step or a rest is over, a session's hours begin, the cuff falls silent, the sitting
+    /// is over, a day begins. What else time changes, such as an alert that stands for a day, is seen at the next beat.
+    pub(super) fn changes(&self, known: &Known) -> impl Iterator<Item = Timestamp> {
+        let last = self.sitting.last().and_then(|judged| judged.reading.time.at);
+        // It is over behind its last moment.
+        let sitting = last.and_then(|at| at.checked_add(SITTING_GAP + SignedDuration::from_millis(1)).ok());
+        let cuff = self.cuff.and_then(|cuff| cuff.at.checked_add(CUFF_SILENT).ok());
+        let forgotten = self.rest.and_then(|rest| rest.checked_add(RESTED).ok());
+        let day = known.zones.civil(self.now).date().tomorrow().ok();
+        let midnight = day.and_then(|day| known.zones.moments(day.to_datetime(Time::midnight())));
+        let midnight = midnight.map(Moments::first);
+        let hours = self.next.grounds.coming.map(|(_, opens)| opens);
+        [
+            self.next.until,
+            self.rest,
+            forgotten,
+            hours,
+            cuff,
+            sitting,
+            midnight,
+        ]
+        .into_iter()
+        .flatten()
+    }
+
     pub(super) fn rank(&self) -> u8 {
         let urgent = self.next.alerts.first().map_or(Level::Note, |alert| alert.level);
         match self.next.state {
