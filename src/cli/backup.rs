@@ -3,7 +3,7 @@
 use super::failure::Outcome;
 use super::output::{STANDARD_OUTPUT, json_line};
 use super::place::Everywhere;
-use crate::journal::{self, Contents, JournalError, Ledger, Rows};
+use crate::journal::{self, Contents, Journal, JournalError, Ledger, Rows};
 use crate::whole::shown;
 use clap::Args;
 use jiff::Timestamp;
@@ -52,7 +52,7 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
         }
         .into());
     }
-    let contents = here.existing_journal()?.backup(&args.output)?;
+    let contents = Journal::read_as_it_is(&here.state()?)?.backup(&args.output)?;
     say("kept in", &args.output, &contents, args.json)
 }
 

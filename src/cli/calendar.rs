@@ -27,7 +27,7 @@ pub(crate) struct CalendarArgs {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
-    let journal = here.existing_journal()?;
+    let journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let household = journal.household()?;
     let protocols = protocols(&household)?;

@@ -7,6 +7,7 @@ use super::place::Everywhere;
 use crate::delivery::answer::Trouble;
 use crate::delivery::{Auth, DeliveryError};
 use crate::household::Zones;
+use crate::journal::Journal;
 use crate::journal::outbox::Delivered;
 use crate::roles;
 use crate::roles::delivery::{self, DeliverError, Delivery};
@@ -57,12 +58,14 @@ pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
         Some(DeliverCommand::Retry { id, .. }) => retry(here, id.as_deref())?,
         None if args.dry_run => dry_run(here)?,
         None => {
-            let _lock = delivery::lock(&here.existing_journal()?)?;
+            let journal = here.existing_journal()?;
+            let _lock = delivery::lock(&journal)?;
+            let delivery = begin(here, journal)?;
             if args.once {
-                return once(begin(here)?);
+                return once(delivery);
             }
             let service = ServiceManager::of_environment();
-            delivery::stay(begin(here)?, service, roles::told_to_stop())?;
+            delivery::stay(delivery, service, roles::told_to_stop())?;
         }
     }
     Ok(ExitCode::SUCCESS)
@@ -84,8 +87,8 @@ impl From<DeliverError> for Failure {
     }
 }
 
-fn begin(here: &Everywhere) -> Result<Delivery, Failure> {
-    Ok(Delivery::begin(here.config()?, here.existing_journal()?)?)
+fn begin(here: &Everywhere, journal: Journal) -> Result<Delivery, Failure> {
+    Ok(Delivery::begin(here.config()?, journal)?)
 }
 
 fn once(delivery: Delivery) -> Outcome {
@@ -104,7 +107,7 @@ fn once(delivery: Delivery) -> Outcome {
 }
 
 fn dry_run(here: &Everywhere) -> Result<(), Failure> {
-    let mut delivery = begin(here)?;
+    let mut delivery = begin(here, here.read_journal()?)?;
     let shown = match delivery.config.clinic.auth {
         Auth::None => "",
         Auth::Bearer | Auth::Smart => "Authorization: Bearer [secret]\n",
@@ -172,7 +175,7 @@ impl Refused {
 }
 
 fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
-    let mut delivery = begin(here)?;
+    let mut delivery = begin(here, here.read_journal()?)?;
     let tally = delivery.with_survey(|journal, target, survey| target.tally(journal, survey))?;
     let clinic = delivery.target.name();
     let contact = delivery.journal.contact(&clinic)?;
@@ -240,7 +243,7 @@ fn print(out: &mut impl Write, listing: &Listing, zones: &Zones) -> std::io::Res
 }
 
 fn retry(here: &Everywhere, id: Option<&str>) -> Result<(), Failure> {
-    let mut delivery = begin(here)?;
+    let mut delivery = begin(here, here.existing_journal()?)?;
     let freed = delivery.journal.try_again(&delivery.target.name(), id)?;
     match (freed, id) {
         (0, Some(id)) => Err(Failure::new(

@@ -50,7 +50,7 @@ enum ExportCommand {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     journal.reading_once()?;
     // What is said of it is said when it is there.

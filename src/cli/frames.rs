@@ -24,7 +24,7 @@ pub(crate) struct FramesArgs {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
-    let journal = here.existing_journal()?;
+    let journal = here.read_journal()?;
     let filter = FrameFilter {
         after: args.after,
         monitor: args.monitor.clone(),

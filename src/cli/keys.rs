@@ -113,7 +113,10 @@ impl<'a> Line<'a> {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
-    let mut journal = here.journal()?;
+    let mut journal = match &args.command {
+        KeysCommand::List { .. } => here.read_journal()?,
+        _ => here.journal()?,
+    };
     let zones = here.zones(&journal)?;
     let now = Timestamp::now();
     let mut out = std::io::stdout().lock();

@@ -67,7 +67,7 @@ impl<'a> AlertLine<'a> {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let household = journal.household()?;
     let protocols = protocols(&household)?;

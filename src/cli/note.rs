@@ -269,7 +269,7 @@ pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
             print(&mut std::io::stdout().lock(), &id, &stated, &zones, *json)?;
         }
         NoteCommand::List { person, json } => {
-            let journal = here.existing_journal()?;
+            let journal = here.read_journal()?;
             let zones = here.zones(&journal)?;
             let household = journal.household()?;
             if let Some(person) = person {

@@ -155,6 +155,13 @@ fn user_of(text: &str) -> Result<(MonitorId, u8), String> {
 }
 
 impl Details {
+    fn choose_protocol(&self, here: &Everywhere, journal: &mut Journal) -> Result<(), Failure> {
+        match &self.protocol {
+            Some(name) => here.choose_protocol(journal, name),
+            None => Ok(()),
+        }
+    }
+
     /// What is known of the person after this.
     fn over(&self, id: &PersonId, before: Person) -> Person {
         Person {
@@ -252,6 +259,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
     match &args.command {
         PeopleCommand::Add { id, details } => {
             let mut journal = here.journal()?;
+            details.choose_protocol(here, &mut journal)?;
             let household = journal.household()?;
             if household.people.get(id).is_some_and(|(_, removed)| !removed) {
                 return Err(Failure::new(
@@ -271,8 +279,9 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
             clear: fields,
         } => {
             let mut journal = here.existing_journal()?;
+            known(&journal.household()?, id)?;
+            details.choose_protocol(here, &mut journal)?;
             let household = journal.household()?;
-            known(&household, id)?;
             let mut before = household
                 .people
                 .get(id)
@@ -290,7 +299,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
             eprintln!("{id} is removed from the lists; their readings stay theirs.");
         }
         PeopleCommand::List { all, json } => {
-            let journal = here.existing_journal()?;
+            let journal = here.read_journal()?;
             list(&journal.household()?, *all, *json)?;
         }
     }

@@ -128,10 +128,11 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
     let household = journal.household()?;
-    let protocols = protocols(&household)?;
     let person = one(&household, which.person.as_ref())?;
     let own = details(&household, &person).and_then(|person| person.protocol.as_deref());
     let protocol = which.protocol.as_deref().or(own).unwrap_or(DEFAULT);
+    here.choose_protocol(&mut journal, protocol)?;
+    let protocols = protocols(&journal.household()?)?;
     let now = Timestamp::now();
     let from = which.from.unwrap_or_else(|| zones.civil(now).date());
     let plan = Plan::new(&protocols, protocol, from, which.days).map_err(|e| usage(&e))?;
@@ -155,7 +156,7 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
 }
 
 fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
-    let journal = here.existing_journal()?;
+    let journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let household = journal.household()?;
     let protocols = protocols(&household)?;
@@ -229,7 +230,7 @@ fn print_plan(
 
 /// Works out the period that was asked for.
 pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
-    let mut journal = here.existing_journal()?;
+    let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let person = one(&journal.household()?, which.person.as_ref())?;
     let asked = Asked {

@@ -6,7 +6,7 @@ use crate::edge::system_zone;
 use crate::household::{Household, Statement, UnknownZone, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::protocols::{CLINIC, Protocols};
 use crate::roles::stated;
 use clap::Args;
 use serde::{Deserialize, Serialize};
@@ -90,24 +90,26 @@ impl Everywhere {
         Ok(Some(Statement::Zone { zone, from: None }))
     }
 
-    /// The journal, made where there is none.
+    /// The journal for writing, made where there is none.
     pub(crate) fn journal(&self) -> Result<Journal, Failure> {
-        let mut journal = Journal::open(&self.state()?)?;
-        self.state_clinic_protocol(&mut journal)?;
-        Ok(journal)
+        Ok(Journal::open(&self.state()?)?)
     }
 
-    /// The journal, which has to be there.
+    /// The journal for writing, which has to be there.
     pub(crate) fn existing_journal(&self) -> Result<Journal, Failure> {
-        let mut journal = Journal::open_existing(&self.state()?)?;
-        self.state_clinic_protocol(&mut journal)?;
-        Ok(journal)
+        Ok(Journal::open_existing(&self.state()?)?)
     }
 
-    /// States the protocol that the clinic wrote, where the configuration names a file that says something new.
-    fn state_clinic_protocol(&self, journal: &mut Journal) -> Result<(), Failure> {
+    /// The journal, which has to be there, so that nothing can be written to it.
+    pub(crate) fn read_journal(&self) -> Result<Journal, Failure> {
+        Ok(Journal::read(&self.state()?)?)
+    }
+
+    /// States the protocol that the clinic wrote, where the configuration names a file that says something new. Then it
+    /// says so in a sentence, for whoever made the new protocol hold.
+    pub(crate) fn take_up_clinic_protocol(&self, journal: &mut Journal) -> Result<Option<String>, Failure> {
         let Some(path) = self.config()?.clinic_protocol else {
-            return Ok(());
+            return Ok(None);
         };
         let wrong = |why: &dyn std::fmt::Display| {
             Failure::new(
@@ -128,8 +130,28 @@ impl Everywhere {
         Protocols::built_in()
             .and_then(|protocols| protocols.with_clinic(&text))
             .map_err(|e| wrong(&e))?;
-        if journal.household()?.clinic_protocol.as_ref() != Some(&text) {
-            journal.state(jiff::Timestamp::now(), &[Statement::ClinicProtocol { text }])?;
+        let before = journal.household()?.clinic_protocol;
+        if before.as_ref() == Some(&text) {
+            return Ok(None);
+        }
+        journal.state(jiff::Timestamp::now(), &[Statement::ClinicProtocol { text }])?;
+        Ok(Some(format!(
+            "the protocol `{CLINIC}` holds from now on as {} says it{}",
+            path.display(),
+            if before.is_some() {
+                ", in place of an earlier one"
+            } else {
+                ""
+            }
+        )))
+    }
+
+    /// Takes up the clinic's protocol where somebody chooses it.
+    pub(crate) fn choose_protocol(&self, journal: &mut Journal, name: &str) -> Result<(), Failure> {
+        if name == CLINIC
+            && let Some(said) = self.take_up_clinic_protocol(journal)?
+        {
+            eprintln!("quietcuff: {said}");
         }
         Ok(())
     }

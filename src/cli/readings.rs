@@ -163,7 +163,12 @@ impl<'a> Line<'a> {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let states = !matches!(args.command, None | Some(ReadingsCommand::Explain { .. }));
+    let mut journal = if states {
+        here.existing_journal()?
+    } else {
+        here.read_journal()?
+    };
     let zones = here.zones(&journal)?;
     let Some(command) = &args.command else {
         return list(&mut journal, &zones, args);

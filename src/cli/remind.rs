@@ -99,7 +99,7 @@ async fn test(here: &Everywhere, mut alerts: Alerts, only: Option<&str>) -> Outc
             ));
         }
     }
-    let (household, zones, seed) = match here.existing_journal() {
+    let (household, zones, seed) = match here.read_journal() {
         Ok(journal) => (
             journal.household()?,
             here.zones(&journal)?,
@@ -180,7 +180,7 @@ struct Line<'a> {
 }
 
 fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let known: Protocols = protocols(&journal.household()?)?;
     let now = Timestamp::now();

@@ -39,7 +39,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .report(Timestamp::now())
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
     let octets = report.write(form);
-    Checked::new(&args.output, &here.existing_journal()?)?.write(|out| Ok(out.write_all(&octets)?))?;
+    Checked::new(&args.output, &here.read_journal()?)?.write(|out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {
         eprintln!("quietcuff: {empty}");
     }

@@ -21,7 +21,12 @@ pub(crate) struct RunArgs {}
 
 pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
     let config = here.config()?;
-    state_zone(&config, &mut here.journal()?)?;
+    let mut journal = here.journal()?;
+    state_zone(&config, &mut journal)?;
+    if let Some(said) = here.take_up_clinic_protocol(&mut journal)? {
+        tracing::info!("{said}");
+    }
+    drop(journal);
     let place = Place {
         program: std::env::current_exe()?,
         state: here.state()?,
@@ -78,5 +83,8 @@ fn state_zone(config: &Config, journal: &mut Journal) -> Result<(), Failure> {
         },
         _ => return Ok(()),
     };
+    if let Statement::Zone { zone, .. } = &statement {
+        tracing::info!("the household's time zone is {zone}");
+    }
     Ok(journal.state(now, &[statement])?)
 }

@@ -16,10 +16,7 @@ pub(super) struct Ear {
 
 impl Ear {
     pub(super) fn ask(state: &Path) -> Self {
-        let alone = Journal::open_existing(state).and_then(|mut journal| {
-            journal.settle()?;
-            journal.only_overheard()
-        });
+        let alone = Journal::read(state).and_then(|journal| journal.only_overheard());
         Self {
             answer: socket::ear(state),
             alone: alone.ok(),

@@ -24,10 +24,7 @@ pub(crate) struct ServeArgs {
 
 pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
     let config = here.config()?;
-    // States the clinic's protocol, where the configuration names one, as every command does.
-    let journal = here.journal()?;
     let state = here.state()?;
-    drop(journal);
     let own = Secret::new().map_err(|e| {
         Failure::new(
             failure::UNAVAILABLE,

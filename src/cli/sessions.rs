@@ -80,7 +80,7 @@ impl<'a> Line<'a> {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &SessionsArgs) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let wanted = args.days.wanted(&journal, &zones)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());

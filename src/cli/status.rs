@@ -39,7 +39,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     })?;
     let mut out = std::io::stdout().lock();
     if args.metrics {
-        out.write_all(open_metrics(&Measured::of(&Journal::open_existing(&state)?, report)?).as_bytes())?;
+        out.write_all(open_metrics(&Measured::of(&Journal::read(&state)?, report)?).as_bytes())?;
         return Ok(ExitCode::SUCCESS);
     }
     let Some(report) = report else {

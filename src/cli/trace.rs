@@ -96,7 +96,7 @@ pub(crate) fn run(here: &Everywhere, args: &TraceArgs) -> Outcome {
             "--person, --protocol, --from and --days belong to --period",
         ));
     } else {
-        let mut journal = here.existing_journal()?;
+        let mut journal = here.read_journal()?;
         let zones = here.zones(&journal)?;
         if let Some(id) = &args.session {
             of_session(&mut journal, &zones, id, args.json, &mut out)?;
@@ -189,7 +189,7 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
         }
     }
     let chosen: HashSet<*const Taken> = chosen.into_iter().map(std::ptr::from_ref).collect();
-    let journal = here.existing_journal()?;
+    let journal = here.read_journal()?;
     for (judged, taken) in found.history.readings.iter().zip(taken) {
         if (period.from..=period.to).contains(&taken.day) {
             let averaged = chosen.contains(&std::ptr::from_ref(taken));

@@ -15,6 +15,7 @@ mod keys;
 pub mod outbox;
 mod overview;
 mod place;
+mod reader;
 mod readings;
 mod recover;
 mod schema;
@@ -71,7 +72,7 @@ impl Journal {
             .create(state)
             .map_err(|source| JournalError::cannot_create(state, &source))?;
         let path = state.join(FILE_NAME);
-        nothing_is_half_done(state, &path)?;
+        place::nothing_is_half_done(state)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -85,31 +86,20 @@ impl Journal {
         Ok(journal)
     }
 
-    /// Opens an existing journal for reading only.
+    /// Opens an existing journal for writing, and brings an older schema up to date.
     pub fn open_existing(state: &Path) -> Result<Self, JournalError> {
-        let path = state.join(FILE_NAME);
-        nothing_is_half_done(state, &path)?;
-        match std::fs::metadata(&path) {
-            Ok(_) => {}
-            Err(source) if source.kind() == std::io::ErrorKind::NotFound => {
-                return Err(JournalError::Missing { path });
-            }
-            Err(source) => return Err(JournalError::cannot_read(&path, &source)),
-        }
-        // Read-write where the file allows it: a reader of a WAL database needs its shared memory, which a crashed
-        // writer may have left to be rebuilt.
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let journal = Self::connect(path, flags)?;
-        if journal.version()? < schema::MIGRATIONS.len() {
-            drop(journal);
-            return Self::open(state);
-        }
-        Ok(journal)
+        place::is_there(state)?;
+        Self::open(state)
     }
 
     fn connect(path: PathBuf, flags: OpenFlags) -> Result<Self, JournalError> {
         let db =
             Connection::open_with_flags(&path, flags).map_err(|e| JournalError::from_sqlite(&path, e))?;
+        Self::over(db, path)
+    }
+
+    /// Settles how a connection behaves, and looks whether there is a journal behind it.
+    fn over(db: Connection, path: PathBuf) -> Result<Self, JournalError> {
         let journal = Self { db, path };
         journal.in_context(|db| {
             db.busy_timeout(BUSY_TIMEOUT)?;
@@ -211,16 +201,6 @@ impl Journal {
     ) -> Result<T, JournalError> {
         work(&self.db).map_err(|e| JournalError::from_sqlite(&self.path, e))
     }
-}
-
-/// A journal that is opened without its log, or a log that is taken for that of another, is a journal that lacks frames.
-fn nothing_is_half_done(state: &Path, path: &Path) -> Result<(), JournalError> {
-    if place::waiting(state).exists() {
-        return Err(JournalError::HalfRecovered {
-            path: path.to_owned(),
-        });
-    }
-    place::no_log_alone(path)
 }
 
 #[cfg(test)]

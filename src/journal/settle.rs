@@ -61,7 +61,7 @@ struct Reach {
 impl Journal {
     /// Brings everything derived up to date with the frames and statements.
     pub fn settle(&mut self) -> Result<Settlement, JournalError> {
-        if self.in_context(Reach::stands)? == self.in_context(Reach::due)? {
+        if self.is_settled()? {
             return Ok(Settlement::default());
         }
         // From here on nobody else writes: what is read belongs together.
@@ -77,6 +77,11 @@ impl Journal {
         })?;
         self.in_context(|_| transaction.commit())?;
         Ok(settlement)
+    }
+
+    /// Whether everything derived is up to date.
+    pub(super) fn is_settled(&self) -> Result<bool, JournalError> {
+        Ok(self.in_context(Reach::stands)? == self.in_context(Reach::due)?)
     }
 
     /// Throws away everything derived and makes it again.

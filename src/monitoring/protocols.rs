@@ -84,7 +84,7 @@ impl Protocols {
     "there is no protocol {name:?}{}; the protocols here are {}{}",
     did_you_mean(name, known),
     known.join(", "),
-    if known.iter().any(|known| known == CLINIC) { "" } else { " (`clinic` needs the clinic's file in the configuration)" }
+    if known.iter().any(|known| known == CLINIC) { "" } else { " (`clinic` needs the clinic's file in the configuration, which `quietcuff period start --protocol clinic` takes up)" }
 )]
 pub struct UnknownProtocol {
     /// What was asked for.

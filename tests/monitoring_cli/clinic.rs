@@ -32,6 +32,18 @@ fn home(clinic: &str) -> Home {
 fn it_is_a_protocol_like_any_other() {
     let home = home(CLINIC);
     home.replay(&week(), &["--person", "p1"]);
+    // A command that reads takes nothing up.
+    home.fails(
+        &["period", "--protocol", "clinic"],
+        USAGE,
+        &["period start --protocol clinic"],
+    );
+    let said = home.run(&["period", "start", "--protocol", "clinic", "--from", "2026-01-01"]);
+    assert_eq!(said.code, 0, "{said:?}");
+    assert!(
+        said.err.contains("the protocol `clinic` holds from now on"),
+        "{said:?}"
+    );
     let period = home.object(&["period", "--json", "--protocol", "clinic"]);
     assert_eq!(
         (&period["protocol"], &period["sessions_expected"]),
@@ -46,9 +58,14 @@ fn it_is_a_protocol_like_any_other() {
         last(&home)["reasons"],
         serde_json::json!(["third-reading-missing"])
     );
-    // A new version of the file is taken up.
+    // A new version of the file is taken up when somebody chooses it again, and not by looking.
     let stricter = CLINIC.replace("gap-seconds = 120", "gap-seconds = 180");
     std::fs::write(home.dir.path().join("clinic.toml"), stricter).unwrap();
+    assert_eq!(
+        last(&home)["reasons"],
+        serde_json::json!(["third-reading-missing"])
+    );
+    home.text(&["people", "edit", "p1", "--protocol", "clinic"]);
     assert_eq!(last(&home)["disposition"], "set-aside");
     assert_eq!(last(&home)["reasons"], serde_json::json!(["too-soon"]));
 }
@@ -57,13 +74,13 @@ fn it_is_a_protocol_like_any_other() {
 fn a_file_with_an_impossible_rule_is_refused_by_line() {
     let home = home(&CLINIC.replace("days-min = 2", "days-min = 9"));
     home.fails(
-        &["people", "add", "p1"],
+        &["people", "add", "p1", "--protocol", "clinic"],
         CONFIG,
         &["clinic.toml", "line 9", "days-min"],
     );
     std::fs::remove_file(home.dir.path().join("clinic.toml")).unwrap();
     home.fails(
-        &["people", "add", "p1"],
+        &["people", "add", "p1", "--protocol", "clinic"],
         CONFIG,
         &["clinic.toml", "clinic-protocol"],
     );

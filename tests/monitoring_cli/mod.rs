@@ -9,3 +9,4 @@ mod period;
 mod readings;
 mod rebuild;
 mod trace;
+mod unwritten;

@@ -95,7 +95,7 @@ pub(super) fn disk(state: &Path) -> Option<Finding> {
 pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
     const CHECK: &str = "journal";
     let wrong = |error: JournalError| failed(CHECK, &Failure::from(error));
-    let journal = match Journal::open_existing(state) {
+    let journal = match Journal::read_as_it_is(state) {
         Ok(journal) => journal,
         Err(JournalError::Missing { .. }) => {
             return (ok(CHECK, "none yet; the first reading makes it"), None);
@@ -120,7 +120,11 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
         ),
         Err(error) => wrong(error),
     };
-    (finding, Some(journal))
+    drop(journal);
+    match Journal::read(state) {
+        Ok(journal) => (finding, Some(journal)),
+        Err(error) => (wrong(error), None),
+    }
 }
 
 pub(super) fn time_zone(config: &Config, journal: Option<&Journal>, stated: &Household) -> Finding {

@@ -11,7 +11,7 @@ use std::io::Write;
 use std::process::ExitCode;
 
 pub(super) fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) -> Outcome {
-    let journal = here.existing_journal()?;
+    let journal = here.read_journal()?;
     let household = journal.household()?;
     let Some((monitor, false)) = household.monitors.get(id) else {
         return Err(Failure::new(

@@ -21,7 +21,7 @@ pub(super) async fn find(here: &Everywhere, time: Duration, all: bool, json: boo
         );
     }
     let seen = pairing::hear(&bus, wanted.as_ref(), time, all).await?;
-    let known = match here.existing_journal() {
+    let known = match here.read_journal() {
         Ok(journal) => journal.household()?.addresses,
         Err(_) => BTreeMap::new(),
     };

@@ -56,7 +56,7 @@ pub(super) fn listed(
 }
 
 pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let mut journal = here.read_journal()?;
     let household = journal.household()?;
     let zones = here.zones(&journal)?;
     let today = zones.civil(jiff::Timestamp::now()).date();

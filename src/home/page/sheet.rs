@@ -143,7 +143,7 @@ fn make(
     form: Form,
     now: Timestamp,
 ) -> Result<Vec<u8>, SheetError> {
-    let mut journal = Journal::open_existing(state).map_err(FindError::Journal)?;
+    let mut journal = Journal::read(state).map_err(FindError::Journal)?;
     let found = find(&mut journal, zones, person, asked, now)?;
     Ok(found.report(now)?.write(form))
 }

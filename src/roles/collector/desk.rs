@@ -75,7 +75,7 @@ impl Desk {
     }
 
     async fn reload(&self) -> Result<(), String> {
-        let journal = Journal::open_existing(&self.state).map_err(|e| e.to_string())?;
+        let journal = Journal::read_as_it_is(&self.state).map_err(|e| e.to_string())?;
         let enrolled = enrolled(&journal).map_err(|e| e.to_string())?;
         self.radio
             .send(central::Request::Enrolled(enrolled))
@@ -84,7 +84,7 @@ impl Desk {
     }
 
     async fn set_clock(&self, monitor: &MonitorId) -> Result<(), String> {
-        let journal = Journal::open_existing(&self.state).map_err(|e| e.to_string())?;
+        let journal = Journal::read_as_it_is(&self.state).map_err(|e| e.to_string())?;
         let enrolled = enrolled(&journal).map_err(|e| e.to_string())?;
         let addresses: Vec<MonitorAddress> = enrolled
             .into_iter()
