@@ -111,8 +111,7 @@ impl Config {
         }
         let config: Self = toml::from_str(text).map_err(|e| wrong(e.to_string()))?;
         if let Some(zone) = &config.time_zone {
-            crate::household::time_zone(zone, jiff::tz::db())
-                .map_err(|e| wrong(format!("time-zone: {e}")))?;
+            crate::household::time_zone(zone).map_err(|e| wrong(format!("time-zone: {e}")))?;
         }
         if config.page.tls_certificate.is_some() != config.page.tls_key.is_some() {
             return Err(wrong(

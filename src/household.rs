@@ -12,7 +12,7 @@ mod zone;
 pub use address::{MonitorAddress, NotAnAddress};
 pub use ids::{ID_CHARS_MAX, MonitorId, NotAnId, PersonId};
 pub use words::arms_of;
-pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, Zones, time_zone};
+pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, ZONE_RULES, Zones, time_zone};
 
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};

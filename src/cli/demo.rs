@@ -56,7 +56,7 @@ pub(crate) struct DemoArgs {
 pub(crate) fn run(here: &Everywhere, args: &DemoArgs) -> Outcome {
     let state = place(here)?;
     let mut journal = Journal::open(&state)?;
-    let zone = household::time_zone(ZONE, jiff::tz::db()).map_err(internal)?;
+    let zone = household::time_zone(ZONE).map_err(internal)?;
     let protocols = Protocols::built_in().map_err(internal)?;
     let protocol = protocols.get(DEFAULT).map_err(internal)?;
     let simulated = Household::demonstration(FIRST, zone.clone());

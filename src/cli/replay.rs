@@ -105,8 +105,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReplayArgs) -> Outcome {
 }
 
 fn checked_zone(zone: &str) -> Result<String, Failure> {
-    crate::household::time_zone(zone, jiff::tz::db())
-        .map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
+    crate::household::time_zone(zone).map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
     Ok(zone.to_owned())
 }
 
@@ -154,10 +153,9 @@ fn state(
         }
         Some(zone) => {
             let from = first.map(|frame| frame.received_at);
-            let holds = Zones::of(&household, jiff::tz::db()).ok();
+            let holds = Zones::of(&household).ok();
             let same = from.zip(holds).is_some_and(|(from, zones)| {
-                crate::household::time_zone(zone, jiff::tz::db())
-                    .is_ok_and(|wanted| *zones.at(from) == wanted)
+                crate::household::time_zone(zone).is_ok_and(|wanted| *zones.at(from) == wanted)
             });
             if !same {
                 statements.push(Statement::Zone {

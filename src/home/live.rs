@@ -394,8 +394,7 @@ impl Book {
                 from: None,
             });
         }
-        let zones =
-            Zones::of(&household, jiff::tz::db()).unwrap_or_else(|_| Zones::only(jiff::tz::TimeZone::UTC));
+        let zones = Zones::of(&household).unwrap_or_else(|_| Zones::only(jiff::tz::TimeZone::UTC));
         // What was stated was checked when it was; a later version may still refuse it.
         let protocols = Protocols::of(&household)
             .or_else(|error| {

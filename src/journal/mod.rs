@@ -7,6 +7,7 @@
 mod alerts;
 mod attributes;
 mod backup;
+mod basis;
 mod care;
 mod derived;
 mod error;
@@ -26,12 +27,13 @@ mod writer;
 pub use alerts::{AlertEntry, Standing};
 pub use attributes::{Attribute, Attributes};
 pub use backup::{Contents, restore};
+pub use basis::DERIVATION;
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use place::FILE_NAME;
 pub use readings::{History, Wanted};
 pub use recover::{Ledger, Recovered, Rows, recover};
-pub use settle::{DERIVATION, Settlement};
+pub use settle::Settlement;
 pub use writer::{Entry, Progress, Writer};
 
 use error::BUSY_TIMEOUT;

@@ -33,7 +33,8 @@ impl Journal {
         }
         let mut own = seen.in_private()?;
         own.migrate()?;
-        own.settle()?;
+        // Not worth a line in the log each time: whoever writes next says it once.
+        own.settle_because()?;
         own.in_context(|db| db.pragma_update(None, "query_only", true))?;
         Ok(own)
     }

@@ -28,6 +28,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     PAGE_KEYS,
     ALERTS,
     NEVER_REPLACED,
+    BASIS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -262,6 +263,15 @@ CREATE TABLE page_session (
 -- What waits for an answer is counted on every page; a monitor's battery and last word are looked up on one.
 CREATE INDEX frame_of_battery ON frame (monitor, received_us) WHERE characteristic = '2a19';
 CREATE INDEX reading_undated ON reading (received_us) WHERE measured_us IS NULL;
+";
+
+/// What the derived tables rest on beside the rows above, see [`super::basis`].
+const BASIS: &str = "
+CREATE TABLE basis (
+    name  TEXT PRIMARY KEY,                      -- code, rules, protocols, zones
+    value TEXT NOT NULL                          -- its number, its version, or the SHA-256 of it
+) STRICT, WITHOUT ROWID;
+DELETE FROM settled WHERE name = 'derivation';
 ";
 
 /// What was told to whom, see [`super::alerts`]; not derived.

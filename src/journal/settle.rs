@@ -5,6 +5,7 @@
 //! only the sittings that readings joined or left. So a new reading costs the same with a thousand readings behind it as with a million, and throwing
 //! everything away and settling again gives the same rows.
 
+use super::basis::Basis;
 use super::derived::{self, Spot};
 use super::{Journal, JournalError};
 use crate::frame::{Frame, Uptime};
@@ -18,9 +19,6 @@ use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
 use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Raised whenever the core would settle or judge the same frames differently; an older file is then settled anew.
-pub const DERIVATION: i64 = 6;
 
 /// Spots of one person that lie closer together than this are judged in one go. A day keeps the queries few in a
 /// replay of years without reading much that did not change.
@@ -52,7 +50,6 @@ pub(super) struct World {
 /// How far the derived tables reach.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 struct Reach {
-    derivation: i64,
     frames: i64,
     statements: i64,
     samples: i64,
@@ -61,27 +58,41 @@ struct Reach {
 impl Journal {
     /// Brings everything derived up to date with the frames and statements.
     pub fn settle(&mut self) -> Result<Settlement, JournalError> {
+        let (settlement, because) = self.settle_because()?;
+        if let Some(because) = because {
+            let path = self.path.display();
+            tracing::info!("{path}: every reading was made anew, because this changed: {because}");
+        }
+        Ok(settlement)
+    }
+
+    /// The same, and where all that had been derived rested on something else, on what.
+    pub(super) fn settle_because(&mut self) -> Result<(Settlement, Option<String>), JournalError> {
         if self.is_settled()? {
-            return Ok(Settlement::default());
+            return Ok((Settlement::default(), None));
         }
         // From here on nobody else writes: what is read belongs together.
         let transaction = Transaction::new_unchecked(&self.db, TransactionBehavior::Immediate)
             .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
         let (reach, due) = (self.in_context(Reach::stands)?, self.in_context(Reach::due)?);
+        let (rested, rests) = (self.in_context(Basis::kept)?, Basis::here());
         let statements = self.statements()?;
         let world = self.world(&statements)?;
         let settlement = self.in_context(|db| {
-            let settlement = world.settle(db, reach, due, &statements)?;
+            let settlement = world.settle(db, reach, due, &statements, rested != *rests)?;
             due.write(db)?;
+            rests.write(db)?;
             Ok(settlement)
         })?;
         self.in_context(|_| transaction.commit())?;
-        Ok(settlement)
+        let anew = rested != *rests && reach.frames > 0;
+        Ok((settlement, anew.then(|| rests.since(&rested))))
     }
 
     /// Whether everything derived is up to date.
     pub(super) fn is_settled(&self) -> Result<bool, JournalError> {
-        Ok(self.in_context(Reach::stands)? == self.in_context(Reach::due)?)
+        Ok(self.in_context(Reach::stands)? == self.in_context(Reach::due)?
+            && self.in_context(Basis::kept)? == *Basis::here())
     }
 
     /// Throws away everything derived and makes it again.
@@ -98,7 +109,7 @@ impl Journal {
             row: 0,
             what,
         };
-        let zones = Zones::of(&household, jiff::tz::db()).map_err(|e| wrong(e.to_string()))?;
+        let zones = Zones::of(&household).map_err(|e| wrong(e.to_string()))?;
         let protocols = Protocols::of(&household).map_err(|e| wrong(e.to_string()))?;
         let plans = household
             .periods
@@ -140,7 +151,6 @@ impl Reach {
         while let Some(row) = rows.next()? {
             let value = row.get(1)?;
             match row.get_ref(0)?.as_str().unwrap_or_default() {
-                "derivation" => reach.derivation = value,
                 "frames" => reach.frames = value,
                 "statements" => reach.statements = value,
                 "samples" => reach.samples = value,
@@ -156,7 +166,6 @@ impl Reach {
                 .query_row([], |row| row.get(0))
         };
         Ok(Self {
-            derivation: DERIVATION,
             frames: last("frame")?,
             statements: last("statement")?,
             samples: last("gateway_clock")?,
@@ -166,7 +175,6 @@ impl Reach {
     fn write(self, db: &Db) -> rusqlite::Result<()> {
         let mut write = db.prepare_cached("INSERT OR REPLACE INTO settled (name, value) VALUES (?1, ?2)")?;
         for (name, value) in [
-            ("derivation", self.derivation),
             ("frames", self.frames),
             ("statements", self.statements),
             ("samples", self.samples),
@@ -229,16 +237,17 @@ impl World {
         reach: Reach,
         due: Reach,
         statements: &[(Timestamp, Statement)],
+        rests_elsewhere: bool,
     ) -> rusqlite::Result<Settlement> {
         let mut settlement = Settlement::default();
         let mut spots = Spots::new();
         let (_, new) = statements.split_at(old_of(db, "statement", reach.statements, statements.len())?);
         let nothing_yet = reach.frames == 0;
-        let moved = reach.derivation != DERIVATION
+        let moved = rests_elsewhere
             || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
             || new.iter().any(|(_, statement)| settles_anew(statement));
         let mut reach = reach;
-        if moved && !nothing_yet || reach.derivation != DERIVATION {
+        if moved && !nothing_yet || rests_elsewhere || reach == Reach::default() {
             derived::clear(db)?;
             reach.frames = 0;
             settlement.rebuilt = true;

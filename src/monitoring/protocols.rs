@@ -41,6 +41,11 @@ impl Protocols {
         READ.clone()
     }
 
+    /// The names and the texts of the built-in ones, as they are in this program.
+    pub fn texts() -> impl Iterator<Item = (&'static str, &'static str)> {
+        BUILT_IN.into_iter()
+    }
+
     /// The built-in ones, and the clinic's own where the household has stated one. It was checked before it was stated;
     /// one that another version accepted and this one does not is left out, so that the journal can be read all the
     /// same.
@@ -84,7 +89,7 @@ impl Protocols {
     "there is no protocol {name:?}{}; the protocols here are {}{}",
     did_you_mean(name, known),
     known.join(", "),
-    if known.iter().any(|known| known == CLINIC) { "" } else { " (`clinic` needs the clinic's file in the configuration, which `quietcuff period start --protocol clinic` takes up)" }
+    if known.iter().any(|known| known == CLINIC) { "" } else { " (`clinic` needs the clinic's file in the configuration, which is taken up when a period is begun with it)" }
 )]
 pub struct UnknownProtocol {
     /// What was asked for.

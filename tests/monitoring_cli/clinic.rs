@@ -36,7 +36,7 @@ fn it_is_a_protocol_like_any_other() {
     home.fails(
         &["period", "--protocol", "clinic"],
         USAGE,
-        &["period start --protocol clinic"],
+        &["when a period is begun with it"],
     );
     let said = home.run(&["period", "start", "--protocol", "clinic", "--from", "2026-01-01"]);
     assert_eq!(said.code, 0, "{said:?}");

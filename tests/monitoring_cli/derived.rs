@@ -356,7 +356,7 @@ proptest! {
         journal.rebuild().unwrap();
         prop_assert_eq!(kept, dump(dir.path(), true));
         let household = quietcuff::household::Household::after(&said);
-        let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+        let zones = Zones::of(&household).unwrap();
         let mut at_once = readings(&frames[..come], &household, &zones, &GatewayClock::new(samples));
         at_once.sort_by(|a, b| a.id.cmp(&b.id));
         prop_assert_eq!(kept_readings(&mut journal), at_once);

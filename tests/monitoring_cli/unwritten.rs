@@ -111,7 +111,12 @@ struct Elsewhere {
 impl Elsewhere {
     fn of(home: Home) -> Self {
         let binary = home.dir.path().join("quietcuff");
-        fs::copy(env!("CARGO_BIN_EXE_quietcuff"), &binary).unwrap();
+        // By another process: a file that this one has open for writing cannot be run by what it starts meanwhile.
+        let copied = Command::new("cp")
+            .arg(env!("CARGO_BIN_EXE_quietcuff"))
+            .arg(&binary)
+            .status();
+        assert!(copied.unwrap().success());
         fs::set_permissions(home.dir.path(), Permissions::from_mode(0o755)).unwrap();
         Self {
             root: rustix::process::geteuid().is_root(),

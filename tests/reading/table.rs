@@ -15,7 +15,7 @@
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
-use jiff::tz::{Offset, TimeZoneDatabase};
+use jiff::tz::Offset;
 use quietcuff::frame::Frame;
 use quietcuff::gatt::{
     self, AdjustReason, BloodPressureMeasurement, CurrentTime, Epoch, Sfloat, TimeStamp, Unit,
@@ -87,7 +87,7 @@ pub(crate) fn zoned(zones: &[(&str, Option<&str>)]) -> Household {
 }
 
 pub(crate) fn zones(household: &Household) -> Zones {
-    Zones::of(household, &TimeZoneDatabase::bundled()).unwrap()
+    Zones::of(household).unwrap()
 }
 
 pub(crate) fn settled(frames: &[Frame], household: &Household) -> Vec<Reading> {

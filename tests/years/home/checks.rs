@@ -95,7 +95,7 @@ impl Home {
         let id = person_id(person);
         let statements = self.gateway.journal().statements().unwrap();
         let household = Household::after(statements.iter().map(|(_, statement)| statement));
-        let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+        let zones = Zones::of(&household).unwrap();
         let wanted = Wanted {
             person: Some(id.clone()),
             ..Wanted::default()

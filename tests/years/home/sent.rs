@@ -206,7 +206,7 @@ impl Home {
         }
         let line = Box::new(sender.line.clone());
         let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
-        let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+        let zones = Zones::of(&household).unwrap();
         let survey = Survey {
             household: &household,
             zones: &zones,

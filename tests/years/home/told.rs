@@ -170,7 +170,7 @@ impl Home {
         };
         // Nothing that it looks at changes while it tells.
         let household = self.gateway.journal().household().unwrap();
-        let zones = Zones::of(&household, jiff::tz::db()).unwrap();
+        let zones = Zones::of(&household).unwrap();
         let look = Look::at(self.gateway.journal(), zones, PROTOCOLS.clone(), None, now).unwrap();
         for _ in 0..MESSAGES_MAX {
             let jobs = post.due(self.gateway.journal(), &look, now).unwrap();
