@@ -113,6 +113,17 @@ pub enum Statement {
         /// Which.
         note: String,
     },
+    /// A person said what was done about an alert; `None` takes it back.
+    AlertAnswered {
+        /// Which: its key.
+        alert: String,
+        /// What was done.
+        answer: Option<Answer>,
+        /// Who says so: the label of a key to the page, or a user of the machine.
+        by: Option<String>,
+        /// When.
+        at: Timestamp,
+    },
     /// The protocol that the clinic wrote. It is stated with its text, because judgements follow from it and have to be
     /// the same when the file has gone.
     ClinicProtocol {
@@ -262,6 +273,57 @@ pub enum Note {
     Other { text: String },
 }
 
+/// What was done about something that must not wait.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Answer {
+    /// The emergency number was called.
+    CalledEmergency,
+    /// The clinic, the maternity unit or the out-of-hours service was contacted.
+    ContactedClinic,
+    /// Somebody looked after it, and nobody had to be called.
+    LookedAfter,
+}
+
+impl Answer {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::CalledEmergency, Self::ContactedClinic, Self::LookedAfter];
+
+    /// As forms and commands write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::CalledEmergency => "called-emergency",
+            Self::ContactedClinic => "contacted-clinic",
+            Self::LookedAfter => "looked-after",
+        }
+    }
+
+    /// The answer of that name.
+    pub fn of_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|answer| answer.name() == name)
+    }
+
+    /// As a listing or a sheet says it.
+    pub const fn in_words(self) -> &'static str {
+        match self {
+            Self::CalledEmergency => "the emergency number was called",
+            Self::ContactedClinic => "the clinic or the out-of-hours service was contacted",
+            Self::LookedAfter => "it was looked after, and nobody was called",
+        }
+    }
+}
+
+/// An answer as it holds.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct StatedAnswer {
+    /// What was done.
+    pub answer: Answer,
+    /// Who says so.
+    pub by: Option<String>,
+    /// When.
+    pub at: Timestamp,
+}
+
 /// Everything that holds after a series of statements.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Household {
@@ -285,6 +347,8 @@ pub struct Household {
     pub discarded: BTreeMap<String, String>,
     /// Notes that were not taken back, by their name.
     pub notes: BTreeMap<String, StatedNote>,
+    /// What was done about alerts, by the alert's key.
+    pub answers: BTreeMap<String, StatedAnswer>,
     /// Each person's monitoring periods by first day; one stated again for the same day replaces the one before.
     pub periods: BTreeMap<PersonId, BTreeMap<Date, StatedPeriod>>,
     /// The protocol that the clinic wrote, as text.

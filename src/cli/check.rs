@@ -87,6 +87,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.push(machine::time_zone(&config, journal.as_ref(), &stated));
     findings.extend(machine::routes(&config, &stated));
     if let Some(journal) = &mut journal {
+        findings.extend(machine::undelivered(journal));
         findings.extend(monitors_due(here, journal, &stated));
     }
 

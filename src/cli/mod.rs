@@ -1,5 +1,6 @@
 //! The command line: one file a command. Each parses its arguments, calls the library and prints; nothing else.
 
+mod answer;
 mod backup;
 mod calendar;
 mod check;
@@ -98,6 +99,8 @@ enum Command {
     Sessions(sessions::SessionsArgs),
     /// Say what the person with the cuff should do now
     Next(next::NextArgs),
+    /// Say what was done about something that must not wait
+    Answer(answer::AnswerArgs),
     /// Work out a monitoring period: its averages, and what they rest on
     Period(period::PeriodArgs),
     /// Write readings and averages for others: HL7 FHIR R4 or CSV
@@ -161,6 +164,7 @@ pub fn main() -> ExitCode {
         Command::Manual(args) => manual::run(args, &Line::command()),
         Command::Sessions(args) => sessions::run(&here, args),
         Command::Next(args) => next::run(&here, args),
+        Command::Answer(args) => answer::run(&here, args),
         Command::Period(args) => period::run(&here, args),
         Command::Export(args) => export::run(&here, args),
         Command::Deliver(args) => deliver::run(&here, args),

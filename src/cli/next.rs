@@ -5,7 +5,7 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::{Everywhere, protocols};
 use crate::household::{PersonId, Zones};
-use crate::journal::{Journal, Wanted};
+use crate::journal::Journal;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::plan;
@@ -47,7 +47,16 @@ struct Line<'a> {
 pub(crate) struct AlertLine<'a> {
     pub(crate) about: &'static str,
     pub(crate) level: &'static str,
+    /// Names it for `quietcuff answer`.
+    pub(crate) alert: String,
+    /// Nobody has said yet whose reading it is.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub(crate) nobodys: bool,
     pub(crate) at: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) repeat_at: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) ended: Option<&'static str>,
     pub(crate) reading: Option<&'a str>,
     pub(crate) say: &'a str,
     pub(crate) source: &'static str,
@@ -58,7 +67,11 @@ impl<'a> AlertLine<'a> {
         Self {
             about: alert.about.name(),
             level: alert.level.name(),
+            alert: alert.key(),
+            nobodys: alert.person.is_none(),
             at: shown(alert.at, zones),
+            repeat_at: alert.repeat_at.map(|at| shown(at, zones)),
+            ended: alert.end.map(|(_, end)| end.name()),
             reading: alert.reading.as_ref().map(|id| id.0.as_str()),
             say: &alert.say,
             source: alert.source,
@@ -76,7 +89,13 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
         Some(text) => moment(text, &zones, Timestamp::now())?,
         None => Timestamp::now(),
     };
-    let next = next_of(&mut journal, &zones, &protocols, &person, now)?;
+    let next = next_of(
+        &mut journal,
+        &zones,
+        &protocols,
+        &person,
+        (now, args.at.is_some()),
+    )?;
     let mut out = std::io::stdout().lock();
     if args.json {
         let line = Line {
@@ -104,13 +123,14 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-/// What a person should do at a moment, from what the journal holds.
+/// What a person should do at a moment, from what the journal holds. Whether the moment is `past` says whether readings
+/// after it had come.
 pub(crate) fn next_of(
     journal: &mut Journal,
     zones: &Zones,
     protocols: &Protocols,
     person: &PersonId,
-    now: Timestamp,
+    (now, past): (Timestamp, bool),
 ) -> Result<Next, Failure> {
     let statements = journal.statements()?;
     let household = journal.household()?;
@@ -119,15 +139,18 @@ pub(crate) fn next_of(
         protocols,
         statements.iter().map(|(_, statement)| statement),
     );
-    let wanted = Wanted {
-        person: Some(person.clone()),
-        from: now.checked_sub(READINGS_BACK).ok(),
-        ..Wanted::default()
-    };
     let readings: Vec<_> = journal
-        .readings(&wanted)?
+        .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?
         .into_iter()
         .map(|judged| judged.reading)
+        // What came after a moment that is asked about was not there yet.
+        .filter(|reading| {
+            !past
+                || reading
+                    .time
+                    .at
+                    .is_some_and(|at| at.min(reading.received_at) <= now)
+        })
         .collect();
     let notes = household.notes_in_time();
     next::next_of(

@@ -9,7 +9,7 @@
 use super::wake::{Bell, Wake, Wary};
 use crate::edge::system_zone;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
-use crate::household::{Household, PersonId, StatedNote, Statement, Zones};
+use crate::household::{Condition, Household, PersonId, StatedNote, Statement, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocols::Protocols;
@@ -173,6 +173,14 @@ impl Known {
             .map(|(person, _)| person.label.trim())
             .filter(|label| !label.is_empty())
             .unwrap_or(id.as_str())
+    }
+
+    /// Pregnant, or within six weeks of giving birth.
+    pub(crate) fn is_pregnant(&self, id: &PersonId) -> bool {
+        self.household
+            .people
+            .get(id)
+            .is_some_and(|(person, _)| person.conditions.contains(&Condition::Pregnancy))
     }
 
     pub(crate) fn plans(&self, id: &PersonId) -> &[Plan] {

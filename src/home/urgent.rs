@@ -1,9 +1,7 @@
 //! What must not wait, in the household's words: the alerts of [`crate::monitoring::escalation`] by the catalogue.
 
 use crate::gatt::{Sfloat, Unit};
-use crate::monitoring::escalation::{
-    About, Alert, PULSE_NOTED, VERY_HIGH, VERY_HIGH_IN_PREGNANCY, limit_shown,
-};
+use crate::monitoring::escalation::{About, Alert, Level, PULSE_NOTED, Reach, Row, limit_shown};
 use crate::reading::Reading;
 use crate::words::Words;
 
@@ -16,14 +14,14 @@ pub(super) fn said(
     withheld: Option<&str>,
 ) -> String {
     let name = match alert.about {
-        // These have one level each.
-        About::Low | About::IrregularPulse => format!("alert-{}", alert.about.name()),
+        // It has one level.
+        About::IrregularPulse => "alert-irregular-pulse".to_owned(),
         about => format!("alert-{}-{}", about.name(), alert.level.name()),
     };
-    let limit = if alert.about == About::VeryHighInPregnancy {
-        VERY_HIGH_IN_PREGNANCY
-    } else {
-        VERY_HIGH
+    let (systolic, diastolic) = match Row::of(alert.about).map(|row| row.reach) {
+        Some(Reach::High(limit, _)) => (limit.systolic, limit.diastolic),
+        Some(Reach::Low(limit, _)) => (limit, 0),
+        _ => (0, 0),
     };
     let unit = reading.map_or(Unit::MmHg, |reading| reading.unit);
     let pulse = reading.and_then(|reading| reading.pulse_rate);
@@ -34,13 +32,21 @@ pub(super) fn said(
         Some(withheld) => withheld.to_owned(),
         None => pulse.map(|pulse| pulse.to_string()).unwrap_or_default(),
     };
-    words.with(
+    let mut said = words.with(
         &name,
         &[
-            ("systolic", limit_shown(limit.systolic, unit).into()),
-            ("diastolic", limit_shown(limit.diastolic, unit).into()),
+            ("systolic", limit_shown(systolic, unit).into()),
+            ("diastolic", limit_shown(diastolic, unit).into()),
             ("speed", if slow { "slow" } else { "fast" }.into()),
             ("pulse", pulse.into()),
         ],
-    )
+    );
+    let in_pregnancy = matches!(alert.about, About::VeryHighInPregnancy | About::HighInPregnancy);
+    if in_pregnancy && alert.level < Level::Emergency && alert.level > Level::TellClinic {
+        said = format!("{said} {}", words.say("pregnancy-if"));
+    }
+    if alert.about.is_high() {
+        said = format!("{said} {}", words.say("no-extra-medicine"));
+    }
+    said
 }

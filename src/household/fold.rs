@@ -1,6 +1,6 @@
 //! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
 
-use super::{Household, MonitorAddress, MonitorId, StatedNote, StatedPeriod, Statement};
+use super::{Household, MonitorAddress, MonitorId, StatedAnswer, StatedNote, StatedPeriod, Statement};
 use jiff::Timestamp;
 use std::collections::BTreeMap;
 
@@ -87,6 +87,19 @@ impl Household {
             }
             Statement::NoteWithdrawn { note } => {
                 self.notes.remove(note);
+            }
+            Statement::AlertAnswered {
+                alert,
+                answer,
+                by,
+                at,
+            } => {
+                let stated = answer.map(|answer| StatedAnswer {
+                    answer,
+                    by: by.clone(),
+                    at: *at,
+                });
+                set(&mut self.answers, alert.clone(), stated);
             }
             Statement::ClinicProtocol { text } => self.clinic_protocol = Some(text.clone()),
             Statement::Period {

@@ -70,6 +70,17 @@ const ENTRY: &str =
     "SELECT key, route, standing, since_us, changed_us, tries, channel_failed, problem FROM alert";
 
 impl Journal {
+    /// What is urgent and could not be told: it waits for its next try, or lapsed.
+    pub fn undelivered(&self) -> Result<Vec<AlertEntry>, JournalError> {
+        let mut open = self.open_alerts()?;
+        open.retain(|entry| {
+            let failed =
+                entry.problem.is_some() || entry.channel_failed || entry.standing == Standing::Lapsed;
+            entry.key.starts_with("urgent/") && failed
+        });
+        Ok(open)
+    }
+
     /// How a matter stands with a route, if it was ever offered.
     pub fn alert(&self, key: &str, route: &str) -> Result<Option<AlertEntry>, JournalError> {
         self.in_context(|db| {

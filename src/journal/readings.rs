@@ -74,16 +74,25 @@ impl Journal {
     pub fn each_reading(
         &mut self,
         wanted: &Wanted,
+        each: impl FnMut(JudgedReading) -> bool,
+    ) -> Result<(), JournalError> {
+        // Said so that each of them finds its index: a part of ten years costs what the part costs.
+        let which = match wanted {
+            Wanted { id: Some(_), .. } => "id = ?4 AND (?1 IS NULL OR person = ?1)",
+            Wanted { person: Some(_), .. } => "person = ?1 AND ?4 IS NULL",
+            _ => "?1 IS NULL AND ?4 IS NULL",
+        };
+        self.each_of(which, wanted, each)
+    }
+
+    fn each_of(
+        &mut self,
+        which: &str,
+        wanted: &Wanted,
         mut each: impl FnMut(JudgedReading) -> bool,
     ) -> Result<(), JournalError> {
         self.settle()?;
         self.in_context(|db| {
-            // Said so that each of them finds its index: a part of ten years costs what the part costs.
-            let which = match wanted {
-                Wanted { id: Some(_), .. } => "id = ?4 AND (?1 IS NULL OR person = ?1)",
-                Wanted { person: Some(_), .. } => "person = ?1 AND ?4 IS NULL",
-                _ => "?1 IS NULL AND ?4 IS NULL",
-            };
             let when = if wanted.any_time() {
                 "(?2 < ?3 AND ?5)"
             } else {
@@ -116,6 +125,32 @@ impl Journal {
             readings.push(reading);
             true
         })?;
+        Ok(readings)
+    }
+
+    /// What may have to be told at once of this person since a moment: their readings, and those that are nobody's.
+    pub fn readings_to_watch(
+        &mut self,
+        person: &PersonId,
+        from: Option<Timestamp>,
+    ) -> Result<Vec<JudgedReading>, JournalError> {
+        let mut readings = self.readings(&Wanted {
+            person: Some(person.clone()),
+            from,
+            ..Wanted::default()
+        })?;
+        let nobodys = Wanted {
+            from,
+            ..Wanted::default()
+        };
+        self.each_of(
+            "person IS NULL AND ?1 IS NULL AND ?4 IS NULL",
+            &nobodys,
+            |reading| {
+                readings.push(reading);
+                true
+            },
+        )?;
         Ok(readings)
     }
 

@@ -653,6 +653,7 @@ fn settles_anew(statement: &Statement) -> bool {
         | Statement::MonitorForgotten { .. }
         | Statement::Note { .. }
         | Statement::NoteWithdrawn { .. }
+        | Statement::AlertAnswered { .. }
         | Statement::ClinicProtocol { .. }
         | Statement::Period { .. } => false,
     }

@@ -6,6 +6,7 @@ pub mod chance;
 pub mod drift;
 pub mod escalation;
 pub mod history;
+mod levels;
 pub mod next;
 pub mod patterns;
 pub mod period;
@@ -16,6 +17,6 @@ pub mod protocol;
 mod protocol_file;
 pub mod protocols;
 pub mod reminders;
-
+pub mod symptoms;
 pub mod taken;
 pub mod variability;

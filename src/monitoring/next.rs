@@ -4,7 +4,7 @@
 //! same. What must not wait (see [`super::escalation`]) outranks the steps of a session, and the step that it outranks
 //! is told as well.
 
-use super::escalation::{About, Alert, Level, SIT_QUIETLY, STANDS, alerts};
+use super::escalation::{About, Alert, LOOK_BACK, Level, alerts};
 use super::plan::Plan;
 use super::protocol::Protocol;
 use super::protocols::{DEFAULT, Protocols, UnknownProtocol};
@@ -136,13 +136,16 @@ impl Schedule {
     }
 }
 
-/// How far back readings matter here: an alert stands for so long, and no session of an open window is older.
-pub const READINGS_BACK: SignedDuration = STANDS;
+/// How far back readings matter here: an alert stands until it is answered or settled.
+pub const READINGS_BACK: SignedDuration = LOOK_BACK;
+/// No session of an open window is older.
+const SESSIONS_BACK: SignedDuration = SignedDuration::from_hours(24);
 
 const REST: &str = "Sit quietly for 5 minutes, back, arm and feet supported, then take the first reading.";
 
-/// What this person should do at `now`. Readings of other people, after `now`, and from before [`READINGS_BACK`] are
-/// passed over; their order does not matter.
+/// What this person should do at `now`. Readings of other people are passed over; a very high one that is nobody's yet
+/// is told all the same, since it may be theirs. Every reading that is given has come, also one that is dated ahead of
+/// `now`. Their order does not matter.
 pub fn next(
     now: Timestamp,
     person: &PersonId,
@@ -150,7 +153,7 @@ pub fn next(
     readings: &[Reading],
     context: &Context<'_>,
 ) -> Next {
-    let since = now.checked_sub(READINGS_BACK).unwrap_or(Timestamp::MIN);
+    let since = now.checked_sub(SESSIONS_BACK).unwrap_or(Timestamp::MIN);
     let mut recent: Vec<Reading> = readings
         .iter()
         .filter(|reading| {
@@ -168,7 +171,12 @@ pub fn next(
         context,
     };
     let step = of_session(&days, &recent);
-    let alerts = alerts(now, Some(person), &recent, context);
+    let mut alerts = [Some(person), None]
+        .into_iter()
+        .flat_map(|who| alerts(now, who, readings, context))
+        .collect::<Vec<_>>();
+    // Of two that are as urgent, the person's own stands first.
+    alerts.sort_by_key(|alert| std::cmp::Reverse(alert.level));
     match alerts.first().filter(|_| alerts.iter().any(Alert::outranks)) {
         Some(first) => help(&days, first.clone(), &step, alerts),
         None => Next {
@@ -230,31 +238,36 @@ struct Planned {
 }
 
 fn help(days: &Days<'_>, alert: Alert, otherwise: &Planned, alerts: Vec<Alert>) -> Next {
-    let (until, say) = if alert.level == Level::MeasureAgain {
-        let until = later(alert.at, SIT_QUIETLY);
-        if days.now < until {
-            (Some(until), alert.say)
-        } else {
-            (None, format!("Measure again now. {}", alert.say))
-        }
-    } else if alert.about == About::Low && alert.level == Level::Note {
-        // Nothing in it stops the session.
-        (otherwise.until, format!("{} {}", alert.say, otherwise.say))
+    let until = alert.repeat_at.filter(|at| days.now < *at);
+    let say = if alert.level == Level::MeasureAgain && until.is_none() {
+        format!("Measure again now. {}", alert.say)
     } else {
-        (None, alert.say)
+        alert.say
     };
     let what = match alert.about {
+        About::Symptoms if alert.level == Level::Ask => "words were noted that are none of the list",
         About::Symptoms => "symptoms were noted",
-        About::VeryHigh | About::VeryHighInPregnancy => "the last reading is very high",
-        About::Low => "the last reading is low",
-        About::Pulse => "the pulse of the last reading is very fast or very slow",
+        About::VeryHigh | About::VeryHighInPregnancy => "a reading is very high",
+        About::HighInPregnancy => "a reading is high for pregnancy",
+        About::VeryLow => "a reading is very low",
+        About::Low => "a reading is low",
+        About::Pulse => "the pulse of a reading is very fast or very slow",
         About::IrregularPulse => "the monitor reported an irregular pulse",
+    };
+    let whose = if alert.reading.is_some() && alert.person.is_none() {
+        ", and nobody has said whose it is"
+    } else {
+        ""
     };
     Next {
         person: days.person.clone(),
         state: Step::SeekHelp,
         until,
-        because: format!("{what}, at {} ({})", days.clock(alert.at), alert.source),
+        because: format!(
+            "{what}{whose}, since {} ({})",
+            days.moment(alert.at),
+            alert.source
+        ),
         say,
         otherwise: Some(otherwise.step),
         alerts,
@@ -477,6 +490,16 @@ impl Days<'_> {
     /// As the household's clock shows it.
     fn clock(&self, at: Timestamp) -> String {
         self.civil(at).time().strftime("%H:%M:%S").to_string()
+    }
+
+    /// The same with its day, where that is not today.
+    fn moment(&self, at: Timestamp) -> String {
+        let civil = self.civil(at);
+        if civil.date() == self.civil(self.now).date() {
+            self.clock(at)
+        } else {
+            civil.strftime("%-d %B %H:%M:%S").to_string()
+        }
     }
 
     /// The window that is open, if a session is asked for in it, and when it opened.

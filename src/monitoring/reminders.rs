@@ -8,13 +8,13 @@
 
 use crate::household::{Household, MonitorId, PersonId, Zones};
 use crate::monitoring::care::{Care, Due, Task};
-use crate::monitoring::escalation::{self, Alert, Level, STANDS};
+use crate::monitoring::escalation::{self, Alert};
 use crate::monitoring::next::Schedule;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocols::Protocols;
 use crate::reading::Reading;
-use crate::sitting::{SITTING_GAP, SessionRule, Slot, Windows, order};
+use crate::sitting::{SITTING_GAP, SessionRule, Slot, Windows};
 use crate::technique::Context;
 use crate::technique::session::Session;
 use jiff::civil::{Date, Time, time};
@@ -266,9 +266,8 @@ pub const FINISHED_STANDS: SignedDuration = SignedDuration::from_hours(14 * 24);
 pub const DEAF_AFTER: SignedDuration = SignedDuration::from_mins(10);
 /// How far back readings and sessions matter here: what a missed session of yesterday's night window needs.
 pub const BACK: SignedDuration = SignedDuration::from_hours(3 * 24);
-/// Moments of the last day at which is looked for what must not wait. A household has tens; a monitor gone wild must
-/// not cost more.
-const MOMENTS_MAX: usize = 256;
+/// An alert that ended so long ago is told nobody any more, and neither is that it was not told (own choice).
+const ENDED: SignedDuration = SignedDuration::from_hours(24);
 
 /// Everything that is, was lately, or will soon be worth saying.
 pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
@@ -303,50 +302,28 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
     all
 }
 
-/// What must not wait, as it stood at each moment of the last day at which something came: so that what was said, and
-/// under which key, does not depend on when somebody looked.
+/// What must not wait: every alert that was raised, so that what was said, and under which key, does not depend on when
+/// somebody looked. One that was overtaken, settled or answered is worth no message any more.
 fn urgent(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
-    let since = earlier(around, STANDS);
-    let mut readings = known.readings.to_vec();
-    readings.sort_by(order);
     let notes = known.household.notes_in_time();
-    let mut whose: Vec<Option<&PersonId>> = vec![None];
+    let context = Context {
+        household: known.household,
+        notes: &notes,
+        zone: known.zones.at(around),
+        rule: SessionRule::default(),
+    };
     let alive = known.household.people.iter().filter(|(_, (_, removed))| !removed);
-    whose.extend(alive.map(|(id, _)| Some(id)));
-
+    let whose = std::iter::once(None).chain(alive.map(|(id, _)| Some(id)));
+    let lately = earlier(around, ENDED);
     let mut found = Vec::new();
     for who in whose {
-        let read = readings
-            .iter()
-            .filter(|reading| reading.person.as_ref() == who)
-            .filter_map(|reading| reading.time.at);
-        let noted = notes
-            .iter()
-            .filter(|note| who.is_some() && note.person.as_ref() == who)
-            .map(|note| note.at);
-        let mut moments: Vec<Timestamp> = read
-            .chain(noted)
-            .filter(|at| (since..=around).contains(at))
-            .collect();
-        moments.sort_unstable();
-        moments.dedup();
-        let skipped = moments.len().saturating_sub(MOMENTS_MAX);
-        for at in moments.into_iter().skip(skipped) {
-            let rule = SessionRule::default();
-            let context = Context {
-                household: known.household,
-                notes: &notes,
-                zone: known.zones.at(at),
-                rule,
-            };
-            let alerts = escalation::alerts(at, who, &readings, &context);
-            found.extend(alerts.into_iter().filter(Alert::outranks).map(|alert| {
-                let reading = readings
-                    .iter()
-                    .find(|reading| alert.reading.as_ref() == Some(&reading.id));
-                of_alert(who, alert, reading)
-            }));
-        }
+        let raised = escalation::story(around, who, known.readings, &context);
+        let worth = |alert: &Alert| alert.is_told() && alert.end.is_none_or(|(end, _)| end >= lately);
+        found.extend(raised.into_iter().filter(worth).map(|alert| {
+            let mut readings = known.readings.iter();
+            let reading = readings.find(|reading| alert.reading.as_ref() == Some(&reading.id));
+            of_alert(who, alert, reading)
+        }));
     }
     found
 }
@@ -356,16 +333,11 @@ fn of_alert(who: Option<&PersonId>, alert: Alert, reading: Option<&Reading>) -> 
         Some(reading) => reading.0.clone(),
         None => alert.at.as_second().to_string(),
     };
-    let stands = if alert.level == Level::Note {
-        SITTING_GAP // said while the cuff is on
-    } else {
-        STANDS
-    };
     Reminder {
         key: key_of_alert(who, &alert, &what),
         person: who.cloned(),
         from: alert.at,
-        until: Some(later(alert.at, stands)),
+        until: alert.end.map(|(end, _)| end),
         what: What::Urgent(alert, reading.cloned().map(Box::new)),
     }
 }

@@ -7,7 +7,7 @@ use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Zones};
 use crate::journal::{History, Journal, JournalError};
 use crate::monitoring::care::Care;
 use crate::monitoring::drift;
-use crate::monitoring::escalation::{Alert, Level, STANDS, alerts, irregular_pulse};
+use crate::monitoring::escalation::{Alert, End, LOOK_BACK, Level, TOGETHER, irregular_pulse, story};
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
 use crate::monitoring::period::{self, Period, PeriodError, averaged, last_day};
 use crate::monitoring::plan::{self, Plan, PlanError, nearest_days};
@@ -315,8 +315,9 @@ fn monitor_signs(
     signs
 }
 
-/// What did not have to wait for the average: what stands now, what each reading of these days called for when it was
-/// taken, and an irregular pulse in several of their sessions.
+/// What did not have to wait for the average: what stands now, what was raised in these days with what became of it,
+/// and an irregular pulse in several of their sessions. What was overtaken within the hour is left out: what overtook it
+/// says more.
 fn of_these_days(
     id: &PersonId,
     history: &History,
@@ -326,48 +327,34 @@ fn of_these_days(
     context: &Context<'_>,
     zones: &Zones,
 ) -> Vec<Alert> {
+    let midnight = zones.instant(from.to_datetime(Time::midnight())).unwrap_or(now);
+    let since = midnight.min(now).checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
     let dated: Vec<Reading> = history
         .readings
         .iter()
-        .map(|judged| judged.reading.clone())
-        .filter(|reading| reading.time.at.is_some())
+        .map(|judged| &judged.reading)
+        .filter(|reading| reading.time.at.is_some_and(|at| at >= since))
+        .cloned()
         .collect();
-    let mut raised: Vec<Alert> = alerts(now, Some(id), &dated, context);
-    let mut start = 0;
-    for (index, reading) in dated.iter().enumerate() {
-        let Some(at) = reading.time.at else { continue };
-        if !(from..=to).contains(&zones.civil(at).date()) {
-            continue;
-        }
-        let stands = |other: &Reading| {
-            other
-                .time
-                .at
-                .is_some_and(|other| at.duration_since(other) <= STANDS)
-        };
-        while dated.get(start).is_some_and(|other| !stands(other)) {
-            start += 1;
-        }
-        let before = dated.get(start..=index).unwrap_or_default();
-        raised.extend(
-            alerts(at, Some(id), before, context)
-                .into_iter()
-                .filter(|alert| alert.level > Level::Note && alert.reading.as_ref() == Some(&reading.id)),
+    let mut raised = story(now, Some(id), &dated, context);
+    raised.retain(|alert| {
+        let these = (from..=to).contains(&zones.civil(alert.at).date());
+        let overtaken = matches!(
+            alert.end,
+            Some((at, End::Overtaken)) if at.duration_since(alert.at) <= TOGETHER
         );
-    }
+        // That it was settled stands beside what was raised.
+        let settling = alert.level == Level::TellClinic && alert.about.is_high();
+        alert.level > Level::Note
+            && !overtaken
+            && !settling
+            && (these || alert.outranks() && alert.stands(now))
+    });
+    raised.sort_by_key(|alert| std::cmp::Reverse((alert.stands(now), alert.level)));
     let sessions = history
         .sessions
         .iter()
         .filter(|session| (from..=to).contains(&session.date));
     raised.extend(irregular_pulse(sessions));
-    let mut seen: Vec<Alert> = Vec::new();
-    for alert in raised {
-        let known = seen.iter().any(|other| {
-            other.about == alert.about && other.at == alert.at && other.reading == alert.reading
-        });
-        if !known {
-            seen.push(alert);
-        }
-    }
-    seen
+    raised
 }

@@ -101,6 +101,8 @@ help-today = Contact your clinic today
 help-now = Contact your clinic now
 help-emergency = Call your emergency number now
 help-low = Sit or lie down
+help-ask = Is it one of these?
+help-tell = Something for your clinic
 then-otherwise = After that: { $step }
 start-rest = Start five minutes of rest
 stop-rest = Stop the rest
@@ -117,6 +119,23 @@ good-nothing-noted = Nothing in them to mend
 change = For next time
 change-nothing = Nothing. Do it the same way again.
 feel-unwell = I feel unwell
+since-moment = Since { $moment }.
+answer-title = What was done?
+answer-say = This stands until somebody says what was done, or until later readings settle it.
+answer-called-emergency = The emergency number was called
+answer-contacted-clinic = The clinic or the out-of-hours service was contacted
+answer-looked-after = It was looked after; nobody was called
+undelivered = A message that must not wait could not be delivered by “{ $route }” since { $moment }. Tell them yourself.
+nobodys-say = Say whose it was
+unwell-title = What to do now
+unwell-kept = Noted at { $time }.
+unwell-not-kept = It was NOT noted, so nobody else is told: { $why }
+unwell-why-form = the form did not come from this page, or the page was too old.
+unwell-why-key = your key does not open this.
+unwell-why-journal = the journal cannot be written at this moment.
+unwell-why-person = nobody of that name is known.
+unwell-again = Note it again
+unwell-next = To the next step
 technique = How to sit
 technique-1 = Bladder empty
 technique-2 = Back supported
@@ -130,11 +149,20 @@ source-of = Source: { $source }
 ## What must not wait; the limits and the words are those of the guidelines named with them
 
 alert-very-high-measure-again = This reading is very high. Sit quietly for 5 minutes and measure again. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your clinic or out-of-hours service today.
-alert-very-high-contact-today = Two readings in a row are very high. Contact your clinic or out-of-hours service today.
-alert-very-high-emergency = This reading is very high, and you have noted symptoms. Call your emergency number now. Do not wait to see if your pressure comes down.
-alert-very-high-in-pregnancy-contact-now = This reading is very high. Contact your maternity unit or your clinic now. If it lasts for more than 15 minutes, it is an emergency.
-alert-very-high-in-pregnancy-emergency = This reading is very high, and you have noted symptoms. Call your emergency number now. Do not wait to see if your pressure comes down.
-alert-low = This is lower than usual. If you feel faint, dizzy or unwell, sit or lie down and contact your clinic; if you faint or are confused, call your emergency number.
+alert-very-high-contact-today = It was measured again and is still very high. Contact your clinic or out-of-hours service today.
+alert-very-high-emergency = This reading is very high, and symptoms were noted. Call your emergency number now. Do not wait to see if your pressure comes down.
+alert-very-high-tell-clinic = A very high reading was followed by readings that are clearly below. All of them stand on the sheet for your clinic.
+alert-very-high-in-pregnancy-contact-now = This reading is very high. Contact your maternity unit or your clinic now, and measure again after 15 minutes. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, it is an emergency.
+alert-very-high-in-pregnancy-emergency = This is very high, and it lasts or symptoms were noted. Call your emergency number now. Do not wait to see if your pressure comes down.
+alert-very-high-in-pregnancy-tell-clinic = A very high reading was followed by readings that are clearly below. All of them stand on the sheet for your clinic.
+alert-high-in-pregnancy-measure-again = This reading is high for pregnancy and the weeks after birth. Sit quietly and measure again after 15 minutes. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your maternity unit or your clinic today.
+alert-high-in-pregnancy-contact-today = It was measured again and is still high for pregnancy and the weeks after birth. Contact your maternity unit or your clinic today.
+alert-high-in-pregnancy-contact-now = This is high for pregnancy and the weeks after birth, and symptoms were noted. Contact your maternity unit or your clinic now.
+alert-very-low-measure-again = This reading is very low. Sit or lie down, and measure again after 5 minutes. If it is still below { $systolic }, or if you feel faint, dizzy or unwell, contact your clinic or out-of-hours service now.
+alert-very-low-contact-now = This is very low, and it was measured again or symptoms were noted. Sit or lie down, and contact your clinic or out-of-hours service now.
+alert-low-measure-again = This reading is low. Sit or lie down, and measure again after 5 minutes. If you feel faint, dizzy or unwell, contact your clinic or out-of-hours service today.
+alert-low-tell-clinic = It was measured again and is still low. If you feel well, tell your clinic at the next visit. If you feel faint, dizzy or unwell, sit or lie down and note it here.
+alert-low-contact-today = This is low, and symptoms were noted. Sit or lie down, and contact your clinic or out-of-hours service today.
 alert-pulse-contact-now = The pulse of this reading is very { $speed ->
     [slow] slow
    *[fast] fast
@@ -143,10 +171,14 @@ alert-pulse-note = The pulse of this reading is { $speed ->
     [slow] slow
    *[fast] fast
 }: { $pulse }. Tell your clinic if it stays so, and at once if you feel unwell.
-alert-symptoms-emergency = Symptoms come first, whatever the numbers say. With the symptoms that you noted, call your emergency number now.
-alert-symptoms-contact-today = Symptoms come first, whatever the numbers say. If you feel faint, dizzy or unwell, sit or lie down and contact your clinic.
+alert-symptoms-emergency = Symptoms come first, whatever the numbers say. With the symptoms that were noted, call your emergency number now.
+alert-symptoms-contact-now = Symptoms come first, whatever the numbers say. With the symptoms that were noted, contact your clinic, your maternity unit or the out-of-hours service now.
+alert-symptoms-contact-today = Symptoms come first, whatever the numbers say. If you feel faint, dizzy or unwell, sit or lie down, and contact your clinic or out-of-hours service today.
+alert-symptoms-ask = Words were noted that are none of the list. Is it one of these symptoms?
 alert-irregular-pulse = The monitor reported an irregular pulse in several sessions. Tell your clinic; only an ECG shows what it is.
-emergency-if = If you have chest pain, breathlessness, sudden weakness or numbness, trouble speaking, change in vision, confusion, or severe headache or back pain, call your emergency number now.
+emergency-if = If you have chest pain, breathlessness, a drooping face, sudden weakness or numbness, trouble speaking, loss of sight, confusion, a seizure, severe headache or back pain, or if you faint, call your emergency number now.
+pregnancy-if = With a severe headache, blurred or flashing vision, severe pain just below the ribs, vomiting, or sudden swelling of face, hands or feet, contact your maternity unit at once, whatever the numbers say.
+no-extra-medicine = Take no extra medicine because of a reading.
 
 ## These days: the period, day by day
 
@@ -233,10 +265,6 @@ note-clinic-reading = Reading at the clinic
 note-monitor-dropped = Monitor dropped
 note-batteries-changed = New batteries
 note-monitor-checked = Monitor checked
-note-dizzy = Felt dizzy
-note-headache = Headache
-note-chest-pain = Chest pain
-note-breathless = Short of breath
 notes-symptoms = How do you feel
 notes-day = The day
 notes-measuring = About the measurement
@@ -247,8 +275,26 @@ noted-none = Nothing has been noted yet.
 take-back = Take back
 symptom-chest-pain = chest pain
 symptom-breathless = short of breath
-symptom-dizzy = dizzy
-symptom-headache = severe headache
+symptom-face-drooping = the face droops on one side
+symptom-one-sided-weakness = sudden weakness or numbness
+symptom-speech = trouble speaking
+symptom-sight-loss = sudden loss of sight
+symptom-confused = confused
+symptom-fainted = fainted or collapsed
+symptom-seizure = a seizure
+symptom-cold-skin = cold, clammy, pale skin
+symptom-severe-headache = severe headache
+symptom-severe-pain = severe pain in the back or belly
+symptom-rib-pain = severe pain just below the ribs
+symptom-swelling = sudden swelling of face, hands or feet
+symptom-vision = blurred or flashing vision
+symptom-vomiting = vomiting
+symptom-dizzy = dizzy or lightheaded
+symptom-sick = feeling sick
+symptom-weak = feeling weak
+symptom-none = none of these
+something-else = Something else
+something-else-say = Your own words are kept. They change no advice by themselves.
 
 ## Waiting for an answer
 

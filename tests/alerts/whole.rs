@@ -225,7 +225,8 @@ fn killed_in_the_middle_nothing_is_lost_and_a_repeat_has_the_same_name() {
         "[[alerts.route]]\nname = \"hook\"\nwebhook = \"{address}\"\n"
     ))
     .with_asha();
-    home.replay(&[(700, 190, 95), (8, 188, 95)]);
+    // What nobody answered yesterday stands beside what is new.
+    home.replay(&[(90_300, 190, 95), (90_000, 191, 95), (8, 188, 95)]);
     let mut kills = 0;
     for pause in [150, 400, 250, 600, 350] {
         let running = home.remind();

@@ -8,3 +8,4 @@ pub(crate) mod made;
 pub(crate) mod page;
 pub(crate) mod replayed;
 pub(crate) mod script;
+pub(crate) mod situations;

@@ -144,8 +144,12 @@ impl Home {
     }
 
     pub(crate) fn serve(&self) -> Served {
-        let mut child = self
-            .command(&["serve", "--listen", "127.0.0.1:0"])
+        self.served_by(self.command(&["serve", "--listen", "127.0.0.1:0"]))
+    }
+
+    /// The page of a command that serves it.
+    pub(crate) fn served_by(&self, mut command: Command) -> Served {
+        let mut child = command
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
@@ -189,6 +193,17 @@ impl Home {
             value,
         );
         self.keep(frame)
+    }
+
+    /// A measurement as somebody wrote it (0x2A35), heard at a moment.
+    pub(crate) fn measurement(&self, received_at: Timestamp, value: Vec<u8>) {
+        self.connection.set(self.connection.get() + 1);
+        let frame = self.frame(
+            SignedDuration::ZERO,
+            Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+            value,
+        );
+        self.keep(Frame { received_at, ..frame });
     }
 
     /// The pressure in the cuff (0x2A36).

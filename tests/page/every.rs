@@ -150,7 +150,7 @@ fn it_can_be_used_without_a_mouse() {
     press("Tab");
     press("Enter");
     let mut seen = Vec::new();
-    for _ in 0..12 {
+    for _ in 0..30 {
         browser.told(json!({ "do": "press", "page": "page", "key": "Tab" }));
         seen.push(browser.eval(
             "page",

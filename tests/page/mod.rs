@@ -9,4 +9,6 @@ mod limits;
 mod pairing;
 mod people;
 mod session;
+mod situations;
 mod speed;
+mod unwell;

@@ -144,6 +144,12 @@ fn a_very_high_reading_with_symptoms_outranks_everything() {
     );
     browser.click("page", "#unwell");
     browser.click("page", "button[value=chest-pain]");
+    // The words need no journal; what became of the note follows in the same page.
+    browser.wait("page", "document.querySelector('.outcome a.button') !== null");
+    assert_eq!(browser.text("page", "h1"), "Call your emergency number now");
+    assert!(browser.text("page", ".outcome").contains("Noted at"));
+    browser.accessible("page");
+    browser.click("page", ".outcome a.button");
     browser.step("page", "emergency");
     assert_eq!(browser.text("page", "#now h1"), "Call your emergency number now");
     browser.accessible("page");

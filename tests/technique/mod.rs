@@ -8,4 +8,5 @@ mod properties;
 mod reported;
 mod rules;
 mod sessions;
+mod situations;
 mod survey;

@@ -257,15 +257,14 @@ fn seeking_help_outranks_every_step() {
     let calmer = [high[0].clone(), reading("2026-03-01T14:00:00", "150", "90")];
     assert_ne!(when(&world, "2026-03-01T14:00:10", &calmer).state, Step::SeekHelp);
 
-    // A low reading says so and lets the session go on.
+    // A low reading is measured again after a while of lying down, and says what would have come next.
     let low = [reading("2026-03-01T07:02:11", "88", "62")];
     let found = when(&world, "2026-03-01T07:02:30", &low);
     assert_eq!(
-        (found.state, found.until),
-        (Step::SeekHelp, Some(at("2026-03-01T07:03:11")))
+        (found.state, found.until, found.otherwise),
+        (Step::SeekHelp, Some(at("2026-03-01T07:07:11")), Some(Step::Wait))
     );
-    assert!(found.say.starts_with("This is lower than usual."));
-    assert!(found.say.ends_with("Take the second reading at 07:03:11."));
+    assert!(found.say.starts_with("This reading is low. Sit or lie down"));
 
     let ill = World::new().noting(
         "2026-03-01T14:00:00",

@@ -10,6 +10,7 @@ use crate::journal::{Journal, JournalError};
 use crate::roles::stated;
 use crate::socket;
 use rustix::fs::Access;
+use std::collections::BTreeSet;
 use std::fs;
 use std::io;
 use std::os::unix::fs::PermissionsExt;
@@ -162,6 +163,29 @@ pub(super) fn routes(config: &Config, stated: &Household) -> Vec<Finding> {
         )
     };
     config.alerts.strangers(stated).map(stranger).collect()
+}
+
+/// What is urgent and reached nobody by a way that was meant to.
+pub(super) fn undelivered(journal: &Journal) -> Vec<Finding> {
+    const CHECK: &str = "reminders";
+    let entries = match journal.undelivered() {
+        Ok(entries) => entries,
+        Err(error) => return vec![failed(CHECK, &error.into())],
+    };
+    let routes: BTreeSet<&str> = entries.iter().map(|entry| entry.route.as_str()).collect();
+    let found = |route: &str| {
+        let mut mine = entries.iter().filter(|entry| entry.route == route);
+        let first = mine.clone().map(|entry| entry.since).min().unwrap_or_default();
+        let why = mine
+            .find_map(|entry| entry.problem.as_deref())
+            .unwrap_or("it was not tried in time");
+        advised(
+            CHECK,
+            format!("something urgent could not be told by {route} since {first}: {why}"),
+            format!("tell them yourself; `quietcuff remind test {route}` tries the way again"),
+        )
+    };
+    routes.into_iter().map(found).collect()
 }
 
 pub(super) fn daemon(state: &Path) -> Finding {

@@ -8,13 +8,19 @@ use super::words::{and, capital, count, days, moment, plain, range, sentence};
 use super::{Report, plot};
 use crate::household::Arm;
 use crate::monitoring::average::Average;
-use crate::monitoring::escalation::Level;
+use crate::monitoring::escalation::{Alert, End, Level};
 use crate::monitoring::period::Mean;
+use crate::reading::{Pressure, pressures};
 use crate::sitting::Slot;
+use crate::technique::JudgedReading;
 use std::collections::BTreeMap;
 
 /// Alerts on the first sheet; how many more there are is said.
 const ALERTS_MAX: usize = 3;
+
+/// Diastolic pressures below which readings are counted for the clinic, in mmHg (NHS; the second is our own choice).
+const LOW_DIASTOLIC: i32 = 60;
+const VERY_LOW_DIASTOLIC: i32 = 50;
 
 /// Stands below every average.
 const CAUTION: &str = "This is an average, not a diagnosis. Symptoms come first, whatever the numbers say. Do not start, \
@@ -224,10 +230,10 @@ fn cannot_wait(report: &Report<'_>, blocks: &mut Vec<Block>) {
         .collect();
     for alert in urgent.iter().take(ALERTS_MAX) {
         blocks.push(Block::Notice(format!(
-            "{} on {}: the household was told \u{201c}{}\u{201d}",
-            capital(&plain(alert.about.name())),
-            moment(report.zones.civil(alert.at)),
-            alert.say
+            "{}: the household was told \u{201c}{}\u{201d} {}",
+            raised(report, alert),
+            alert.say,
+            became(report, alert)
         )));
     }
     if urgent.len() > ALERTS_MAX {
@@ -236,6 +242,75 @@ fn cannot_wait(report: &Report<'_>, blocks: &mut Vec<Block>) {
             urgent.len() - ALERTS_MAX
         )));
     }
+}
+
+/// What was raised, when, and by which numbers.
+fn raised(report: &Report<'_>, alert: &Alert) -> String {
+    let of = |judged: &&JudgedReading| Some(&judged.reading.id) == alert.reading.as_ref();
+    let mut readings = report.readings.iter().map(|(judged, _)| *judged);
+    let numbers = readings
+        .find(of)
+        .map(|judged| {
+            let reading = &judged.reading;
+            format!(
+                " ({}/{} {})",
+                reading.systolic,
+                reading.diastolic,
+                reading.unit.name()
+            )
+        })
+        .unwrap_or_default();
+    format!(
+        "{} on {}{numbers}",
+        capital(&plain(alert.about.name())),
+        moment(report.zones.civil(alert.at))
+    )
+}
+
+/// What became of it: who answered and when, or that nobody did.
+fn became(report: &Report<'_>, alert: &Alert) -> String {
+    let shown = |at| moment(report.zones.civil(at));
+    match alert.end {
+        Some((at, End::Answered)) => {
+            let Some(answer) = report.household.answers.get(&alert.key()) else {
+                return String::new();
+            };
+            let by = answer
+                .by
+                .as_deref()
+                .map(|by| format!(", said by {by}"))
+                .unwrap_or_default();
+            format!("On {} {}{by}.", shown(at), answer.answer.in_words())
+        }
+        Some((at, End::Settled)) => format!("Later readings settled it, on {}.", shown(at)),
+        Some((at, End::Overtaken)) => format!("Another one was raised on {}.", shown(at)),
+        None if alert.outranks() => "Nobody has said what was done.".to_owned(),
+        Some((_, End::Passed)) | None => String::new(),
+    }
+}
+
+/// A low diastolic alone is no alert; how often and how low it was is for the clinic.
+fn low_diastolic(report: &Report<'_>) -> Option<String> {
+    let below = |limit: i32| {
+        let all = report
+            .readings
+            .iter()
+            .filter_map(|(judged, _)| pressures(&judged.reading));
+        all.filter(|(_, diastolic)| *diastolic < Pressure::from_mmhg(limit))
+            .map(|(_, diastolic)| diastolic)
+            .collect::<Vec<_>>()
+    };
+    let low = below(LOW_DIASTOLIC);
+    let lowest = low.iter().min()?;
+    Some(format!(
+        "Low diastolic: {} of {} have a diastolic below {LOW_DIASTOLIC} mmHg, {} of them below {VERY_LOW_DIASTOLIC}; the \
+         lowest is {:.0}. Nobody was alarmed by it. Source: NHS: low below 60; one reading in four of people over 65 is \
+         (survey data); that it is for the clinic only is our own choice.",
+        low.len(),
+        count(report.readings.len(), "reading"),
+        below(VERY_LOW_DIASTOLIC).len(),
+        lowest.mmhg()
+    ))
 }
 
 fn averages(report: &Report<'_>) -> Block {
@@ -382,14 +457,15 @@ fn looked_at(report: &Report<'_>, blocks: &mut Vec<Block>) {
         .iter()
         .map(|alert| {
             format!(
-                "{}, {}: {} Source: {}",
-                capital(&plain(alert.about.name())),
-                moment(report.zones.civil(alert.at)),
+                "{}: {} {} Source: {}",
+                raised(report, alert),
                 alert.say,
+                became(report, alert),
                 sentence(alert.source)
             )
         })
         .collect();
+    items.extend(low_diastolic(report));
     let patterns = report.patterns.iter().map(|pattern| {
         format!(
             "{}: {} Source: {}",

@@ -4,6 +4,7 @@ use crate::gatt::BatteryLevel;
 use crate::household::{Household, MonitorId, PersonId, Statement, Zones};
 use crate::journal::{Journal, JournalError, Wanted};
 use crate::monitoring::care::BATTERY_LOW_PERCENT;
+use crate::monitoring::escalation::LOOK_BACK;
 use crate::monitoring::period::{Period, period};
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocols::Protocols;
@@ -26,7 +27,7 @@ pub struct Look {
     pub protocols: Protocols,
     /// What each person did.
     pub people: Vec<Measured>,
-    /// Readings of the last days.
+    /// Readings as far back as an alert that nobody answered stands.
     pub readings: Vec<Reading>,
     /// What became of each of them.
     pub dispositions: Vec<Disposition>,
@@ -47,7 +48,7 @@ impl Look {
     ) -> Result<Self, JournalError> {
         let statements = journal.statements()?;
         let household = Household::after(statements.iter().map(|(_, statement)| statement));
-        let since = now.checked_sub(BACK).unwrap_or(Timestamp::MIN);
+        let since = now.checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
         let (readings, dispositions) = journal
             .readings(&Wanted {
                 from: Some(since),

@@ -9,7 +9,7 @@
 
 use super::look::Look;
 use crate::gatt::Sfloat;
-use crate::monitoring::reminders::{Kind, Reminder};
+use crate::monitoring::reminders::{BACK, Kind, Reminder};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -31,7 +31,7 @@ pub fn states(
         },
     );
     for (id, (_, removed)) in &look.household.people {
-        let last = last_reading(look, id).filter(|_| readings && !removed);
+        let last = last_reading(look, id, now).filter(|_| readings && !removed);
         states.insert(format!("person/{id}/reading"), last.unwrap_or(Value::Null));
         if *removed {
             states.insert(format!("person/{id}"), Value::Null);
@@ -76,12 +76,15 @@ pub fn states(
     states
 }
 
-fn last_reading(look: &Look, person: &crate::household::PersonId) -> Option<Value> {
+fn last_reading(look: &Look, person: &crate::household::PersonId, now: Timestamp) -> Option<Value> {
+    let since = now.checked_sub(BACK).ok();
     let (reading, disposition) = look
         .readings
         .iter()
         .zip(&look.dispositions)
-        .filter(|(reading, _)| reading.person.as_ref() == Some(person) && reading.time.at.is_some())
+        .filter(|(reading, _)| {
+            reading.person.as_ref() == Some(person) && reading.time.at.is_some_and(|at| Some(at) >= since)
+        })
         .max_by_key(|(reading, _)| reading.time.at)?;
     let number = |value: Sfloat| value.to_f64();
     Some(json!({

@@ -24,6 +24,9 @@ pub(super) struct Answer {
     pub(super) headers: Vec<(HeaderName, String)>,
 }
 
+/// A page.
+pub(super) const PLAIN: HeaderValue = HeaderValue::from_static("text/html; charset=utf-8");
+
 impl Answer {
     pub(super) fn html(page: String) -> Self {
         Self::of("text/html; charset=utf-8", page.into_bytes())

@@ -63,6 +63,14 @@ impl Viewer {
             .is_none_or(|key| key.role == Role::Caregiver && key.person.is_none())
     }
 
+    /// Who says something, in the household's words; nobody on the machine itself.
+    pub(super) fn name(&self) -> Option<&str> {
+        let key = self.key.as_ref()?;
+        Some(key.label.trim())
+            .filter(|label| !label.is_empty())
+            .or(Some(&key.id))
+    }
+
     pub(super) const fn has_key(&self) -> bool {
         self.key.is_some()
     }
@@ -140,6 +148,15 @@ fn is_ours(settings: &Settings, host: &str) -> bool {
 
 pub(super) fn text<'a>(headers: &'a HeaderMap, name: &header::HeaderName) -> Option<&'a str> {
     headers.get(name).and_then(|value| value.to_str().ok())
+}
+
+/// Whether a browser itself says that a form came from this page. A page that was open before the service started anew
+/// has an old token, and this.
+pub(super) fn is_from_our_page(headers: &HeaderMap) -> bool {
+    let says = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
+    let origin = says("origin").and_then(|origin| origin.split_once("://"));
+    says("sec-fetch-site") == Some("same-origin")
+        && origin.is_some_and(|(_, name)| text(headers, &header::HOST) == Some(name))
 }
 
 /// A cookie's value.

@@ -141,6 +141,16 @@ pub(super) fn token(ask: &Ask) -> Markup {
     html! { input type="hidden" name="token" value=(ask.token); }
 }
 
+/// A page of its own, made without the journal.
+pub(super) fn plain_with(ask: &Ask, title: &str, body: &Markup) -> String {
+    document(
+        ask,
+        title,
+        None,
+        &html! { main #content tabindex="-1" { (body) } },
+    )
+}
+
 /// A page that only says something.
 pub(super) fn plain(ask: &Ask, title: &str, text: &str) -> String {
     document(

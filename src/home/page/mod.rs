@@ -26,6 +26,7 @@ mod server;
 mod settings;
 mod shared;
 mod sheet;
+mod unwell;
 mod week;
 
 pub use rehearsal::Rehearsal;

@@ -5,6 +5,7 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use crate::home::live::{Book, Known};
 use crate::household::{Note, PersonId, StatedNote, Statement};
+use crate::monitoring::symptoms::{self, Named, SYMPTOMS, named};
 use jiff::{SignedDuration, Timestamp};
 use maud::{Markup, html};
 
@@ -16,11 +17,7 @@ const TEXT_CHARS_MAX: usize = 500;
 const LISTED_MAX: usize = 20;
 
 /// What one tap notes, under the catalogue's name of the group.
-const TAPS: [(&str, &[&str]); 3] = [
-    (
-        "notes-symptoms",
-        &["dizzy", "headache", "breathless", "chest-pain"],
-    ),
+const TAPS: [(&str, &[&str]); 2] = [
     (
         "notes-day",
         &[
@@ -33,16 +30,12 @@ const TAPS: [(&str, &[&str]); 3] = [
     ),
 ];
 
-/// The note of a tap. Symptoms are kept in English words, which the rules of what must not wait are written in.
+/// Words of one's own about how one feels.
+pub(super) const SOMETHING_ELSE: &str = "something-else";
+
+/// The note of a tap.
 fn made(kind: &str) -> Option<Note> {
-    let symptom = |word: &str| Note::Symptoms {
-        symptoms: vec![word.to_owned()],
-    };
     Some(match kind {
-        "dizzy" => symptom("dizzy"),
-        "headache" => symptom("severe headache"),
-        "breathless" => symptom("short of breath"),
-        "chest-pain" => symptom("chest pain"),
         "medicine" => Note::Medicine { text: None },
         "coffee" => Note::Coffee,
         "meal" => Note::Meal,
@@ -67,7 +60,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
         Some(person) => html! {
             h1 { (title) " · " bdi { (known.label(person)) } }
-            @if ask.viewer.writes(person) { (taps(ask, person)) }
+            @if ask.viewer.writes(person) { (taps(ask, &known, person)) }
             (lately(ask, &known, person))
         },
     };
@@ -80,7 +73,41 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     Ok(Answer::html(frame::page(ask, book, &page, &body)?))
 }
 
-fn taps(ask: &Ask, person: &PersonId) -> Markup {
+/// How somebody feels, with what to do in sight.
+fn symptoms(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
+    let pregnant = known.is_pregnant(person);
+    html! {
+        @if pregnant { input type="hidden" name="pregnant" value="yes"; }
+        (list_of_symptoms(ask, pregnant))
+        div.own {
+            label for="else" { (ask.say("something-else")) }
+            textarea #else name="else" rows="2" maxlength=(TEXT_CHARS_MAX) aria-describedby="else-say" {}
+            p.small #else-say { (ask.say("something-else-say")) }
+            button type="submit" name="what" value=(SOMETHING_ELSE) { (ask.say("note-it")) }
+        }
+    }
+}
+
+/// One button for each symptom of the list.
+pub(super) fn list_of_symptoms(ask: &Ask, pregnant: bool) -> Markup {
+    html! {
+        fieldset.taps #symptoms {
+            legend { (ask.say("notes-symptoms")) }
+            p.also { (ask.say("emergency-if")) }
+            @if pregnant { p.also { (ask.say("pregnancy-if")) } }
+            @for symptom in SYMPTOMS.iter().filter(|symptom| pregnant || !symptom.of_pregnancy) {
+                button type="submit" name="what" value=(symptom.name) { (symptom_named(symptom.name, ask)) }
+            }
+            button.quiet type="submit" name="what" value=(symptoms::NONE) { (symptom_named(symptoms::NONE, ask)) }
+        }
+    }
+}
+
+fn symptom_named(name: &str, ask: &Ask) -> String {
+    ask.say(&format!("symptom-{name}"))
+}
+
+fn taps(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
     html! {
         form method="post" action="/notes" {
             (token(ask))
@@ -99,6 +126,7 @@ fn taps(ask: &Ask, person: &PersonId) -> Markup {
                     }
                 }
             }
+            (symptoms(ask, known, person))
             @for (group, kinds) in TAPS {
                 fieldset.taps #(group.trim_start_matches("notes-")) {
                     legend { (ask.say(group)) }
@@ -194,28 +222,43 @@ fn in_words(note: &Note, ask: &Ask) -> String {
 }
 
 fn symptom_in_words(symptom: &str, ask: &Ask) -> String {
-    match symptom {
-        "dizzy" => ask.say("symptom-dizzy"),
-        "severe headache" => ask.say("symptom-headache"),
-        "short of breath" => ask.say("symptom-breathless"),
-        "chest pain" => ask.say("symptom-chest-pain"),
-        own => own.to_owned(),
+    match named(symptom) {
+        Named::Chosen(symptom) => symptom_named(symptom.name, ask),
+        Named::NoneOfThem => symptom_named(symptoms::NONE, ask),
+        Named::Unknown => symptom.to_owned(),
     }
 }
 
-/// Takes a tap.
+/// Takes a tap. One that says how somebody feels is answered by [`super::unwell`].
 pub(super) fn note(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let person = keep(ask, book)?;
+    // Whoever was asked how they feel goes back to where it fills the screen.
+    let place = if ask.field("what").is_some_and(is_symptom) {
+        "/"
+    } else {
+        "/notes"
+    };
+    Ok(Answer::see(&format!("{place}?person={}", encoded(&person))))
+}
+
+/// Keeps what a tap notes.
+pub(super) fn keep(ask: &Ask, book: &mut Book) -> Result<PersonId, Wrong> {
     let person = ask.person(book)?.ok_or(Wrong::NotFound)?;
     if !ask.viewer.writes(&person) {
         return Err(Wrong::NotYours);
     }
     let kind = ask.field("what").unwrap_or_default();
-    let what = if kind == "other" {
-        Note::Other {
+    let what = match kind {
+        "other" => Note::Other {
             text: text_of(ask.field("text").unwrap_or_default())?,
-        }
-    } else {
-        made(kind).ok_or_else(|| Wrong::Value(kind.chars().take(40).collect()))?
+        },
+        SOMETHING_ELSE => Note::Symptoms {
+            symptoms: vec![text_of(ask.field("else").unwrap_or_default())?],
+        },
+        symptom if is_symptom(symptom) => Note::Symptoms {
+            symptoms: vec![symptom.to_owned()],
+        },
+        kind => made(kind).ok_or_else(|| Wrong::Value(kind.chars().take(40).collect()))?,
     };
     let minutes: i64 = ask
         .field("ago")
@@ -239,11 +282,13 @@ pub(super) fn note(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         at,
         what: stated.what,
     };
-    let urgent = kind != "other" && TAPS.first().is_some_and(|(_, kinds)| kinds.contains(&kind));
     book.state(&[statement])?;
-    // What must not wait is said where it fills the screen.
-    let place = if urgent { "/" } else { "/notes" };
-    Ok(Answer::see(&format!("{place}?person={}", encoded(&person))))
+    Ok(person)
+}
+
+/// Whether a tap is one of the list, or says that it is none of it.
+fn is_symptom(kind: &str) -> bool {
+    kind == symptoms::NONE || symptoms::of_name(kind).is_some()
 }
 
 fn text_of(text: &str) -> Result<String, Wrong> {

@@ -8,14 +8,17 @@ mod scene;
 mod told;
 
 pub(super) use scene::{said, values};
+pub(super) use told::heading_of;
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use crate::home::live::{Book, CUFF_SILENT, Known, View};
-use crate::household::PersonId;
-use crate::journal::{JournalError, Wanted};
+use crate::household::{Answer as DoneWith, PersonId, Statement};
+use crate::journal::JournalError;
+use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{self, READINGS_BACK, Step};
+use crate::reading::Reading;
 use crate::sitting::SITTING_GAP;
 use crate::words::Words;
 use jiff::Timestamp;
@@ -33,7 +36,21 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         p #heard .unseen role="status" {}
         p #urgent .unseen role="alert" {}
         div #now data-source=(source) data-at=(ask.now.as_millisecond()) { (seen.markup) }
-        @if let Some(person) = seen.first.filter(|person| ask.viewer.writes(person)) {
+        @if let Some(person) = seen.first.as_ref().filter(|person| ask.viewer.writes(person)) {
+            form #answer method="post" action="/answer" {
+                (token(ask))
+                input type="hidden" name="person" value=(person);
+                input type="hidden" name="alerts" value=(seen.alerts);
+                @if ask.field("person").is_some() { input type="hidden" name="back" value="person"; }
+                fieldset.taps {
+                    legend { (ask.say("answer-title")) }
+                    @for answer in DoneWith::ALL {
+                        button name="answer" value=(answer.name()) { (ask.say(&format!("answer-{}", answer.name()))) }
+                    }
+                }
+                p.small { (ask.say("answer-say")) }
+            }
+
             div.actions {
                 form #rest method="post" action="/rest" {
                     (token(ask))
@@ -42,7 +59,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
                     button.accent.start name="rest" value="start" { (ask.say("start-rest")) }
                     button.stop name="rest" value="stop" { (ask.say("stop-rest")) }
                 }
-                a #unwell .button href={ "/notes?person=" (encoded(&person)) "#symptoms" } { (ask.say("feel-unwell")) }
+                a #unwell .button href={ "/notes?person=" (encoded(person)) "#symptoms" } { (ask.say("feel-unwell")) }
             }
         }
         noscript { p.small { (ask.say("no-script")) } }
@@ -66,6 +83,51 @@ pub(super) fn rest(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     Ok(Answer::see(&match ask.field("back") {
         Some(_) => format!("/?person={}", encoded(&person)),
         None => "/".to_owned(),
+    }))
+}
+
+/// Takes what was done about the alerts that the page showed: those that came since still stand.
+pub(super) fn answered(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    let person = ask.person(book)?.ok_or(Wrong::NotFound)?;
+    if !ask.viewer.writes(&person) {
+        return Err(Wrong::NotYours);
+    }
+    let said = ask.field("answer").unwrap_or_default();
+    let answer = DoneWith::of_name(said).ok_or_else(|| Wrong::Value(said.chars().take(40).collect()))?;
+    let known = book.known()?;
+    let standing = scene(book, &known, &person, ask.now)?.next.alerts;
+    let shown: Vec<&str> = ask.field("alerts").unwrap_or_default().split(' ').collect();
+    let statements: Vec<Statement> = standing
+        .iter()
+        .map(Alert::key)
+        .filter(|key| shown.contains(&key.as_str()))
+        .map(|alert| Statement::AlertAnswered {
+            alert,
+            answer: Some(answer),
+            by: ask.viewer.name().map(str::to_owned),
+            at: ask.now,
+        })
+        .collect();
+    book.state(&statements)?;
+    Ok(Answer::see(&match ask.field("back") {
+        Some(_) => format!("/?person={}", encoded(&person)),
+        None => "/".to_owned(),
+    }))
+}
+
+/// What a person is told that must not wait, with how urgent it is.
+pub(super) fn told_now(
+    book: &mut Book,
+    person: &PersonId,
+    words: &Words,
+    now: Timestamp,
+) -> Result<Option<(Level, String, Vec<String>)>, JournalError> {
+    let known = book.known()?;
+    let scene = scene(book, &known, person, now)?;
+    let level = scene.next.alerts.first().map(|alert| alert.level);
+    Ok(level.map(|level| {
+        let told = scene.told(&known, words);
+        (level, told.heading, told.say)
     }))
 }
 
@@ -93,6 +155,8 @@ struct Seen {
     first: Option<PersonId>,
     /// At which step, by its name in the style sheet.
     step: &'static str,
+    /// What of them waits for an answer, by its keys.
+    alerts: String,
 }
 
 fn seen(
@@ -109,6 +173,7 @@ fn seen(
             until: None,
             first: None,
             step: "not-due",
+            alerts: String::new(),
         });
     };
     let until = scenes
@@ -122,6 +187,7 @@ fn seen(
         until,
         first: Some(shown.next.person.clone()),
         step: told.step,
+        alerts: shown.waiting(),
     })
 }
 
@@ -142,13 +208,9 @@ fn scenes(
 }
 
 fn scene(book: &mut Book, known: &Known, person: &PersonId, now: Timestamp) -> Result<Scene, JournalError> {
-    let wanted = Wanted {
-        person: Some(person.clone()),
-        from: now.checked_sub(READINGS_BACK).ok(),
-        ..Wanted::default()
-    };
-    let mut recent = book.journal.readings(&wanted)?;
-    recent.retain(|judged| judged.reading.time.at.is_some_and(|at| at <= now));
+    let mut recent = book
+        .journal
+        .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?;
     let readings: Vec<_> = recent.iter().map(|judged| judged.reading.clone()).collect();
     let next = next::next_of(
         now,
@@ -164,6 +226,17 @@ fn scene(book: &mut Book, known: &Known, person: &PersonId, now: Timestamp) -> R
         row: 0,
         what: e.to_string(),
     })?;
+    let about = |reading: &Reading| {
+        next.alerts
+            .iter()
+            .any(|alert| alert.reading.as_ref() == Some(&reading.id))
+    };
+    let alarming: Vec<Reading> = readings.into_iter().filter(about).collect();
+    // One that is dated ahead of the clock is told by its alert; no session is made of it yet.
+    recent.retain(|judged| {
+        let reading = &judged.reading;
+        reading.person.as_ref() == Some(person) && reading.time.at.is_some_and(|at| at <= now)
+    });
     let begins = recent
         .windows(2)
         .rposition(|pair| match pair {
@@ -185,9 +258,26 @@ fn scene(book: &mut Book, known: &Known, person: &PersonId, now: Timestamp) -> R
         .filter(|_| !next.grounds.sitting && next.state == Step::Rest);
     Ok(Scene {
         next,
+        undelivered: undelivered(book, person)?,
+        alarming,
         sitting,
         cuff,
         rest,
         now,
     })
+}
+
+/// Ways by which something that must not wait could not be told about this person, or about nobody's readings.
+fn undelivered(book: &Book, person: &PersonId) -> Result<Vec<(String, Timestamp)>, JournalError> {
+    let mut ways: Vec<(String, Timestamp)> = Vec::new();
+    for entry in book.journal.undelivered()? {
+        let mut parts = entry.key.split('/').skip(1);
+        let theirs = parts
+            .next()
+            .is_some_and(|who| who == "-" || who == person.as_str());
+        if theirs && !ways.iter().any(|(route, _)| *route == entry.route) {
+            ways.push((entry.route, entry.since));
+        }
+    }
+    Ok(ways)
 }

@@ -39,6 +39,9 @@
     const unwell = document.getElementById("unwell");
     if (person && rest) rest.value = person;
     if (person && unwell) unwell.href = "/notes?person=" + encodeURIComponent(person) + "#symptoms";
+    for (const field of document.querySelectorAll("#answer input[name=person]")) if (person) field.value = person;
+    const alerts = document.querySelector("#answer input[name=alerts]");
+    if (alerts && step) alerts.value = step.dataset.alerts || "";
     const text = step && step.dataset.heard || "";
     if (text === told) return;
     told = text;

@@ -5,7 +5,7 @@ use super::ask::{Ask, Wrong};
 use super::door::{self, Viewer};
 use super::settings::Settings;
 use super::shared::Shared;
-use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, week};
+use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, unwell, week};
 use crate::home::live::{Book, Turns, View};
 use crate::home::metrics::{self, Measured};
 use crate::journal::JournalError;
@@ -39,19 +39,21 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
         _ => {}
     }
     let (ask, secret, writes) = asked(&shared.settings, &head, &form);
+    if writes
+        && ask.path == "/notes"
+        && let Some(level) = unwell::tapped(&ask)
+    {
+        return unwell::answer(level, ask, secret, &head.headers, shared.clone());
+    }
     if writes && !door::is_our_form(&ask.token, ask.field("token").unwrap_or_default()) {
         return Wrong::Forged.answer(&ask).into_response();
     }
     if writes && ask.path == "/language" {
         return choose_language(&ask).into_response();
     }
-    let viewer = if shared.settings.open() {
-        Some(Viewer::HERE)
-    } else {
-        match viewer(shared, secret.as_ref(), ask.now).await {
-            Ok(viewer) => viewer,
-            Err(wrong) => return wrong.answer(&ask).into_response(),
-        }
+    let viewer = match shared.who(secret.as_ref(), ask.now).await {
+        Ok(viewer) => viewer,
+        Err(wrong) => return wrong.answer(&ask).into_response(),
     };
     let Some(viewer) = viewer else {
         return enter(ask, writes, peer, shared).await.into_response();
@@ -158,6 +160,7 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
     if writes {
         return match ask.path.as_str() {
             "/rest" => now::rest(ask, book),
+            "/answer" => now::answered(ask, book),
             "/notes" => notes::note(ask, book),
             "/notes/take-back" => notes::take_back(ask, book),
             "/questions" => questions::answer(ask, book),
@@ -219,17 +222,6 @@ fn is_here(place: &str) -> bool {
         && !place.starts_with("//")
         && place.len() < 200
         && place.bytes().all(|b| b.is_ascii_graphic() && b != b'\\')
-}
-
-async fn viewer(shared: &Shared, secret: Option<&Secret>, now: Timestamp) -> Result<Option<Viewer>, Wrong> {
-    let Some(secret) = secret else { return Ok(None) };
-    let digest = secret.digest("session");
-    let key = shared
-        .desk
-        .ask(move |book| book.journal.session_key(&digest, now))
-        .await
-        .map_err(|_| Wrong::Busy)??;
-    Ok(key.map(Viewer::with))
 }
 
 /// Asks for a key, and takes one.
@@ -383,7 +375,7 @@ enum Word {
 }
 
 async fn holds(shared: &Shared, secret: Option<&Secret>) -> bool {
-    shared.settings.open() || matches!(viewer(shared, secret, Timestamp::now()).await, Ok(Some(_)))
+    matches!(shared.who(secret, Timestamp::now()).await, Ok(Some(_)))
 }
 
 fn clock() -> String {

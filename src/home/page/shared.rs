@@ -1,8 +1,11 @@
 //! What every connection shares.
 
-use super::door;
+use super::ask::Wrong;
+use super::door::{self, Viewer};
 use super::settings::Settings;
 use crate::home::live::Desk;
+use crate::keys::Secret;
+use jiff::Timestamp;
 use tokio::sync::Semaphore;
 
 /// What every connection shares.
@@ -12,4 +15,21 @@ pub(super) struct Shared {
     pub(super) tries: door::Tries,
     /// For making sheets.
     pub(super) sheets: Semaphore,
+}
+
+impl Shared {
+    /// Who asks; nobody where a key is needed and none was given that opens the page.
+    pub(super) async fn who(&self, secret: Option<&Secret>, now: Timestamp) -> Result<Option<Viewer>, Wrong> {
+        if self.settings.open() {
+            return Ok(Some(Viewer::HERE));
+        }
+        let Some(secret) = secret else { return Ok(None) };
+        let digest = secret.digest("session");
+        let key = self
+            .desk
+            .ask(move |book| book.journal.session_key(&digest, now))
+            .await
+            .map_err(|_| Wrong::Busy)??;
+        Ok(key.map(Viewer::with))
+    }
 }

@@ -408,39 +408,55 @@ impl Home {
         }
     }
 
-    /// Very high stands for a day, low for as long as the cuff may be on.
+    /// The last reading of a person, where it is very high or low, was told by now: itself, or those within the hour
+    /// before it, from which on more of the same are not told anew.
     fn check_urgent(&mut self, teller: &Teller, at: Timestamp) {
-        for row in &self.rows {
-            let truth = &self.truths[row.truth];
-            let (Some(person), Some(taken), Some([systolic, diastolic, _])) =
-                (row.person, row.at, truth.shown)
-            else {
+        for person in 0..self.people.len() {
+            let mut read: Vec<(Timestamp, bool, bool)> = Vec::new();
+            for row in self.rows.iter().filter(|row| row.person == Some(person)) {
+                let truth = &self.truths[row.truth];
+                if let (Some(taken), Some([systolic, diastolic, _]), false) =
+                    (row.at, truth.shown, truth.discarded)
+                {
+                    let high = systolic >= 180 || diastolic >= 110;
+                    read.push((taken, high, systolic < 90));
+                }
+            }
+            read.sort_unstable();
+            let Some(&(last, high, low)) = read.last() else {
                 continue;
             };
-            let minutes = at.duration_since(taken).as_mins();
-            let high = systolic >= 180 || diastolic >= 110;
-            let low = systolic < 90 || diastolic < 60;
-            let due = high && (0..23 * 60).contains(&minutes) || low && !high && (0..9).contains(&minutes);
-            let alone = || {
-                let same = |other: &&super::Row| other.person == Some(person) && other.at == Some(taken);
-                self.rows.iter().filter(same).count() == 1
-            };
-            if due && taken <= at && !truth.discarded && alone() {
-                self.coverage
-                    .saw("reminders: a very high or low reading had to be told");
-                // Who hears of everybody may have been told while it was nobody's; who hears of one was told no numbers then.
-                let told = |(nth, receiver): (usize, &Receiver)| {
-                    let counts = |whose: Option<usize>| whose == Some(person) || nth == 0 && whose.is_none();
-                    receiver.told.keys().any(|matter| {
-                        matches!(matter, Matter::Moment("urgent", whose, at, _) if counts(*whose) && *at == taken)
-                    })
-                };
-                assert!(
-                    teller.of(Some(person)).enumerate().all(told),
-                    "{systolic}/{diastolic} of person {person} at {taken} was not told by {at}: {}",
-                    row.id
-                );
+            // Two of one moment have no order.
+            let alone = read.iter().rev().nth(1).is_none_or(|(before, ..)| *before < last);
+            if !(high || low) || !alone || last > at || at.duration_since(last).as_hours() >= 24 * 30 {
+                continue;
             }
+            let same = |reading: &(Timestamp, bool, bool)| reading.1 && high || reading.2 && low;
+            let mut since = last;
+            let mut run = 0;
+            for reading in read.iter().rev().filter(|reading| same(reading)) {
+                if since.duration_since(reading.0).as_mins() > 60 {
+                    break;
+                }
+                (since, run) = (reading.0, run + 1);
+            }
+            // Low twice without a symptom is for the clinic, and no message any more.
+            if low && !high && run > 1 {
+                continue;
+            }
+            self.coverage
+                .saw("reminders: a very high or low reading had to be told");
+            // Who hears of everybody may have been told while it was nobody's; who hears of one was told no numbers then.
+            let told = |(nth, receiver): (usize, &Receiver)| {
+                let counts = |whose: Option<usize>| whose == Some(person) || nth == 0 && whose.is_none();
+                receiver.told.keys().any(|matter| {
+                    matches!(matter, Matter::Moment("urgent", whose, at, _) if counts(*whose) && (since..=last).contains(at))
+                })
+            };
+            assert!(
+                teller.of(Some(person)).enumerate().all(told),
+                "a reading of person {person} at {last} was not told by {at}, nor one since {since}"
+            );
         }
     }
 }

@@ -5,6 +5,7 @@ use super::scene::{Scene, said, values};
 use super::told::Told;
 use crate::gatt::Unit;
 use crate::home::live::{Cuff, Known};
+use crate::monitoring::escalation::Level;
 use crate::monitoring::next::Step;
 use crate::technique::{Disposition, JudgedReading, Judges, Reason};
 use crate::words::Words;
@@ -24,6 +25,7 @@ impl Scene {
         let more = self.next.alerts.iter().skip(usize::from(urgent));
         html! {
             section.step data-step=(told.step) data-heard=(heard) data-urgent[urgent] data-person=(self.next.person)
+                data-alerts=(self.waiting())
                 aria-labelledby="step" {
                 p.who { bdi { (known.label(&self.next.person)) } }
                 h1 #step { (told.heading) }
@@ -34,9 +36,23 @@ impl Scene {
                 }
                 @if let Some(after) = after { p.also { (words.with("then-otherwise", &[("step", after.into())])) } }
                 @for alert in more { p.notice { (self.alert(alert, words)) } }
+                @for (route, since) in &self.undelivered {
+                    p.notice { (words.with("undelivered", &[
+                        ("route", route.as_str().into()), ("moment", words.moment(known.zones.civil(*since)).into()),
+                    ])) }
+                }
                 @if urgent {
                     @if let Some(alert) = self.next.alerts.first() {
-                        p.small { (words.with("source-of", &[("source", alert.source.into())])) }
+                        p.small {
+                            (words.with("since-moment", &[("moment", words.moment(known.zones.civil(alert.at)).into())]))
+                            " " (words.with("source-of", &[("source", alert.source.into())]))
+                        }
+                    }
+                    @if self.next.alerts.iter().any(|alert| alert.person.is_none()) {
+                        p { a.button href="/questions" { (words.say("nobodys-say")) } }
+                    }
+                    @if self.next.alerts.iter().any(|alert| alert.level == Level::Ask) {
+                        p { a.button href={ "/notes?person=" (encoded(&self.next.person)) "#symptoms" } { (words.say("help-ask")) } }
                     }
                 }
             }

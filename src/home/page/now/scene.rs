@@ -3,8 +3,9 @@
 use crate::gatt::Sfloat;
 use crate::home::live::{CUFF_SILENT, Cuff, Known, RESTED};
 use crate::household::Moments;
-use crate::monitoring::escalation::Level;
+use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{Next, Step};
+use crate::reading::Reading;
 use crate::sitting::SITTING_GAP;
 use crate::technique::{JudgedReading, Reason};
 use crate::words::Words;
@@ -14,6 +15,10 @@ use jiff::{SignedDuration, Timestamp};
 /// One person at one moment.
 pub(super) struct Scene {
     pub(super) next: Next,
+    /// The readings that alerts are about.
+    pub(super) alarming: Vec<Reading>,
+    /// Ways by which something urgent could not be told, each with since when.
+    pub(super) undelivered: Vec<(String, Timestamp)>,
     /// The readings of the last sitting, in order of time.
     pub(super) sitting: Vec<JudgedReading>,
     pub(super) cuff: Option<Cuff>,
@@ -46,6 +51,12 @@ impl Scene {
         ]
         .into_iter()
         .flatten()
+    }
+
+    /// What waits for an answer, by its keys, as a form carries it.
+    pub(super) fn waiting(&self) -> String {
+        let outrank = self.next.alerts.iter().filter(|alert| alert.outranks());
+        outrank.map(Alert::key).collect::<Vec<_>>().join(" ")
     }
 
     pub(super) fn rank(&self) -> u8 {

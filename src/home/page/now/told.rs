@@ -3,7 +3,7 @@
 use super::scene::{Scene, said};
 use crate::home::live::Known;
 use crate::home::urgent;
-use crate::monitoring::escalation::{Alert, Level};
+use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::next::Step;
 use crate::words::{Value, Words};
 use jiff::Timestamp;
@@ -34,9 +34,14 @@ impl Told {
 
 impl Scene {
     pub(super) fn alert(&self, alert: &Alert, words: &Words) -> String {
-        let mut readings = self.sitting.iter().map(|judged| &judged.reading);
+        let mut readings = self.alarming.iter();
         let reading = readings.find(|reading| Some(&reading.id) == alert.reading.as_ref());
-        urgent::said(alert, reading, words, None)
+        let said = urgent::said(alert, reading, words, None);
+        if alert.person.is_none() {
+            format!("{said} {}", words.say("told-reading-is-nobodys"))
+        } else {
+            said
+        }
     }
 
     pub(super) fn told(&self, known: &Known, words: &Words) -> Told {
@@ -166,18 +171,8 @@ impl Scene {
         let Some(alert) = self.next.alerts.first() else {
             return Told::new("help", words.say("help-today"), Vec::new());
         };
-        let waiting = self.next.until.is_some_and(|until| until > self.now);
-        let heading = match alert.level {
-            Level::Emergency => "help-emergency",
-            Level::ContactNow => "help-now",
-            Level::ContactToday | Level::TellClinic => "help-today",
-            Level::MeasureAgain if waiting => "help-wait",
-            Level::MeasureAgain => "help-again",
-            Level::Note => "help-low",
-        };
-        let until = self.next.until.filter(|_| alert.level == Level::MeasureAgain);
         let mut say = vec![self.alert(alert, words)];
-        if alert.level < Level::Emergency && alert.level > Level::Note {
+        if alert.level < Level::Emergency {
             say.push(words.say("emergency-if"));
         }
         let step = if alert.level == Level::Emergency {
@@ -185,7 +180,8 @@ impl Scene {
         } else {
             "help"
         };
-        Told::new(step, words.say(heading), say).until(until)
+        let waiting = self.next.until.is_some_and(|until| until > self.now);
+        Told::new(step, words.say(heading(alert, waiting)), say).until(self.next.until)
     }
 
     fn coming(&self, known: &Known, words: &Words) -> String {
@@ -201,5 +197,27 @@ impl Scene {
                 ("time", words.time(opens.time()).into()),
             ],
         )
+    }
+}
+
+/// What to do about an alert, in a few words.
+fn heading(alert: &Alert, waiting: bool) -> &'static str {
+    let lie_down = matches!(alert.about, About::Low | About::VeryLow);
+    match alert.level {
+        Level::MeasureAgain if waiting && lie_down => "help-low",
+        Level::MeasureAgain if waiting => "help-wait",
+        level => heading_of(level),
+    }
+}
+
+/// The same by its level alone.
+pub(in crate::home::page) const fn heading_of(level: Level) -> &'static str {
+    match level {
+        Level::Emergency => "help-emergency",
+        Level::ContactNow => "help-now",
+        Level::ContactToday => "help-today",
+        Level::MeasureAgain => "help-again",
+        Level::Ask => "help-ask",
+        Level::TellClinic | Level::Note => "help-tell",
     }
 }

@@ -1,0 +1,113 @@
+//! `quietcuff answer`: what was done about something that must not wait.
+
+use super::days::{one, shown};
+use super::failure::{self, Failure, Outcome};
+use super::next::{AlertLine, next_of};
+use super::output::json_line;
+use super::place::{Everywhere, protocols};
+use crate::household::{Answer, PersonId, Statement};
+use clap::Args;
+use clap::builder::PossibleValuesParser;
+use jiff::Timestamp;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// The longest name of whoever answers.
+const BY_CHARS_MAX: usize = 80;
+
+/// What was done, and by whom.
+#[derive(Args)]
+#[command(
+    after_help = "An alert stands until somebody says what was done, or until later readings settle it. Without an \
+                        answer, what stands is listed."
+)]
+pub(crate) struct AnswerArgs {
+    /// What was done
+    #[arg(value_parser = PossibleValuesParser::new(Answer::ALL.map(Answer::name)))]
+    answer: Option<String>,
+    /// About whom [default: the only person there is]
+    #[arg(long, value_name = "ID")]
+    person: Option<PersonId>,
+    /// Who says so [default: the user of this machine]
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
+    /// Take back the answer to this alert, as `--json` names it
+    #[arg(long, value_name = "ALERT", conflicts_with = "answer")]
+    take_back: Option<String>,
+    /// Print one JSON object a line
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
+    let mut journal = here.existing_journal()?;
+    let zones = here.zones(&journal)?;
+    let household = journal.household()?;
+    let protocols = protocols(&household)?;
+    let now = Timestamp::now();
+    let mut out = std::io::stdout().lock();
+    if let Some(alert) = &args.take_back {
+        if !household.answers.contains_key(alert) {
+            return Err(Failure::new(
+                failure::USAGE,
+                format!("nobody has answered {alert:?}; `quietcuff report` shows what was answered"),
+            ));
+        }
+        let back = Statement::AlertAnswered {
+            alert: alert.clone(),
+            answer: None,
+            by: None,
+            at: now,
+        };
+        journal.state(now, &[back])?;
+        writeln!(out, "taken back")?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let person = one(&household, args.person.as_ref())?;
+    let next = next_of(&mut journal, &zones, &protocols, &person, (now, false))?;
+    let standing: Vec<_> = next.alerts.iter().filter(|alert| alert.outranks()).collect();
+    let by = args.by.clone().or_else(|| std::env::var("USER").ok());
+    let by = by.map(|by| {
+        by.chars()
+            .filter(|c| !c.is_control())
+            .take(BY_CHARS_MAX)
+            .collect::<String>()
+    });
+    let answer = args.answer.as_deref().and_then(Answer::of_name);
+    if let Some(answer) = answer {
+        if standing.is_empty() {
+            return Err(Failure::new(
+                failure::USAGE,
+                format!("nothing of {person} waits for an answer; `quietcuff next` says how it stands"),
+            ));
+        }
+        let answered: Vec<Statement> = standing
+            .iter()
+            .map(|alert| Statement::AlertAnswered {
+                alert: alert.key(),
+                answer: Some(answer),
+                by: by.clone(),
+                at: now,
+            })
+            .collect();
+        journal.state(now, &answered)?;
+    }
+    for alert in &standing {
+        if args.json {
+            json_line(&mut out, &AlertLine::of(alert, &zones))?;
+        } else {
+            let done = answer.map_or("nobody has said what was done", Answer::in_words);
+            let since = shown(alert.at, &zones);
+            writeln!(
+                out,
+                "{} {}, since {since}: {done}",
+                alert.about.name(),
+                alert.level.name()
+            )?;
+        }
+    }
+    if standing.is_empty() && !args.json {
+        writeln!(out, "nothing of {person} waits for an answer")?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
