@@ -75,7 +75,8 @@ impl Characteristic {
         }
     }
 
-    /// The name that the Bluetooth SIG gave it, for those that this program decodes.
+    /// The name that the Bluetooth SIG gave it, for those that this program decodes, which are
+    /// those that are kept of a capture.
     pub const fn name(self) -> Option<&'static str> {
         Some(match self {
             Self::BLOOD_PRESSURE_MEASUREMENT => "Blood Pressure Measurement",

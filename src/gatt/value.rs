@@ -127,3 +127,21 @@ fn take<'a, W: Watch>(
         _ => return Err(DecodeError::Unsupported),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The capture reader keeps what has a name, so what can be decoded has one, and nothing else.
+    #[test]
+    fn what_has_a_name_is_decoded_and_nothing_else() {
+        let mut named = 0;
+        for number in 0..=u16::MAX {
+            let characteristic = Characteristic::assigned(number);
+            let decoded = decode(characteristic, &[0; 20]) != Err(DecodeError::Unsupported);
+            assert_eq!(characteristic.name().is_some(), decoded, "{characteristic}");
+            named += u32::from(decoded);
+        }
+        assert!(named >= 23, "{named}");
+    }
+}

@@ -149,14 +149,19 @@ fn a_hundred_open_pages_cost_little() {
     assert!(each < 100, "{each} KiB");
 }
 
-/// Ten years by the protocol: two readings, morning and evening.
+/// How many times as long a page may take with ten years behind it as with two weeks, which have 260 times fewer readings.
+/// Own choice: what goes through all of them takes far longer, what looks a part up takes a few steps more.
+const TEN_YEARS_MAX: f64 = 10.0;
+
+/// Ten years by the protocol, two readings morning and evening, beside two weeks of the same, by turns in one run.
 #[test]
 fn a_page_with_ten_years_behind_it_is_as_fast() {
-    let home = Home::new();
-    years(&home, 10);
-    let served = home.serve();
-    let at = served.address();
-    let mut all = get(at, "/page.css", "").body.len() + get(at, "/page.js", "").body.len();
+    let (long, short) = (Home::new(), Home::new());
+    days(&long, 3_650);
+    days(&short, 14);
+    let served = (long.serve(), short.serve());
+    let (long, short) = (served.0.address(), served.1.address());
+    let mut all = get(long, "/page.css", "").body.len() + get(long, "/page.js", "").body.len();
     println!("style and script: {all} octets");
     let shared = all;
     for path in [
@@ -170,31 +175,37 @@ fn a_page_with_ten_years_behind_it_is_as_fast() {
     ] {
         let path = format!("{path}?person=asha");
         let mut octets = 0;
+        let mut asked = |at| {
+            let begun = Instant::now();
+            let back = get(at, &path, "");
+            assert_eq!(back.status, 200);
+            octets = octets.max(back.head.len() + back.body.len());
+            begun.elapsed().as_secs_f64() * 1000.0
+        };
         let mut round = || {
-            let times = (0..21).map(|_| {
-                let begun = Instant::now();
-                let back = get(at, &path, "");
-                assert_eq!(back.status, 200);
-                octets = back.head.len() + back.body.len();
-                begun.elapsed().as_secs_f64() * 1000.0
-            });
-            median(times.collect())
+            let (long, short): (Vec<_>, Vec<_>) = (0..21).map(|_| (asked(long), asked(short))).unzip();
+            let (long, short) = (median(long), median(short));
+            println!("{path}: {long:.1} ms with ten years, {short:.1} ms with two weeks");
+            long / short
         };
         // Other programs take their share of this machine: the best of three rounds is this program's own.
-        let time = round().min(round()).min(round());
-        println!("{path}: {time:.1} ms, {octets} octets");
+        let ratio = round().min(round()).min(round());
+        assert!(
+            ratio <= TEN_YEARS_MAX,
+            "{path}: {ratio:.1} times as long with ten years"
+        );
+        println!("{path}: {octets} octets");
         all = all.max(shared + octets);
-        assert!(time < 20.0, "{path}: {time} ms");
     }
     assert!(all < 60 * 1024, "{all} octets");
 }
 
-fn years(home: &Home, years: i64) {
+fn days(home: &Home, days: i64) {
     use std::fmt::Write;
     let mut lines = String::new();
     let now = jiff::Timestamp::now();
     let mut connection = 0;
-    for day in (1..=years * 365).rev() {
+    for day in (1..=days).rev() {
         for half in [0, 12] {
             connection += 1;
             for nth in 0..2 {

@@ -8,7 +8,6 @@ use super::btsnoop::{Kind, Record};
 use super::peers::{Address, Irk, PeerIndex, Peers};
 use super::summary::Summary;
 use crate::frame::Frame;
-use crate::gatt::Characteristic;
 use jiff::tz::Offset;
 use std::collections::HashMap;
 
@@ -18,33 +17,6 @@ const LINKS_MAX: usize = 64;
 /// The two L2CAP channels that are looked at.
 const ATT: u16 = 4;
 const SMP: u16 = 6;
-
-/// The characteristics that become frames.
-const OF_INTEREST: [Characteristic; 23] = [
-    Characteristic::BLOOD_PRESSURE_MEASUREMENT,
-    Characteristic::INTERMEDIATE_CUFF_PRESSURE,
-    Characteristic::BLOOD_PRESSURE_FEATURE,
-    Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT,
-    Characteristic::ENHANCED_INTERMEDIATE_CUFF_PRESSURE,
-    Characteristic::BLOOD_PRESSURE_RECORD,
-    Characteristic::RECORD_ACCESS_CONTROL_POINT,
-    Characteristic::DATE_TIME,
-    Characteristic::CURRENT_TIME,
-    Characteristic::LOCAL_TIME_INFORMATION,
-    Characteristic::REFERENCE_TIME_INFORMATION,
-    Characteristic::DEVICE_TIME,
-    Characteristic::BATTERY_LEVEL,
-    Characteristic::APPEARANCE,
-    Characteristic::DEVICE_NAME,
-    Characteristic::SYSTEM_ID,
-    Characteristic::MODEL_NUMBER,
-    Characteristic::SERIAL_NUMBER,
-    Characteristic::FIRMWARE_REVISION,
-    Characteristic::HARDWARE_REVISION,
-    Characteristic::SOFTWARE_REVISION,
-    Characteristic::MANUFACTURER_NAME,
-    Characteristic::PNP_ID,
-];
 
 /// An adapter and a connection handle on it.
 type LinkKey = (u16, u16);
@@ -246,7 +218,7 @@ fn give(peers: &mut Peers, link: &Link, value: Value, counts: &mut Summary, fram
         counts.unknown_handles += 1;
         return;
     };
-    if peer.is_monitor() && OF_INTEREST.contains(&characteristic) {
+    if peer.is_monitor() && characteristic.name().is_some() {
         counts.frames += 1;
         frame(Frame {
             received_at: value.at,
