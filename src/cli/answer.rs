@@ -40,7 +40,11 @@ pub(crate) struct AnswerArgs {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
-    let mut journal = here.existing_journal()?;
+    let mut journal = if args.answer.is_some() || args.take_back.is_some() {
+        here.existing_journal()?
+    } else {
+        here.read_journal()?
+    };
     let zones = here.zones(&journal)?;
     let household = journal.household()?;
     let protocols = protocols(&household)?;

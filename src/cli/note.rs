@@ -9,6 +9,7 @@ use super::place::Everywhere;
 use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::person::pair_of;
 use crate::monitoring::protocol::did_you_mean;
+use crate::monitoring::symptoms::{Named, SYMPTOMS, named};
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -171,6 +172,23 @@ fn symptoms(text: &str) -> Result<Note, String> {
     Ok(Note::Symptoms { symptoms })
 }
 
+/// Words that are none of the list change no advice, so whoever wrote them is asked, with the emergency in sight.
+fn ask_about(what: &Note) -> std::io::Result<()> {
+    let Note::Symptoms { symptoms } = what else {
+        return Ok(());
+    };
+    if symptoms.iter().any(|words| named(words) == Named::Unknown) {
+        let list: Vec<&str> = SYMPTOMS.iter().map(|symptom| symptom.name).collect();
+        writeln!(
+            std::io::stderr(),
+            "These words are none of the list, and change no advice. Is it one of these? {}. `quietcuff note add symptoms \
+             NAME` notes one, with `none` if it is none of them. For any of the first ten call your emergency number now.",
+            list.join(", ")
+        )?;
+    }
+    Ok(())
+}
+
 fn cuff(text: &str) -> Result<Note, String> {
     let wrong = || {
         format!(
@@ -267,6 +285,7 @@ pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
             };
             journal.state(now, &[statement])?;
             print(&mut std::io::stdout().lock(), &id, &stated, &zones, *json)?;
+            ask_about(&stated.what)?;
         }
         NoteCommand::List { person, json } => {
             let journal = here.read_journal()?;

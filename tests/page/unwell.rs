@@ -3,6 +3,8 @@
 
 use crate::harness::page::{Home, Served, get, post};
 use crate::page::access::{enter, guarded, key};
+use quietcuff::monitoring::escalation::Level;
+use quietcuff::monitoring::symptoms::SYMPTOMS;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::process::Command;
@@ -82,6 +84,35 @@ fn words_of_ones_own_are_asked_about() {
         now.contains("Is it one of these?") && !now.contains(CALL),
         "{now}"
     );
+}
+
+/// The command asks as well; the ten symptoms that it names as emergencies are those of the list.
+#[test]
+fn the_command_asks_about_words_of_ones_own() {
+    let home = Home::new();
+    let said = |words: &str| {
+        let noted = home
+            .command(&["note", "add", "symptoms", words, "--person", "asha"])
+            .output()
+            .unwrap();
+        assert!(noted.status.success(), "{noted:?}");
+        String::from_utf8(noted.stderr).unwrap()
+    };
+    let asked = said("no chest pain");
+    assert!(
+        asked.contains("Is it one of these? chest-pain,") && asked.contains("the first ten call"),
+        "{asked}"
+    );
+    assert!(said("chest pain").is_empty());
+    let emergencies = SYMPTOMS
+        .iter()
+        .take_while(|symptom| symptom.level == Level::Emergency)
+        .count();
+    let all = SYMPTOMS
+        .iter()
+        .filter(|symptom| symptom.level == Level::Emergency)
+        .count();
+    assert_eq!((emergencies, all), (10, 10));
 }
 
 #[test]
