@@ -3,7 +3,8 @@
 use super::octets::{DecodeError, Octets, Watch};
 use std::fmt;
 
-/// A category of ten bits and a subcategory of six. A hint: a device states it about itself.
+/// An Appearance: a category in the upper ten bits, a subcategory in the lower six. It is a hint, because a
+/// device states it about itself.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Appearance(pub u16);
 
@@ -31,12 +32,12 @@ impl Appearance {
         self.0.to_le_bytes()
     }
 
-    /// Whether it is in the category of blood pressure monitors.
+    /// Whether the category is that of blood pressure monitors.
     pub const fn is_blood_pressure(self) -> bool {
         self.0 >> 6 == Self::BLOOD_PRESSURE.0 >> 6
     }
 
-    /// Its name, where it is one of the three that concern a blood pressure monitor.
+    /// The name of the three appearances that concern a blood pressure monitor; `None` for every other one.
     pub const fn name(self) -> Option<&'static str> {
         match self {
             Self::BLOOD_PRESSURE => Some("blood pressure monitor"),

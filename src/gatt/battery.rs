@@ -2,7 +2,7 @@
 
 use super::octets::{DecodeError, Octets, Watch};
 
-/// The octet as it came.
+/// The battery level, as the octet that was sent; `percent` says what it means.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct BatteryLevel(pub u8);
 
@@ -26,7 +26,7 @@ impl BatteryLevel {
         [self.0]
     }
 
-    /// 0 to 100; larger ones are reserved.
+    /// The battery level in percent, 0 to 100; `None` for the reserved octets above 100.
     pub const fn percent(self) -> Option<u8> {
         match self.0 {
             percent @ 0..=100 => Some(percent),

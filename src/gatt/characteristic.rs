@@ -12,51 +12,51 @@ const BASE: u128 = 0x0000_0000_0000_1000_8000_0080_5f9b_34fb;
 pub struct Characteristic(Uuid);
 
 impl Characteristic {
-    /// 0x2A35
+    /// Blood Pressure Measurement, 0x2A35.
     pub const BLOOD_PRESSURE_MEASUREMENT: Self = Self::assigned(0x2a35);
-    /// 0x2A36
+    /// Intermediate Cuff Pressure, 0x2A36.
     pub const INTERMEDIATE_CUFF_PRESSURE: Self = Self::assigned(0x2a36);
-    /// 0x2A49
+    /// Blood Pressure Feature, 0x2A49.
     pub const BLOOD_PRESSURE_FEATURE: Self = Self::assigned(0x2a49);
-    /// 0x2B34
+    /// Enhanced Blood Pressure Measurement, 0x2B34.
     pub const ENHANCED_BLOOD_PRESSURE_MEASUREMENT: Self = Self::assigned(0x2b34);
-    /// 0x2B35
+    /// Enhanced Intermediate Cuff Pressure, 0x2B35.
     pub const ENHANCED_INTERMEDIATE_CUFF_PRESSURE: Self = Self::assigned(0x2b35);
-    /// 0x2B36
+    /// Blood Pressure Record, 0x2B36.
     pub const BLOOD_PRESSURE_RECORD: Self = Self::assigned(0x2b36);
-    /// 0x2A52
+    /// Record Access Control Point, 0x2A52.
     pub const RECORD_ACCESS_CONTROL_POINT: Self = Self::assigned(0x2a52);
-    /// 0x2A08
+    /// Date Time, 0x2A08.
     pub const DATE_TIME: Self = Self::assigned(0x2a08);
-    /// 0x2A2B
+    /// Current Time, 0x2A2B.
     pub const CURRENT_TIME: Self = Self::assigned(0x2a2b);
-    /// 0x2A0F
+    /// Local Time Information, 0x2A0F.
     pub const LOCAL_TIME_INFORMATION: Self = Self::assigned(0x2a0f);
-    /// 0x2A14
+    /// Reference Time Information, 0x2A14.
     pub const REFERENCE_TIME_INFORMATION: Self = Self::assigned(0x2a14);
-    /// 0x2B90
+    /// Device Time, 0x2B90.
     pub const DEVICE_TIME: Self = Self::assigned(0x2b90);
-    /// 0x2A19
+    /// Battery Level, 0x2A19.
     pub const BATTERY_LEVEL: Self = Self::assigned(0x2a19);
-    /// 0x2A01
+    /// Appearance of the device, 0x2A01.
     pub const APPEARANCE: Self = Self::assigned(0x2a01);
-    /// 0x2A00
+    /// Device Name, 0x2A00.
     pub const DEVICE_NAME: Self = Self::assigned(0x2a00);
-    /// 0x2A23
+    /// System ID, 0x2A23.
     pub const SYSTEM_ID: Self = Self::assigned(0x2a23);
-    /// 0x2A24
+    /// Model Number String, 0x2A24.
     pub const MODEL_NUMBER: Self = Self::assigned(0x2a24);
-    /// 0x2A25
+    /// Serial Number String, 0x2A25.
     pub const SERIAL_NUMBER: Self = Self::assigned(0x2a25);
-    /// 0x2A26
+    /// Firmware Revision String, 0x2A26.
     pub const FIRMWARE_REVISION: Self = Self::assigned(0x2a26);
-    /// 0x2A27
+    /// Hardware Revision String, 0x2A27.
     pub const HARDWARE_REVISION: Self = Self::assigned(0x2a27);
-    /// 0x2A28
+    /// Software Revision String, 0x2A28.
     pub const SOFTWARE_REVISION: Self = Self::assigned(0x2a28);
-    /// 0x2A29
+    /// Manufacturer Name String, 0x2A29.
     pub const MANUFACTURER_NAME: Self = Self::assigned(0x2a29);
-    /// 0x2A50
+    /// PnP ID, 0x2A50.
     pub const PNP_ID: Self = Self::assigned(0x2a50);
 
     /// The characteristic with this 16-bit assigned number.
@@ -64,7 +64,7 @@ impl Characteristic {
         Self(Uuid::from_u128(BASE | ((number as u128) << 96)))
     }
 
-    /// The 16-bit assigned number, if it has one.
+    /// The 16-bit assigned number; `None` where the UUID is not built on the Bluetooth base UUID.
     pub fn number(self) -> Option<u16> {
         let number = (self.0.as_u128() >> 96) as u32;
         let base = self.0.as_u128() & (u128::MAX >> 32);
@@ -75,8 +75,8 @@ impl Characteristic {
         }
     }
 
-    /// The name that the Bluetooth SIG gave it, for those that this program decodes, which are
-    /// those that are kept of a capture.
+    /// The name that the Bluetooth SIG gave the characteristic; `None` for those that this program does not
+    /// decode.
     pub const fn name(self) -> Option<&'static str> {
         Some(match self {
             Self::BLOOD_PRESSURE_MEASUREMENT => "Blood Pressure Measurement",
@@ -106,7 +106,8 @@ impl Characteristic {
         })
     }
 
-    /// UUID and name, for a person: `2a35 Blood Pressure Measurement`.
+    /// UUID and name for a person, such as `2a35 Blood Pressure Measurement`; the UUID alone where there is
+    /// no name.
     pub fn described(self) -> String {
         match self.name() {
             Some(name) => format!("{self} {name}"),

@@ -1,5 +1,5 @@
-//! Intermediate Cuff Pressure (0x2A36) and its enhanced form (0x2B35): the pressure while the cuff deflates. It is
-//! for looking at, never a reading.
+//! Intermediate Cuff Pressure (0x2A36) and its enhanced form (0x2B35): the pressure while the cuff deflates.
+//! It is for looking at, and never becomes a reading.
 
 use super::encoded::Encoded;
 use super::measurement::{Flags, Optional};
@@ -9,36 +9,38 @@ use super::status::MeasurementStatus;
 use super::time_stamp::TimeStamp;
 use super::unit::Unit;
 
-/// One intermediate pressure, as sent.
+/// One intermediate cuff pressure, as sent.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct CuffPressure<'a> {
-    /// Unit of the pressure.
+    /// The unit of the pressure.
     pub unit: Unit,
-    /// The pressure in the cuff at this moment.
+    /// The pressure in the cuff at this moment, in `unit`.
     pub pressure: Sfloat,
-    /// The monitor's time stamp.
+    /// The monitor's time stamp; `None` where the monitor sent none.
     pub time_stamp: Option<TimeStamp>,
-    /// Beats per minute.
+    /// The pulse rate in beats per minute; `None` where the monitor sent none.
     pub pulse_rate: Option<Sfloat>,
-    /// The monitor's index of the person, or [`super::UNKNOWN_USER`].
+    /// The monitor's index of the person, or [`super::UNKNOWN_USER`]; `None` where the monitor sent none.
     pub user_id: Option<u8>,
-    /// What the monitor sees of the technique.
+    /// What the monitor sees of the technique; `None` where the monitor sent no status.
     pub status: Option<MeasurementStatus>,
-    /// 0x2B35 only: the time on the monitor's display.
+    /// The time on the monitor's display; only 0x2B35 can carry it.
     pub user_facing_time: Option<TimeStamp>,
-    /// Flag bits that are reserved, as they came.
+    /// The reserved bits of the flags, as they came.
     pub reserved_flags: u8,
-    /// Octets after the last field.
+    /// The octets after the last field.
     pub trailing: &'a [u8],
 }
 
 impl<'a> CuffPressure<'a> {
-    /// Decodes 0x2A36.
+    /// Decodes an Intermediate Cuff Pressure (0x2A36). The error is `Truncated` where a field has too few
+    /// octets.
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
 
-    /// Decodes 0x2B35.
+    /// Decodes an Enhanced Intermediate Cuff Pressure (0x2B35). The error is `Truncated` where a field has
+    /// too few octets.
     pub fn decode_enhanced(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take_enhanced(&mut Octets::new(value))
     }
@@ -97,8 +99,8 @@ impl<'a> CuffPressure<'a> {
         }
     }
 
-    /// As 0x2A36. A stamp in seconds goes out as the date and time that it spells. The user facing time and trailing
-    /// octets do not go out.
+    /// The octets of this cuff pressure as 0x2A36. A time stamp in seconds goes out as the date and time that
+    /// it spells. The user facing time and the trailing octets do not go out.
     pub fn encode(&self) -> Encoded {
         let optional = self.optional();
         let flags = optional.flags(self.unit) | self.reserved_flags & Flags::RESERVED;

@@ -3,37 +3,37 @@
 use super::date_time::DateTime;
 use super::octets::{DecodeError, Octets, Watch, bits};
 
-/// A clock's time with the day of the week, fractions of a second and why it was last set.
+/// A clock's time with the day of the week, fractions of a second and the reason why the clock was last set.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct CurrentTime {
-    /// Date and time, local, without zone.
+    /// Date and time by the clock's own local time, without a zone.
     pub date_time: DateTime,
-    /// 1 Monday to 7 Sunday, 0 unknown; others are reserved.
+    /// The day of the week: 1 Monday to 7 Sunday, 0 unknown; larger numbers are reserved.
     pub day_of_week: u8,
-    /// 1/256 seconds.
+    /// The fraction of a second, in units of 1/256 s.
     pub fractions256: u8,
     /// Why the clock was last set.
     pub adjust_reason: AdjustReason,
 }
 
-/// Why a clock was last set: bits, several may be set.
+/// Why a clock was last set: one bit for each reason, and several may be set.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 pub struct AdjustReason(pub u8);
 
 impl AdjustReason {
-    /// Bit 0: by hand.
+    /// Bit 0: the clock was set by hand.
     pub const MANUAL: Self = Self(1);
-    /// Bit 1: from an external reference.
+    /// Bit 1: the clock was set from an external reference.
     pub const EXTERNAL_REFERENCE: Self = Self(1 << 1);
     /// Bit 2: the time zone changed.
     pub const TIME_ZONE_CHANGE: Self = Self(1 << 2);
     /// Bit 3: daylight saving began or ended.
     pub const DST_CHANGE: Self = Self(1 << 3);
 
-    /// The names, lowest bit first.
+    /// The names of the bits, lowest bit first.
     pub const NAMES: [&'static str; 4] = ["manual", "external reference", "time zone change", "DST change"];
 
-    /// The bits that are set, by name.
+    /// The names of the bits that are set.
     pub fn names(self) -> impl Iterator<Item = &'static str> {
         Self::NAMES
             .into_iter()
@@ -49,10 +49,11 @@ impl AdjustReason {
 }
 
 impl CurrentTime {
-    /// How many octets it takes.
+    /// The number of octets of a Current Time value.
     pub const LEN: usize = 10;
 
-    /// Decodes 0x2A2B. Trailing octets are ignored.
+    /// Decodes a Current Time (0x2A2B). Trailing octets are ignored. The error is `Truncated` below 10
+    /// octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -87,7 +88,7 @@ impl CurrentTime {
         ]
     }
 
-    /// What a clock showing `civil` sends. `None` before the year 1582.
+    /// The Current Time that a clock showing `civil` sends. `None` before the year 1582.
     pub fn from_civil(civil: jiff::civil::DateTime, adjust_reason: AdjustReason) -> Option<Self> {
         Some(Self {
             date_time: DateTime::from_civil(civil)?,
@@ -98,7 +99,7 @@ impl CurrentTime {
         })
     }
 
-    /// The civil date and time with the fraction, if every part is known and possible.
+    /// The civil date and time with the fraction of a second; `None` if a part is unknown or impossible.
     pub fn civil(self) -> Option<jiff::civil::DateTime> {
         let fraction = i32::from(self.fractions256) * (1_000_000_000 / 256);
         self.date_time

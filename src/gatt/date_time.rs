@@ -1,31 +1,32 @@
-//! Date Time (0x2A08), also the time stamp inside a measurement: local time, no zone, parts may be unknown.
+//! Date Time (0x2A08), which is also the time stamp inside a measurement: local time without a zone, of which
+//! parts may be unknown.
 
 use super::octets::{DecodeError, Octets, Watch, number};
 use std::fmt;
 
-/// The seven octets as they came. Any of them may be unknown (year, month, day 0) or impossible; see
-/// [`DateTime::civil`].
+/// The parts of a date and time as they came. Year, month and day may be unknown (0), and any part may be
+/// impossible; see [`DateTime::civil`].
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, serde::Serialize)]
 pub struct DateTime {
-    /// 0 is unknown; defined from 1582 to 9999.
+    /// The year, 1582 to 9999; 0 is unknown.
     pub year: u16,
-    /// 0 is unknown.
+    /// The month, 1 to 12; 0 is unknown.
     pub month: u8,
-    /// 0 is unknown.
+    /// The day of the month, 1 to 31; 0 is unknown.
     pub day: u8,
-    /// 0 to 23.
+    /// The hour, 0 to 23.
     pub hours: u8,
-    /// 0 to 59.
+    /// The minute, 0 to 59.
     pub minutes: u8,
-    /// 0 to 59.
+    /// The second, 0 to 59.
     pub seconds: u8,
 }
 
 impl DateTime {
-    /// How many octets it takes.
+    /// The number of octets of a Date Time value.
     pub const LEN: usize = 7;
 
-    /// Decodes 0x2A08. Trailing octets are ignored.
+    /// Decodes a Date Time (0x2A08). Trailing octets are ignored. The error is `Truncated` below 7 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value), "time")
     }
@@ -64,7 +65,7 @@ impl DateTime {
         ]
     }
 
-    /// The civil date and time, if every part is known and possible.
+    /// The civil date and time; `None` if a part is unknown or impossible.
     pub fn civil(self) -> Option<jiff::civil::DateTime> {
         if self.year < 1582 {
             return None;
@@ -81,7 +82,8 @@ impl DateTime {
         .ok()
     }
 
-    /// The stamp that a clock showing `civil` writes; fractions of a second are cut off. `None` before the year 1582.
+    /// The stamp that a clock showing `civil` writes; fractions of a second are cut off. `None` before the
+    /// year 1582.
     pub fn from_civil(civil: jiff::civil::DateTime) -> Option<Self> {
         let part = |n: i8| u8::try_from(n).ok();
         Some(Self {
@@ -96,7 +98,8 @@ impl DateTime {
 }
 
 impl fmt::Display for DateTime {
-    /// `2026-03-01T07:02:11`; where a part is unknown or impossible, the parts as they came and that remark.
+    /// The form `2026-03-01T07:02:11`; where a part is unknown or impossible, the parts as they came and that
+    /// remark.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self {
             year,

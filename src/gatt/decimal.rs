@@ -1,16 +1,18 @@
-//! An exact decimal: what an SFLOAT or a FLOAT says where it is a number.
+//! An exact decimal: the number that an SFLOAT or a FLOAT stands for, unless it is a special code.
 
 use serde::{Serialize, Serializer};
 use serde_json::value::RawValue;
 use std::cmp::Ordering;
 use std::fmt;
 
-/// mantissa × 10^exponent. Equal and ordered by value: 2.0 equals 2.00, though they print differently.
+/// The number mantissa × 10^exponent. Decimals are compared by value: 2.0 equals 2.00, though they print
+/// differently.
 #[derive(Clone, Copy, Debug)]
 pub struct Decimal {
-    /// Any.
+    /// The mantissa, any whole number.
     pub mantissa: i32,
-    /// Any; where negative, also how many digits stand after the point.
+    /// The exponent of ten, any whole number. A negative exponent also says how many digits stand after the
+    /// point.
     pub exponent: i8,
 }
 
@@ -41,8 +43,9 @@ impl From<i32> for Decimal {
 
 impl Ord for Decimal {
     fn cmp(&self, other: &Self) -> Ordering {
-        // Scaled to the smaller exponent. An i32 is below 10^10, so a gap of more than ten places is decided by the
-        // one with the larger exponent unless that is zero, and cutting the gap at eleven changes nothing.
+        // Scaled to the smaller exponent. An i32 is below 10^10, so a gap of more than ten places is decided
+        // by the one with the larger exponent unless that is zero, and cutting the gap at eleven changes
+        // nothing.
         let gap = |a: i8, b: i8| 10i128.pow(u32::try_from(i32::from(a) - i32::from(b)).unwrap_or(0).min(11));
         let ours = i128::from(self.mantissa) * gap(self.exponent, other.exponent);
         let theirs = i128::from(other.mantissa) * gap(other.exponent, self.exponent);
@@ -65,8 +68,8 @@ impl PartialEq for Decimal {
 impl Eq for Decimal {}
 
 impl fmt::Display for Decimal {
-    /// Exact digits, as many after the point as the exponent states: `120`, `16.0`, `204.7`. The result is also a
-    /// JSON number.
+    /// Exact digits, as many after the point as the exponent states: `120`, `16.0`, `204.7`. The result is
+    /// also a JSON number.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.mantissa < 0 { "-" } else { "" };
         let digits = self.mantissa.unsigned_abs();

@@ -1,8 +1,9 @@
-//! Device Time (0x2B90) of the Device Time Service: a clock that keeps a base time and what its display adds to it.
+//! Device Time (0x2B90) of the Device Time Service: a clock that keeps a base time and what its display adds
+//! to it.
 //!
-//! Only the fields that every Device Time has are taken; drift, the next log sequence number and fractions follow
-//! under conditions that other characteristics state, and stay in the trailing octets. The layout is from a public
-//! implementation's citation of the Device Time Service 1.0, not from the standard itself.
+//! Only the fields that every Device Time has are taken; drift, the next log sequence number and fractions
+//! follow under conditions that other characteristics state, and stay in the trailing octets. The layout is
+//! from a public implementation's citation of the Device Time Service 1.0, not from the standard itself.
 
 use super::local_time::{dst_minutes, time_zone_minutes};
 use super::octets::{DecodeError, Octets, Watch, bits};
@@ -13,11 +14,11 @@ use super::time_stamp::Epoch;
 pub struct DeviceTime {
     /// Seconds since [`DeviceTime::epoch`]: UTC if [`DeviceTime::utc_aligned`], else a time that never jumps.
     pub base_time: u32,
-    /// Quarters of an hour, as in Local Time Information.
+    /// The time zone in quarters of an hour from UTC, as in Local Time Information.
     pub time_zone: i8,
-    /// Quarters of an hour, as in Local Time Information.
+    /// The daylight saving in quarters of an hour, as in Local Time Information.
     pub dst_offset: u8,
-    /// Status bits as they came.
+    /// The status bits as they came.
     pub status: u16,
 }
 
@@ -32,7 +33,8 @@ const STATUS: [&str; 7] = [
 ];
 
 impl DeviceTime {
-    /// Decodes 0x2B90 of a monitor without E2E-CRC. Further octets are ignored.
+    /// Decodes a Device Time (0x2B90) of a monitor without E2E-CRC. Further octets are ignored. The error is
+    /// `Truncated` below 8 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -67,7 +69,7 @@ impl DeviceTime {
         self.status & 1 << 1 != 0
     }
 
-    /// Status bit 4.
+    /// The epoch of the base time, by status bit 4: 1900 where the bit is clear, 2000 where it is set.
     pub const fn epoch(self) -> Epoch {
         if self.status & 1 << 4 == 0 {
             Epoch::Y1900
@@ -76,12 +78,12 @@ impl DeviceTime {
         }
     }
 
-    /// The base time as a date and time.
+    /// The base time as a date and time; `None` where no date and time can say it.
     pub fn base_civil(self) -> Option<jiff::civil::DateTime> {
         self.epoch().civil(self.base_time)
     }
 
-    /// The local time: base time with zone and daylight saving, where both are known.
+    /// The local time: the base time with zone and daylight saving. `None` where one of the two is unknown.
     pub fn local_civil(self) -> Option<jiff::civil::DateTime> {
         let minutes = time_zone_minutes(self.time_zone)? + dst_minutes(self.dst_offset)?;
         self.base_civil()?
@@ -89,17 +91,17 @@ impl DeviceTime {
             .ok()
     }
 
-    /// Minutes from UTC without daylight saving, if known and defined.
+    /// Minutes from UTC without daylight saving; `None` where they are unknown or not defined.
     pub const fn time_zone_minutes(self) -> Option<i16> {
         time_zone_minutes(self.time_zone)
     }
 
-    /// Minutes of daylight saving, if known and defined.
+    /// Minutes of daylight saving; `None` where they are unknown or not defined.
     pub const fn dst_minutes(self) -> Option<i16> {
         dst_minutes(self.dst_offset)
     }
 
-    /// The status bits that are set, by name.
+    /// The names of the status bits that are set.
     pub fn status_names(self) -> impl Iterator<Item = &'static str> {
         STATUS
             .into_iter()

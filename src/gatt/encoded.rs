@@ -3,8 +3,8 @@
 use super::sfloat::Sfloat;
 use std::ops::Deref;
 
-/// The longest value that anything here encodes to: an enhanced measurement with every field. It is also the longest
-/// that one indication carries at the default ATT_MTU of 23 (Core Vol 3 Part F 3.4.7.2).
+/// The longest value that anything here encodes to: an enhanced measurement with every field. It is also the
+/// longest that one indication carries at the default ATT_MTU of 23 (Core Vol 3 Part F 3.4.7.2).
 const ENCODED_OCTETS_MAX: usize = 20;
 
 /// The octets that go on the air.
@@ -23,7 +23,8 @@ impl Encoded {
         .put([flags])
     }
 
-    /// Adds a field. Nothing here adds more than there is room for; if it did, the field would be left out whole.
+    /// Adds a field. No caller adds more than there is room for; if one did, the field would be left out
+    /// whole.
     pub(super) fn put<const N: usize>(mut self, field: [u8; N]) -> Self {
         let room = self.octets.get_mut(self.len..self.len + N);
         debug_assert!(room.is_some(), "a value of more than {ENCODED_OCTETS_MAX} octets");

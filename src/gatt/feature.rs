@@ -1,4 +1,4 @@
-//! Blood Pressure Feature (0x2A49): what the monitor looks for and can do.
+//! Blood Pressure Feature (0x2A49): what the monitor looks for and what it can do.
 
 use super::octets::{DecodeError, Octets, Watch, bits};
 use std::fmt;
@@ -9,26 +9,26 @@ use std::fmt;
 pub struct Feature(pub u16);
 
 impl Feature {
-    /// Bit 0: it looks for body movement.
+    /// Bit 0: the monitor looks for body movement.
     pub const BODY_MOVEMENT: u16 = 1;
-    /// Bit 1: it looks at the fit of the cuff.
+    /// Bit 1: the monitor looks at the fit of the cuff.
     pub const CUFF_FIT: u16 = 1 << 1;
-    /// Bit 2: it looks for an irregular pulse.
+    /// Bit 2: the monitor looks for an irregular pulse.
     pub const IRREGULAR_PULSE: u16 = 1 << 2;
-    /// Bit 3: it tells a pulse rate out of its range.
+    /// Bit 3: the monitor says when a pulse rate is out of its range.
     pub const PULSE_RATE_RANGE: u16 = 1 << 3;
-    /// Bit 4: it looks at the position.
+    /// Bit 4: the monitor looks at the position of the arm.
     pub const POSITION: u16 = 1 << 4;
-    /// Bit 5: it keeps more than one bond.
+    /// Bit 5: the monitor keeps more than one bond.
     pub const MULTIPLE_BOND: u16 = 1 << 5;
-    /// Bit 6: records end in a checksum.
+    /// Bit 6: the monitor's records end in a checksum.
     pub const E2E_CRC: u16 = 1 << 6;
-    /// Bit 7: it has the User Data Service.
+    /// Bit 7: the monitor has the User Data Service.
     pub const USER_DATA_SERVICE: u16 = 1 << 7;
-    /// Bit 8: measurements can carry the time on its display.
+    /// Bit 8: the monitor's measurements can carry the time on its display.
     pub const USER_FACING_TIME: u16 = 1 << 8;
 
-    /// The names that contracts print, lowest bit first.
+    /// The names of the bits as the JSON output prints them, lowest bit first.
     pub const NAMES: [&'static str; 9] = [
         "body_movement",
         "cuff_fit",
@@ -41,7 +41,8 @@ impl Feature {
         "user_facing_time",
     ];
 
-    /// Decodes 0x2A49. Trailing octets are ignored.
+    /// Decodes a Blood Pressure Feature (0x2A49). Trailing octets are ignored. The error is `Truncated` below
+    /// 2 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -57,7 +58,7 @@ impl Feature {
         self.0.to_le_bytes()
     }
 
-    /// Whether all of these bits are set.
+    /// Whether all of `bits` are set.
     pub const fn has(self, bits: u16) -> bool {
         self.0 & bits == bits
     }
@@ -77,7 +78,7 @@ impl Feature {
 }
 
 impl fmt::Display for Feature {
-    /// The features that it has, or `none`.
+    /// The names of the features that are set, or `none`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&bits(self.0, &Self::NAMES).replace('_', " "))
     }

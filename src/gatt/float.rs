@@ -1,4 +1,5 @@
-//! FLOAT, the 32-bit decimal of IEEE 11073-20601: an eight-bit exponent and a 24-bit mantissa, both two's complement.
+//! FLOAT, the 32-bit decimal of IEEE 11073-20601: an eight-bit exponent and a 24-bit mantissa, both two's
+//! complement.
 
 use super::decimal::Decimal;
 use super::sfloat::Special;
@@ -14,12 +15,13 @@ impl Float {
         Self(bits)
     }
 
-    /// The 32 bits.
+    /// The 32 bits as they came.
     pub const fn bits(self) -> u32 {
         self.0
     }
 
-    /// From mantissa and exponent; `None` where they do not fit, or where they would spell a special code.
+    /// The FLOAT of a mantissa and an exponent. `None` where the mantissa needs more than 24 bits, or where
+    /// the two would spell a special code.
     pub const fn new(mantissa: i32, exponent: i8) -> Option<Self> {
         if mantissa < -(1 << 23) || mantissa >= 1 << 23 {
             return None;
@@ -32,7 +34,7 @@ impl Float {
         }
     }
 
-    /// The special code, if it is one: as with SFLOAT, only with exponent 0.
+    /// The special code; `None` for a number. As in an SFLOAT, a code is special only with exponent 0.
     pub const fn special(self) -> Option<Special> {
         match self.0 {
             0x007f_fffe => Some(Special::PositiveInfinity),
@@ -58,7 +60,7 @@ impl Float {
 }
 
 impl fmt::Display for Float {
-    /// Exact digits, or the special code's name.
+    /// The exact digits, or the name of the special code.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.decimal() {
             Some(decimal) => decimal.fmt(f),

@@ -1,7 +1,8 @@
-//! A decoded value as one JSON object: the shapes that the command line's contract fixes.
+//! A decoded value as one JSON object, in the shapes that the command line's contract fixes.
 //!
-//! A field that the value does not carry is absent; one that is carried but is no number is null, and `special` names
-//! it. Numbers keep the digits that were sent. Reserved bits and trailing octets are in `reserved`.
+//! A field that the value does not carry is absent. A field that the value carries, but that is no number, is
+//! null, and `special` names its code. Numbers keep the digits that were sent. Reserved bits and trailing
+//! octets are in `reserved`.
 
 use super::characteristic::Characteristic;
 use super::cuff_pressure::CuffPressure;
@@ -30,7 +31,8 @@ impl<T: Serialize> Serialize for Ordered<T> {
     }
 }
 
-/// The object while its fields are put into it. What is special or reserved is gathered, and goes to its end.
+/// The object while its fields are put into it. Special codes and reserved bits are gathered, and go to its
+/// end.
 struct Object<M> {
     map: M,
     special: Vec<(&'static str, &'static str)>,

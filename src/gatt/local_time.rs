@@ -2,22 +2,24 @@
 
 use super::octets::{DecodeError, Octets, Watch};
 
-/// The two octets as they came, with what they mean.
+/// The zone and the daylight saving of a clock, as the two octets came.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct LocalTimeInformation {
-    /// Quarters of an hour from UTC, without daylight saving: −48 to 56; −128 unknown, others reserved.
+    /// The time zone in quarters of an hour from UTC, without daylight saving: −48 to 56. −128 is unknown,
+    /// other numbers are reserved.
     pub time_zone: i8,
-    /// Quarters of an hour of daylight saving: 0, 2, 4 or 8; 255 unknown, others reserved.
+    /// The daylight saving in quarters of an hour: 0, 2, 4 or 8. 255 is unknown, other numbers are reserved.
     pub dst_offset: u8,
 }
 
 impl LocalTimeInformation {
-    /// The zone that says "unknown".
+    /// The value of `time_zone` that says "unknown".
     pub const TIME_ZONE_UNKNOWN: i8 = -128;
-    /// The daylight saving that says "unknown".
+    /// The value of `dst_offset` that says "unknown".
     pub const DST_OFFSET_UNKNOWN: u8 = 255;
 
-    /// Decodes 0x2A0F. Trailing octets are ignored.
+    /// Decodes a Local Time Information (0x2A0F). Trailing octets are ignored. The error is `Truncated` below
+    /// 2 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -44,17 +46,18 @@ impl LocalTimeInformation {
         [self.time_zone.cast_unsigned(), self.dst_offset]
     }
 
-    /// Minutes from UTC without daylight saving, if it is known and defined.
+    /// Minutes from UTC without daylight saving; `None` where they are unknown or reserved.
     pub const fn time_zone_minutes(self) -> Option<i16> {
         time_zone_minutes(self.time_zone)
     }
 
-    /// Minutes of daylight saving, if they are known and defined.
+    /// Minutes of daylight saving; `None` where they are unknown or reserved.
     pub const fn dst_minutes(self) -> Option<i16> {
         dst_minutes(self.dst_offset)
     }
 
-    /// From minutes; what the characteristic cannot say becomes "unknown".
+    /// The information for a zone and a daylight saving in minutes. Minutes that the characteristic cannot
+    /// say become "unknown".
     pub fn from_minutes(time_zone: i16, dst: i16) -> Self {
         let quarters = |minutes: i16| (minutes % 15 == 0).then_some(minutes / 15);
         Self {
@@ -70,7 +73,8 @@ impl LocalTimeInformation {
     }
 }
 
-/// Shared with Device Time, which has the same two fields.
+/// Minutes from UTC of a zone in quarters of an hour; `None` where it is unknown or reserved. Device Time has
+/// the same field.
 pub(super) const fn time_zone_minutes(zone: i8) -> Option<i16> {
     match zone {
         -48..=56 => Some(zone as i16 * 15),
@@ -85,7 +89,7 @@ pub(super) const fn dst_minutes(dst: u8) -> Option<i16> {
     }
 }
 
-/// `+01:00`
+/// Minutes as a label shows them, such as `+01:00`.
 fn hours_minutes(minutes: i16) -> String {
     let sign = if minutes < 0 { '-' } else { '+' };
     let minutes = minutes.unsigned_abs();

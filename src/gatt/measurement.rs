@@ -11,34 +11,35 @@ use super::unit::Unit;
 /// One measurement, exactly as sent.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct BloodPressureMeasurement<'a> {
-    /// Unit of the three pressures.
+    /// The unit of the three pressures.
     pub unit: Unit,
-    /// Systolic pressure.
+    /// The systolic pressure, in `unit`.
     pub systolic: Sfloat,
-    /// Diastolic pressure.
+    /// The diastolic pressure, in `unit`.
     pub diastolic: Sfloat,
-    /// Mean arterial pressure, NaN where the monitor gives none.
+    /// The mean arterial pressure, in `unit`; NaN where the monitor gives none.
     pub mean_arterial_pressure: Sfloat,
-    /// The monitor's time stamp.
+    /// The monitor's time stamp; `None` where the monitor sent none.
     pub time_stamp: Option<TimeStamp>,
-    /// Beats per minute.
+    /// The pulse rate in beats per minute; `None` where the monitor sent none.
     pub pulse_rate: Option<Sfloat>,
-    /// The monitor's index of the person, or [`UNKNOWN_USER`].
+    /// The monitor's index of the person, or [`UNKNOWN_USER`]; `None` where the monitor sent none.
     pub user_id: Option<u8>,
-    /// What the monitor saw of the technique.
+    /// What the monitor saw of the technique; `None` where the monitor sent no status.
     pub status: Option<MeasurementStatus>,
-    /// 0x2B34 only: the time on the monitor's display.
+    /// The time on the monitor's display; only 0x2B34 can carry it.
     pub user_facing_time: Option<TimeStamp>,
-    /// Flag bits that are reserved, as they came.
+    /// The reserved bits of the flags, as they came.
     pub reserved_flags: u8,
-    /// Octets after the last field.
+    /// The octets after the last field.
     pub trailing: &'a [u8],
 }
 
 /// The user id that says "unknown user".
 pub const UNKNOWN_USER: u8 = 0xff;
 
-/// The flags octet, common to measurements and cuff pressures. Bits 5 and 6 mean something only in the enhanced ones.
+/// The flags octet, which measurements and cuff pressures share. Bits 5 and 6 mean something only in the
+/// enhanced characteristics.
 #[derive(Clone, Copy)]
 pub(super) struct Flags(pub(super) u8);
 
@@ -104,7 +105,8 @@ impl Flags {
     }
 }
 
-/// The fields between the pressures and the enhanced ones' end: the same four, in the same order, in all of them.
+/// The fields between the pressures and the end of the value: the same ones, in the same order, in
+/// measurements and cuff pressures. Only the enhanced characteristics carry the last one.
 #[derive(Clone, Copy)]
 pub(super) struct Optional {
     pub(super) time_stamp: Option<TimeStamp>,
@@ -190,8 +192,8 @@ impl Optional {
         Ok(Some(MeasurementStatus(status)))
     }
 
-    /// The flag bits that announce these fields in 0x2A35 and 0x2A36. A stamp that no date and time spells is left
-    /// out, as is the user facing time, which those two cannot carry.
+    /// The flag bits that announce these fields in 0x2A35 and 0x2A36. A stamp that no date and time spells is
+    /// left out, as is the user facing time, which those two cannot carry.
     pub(super) fn flags(&self, unit: Unit) -> u8 {
         let stamp = self.time_stamp.and_then(TimeStamp::date_time);
         Self::flag(unit == Unit::KPa, Flags::UNIT)
@@ -201,8 +203,8 @@ impl Optional {
             | Self::flag(self.status.is_some(), Flags::STATUS)
     }
 
-    /// As [`Optional::flags`], for the enhanced ones. `None` if a stamp is no count of seconds, or if two of them
-    /// count from different epochs.
+    /// The flag bits that announce these fields in 0x2B34 and 0x2B35. `None` if a stamp is no count of
+    /// seconds, or if the two stamps count from different epochs.
     pub(super) fn flags_enhanced(&self, unit: Unit) -> Option<u8> {
         let epoch = |stamp: Option<TimeStamp>| match stamp {
             None => Some(None),
@@ -259,19 +261,22 @@ impl Optional {
 }
 
 impl<'a> BloodPressureMeasurement<'a> {
-    /// Decodes 0x2A35.
+    /// Decodes a Blood Pressure Measurement (0x2A35). The error is `Truncated` where a field has too few
+    /// octets.
     #[inline]
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
 
-    /// Decodes 0x2B34.
+    /// Decodes an Enhanced Blood Pressure Measurement (0x2B34). The error is `Truncated` where a field has
+    /// too few octets.
     pub fn decode_enhanced(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take_enhanced(&mut Octets::new(value))
     }
 
-    /// Field by field, not through [`Optional`]: this is the value that comes by the thousand, and without the copy
-    /// it decodes in two thirds of the time (`cargo bench --bench figures -- decode`).
+    /// The fields are taken one by one, not through [`Optional`]: this is the value that comes by the
+    /// thousand, and without the copy it decodes in two thirds of the time (`cargo bench --bench figures --
+    /// decode`).
     #[inline]
     pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
         let flags = Flags::take(octets, false)?;
@@ -334,16 +339,16 @@ impl<'a> BloodPressureMeasurement<'a> {
         }
     }
 
-    /// As 0x2A35. A stamp in seconds goes out as the date and time that it spells. The user facing time and trailing
-    /// octets do not go out.
+    /// The octets of this measurement as 0x2A35. A time stamp in seconds goes out as the date and time that
+    /// it spells. The user facing time and the trailing octets do not go out.
     pub fn encode(&self) -> Encoded {
         let optional = self.optional();
         let flags = optional.flags(self.unit) | self.reserved_flags & Flags::RESERVED;
         optional.put(self.put_pressures(flags))
     }
 
-    /// As 0x2B34, without trailing octets. `None` if a stamp is not a count of seconds, or if the stamp and the user
-    /// facing time count from different epochs.
+    /// The octets of this measurement as 0x2B34, without the trailing octets. `None` if a stamp is not a
+    /// count of seconds, or if the time stamp and the user facing time count from different epochs.
     pub fn encode_enhanced(&self) -> Option<Encoded> {
         let optional = self.optional();
         let flags = optional.flags_enhanced(self.unit)? | self.reserved_flags & Flags::RESERVED_ENHANCED;

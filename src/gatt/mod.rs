@@ -1,12 +1,12 @@
 //! What the Bluetooth SIG defines, byte for byte: one file a characteristic.
 //!
-//! Every decoder is total: any byte string gives a value or a small [`DecodeError`] that says what was wrong and
-//! where. Nothing here reads a clock or panics, and decoding allocates nothing. Layouts follow the SIG's GATT
-//! Specification Supplement; reserved bits and unrecognised trailing octets are accepted and reported, so that a
-//! later version of the profile does not break an old collector.
+//! Every decoder is total: any byte string gives a value or a small [`DecodeError`] that says what was wrong
+//! and where. Nothing here reads a clock or panics, and decoding allocates nothing. Layouts follow the SIG's
+//! GATT Specification Supplement; reserved bits and unrecognised trailing octets are accepted and reported,
+//! so that a later version of the profile does not break an old collector.
 //!
-//! A new characteristic is a file with a `decode` and a `take`, a variant of [`Value`], a line in the table of
-//! `value.rs` and its fields in `json.rs`; the labels come with the `take`.
+//! A new characteristic is a file with a `decode` and a `take`, a variant of [`Value`], a line in the table
+//! of `value.rs` and its fields in `json.rs`; the labels come with the `take`.
 
 mod appearance;
 mod battery;

@@ -1,7 +1,8 @@
 //! Taking little-endian fields off the front of a characteristic's value.
 //!
-//! A layout is written once, as a run of takes. Who watches the takes decides what comes of it: nobody, and it is a
-//! plain decoder; a list of [`Labelled`], and every octet has a name and a meaning (see [`super::label`]).
+//! A layout is written once, as a run of takes. The watcher of the takes decides what comes of them: without
+//! a watcher they are a plain decoder; with a list of [`Labelled`] every octet has a name and a meaning (see
+//! [`super::label`]).
 
 use super::sfloat::Sfloat;
 use super::unit::Unit;
@@ -13,29 +14,29 @@ pub enum DecodeError {
     /// The value ends inside a field.
     #[error("the value ends inside {field}: {need} octets from octet {at} are wanted, {have} are there")]
     Truncated {
-        /// The field that is cut.
+        /// The name of the field that is cut.
         field: &'static str,
-        /// Where the field starts.
+        /// The octet of the value at which the field starts, counted from 0.
         at: usize,
-        /// How many octets the field has.
+        /// The number of octets that the field has.
         need: usize,
-        /// How many are there.
+        /// The number of octets that are there.
         have: usize,
     },
     /// A text field that is not UTF-8.
     #[error("{field} is not UTF-8 from octet {at} on")]
     NotUtf8 {
-        /// The field.
+        /// The name of the text field.
         field: &'static str,
-        /// The first octet that is wrong.
+        /// The first octet of the field that is wrong, counted from 0.
         at: usize,
     },
     /// A checksum that does not fit the octets before it.
     #[error("the checksum {sent:#06x} does not fit the octets before it, which give {computed:#06x}")]
     Checksum {
-        /// What came.
+        /// The checksum that was sent.
         sent: u16,
-        /// What it should be.
+        /// The checksum that the octets before it give.
         computed: u16,
     },
     /// A characteristic that this program has no decoder for.
@@ -46,20 +47,20 @@ pub enum DecodeError {
 /// What some octets of a value mean.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Labelled {
-    /// Which octets.
+    /// The octets of the value that the label is for, counted from 0.
     pub range: Range<usize>,
-    /// The field's name.
+    /// The name of the field.
     pub field: &'static str,
-    /// What it says, for a person.
+    /// What the field says, for a person.
     pub text: String,
 }
 
-/// Who is told of each field that is taken. The text is made only if it is wanted.
+/// The watcher that is told of each field that is taken. The text is made only if the watcher wants it.
 pub(super) trait Watch {
     fn field(&mut self, range: Range<usize>, field: &'static str, text: impl FnOnce() -> String);
 }
 
-/// Nobody watches: decoding only.
+/// No watcher: the value is only decoded.
 impl Watch for () {
     #[inline(always)]
     fn field(&mut self, _: Range<usize>, _: &'static str, _: impl FnOnce() -> String) {}
@@ -75,7 +76,7 @@ impl Watch for Vec<Labelled> {
     }
 }
 
-/// A cursor over a value. Every method names the field it takes, for the error and for the label.
+/// A cursor over a value. Every method names the field that it takes, for the error and for the label.
 pub(super) struct Octets<'a, W = ()> {
     rest: &'a [u8],
     at: usize,
@@ -177,14 +178,14 @@ impl<'a, W: Watch> Octets<'a, W> {
         rest
     }
 
-    /// What is left, without taking it.
+    /// The octets that are left, without taking them.
     #[inline]
     pub(super) fn rest(&self) -> &'a [u8] {
         self.rest
     }
 }
 
-/// For a field whose number says everything.
+/// The label of a field whose number says everything.
 pub(super) fn number(n: impl std::fmt::Display) -> String {
     n.to_string()
 }
@@ -199,7 +200,8 @@ pub(super) fn hex(octets: &[u8]) -> String {
     })
 }
 
-/// The names of the bits that are set, lowest first; reserved ones by their mask.
+/// The names of the bits that are set, lowest first; the reserved bits by their mask; `none` where no bit is
+/// set.
 pub(super) fn bits(value: u16, names: &[&'static str]) -> String {
     let mut set: Vec<String> = names
         .iter()

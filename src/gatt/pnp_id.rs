@@ -1,22 +1,22 @@
-//! PnP ID (0x2A50): which product, never which specimen.
+//! PnP ID (0x2A50): which product a device is, never which specimen of it.
 
 use super::octets::{DecodeError, Octets, Watch};
 
-/// Vendor, product and version.
+/// The numbers of a product: vendor, product and version.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct PnpId {
     /// Who assigned the vendor number: 1 the Bluetooth SIG, 2 the USB Implementer's Forum, others reserved.
     pub vendor_source: u8,
-    /// The vendor.
+    /// The vendor's number, in the list of the `vendor_source`.
     pub vendor: u16,
-    /// The vendor's number of the product.
+    /// The vendor's number for the product.
     pub product: u16,
-    /// The product's version.
+    /// The product's version, as a number.
     pub version: u16,
 }
 
 impl PnpId {
-    /// Decodes 0x2A50. Trailing octets are ignored.
+    /// Decodes a PnP ID (0x2A50). Trailing octets are ignored. The error is `Truncated` below 7 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -39,7 +39,7 @@ impl PnpId {
         [self.vendor_source, v0, v1, p0, p1, n0, n1]
     }
 
-    /// Who assigned the vendor number.
+    /// The name of who assigned the vendor number.
     pub const fn vendor_source_name(self) -> &'static str {
         vendor_source_name(self.vendor_source)
     }

@@ -1,8 +1,9 @@
 //! Blood Pressure Record (0x2B36): a stored measurement, sent in one segment or several.
 //!
-//! A record in one segment is decoded whole. Whether the sequence number and the UUID are repeated in the further
-//! segments of a longer one is not settled here: public implementations differ, and the Blood Pressure Service text
-//! was not at hand. The header is taken as being in every segment, and the rest of such a segment stays as it came.
+//! A record in one segment is decoded whole. Whether the sequence number and the UUID are repeated in the
+//! further segments of a longer one is not settled here: public implementations differ, and the Blood
+//! Pressure Service text was not at hand. The header is taken as being in every segment, and the rest of such
+//! a segment stays as it came.
 
 use super::characteristic::Characteristic;
 use super::measurement::BloodPressureMeasurement;
@@ -11,28 +12,29 @@ use super::octets::{DecodeError, Octets, Watch, bits, hex, number};
 /// One segment of a record.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct BloodPressureRecord<'a> {
-    /// The first segment of a record.
+    /// Whether this is the first segment of a record.
     pub first: bool,
-    /// The last segment of a record.
+    /// Whether this is the last segment of a record.
     pub last: bool,
-    /// Counts segments, 0 to 63 and round again.
+    /// The count of segments, from 0 to 63 and round again.
     pub counter: u8,
-    /// Counts the user's records.
+    /// The sequence number: the count of the user's records.
     pub sequence: u16,
-    /// Which characteristic's value was stored.
+    /// The characteristic whose value was stored.
     pub characteristic: Characteristic,
-    /// The stored value or a part of it, with the checksum, if the monitor sends one, at its end.
+    /// The stored value or a part of it. The checksum, if the monitor sends one, is at the end.
     pub segment: &'a [u8],
 }
 
 impl<'a> BloodPressureRecord<'a> {
-    /// Decodes one segment.
+    /// Decodes one segment of a Blood Pressure Record (0x2B36). The error is `Truncated` below 5 octets.
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
 
-    /// Decodes a record in one segment from a monitor whose Feature says that records end in a checksum, and checks
-    /// that. The checksum is not part of the segment then.
+    /// Decodes a record in one segment from a monitor whose Feature says that records end in a checksum, and
+    /// checks that checksum, which is then not part of `segment`. The error is `Checksum` where it does not
+    /// fit.
     pub fn decode_checked(value: &'a [u8]) -> Result<Self, DecodeError> {
         let (covered, sent) = value.split_last_chunk::<2>().ok_or(DecodeError::Truncated {
             field: "checksum",
@@ -72,7 +74,7 @@ impl<'a> BloodPressureRecord<'a> {
         Ok(made)
     }
 
-    /// The stored measurement, if the record is whole and holds one.
+    /// The stored measurement. `None` where the record has more than one segment or stores something else.
     pub fn measurement(self) -> Option<Result<BloodPressureMeasurement<'a>, DecodeError>> {
         match self.characteristic {
             _ if !(self.first && self.last) => None,

@@ -1,20 +1,22 @@
-//! Record Access Control Point (0x2A52): asking a monitor for its stored records, and its answers.
+//! Record Access Control Point (0x2A52): the requests to a monitor for its stored records, and the monitor's
+//! answers.
 
 use super::octets::{DecodeError, Octets, Watch, hex};
 
-/// A request or an answer. What an operand holds is the service's business, so it stays as it came.
+/// A request or an answer. The content of the operand depends on the service, so the operand stays as it
+/// came.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct RecordAccess<'a> {
-    /// What is asked or answered.
+    /// The op code: what is asked or answered.
     pub op_code: u8,
-    /// Which records.
+    /// The operator: which of the stored records are meant.
     pub operator: u8,
-    /// The filter of a request, the content of an answer.
+    /// The operand: the filter of a request, or the content of an answer.
     pub operand: &'a [u8],
 }
 
 impl<'a> RecordAccess<'a> {
-    /// Decodes 0x2A52.
+    /// Decodes a Record Access Control Point value (0x2A52). The error is `Truncated` below 2 octets.
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -37,17 +39,17 @@ impl<'a> RecordAccess<'a> {
         })
     }
 
-    /// The op code's name.
+    /// The name of the op code; `reserved` where it is not defined.
     pub const fn op_code_name(self) -> &'static str {
         op_code_name(self.op_code)
     }
 
-    /// The operator's name.
+    /// The name of the operator; `reserved` where it is not defined.
     pub const fn operator_name(self) -> &'static str {
         operator_name(self.operator)
     }
 
-    /// Of a response: the op code that it answers, and its code.
+    /// The op code that a response answers, and the response code; `None` for everything but a response.
     pub const fn response(self) -> Option<(u8, u8)> {
         match (self.op_code, self.operand) {
             (0x06, [to, code, ..]) => Some((*to, *code)),
@@ -55,7 +57,7 @@ impl<'a> RecordAccess<'a> {
         }
     }
 
-    /// Of a number-of-records response: how many.
+    /// The number of records that an answer gives; `None` for everything but such an answer.
     pub const fn count(self) -> Option<u16> {
         match (self.op_code, self.operand) {
             (0x05 | 0x08, [low, high]) => Some(u16::from_le_bytes([*low, *high])),

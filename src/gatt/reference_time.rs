@@ -1,35 +1,35 @@
-//! Reference Time Information (0x2A14): where a clock got its time and how good that is.
+//! Reference Time Information (0x2A14): the source of a clock's time, and how good that time is.
 
 use super::octets::{DecodeError, Octets, Watch, number};
 
-/// The four octets as they came, with what they mean.
+/// The source and the quality of a clock's time, as the four octets came.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct ReferenceTimeInformation {
-    /// Where the time came from.
+    /// The source of the clock's time.
     pub source: TimeSource,
-    /// Eighths of a second; 254 larger than 253, 255 unknown.
+    /// How far the clock may be off, in eighths of a second; 254 is more than 253 eighths, 255 is unknown.
     pub accuracy: u8,
     /// Whole days since the clock was set from its source; 255 stands for 255 or more.
     pub days_since_update: u8,
-    /// Hours beyond those days, 0 to 23; 255 where there are 255 days or more.
+    /// Hours beyond the whole days, 0 to 23; 255 where the days are 255 or more.
     pub hours_since_update: u8,
 }
 
-/// Where a clock's time came from.
+/// The source of a clock's time, as a number.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct TimeSource(pub u8);
 
 impl TimeSource {
-    /// 0
+    /// 0: the source is unknown.
     pub const UNKNOWN: Self = Self(0);
-    /// 1: Network Time Protocol.
+    /// 1: the Network Time Protocol.
     pub const NTP: Self = Self(1);
-    /// 4: by hand.
+    /// 4: the clock was set by hand.
     pub const MANUAL: Self = Self(4);
-    /// 7: never.
+    /// 7: the clock was never synchronised.
     pub const NOT_SYNCHRONIZED: Self = Self(7);
 
-    /// Its name; `reserved` above 7.
+    /// The name of the source; `reserved` above 7.
     pub const fn name(self) -> &'static str {
         match self.0 {
             0 => "unknown",
@@ -46,7 +46,8 @@ impl TimeSource {
 }
 
 impl ReferenceTimeInformation {
-    /// Decodes 0x2A14. Trailing octets are ignored.
+    /// Decodes a Reference Time Information (0x2A14). Trailing octets are ignored. The error is `Truncated`
+    /// below 4 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -83,7 +84,8 @@ impl ReferenceTimeInformation {
         ]
     }
 
-    /// How far the clock may be off, in seconds, if that is known and below 31.75 s.
+    /// How far the clock may be off, in seconds; `None` where that is unknown or more than 253 eighths of a
+    /// second.
     pub fn accuracy_seconds(self) -> Option<f64> {
         (self.accuracy < 254).then(|| f64::from(self.accuracy) / 8.0)
     }

@@ -1,8 +1,8 @@
 //! SFLOAT, the 16-bit decimal of IEEE 11073-20601: a four-bit exponent and a twelve-bit mantissa, both two's
 //! complement, value = mantissa × 10^exponent.
 //!
-//! It stays mantissa and exponent until it is printed: the exponent also says how many digits the monitor meant, and
-//! no binary float keeps that.
+//! The number stays mantissa and exponent until it is printed: the exponent also says how many digits the
+//! monitor meant, and no binary float keeps that.
 
 use super::decimal::Decimal;
 use serde::{Serialize, Serializer};
@@ -30,16 +30,16 @@ pub enum Special {
     NaN,
     /// 0x0800: not at this resolution.
     NRes,
-    /// 0x07FE
+    /// 0x07FE: beyond the range.
     PositiveInfinity,
-    /// 0x0802
+    /// 0x0802: below the range.
     NegativeInfinity,
-    /// 0x0801
+    /// 0x0801: reserved for future use.
     Reserved,
 }
 
 impl Special {
-    /// The standard's own name for it.
+    /// The standard's own name for the code.
     pub const fn name(self) -> &'static str {
         match self {
             Self::NaN => "NaN",
@@ -50,7 +50,7 @@ impl Special {
         }
     }
 
-    /// What it says, for a person.
+    /// The meaning of the code, for a person.
     pub const fn meaning(self) -> &'static str {
         match self {
             Self::NaN => "no value (NaN)",
@@ -69,7 +69,7 @@ impl fmt::Display for Special {
 }
 
 impl Sfloat {
-    /// Not a number.
+    /// The special code for "not a number".
     pub const NAN: Self = Self(0x07ff);
 
     /// Takes the 16 bits as they came.
@@ -78,13 +78,14 @@ impl Sfloat {
         Self(bits)
     }
 
-    /// The 16 bits.
+    /// The 16 bits as they came.
     #[inline]
     pub const fn bits(self) -> u16 {
         self.0
     }
 
-    /// From mantissa and exponent; `None` where they do not fit, or where they would spell a special code.
+    /// The SFLOAT of a mantissa and an exponent. `None` where the mantissa is outside −2048 to 2047 or the
+    /// exponent outside −8 to 7, or where the two would spell a special code.
     pub const fn new(mantissa: i16, exponent: i8) -> Option<Self> {
         if mantissa < -2048 || mantissa > 2047 || exponent < -8 || exponent > 7 {
             return None;
@@ -98,7 +99,7 @@ impl Sfloat {
         }
     }
 
-    /// The special code, if it is one.
+    /// The special code; `None` for a number.
     #[inline]
     pub const fn special(self) -> Option<Special> {
         match self.0 {
@@ -111,13 +112,13 @@ impl Sfloat {
         }
     }
 
-    /// −2048 to 2047.
+    /// The mantissa, −2048 to 2047; it means nothing in a special code.
     #[inline]
     pub const fn mantissa(self) -> i16 {
         (self.0 << 4).cast_signed() >> 4
     }
 
-    /// −8 to 7.
+    /// The exponent of ten, −8 to 7; it means nothing in a special code.
     #[inline]
     pub const fn exponent(self) -> i8 {
         let [high, _] = self.0.to_be_bytes();
@@ -143,7 +144,8 @@ impl Sfloat {
 }
 
 impl fmt::Display for Sfloat {
-    /// Exact digits: `120`, `16.0`, `204.7`; the exponent's trailing zeros are kept. A special code by its name.
+    /// The exact digits, such as `120`, `16.0` or `204.7`, with the trailing zeros that the exponent states;
+    /// or the name of the special code.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.decimal() {
             Some(decimal) => decimal.fmt(f),

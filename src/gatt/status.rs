@@ -3,26 +3,27 @@
 use super::octets::bits;
 use std::fmt;
 
-/// What the monitor saw of the technique. A clear bit means "not detected" only if the matching bit of the Feature
-/// characteristic is set; [`crate::technique::detected`] holds the two together.
+/// The status bits of a measurement: what the monitor saw of the technique. A clear bit means "not detected"
+/// only if the matching bit of the Feature characteristic is set; [`crate::technique::detected`] holds the
+/// two together.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct MeasurementStatus(pub u16);
 
-/// Bits 3 and 4 of the status, one field.
+/// The pulse rate against the monitor's range: bits 3 and 4 of the status, which are one field.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum PulseRateRange {
-    /// 0b00
+    /// 0b00: the pulse rate is within the range.
     Within,
-    /// 0b01
+    /// 0b01: the pulse rate is above the range.
     Above,
-    /// 0b10
+    /// 0b10: the pulse rate is below the range.
     Below,
-    /// 0b11
+    /// 0b11: reserved for future use.
     Reserved,
 }
 
 impl PulseRateRange {
-    /// As contracts print it.
+    /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Within => "within",
@@ -37,22 +38,22 @@ impl MeasurementStatus {
     /// The bits that are reserved for future use.
     pub const RESERVED: u16 = 0xffc0;
 
-    /// Bit 0: body movement during the measurement.
+    /// Bit 0: the body moved during the measurement.
     pub const fn body_movement(self) -> bool {
         self.0 & 1 != 0
     }
 
-    /// Bit 1: cuff too loose.
+    /// Bit 1: the cuff was too loose.
     pub const fn cuff_too_loose(self) -> bool {
         self.0 & 1 << 1 != 0
     }
 
-    /// Bit 2: irregular pulse.
+    /// Bit 2: the pulse was irregular.
     pub const fn irregular_pulse(self) -> bool {
         self.0 & 1 << 2 != 0
     }
 
-    /// Bits 3 and 4.
+    /// Bits 3 and 4: the pulse rate against the monitor's range.
     pub const fn pulse_rate_range(self) -> PulseRateRange {
         match self.0 >> 3 & 0b11 {
             0b00 => PulseRateRange::Within,
@@ -62,7 +63,7 @@ impl MeasurementStatus {
         }
     }
 
-    /// Bit 5: improper measurement position.
+    /// Bit 5: the position was wrong for a measurement.
     pub const fn improper_position(self) -> bool {
         self.0 & 1 << 5 != 0
     }

@@ -3,13 +3,13 @@
 use super::octets::{DecodeError, Octets, Watch};
 use std::fmt;
 
-/// The eight octets as they came. Senders do not agree on the order, so keep these, and compare with
-/// [`SystemId::same_device`].
+/// The eight octets as they came. Senders do not agree on the order, so the octets are kept as they are and
+/// compared with [`SystemId::same_device`].
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct SystemId(pub [u8; 8]);
 
 impl SystemId {
-    /// Decodes 0x2A23. Trailing octets are ignored.
+    /// Decodes a System ID (0x2A23). Trailing octets are ignored. The error is `Truncated` below 8 octets.
     pub fn decode(value: &[u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -23,12 +23,12 @@ impl SystemId {
         self.0
     }
 
-    /// Whether it can name a device: all zeros and all ones name none.
+    /// Whether the id can name a device: all zeros and all ones name none.
     pub fn is_identity(self) -> bool {
         self.0 != [0; 8] && self.0 != [0xff; 8]
     }
 
-    /// Whether both name the same device, whichever order either was sent in.
+    /// Whether both ids name the same device, whichever order either was sent in.
     pub fn same_device(self, other: Self) -> bool {
         let mut reversed = other.0;
         reversed.reverse();
@@ -37,7 +37,7 @@ impl SystemId {
 }
 
 impl fmt::Display for SystemId {
-    /// Most significant octet first: `FF-EE-DD-FF-FE-C3-B2-A1`.
+    /// The octets in hexadecimal, most significant first, such as `FF-EE-DD-FF-FE-C3-B2-A1`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let [a, b, c, d, e, g, h, i] = self.0;
         write!(

@@ -5,12 +5,12 @@ use super::octets::{DecodeError, Octets, Watch};
 /// UTF-8 text as it came. Some monitors pad it with NULs or spaces.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Text<'a> {
-    /// Everything that was sent.
+    /// All the text that was sent, padding included.
     pub raw: &'a str,
 }
 
 impl<'a> Text<'a> {
-    /// Decodes any of them.
+    /// Decodes the value of any text characteristic. The error is `NotUtf8` where the octets are not UTF-8.
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }
@@ -26,20 +26,21 @@ impl<'a> Text<'a> {
         Ok(text)
     }
 
-    /// Without the trailing NULs and spaces.
+    /// The text without the NULs and spaces at its end.
     pub fn trimmed(self) -> &'a str {
         self.raw.trim_end_matches(['\0', ' '])
     }
 
-    /// Trimmed, for a terminal, see [`printable`].
+    /// The trimmed text for a terminal, see [`printable`].
     pub fn printable(self) -> String {
         printable(self.trimmed())
     }
 }
 
-/// Text from a stranger's device, for a terminal: what a terminal would obey is replaced. That is control characters,
-/// and those that turn the direction of writing round, which can make a line say something else (Unicode Standard
-/// Annex 9, table of explicit formatting characters).
+/// Text from a stranger's device, made safe for a terminal: every character that a terminal would obey is
+/// replaced. Those are the control characters and the characters that turn the direction of writing round,
+/// which can make a line say something else (Unicode Standard Annex 9, table of explicit formatting
+/// characters).
 pub fn printable(text: &str) -> String {
     let turns = |c| matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     let shown = |c: char| if c.is_control() || turns(c) { '\u{fffd}' } else { c };

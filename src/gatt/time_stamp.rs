@@ -3,16 +3,16 @@
 use super::date_time::DateTime;
 use super::octets::{DecodeError, Octets, Watch};
 
-/// When the monitor says the measurement was taken.
+/// The time at which the monitor says that the measurement was taken.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum TimeStamp {
-    /// 0x2A35: local date and time without zone.
+    /// A local date and time without a zone, as 0x2A35 carries it.
     DateTime(DateTime),
-    /// 0x2B34: seconds since an epoch.
+    /// A count of seconds since an epoch, as 0x2B34 carries it.
     Seconds {
-        /// The epoch's year, from flag bit 6.
+        /// The start of the count, from flag bit 6.
         epoch: Epoch,
-        /// The count.
+        /// The seconds since the epoch.
         seconds: u32,
     },
 }
@@ -20,14 +20,14 @@ pub enum TimeStamp {
 /// The start of a count of seconds: midnight on 1 January of the year.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Epoch {
-    /// 1900-01-01T00:00:00
+    /// Midnight at the start of 1900-01-01.
     Y1900,
-    /// 2000-01-01T00:00:00
+    /// Midnight at the start of 2000-01-01.
     Y2000,
 }
 
 impl TimeStamp {
-    /// The civil date and time that the stamp spells, if it is known and possible.
+    /// The civil date and time that the stamp spells; `None` if a part is unknown or impossible.
     pub fn civil(self) -> Option<jiff::civil::DateTime> {
         match self {
             Self::DateTime(date_time) => date_time.civil(),
@@ -37,7 +37,7 @@ impl TimeStamp {
 }
 
 impl Epoch {
-    /// The civil date and time that is so many seconds after the epoch.
+    /// The civil date and time that is `seconds` after the epoch.
     pub fn civil(self, seconds: u32) -> Option<jiff::civil::DateTime> {
         let year = match self {
             Self::Y1900 => 1900,
@@ -61,7 +61,7 @@ impl TimeStamp {
         Ok(Self::Seconds { epoch, seconds })
     }
 
-    /// The stamp as a date and time, in the form that has no epoch.
+    /// The stamp as a date and time, in the form that has no epoch; `None` where no date and time can say it.
     pub(super) fn date_time(self) -> Option<DateTime> {
         match self {
             Self::DateTime(date_time) => Some(date_time),
@@ -71,7 +71,7 @@ impl TimeStamp {
 }
 
 impl Epoch {
-    /// For a label.
+    /// The label of a count of seconds: the date and time, or the count where no date and time can say it.
     pub(super) fn spell(self, seconds: u32) -> String {
         match self.civil(seconds) {
             Some(civil) => format!("{civil}"),

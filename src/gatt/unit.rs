@@ -1,19 +1,19 @@
-//! What the pressures of a measurement count.
+//! The unit of the pressures in a measurement.
 
 use super::sfloat::Sfloat;
 use std::fmt;
 
-/// The unit of the pressures in one measurement. The same monitor may switch between two measurements.
+/// The unit of the pressures in one measurement. One monitor may use both units, in different measurements.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Unit {
-    /// Millimetres of mercury.
+    /// Millimetres of mercury (mmHg).
     MmHg,
-    /// Kilopascal.
+    /// Kilopascals (kPa).
     KPa,
 }
 
 impl Unit {
-    /// As contracts print it: `mmHg`, `kPa`.
+    /// The name that the JSON output prints: `mmHg` or `kPa`.
     pub const fn name(self) -> &'static str {
         match self {
             Self::MmHg => "mmHg",

@@ -1,4 +1,5 @@
-//! Any characteristic's value: the one place that knows which decoder belongs to which UUID.
+//! The value of any characteristic. This file is the one place that knows which decoder belongs to which
+//! UUID.
 
 use super::appearance::Appearance;
 use super::battery::BatteryLevel;
@@ -21,55 +22,57 @@ use super::text::Text;
 /// A decoded value.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Value<'a> {
-    /// 0x2A35, 0x2B34
+    /// Blood Pressure Measurement (0x2A35) and its enhanced form (0x2B34).
     Measurement(BloodPressureMeasurement<'a>),
-    /// 0x2A36, 0x2B35
+    /// Intermediate Cuff Pressure (0x2A36) and its enhanced form (0x2B35).
     CuffPressure(CuffPressure<'a>),
-    /// 0x2A49
+    /// Blood Pressure Feature (0x2A49).
     Feature(Feature),
-    /// 0x2B36
+    /// Blood Pressure Record (0x2B36).
     Record(BloodPressureRecord<'a>),
-    /// 0x2A52
+    /// Record Access Control Point (0x2A52).
     RecordAccess(RecordAccess<'a>),
-    /// 0x2A08
+    /// Date Time (0x2A08).
     DateTime(DateTime),
-    /// 0x2A2B
+    /// Current Time (0x2A2B).
     CurrentTime(CurrentTime),
-    /// 0x2A0F
+    /// Local Time Information (0x2A0F).
     LocalTime(LocalTimeInformation),
-    /// 0x2A14
+    /// Reference Time Information (0x2A14).
     ReferenceTime(ReferenceTimeInformation),
-    /// 0x2B90
+    /// Device Time (0x2B90).
     DeviceTime(DeviceTime),
-    /// 0x2A19
+    /// Battery Level (0x2A19).
     BatteryLevel(BatteryLevel),
-    /// 0x2A01
+    /// Appearance of the device (0x2A01).
     Appearance(Appearance),
-    /// 0x2A23
+    /// System ID (0x2A23).
     SystemId(SystemId),
-    /// 0x2A50
+    /// PnP ID (0x2A50).
     PnpId(PnpId),
-    /// 0x2A00, 0x2A24 to 0x2A29
+    /// Device Name (0x2A00) and the strings of Device Information (0x2A24 to 0x2A29).
     Text(Text<'a>),
 }
 
-/// A decoded value with the characteristic that it is of and what came behind its last known field.
+/// A decoded value with its characteristic, and the octets after its last known field.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Decoded<'a> {
-    /// Which characteristic.
+    /// The characteristic of the value.
     pub characteristic: Characteristic,
-    /// What it says.
+    /// The decoded value.
     pub value: Value<'a>,
-    /// Unrecognised octets after the last field.
+    /// The unrecognised octets after the last field.
     pub trailing: &'a [u8],
 }
 
-/// Decodes the value of any characteristic that this program knows.
+/// Decodes the value of any characteristic that this program knows. The error is `Unsupported` for every
+/// other characteristic, else that of the characteristic's own decoder.
 pub fn decode(characteristic: Characteristic, value: &[u8]) -> Result<Value<'_>, DecodeError> {
     Decoded::new(characteristic, value).map(|decoded| decoded.value)
 }
 
-/// Names every octet of a value and says what it means. An undecodable value is labelled up to where it goes wrong.
+/// Names every octet of a value and says what it means. A value that cannot be decoded is labelled up to the
+/// octet where it goes wrong.
 pub fn label(characteristic: Characteristic, value: &[u8]) -> Vec<Labelled> {
     let mut octets = Octets::watched(value, Vec::new());
     match take(characteristic, &mut octets) {
@@ -82,7 +85,7 @@ pub fn label(characteristic: Characteristic, value: &[u8]) -> Vec<Labelled> {
 }
 
 impl<'a> Decoded<'a> {
-    /// As [`decode`].
+    /// Decodes a value as [`decode`] does, with the same errors, and keeps the trailing octets.
     pub fn new(characteristic: Characteristic, value: &'a [u8]) -> Result<Self, DecodeError> {
         let mut octets = Octets::new(value);
         Ok(Self {
