@@ -6,10 +6,12 @@ use jiff::tz::{Offset, TimeZone};
 use jiff::{SignedDuration, Timestamp};
 use rustix::time::{ClockId, clock_gettime};
 
-/// Daylight saving lasts one change; a few more are allowed for zones that moved meanwhile.
+/// How many changes of the zone are looked back through for the last standard time. Daylight saving lasts one
+/// change; a few more are allowed for zones that moved meanwhile.
 const TRANSITIONS_LOOKED_AT: usize = 4;
 
-/// What the kernel stamped may have waited for us for so long; more says that the wall clock was set in between.
+/// The longest time that something stamped by the kernel may have waited for the program; a longer wait says
+/// that the wall clock was set in between.
 const WAITED_MAX: SignedDuration = SignedDuration::from_mins(1);
 
 /// The gateway's clocks.
@@ -22,16 +24,16 @@ pub struct Edge {
 /// One moment on every clock of the gateway.
 #[derive(Clone, Debug)]
 pub struct Moment {
-    /// The wall clock, to the microsecond.
+    /// The wall clock's time, to the microsecond.
     pub at: Timestamp,
-    /// The zone's offset then.
+    /// The zone's offset from UTC at that moment.
     pub offset: Offset,
-    /// The boot clock.
+    /// The boot clock's time; `None` where the kernel gives no boot id.
     pub uptime: Option<Uptime>,
 }
 
 impl Edge {
-    /// Clocks of a gateway in this zone.
+    /// The clocks of a gateway in this zone.
     pub fn new(zone: TimeZone) -> Self {
         let boot = std::fs::read_to_string("/proc/sys/kernel/random/boot_id").ok();
         Self {
@@ -40,7 +42,7 @@ impl Edge {
         }
     }
 
-    /// Now.
+    /// The present moment on every clock of the gateway.
     pub fn now(&self) -> Moment {
         let now = Timestamp::now();
         // Microseconds are what the journal keeps; what is finer would not come back the same.
@@ -58,7 +60,8 @@ impl Edge {
         }
     }
 
-    /// The moment that the kernel stamped by the wall clock, a short while ago, on every clock.
+    /// The moment that the kernel stamped by the wall clock a short while ago, on every clock. Where the
+    /// stamp lies in the future or is more than a minute old, the present moment.
     pub fn stamped(&self, at: Timestamp) -> Moment {
         let mut moment = self.now();
         let waited = moment.at.duration_since(at);
@@ -73,7 +76,8 @@ impl Edge {
         moment
     }
 
-    /// The wall clock held against the boot clock; whether it is synchronised is for the caller to ask.
+    /// The wall clock held against the boot clock; `None` where the kernel gives no boot id. Whether the wall
+    /// clock is synchronised is for the caller to ask.
     pub fn sample(&self) -> Option<ClockSample> {
         let now = self.now();
         Some(ClockSample {
@@ -83,7 +87,7 @@ impl Edge {
         })
     }
 
-    /// Minutes from UTC in standard time, and minutes of daylight saving now.
+    /// The minutes from UTC in standard time, and the minutes of daylight saving that hold now.
     pub(crate) fn standard_and_saving_minutes(&self) -> (i16, i16) {
         let now = Timestamp::now();
         let info = self.zone.to_offset_info(now);
@@ -103,7 +107,7 @@ impl Edge {
     }
 }
 
-/// The system's zone by name, or the offset that holds now where it has none.
+/// The system's zone by name; where it has no name, the offset from UTC that holds now, such as `+01:00`.
 pub fn system_zone() -> String {
     let zone = TimeZone::system();
     match zone.iana_name() {

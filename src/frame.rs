@@ -1,11 +1,12 @@
-//! A frame: one GATT value as received, before anyone looks at the bytes.
+//! A frame: one GATT value as received, before anyone looks at the octets.
 
 use crate::gatt::Characteristic;
 use crate::household::{MonitorAddress, PersonId};
 use jiff::Timestamp;
 use jiff::tz::Offset;
 
-/// The longest value that the Attribute Protocol allows (Core Vol 3 Part F 3.2.9). Longer ones are not frames.
+/// The longest value that the Attribute Protocol allows, in octets (Core Vol 3 Part F 3.2.9). A longer value
+/// is not a frame.
 pub const VALUE_OCTETS_MAX: usize = 512;
 
 /// One GATT value as received.
@@ -34,32 +35,32 @@ pub const VALUE_OCTETS_MAX: usize = 512;
 /// ```
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Frame {
-    /// When the gateway received it, by the gateway's own clock, to the microsecond.
+    /// The moment at which the gateway received the value, by the gateway's own clock, to the microsecond.
     pub received_at: Timestamp,
     /// The gateway's offset from UTC at that moment; for people, never for arithmetic.
     pub offset: Offset,
-    /// The same moment on a clock that nobody can set, where the source knows it.
+    /// The same moment on a clock that nobody can set; `None` where the source does not know it.
     pub uptime: Option<Uptime>,
-    /// Whose readings the source says these are, such as the person named for a replayed file.
+    /// The person whose reading the source says this is, such as the person named for a replayed file.
     pub given_to: Option<PersonId>,
-    /// It was not told by BlueZ but overheard beside it, see [`crate::radio::ear`].
+    /// Whether the value was not told by BlueZ but overheard beside it, see [`crate::radio::ear`].
     pub overheard: bool,
-    /// Who sent it.
+    /// The address of the monitor that sent the value.
     pub monitor: MonitorAddress,
-    /// Which connection it came on; counts up for each monitor.
+    /// The number of the connection on which the value came; it counts up for each monitor.
     pub connection: u32,
-    /// Which characteristic.
+    /// The characteristic whose value this is.
     pub characteristic: Characteristic,
-    /// The bytes.
+    /// The octets of the value as they came, at most 512.
     pub value: Vec<u8>,
 }
 
-/// A moment on the gateway's boot-time clock. It lets a receipt time be mended afterwards, when a gateway that booted
-/// without its own time has learnt it.
+/// A moment on the gateway's boot-time clock. It lets a receipt time be mended afterwards, when a gateway
+/// that booted without its own time has learnt it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Uptime {
-    /// The kernel's boot id.
+    /// The boot id that the kernel gave.
     pub boot: String,
-    /// Microseconds since that boot.
+    /// The microseconds since that boot.
     pub micros: i64,
 }

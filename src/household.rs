@@ -1,7 +1,8 @@
-//! The household: the people, monitors and time zone that one installation serves, as a fold of what was stated.
+//! The household: the people, monitors and time zone that one installation serves, as a fold of what was
+//! stated.
 //!
-//! A statement is never changed or deleted. A later one on the same matter outranks an earlier one, and taking
-//! something back is a statement too, so that what was known at any time can be told afterwards.
+//! A statement is never changed or deleted. A later one on the same matter outranks an earlier one, and
+//! taking something back is a statement too, so that what was known at any time can be told afterwards.
 
 mod address;
 mod fold;
@@ -25,120 +26,120 @@ use std::collections::BTreeMap;
 pub enum Statement {
     /// The household's clock shows this zone from that moment on; without a moment, from the beginning.
     Zone {
-        /// An IANA name or a fixed offset.
+        /// The zone's name: an IANA name or a fixed offset.
         zone: String,
-        /// From when.
+        /// The moment from which the zone holds; `None` means from the beginning.
         from: Option<Timestamp>,
     },
     /// A person is added, or everything known of them is replaced.
     Person {
-        /// Who.
+        /// The person's id.
         person: PersonId,
-        /// What is known of them.
+        /// What is known of the person.
         #[serde(flatten)]
         details: Person,
     },
     /// A person is removed from the lists; their readings stay theirs.
     PersonRemoved {
-        /// Who.
+        /// The person who is removed.
         person: PersonId,
     },
     /// A monitor is enrolled, or what is known of it is replaced. Two addresses with one id are one monitor.
     Monitor {
-        /// Which.
+        /// The monitor's id.
         monitor: MonitorId,
-        /// What is known of it.
+        /// What is known of the monitor.
         #[serde(flatten)]
         details: Monitor,
     },
     /// A monitor is no longer listened to; its readings stay.
     MonitorForgotten {
-        /// Which.
+        /// The monitor that is no longer listened to.
         monitor: MonitorId,
     },
     /// The monitor's user index means this person; `None` takes it back.
     UserIndex {
-        /// Which monitor.
+        /// The monitor that keeps the user index.
         monitor: MonitorId,
-        /// The index on the monitor.
+        /// The user index on the monitor, 0 to 255.
         user_id: u8,
-        /// Who.
+        /// The person whom the index means; `None` takes the statement back.
         person: Option<PersonId>,
     },
-    /// Readings that carry no user index belong to this person; `None` takes it back. An index that is carried is never
-    /// overruled by it: a monitor that always sends the same one has that index mapped.
+    /// Readings that carry no user index belong to this person; `None` takes it back. An index that is
+    /// carried is never overruled by it: a monitor that always sends the same one has that index mapped.
     UsualPerson {
-        /// Which monitor.
+        /// The monitor whose readings are meant.
         monitor: MonitorId,
-        /// Who.
+        /// The person to whom the readings belong; `None` takes the statement back.
         person: Option<PersonId>,
     },
     /// A reading belongs to this person, whatever else says; `None` takes it back.
     Assigned {
-        /// Which reading.
+        /// The id of the reading.
         reading: String,
-        /// Whose.
+        /// The person to whom the reading belongs; `None` takes the statement back.
         person: Option<PersonId>,
     },
     /// A reading was taken at this moment; `None` takes it back.
     Timed {
-        /// Which reading.
+        /// The id of the reading.
         reading: String,
-        /// When.
+        /// The moment at which the reading was taken; `None` takes the statement back.
         measured_at: Option<Timestamp>,
     },
     /// A reading is not to be averaged, for a person's own reason; without a reason it is taken back.
     Discarded {
-        /// Which reading.
+        /// The id of the reading.
         reading: String,
-        /// Why.
+        /// The reason in the person's own words; `None` takes the statement back.
         reason: Option<String>,
     },
-    /// A note.
+    /// Something happened that bears on a person's readings or on a monitor.
     Note {
-        /// Names the note, so that it can be taken back.
+        /// The name of the note, by which it can be taken back.
         note: String,
-        /// About whom; a note on a monitor names none.
+        /// The person whom the note is about; a note about a monitor alone has `None`.
         person: Option<PersonId>,
-        /// About which monitor.
+        /// The monitor that the note is about, if it is about one.
         monitor: Option<MonitorId>,
-        /// When it happened.
+        /// The moment at which it happened.
         at: Timestamp,
-        /// What happened.
+        /// What happened, with the details that belong to it.
         #[serde(flatten)]
         what: Note,
     },
     /// A note is taken back.
     NoteWithdrawn {
-        /// Which.
+        /// The name of the note that is taken back.
         note: String,
     },
     /// A person said what was done about an alert; `None` takes it back.
     AlertAnswered {
-        /// Which: its key.
+        /// The key of the alert.
         alert: String,
-        /// What was done.
+        /// What was done about the alert; `None` takes the answer back.
         answer: Option<Answer>,
-        /// Who says so: the label of a key to the page, or a user of the machine.
+        /// The one who answers: the label of a key to the page, or a user of the machine.
         by: Option<String>,
-        /// When.
+        /// The moment of the answer.
         at: Timestamp,
     },
-    /// The protocol that the clinic wrote. It is stated with its text, because judgements follow from it and have to be
-    /// the same when the file has gone.
+    /// The protocol that the clinic wrote. It is stated with its text, because judgements follow from it and
+    /// have to be the same when the file has gone.
     ClinicProtocol {
-        /// As the clinic wrote it.
+        /// The text of the protocol file, as the clinic wrote it.
         text: String,
     },
     /// A monitoring period begins.
     Period {
-        /// For whom.
+        /// The person whose period begins.
         person: PersonId,
-        /// Under which protocol.
+        /// The name of the protocol that the period follows.
         protocol: String,
-        /// Its first day.
+        /// The first day of the period.
         from: Date,
-        /// How many days; the protocol's own number without it.
+        /// The number of days; `None` means the protocol's own number.
         days: Option<u16>,
     },
 }
@@ -147,29 +148,29 @@ pub enum Statement {
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", default)]
 pub struct Person {
-    /// What the household calls them.
+    /// The name by which the household calls the person.
     pub label: String,
-    /// Year of birth.
+    /// The year of birth.
     pub born: Option<i16>,
-    /// Circumference of the upper arm, in centimetres.
+    /// The circumference of the upper arm, in centimetres.
     pub arm_cm: Option<f32>,
     /// The arm that the clinic chose.
     pub arm: Option<Arm>,
-    /// Morning window, by the household's clock.
+    /// The morning window, by the household's clock; `None` means the usual one.
     pub morning: Option<Window>,
-    /// Evening window.
+    /// The evening window, by the household's clock; `None` means the usual one.
     pub evening: Option<Window>,
-    /// The protocol that their clinic wants.
+    /// The name of the protocol that the person's clinic wants.
     pub protocol: Option<String>,
-    /// The clinic's own threshold.
+    /// The clinic's own threshold for this person.
     pub threshold: Option<Threshold>,
-    /// Conditions under which thresholds are not applied to them.
+    /// The conditions for which thresholds are not applied to this person.
     pub conditions: Vec<Condition>,
-    /// Set reported technique faults aside too.
+    /// Whether reported faults of technique set a reading aside too, where they otherwise only mark it.
     pub strict: bool,
 }
 
-/// An arm.
+/// The arm that the cuff is on.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[expect(missing_docs, reason = "the names say it")]
@@ -181,9 +182,9 @@ pub enum Arm {
 /// A part of the day, first to last minute, both included.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Window {
-    /// Its first minute.
+    /// The first minute of the window.
     pub from: Time,
-    /// Its last minute. Where it comes before the first, the window runs over midnight.
+    /// The last minute of the window. Where it comes before the first, the window runs over midnight.
     pub to: Time,
 }
 
@@ -211,31 +212,32 @@ pub enum Condition {
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", default)]
 pub struct Monitor {
-    /// Its identity address.
+    /// The monitor's identity address.
     pub address: Option<MonitorAddress>,
-    /// What it calls itself.
+    /// The name that the monitor gives itself.
     pub name: Option<String>,
-    /// Manufacturer as it says.
+    /// The manufacturer, as the monitor says it.
     pub manufacturer: Option<String>,
-    /// Model number as it says.
+    /// The model number, as the monitor says it.
     pub model: Option<String>,
-    /// Serial number as it says.
+    /// The serial number, as the monitor says it.
     pub serial: Option<String>,
-    /// System ID, most significant octet first.
+    /// The System ID in hexadecimal, most significant octet first.
     pub system_id: Option<String>,
-    /// Where it is worn.
+    /// The place where the monitor is worn.
     pub site: Option<Site>,
-    /// Whether a person stated that the model is validated, and where that is listed.
+    /// Where the model is listed as validated, in the words of the person who states it; `None` where nobody
+    /// has stated that.
     pub validated: Option<String>,
-    /// Smallest arm that its cuff fits, in millimetres.
+    /// The smallest arm that the cuff fits, as a circumference in millimetres.
     pub cuff_min_mm: Option<u16>,
-    /// Largest arm that its cuff fits, in millimetres.
+    /// The largest arm that the cuff fits, as a circumference in millimetres.
     pub cuff_max_mm: Option<u16>,
-    /// When it was bought, for its age.
+    /// The day on which the monitor was bought, from which its age is counted.
     pub bought: Option<Date>,
 }
 
-/// Where a monitor is worn.
+/// The place where a monitor is worn.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[expect(missing_docs, reason = "the names say it")]
@@ -286,10 +288,10 @@ pub enum Answer {
 }
 
 impl Answer {
-    /// All of them.
+    /// All answers that can be given.
     pub const ALL: [Self; 3] = [Self::CalledEmergency, Self::ContactedClinic, Self::LookedAfter];
 
-    /// As forms and commands write it.
+    /// The name that forms and commands write.
     pub const fn name(self) -> &'static str {
         match self {
             Self::CalledEmergency => "called-emergency",
@@ -298,12 +300,12 @@ impl Answer {
         }
     }
 
-    /// The answer of that name.
+    /// The answer of that name; `None` where no answer has it.
     pub fn of_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|answer| answer.name() == name)
     }
 
-    /// As a listing or a sheet says it.
+    /// The words of a listing or a sheet.
     pub const fn in_words(self) -> &'static str {
         match self {
             Self::CalledEmergency => "the emergency number was called",
@@ -313,43 +315,46 @@ impl Answer {
     }
 }
 
-/// An answer as it holds.
+/// An answer to an alert, as it holds.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct StatedAnswer {
-    /// What was done.
+    /// What was done about the alert.
     pub answer: Answer,
-    /// Who says so.
+    /// The one who answers: the label of a key to the page, or a user of the machine.
     pub by: Option<String>,
-    /// When.
+    /// The moment of the answer.
     pub at: Timestamp,
 }
 
 /// Everything that holds after a series of statements.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Household {
-    /// Zones in order of the moment from which they hold; the first holds before its moment too.
+    /// The names of the zones, in order of the moment from which each holds; the first one holds before its
+    /// moment too.
     pub zones: Vec<(Timestamp, String)>,
-    /// Everybody who was ever stated; the flag says whether they were removed.
+    /// Every person who was ever stated; the flag says whether that person was removed.
     pub people: BTreeMap<PersonId, (Person, bool)>,
-    /// Every monitor; the flag says whether it was forgotten.
+    /// Every monitor that was ever stated; the flag says whether that monitor was forgotten.
     pub monitors: BTreeMap<MonitorId, (Monitor, bool)>,
-    /// Which monitor an address is. A monitor that was paired anew under another address keeps its id.
+    /// The monitor that each address belongs to. A monitor that was paired anew under another address keeps
+    /// its id.
     pub addresses: BTreeMap<MonitorAddress, MonitorId>,
-    /// Whose a monitor's user index is.
+    /// The person whom a monitor's user index means.
     pub user_indexes: BTreeMap<(MonitorId, u8), PersonId>,
-    /// Whose a monitor's readings without user index are.
+    /// The person to whom a monitor's readings without user index belong.
     pub usual: BTreeMap<MonitorId, PersonId>,
-    /// Whose a reading is, by a person's own word; by reading.
+    /// The person to whom somebody assigned a reading, by the reading's id.
     pub assigned: BTreeMap<String, PersonId>,
-    /// When a reading was taken, by a person's own word; by reading.
+    /// The moment at which somebody said that a reading was taken, by the reading's id.
     pub timed: BTreeMap<String, Timestamp>,
-    /// Why a reading is not to be averaged, by a person's own word; by reading.
+    /// The reason why somebody does not want a reading averaged, by the reading's id.
     pub discarded: BTreeMap<String, String>,
-    /// Notes that were not taken back, by their name.
+    /// The notes that were not taken back, by their names.
     pub notes: BTreeMap<String, StatedNote>,
-    /// What was done about alerts, by the alert's key.
+    /// What was done about the alerts, by the key of each alert.
     pub answers: BTreeMap<String, StatedAnswer>,
-    /// Each person's monitoring periods by first day; one stated again for the same day replaces the one before.
+    /// Each person's monitoring periods by their first day. A period that is stated again for the same day
+    /// replaces the one before.
     pub periods: BTreeMap<PersonId, BTreeMap<Date, StatedPeriod>>,
     /// The protocol that the clinic wrote, as text.
     pub clinic_protocol: Option<String>,
@@ -358,27 +363,28 @@ pub struct Household {
 /// A note as it holds.
 #[derive(Clone, PartialEq, Debug)]
 pub struct StatedNote {
-    /// About whom.
+    /// The person whom the note is about; a note about a monitor alone has `None`.
     pub person: Option<PersonId>,
-    /// About which monitor.
+    /// The monitor that the note is about, if it is about one.
     pub monitor: Option<MonitorId>,
-    /// When it happened.
+    /// The moment at which it happened.
     pub at: Timestamp,
-    /// What happened.
+    /// What happened, with the details that belong to it.
     pub what: Note,
 }
 
 /// A monitoring period as it holds.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct StatedPeriod {
-    /// Under which protocol.
+    /// The name of the protocol that the period follows.
     pub protocol: String,
-    /// How many days; the protocol's own number without it.
+    /// The number of days; `None` means the protocol's own number.
     pub days: Option<u16>,
 }
 
 impl Household {
-    /// The monitor that was enrolled before and is this one: by its serial number, its System ID, or its address.
+    /// The monitor that was enrolled before and is the same as `new`: by its address, its System ID, or its
+    /// serial number with manufacturer and model. `None` where no monitor is.
     pub fn same_monitor(&self, new: &Monitor) -> Option<MonitorId> {
         let same = |old: &Monitor| {
             let equal = |a: &Option<String>, b: &Option<String>| a.is_some() && a == b;
@@ -406,7 +412,7 @@ impl Household {
         notes
     }
 
-    /// `m1`, `m2`, …: the first that nobody has had.
+    /// The first of `m1`, `m2` and so on that no monitor has had.
     pub fn free_monitor_id(&self) -> MonitorId {
         let mut n = 1_u32;
         loop {

@@ -1,7 +1,10 @@
-//! What every connection out of the house has in common: HTTPS with the system's roots, and a limit on everything.
+//! What every connection out of the house has in common: HTTPS with the system's roots, and a limit on
+//! everything.
 //!
-//! - Nothing goes unencrypted to another machine unless the configuration says so in words ([`Endpoint::parse`]).
-//! - No redirect is followed: whoever sends us elsewhere is told about to a person, who may write the new address.
+//! - Nothing goes unencrypted to another machine unless the configuration says so in words
+//!   ([`Endpoint::parse`]).
+//! - No redirect is followed: whoever sends us elsewhere is told about to a person, who may write the new
+//!   address.
 //! - An answer has a greatest length and a latest time.
 //! - No proxy, no cookie and no address is taken from the environment.
 //!
@@ -21,21 +24,23 @@ use ureq::http::{Method, Uri};
 use ureq::tls::{Certificate, RootCerts, TlsConfig};
 use ureq::{Agent, Error};
 
-/// Names and handshakes are quick, or the line is down.
+/// The longest time for a name look-up and a handshake: they are quick, or the line is down.
 const CONNECT_TIMEOUT: Duration = Duration::from_secs(15);
-/// One question with its answer; a slow server stores a hundred resources in less.
+/// The longest time for one question with its answer; a slow server stores a hundred resources in less.
 const CALL_TIMEOUT: Duration = Duration::from_secs(60);
-/// Ordinary servers send less than 2 KiB of header fields.
+/// The longest header that is read, in octets; ordinary servers send less than 2 KiB of header fields.
 const HEADER_OCTETS_MAX: usize = 16 * 1024;
-/// A certificate authority's file; the whole of a Linux system's has 220 KiB.
+/// The longest file of a certificate authority, in octets; the whole file of a Linux system has 220 KiB.
 const CA_OCTETS_MAX: u64 = 1024 * 1024;
 
-/// Where something is sent: an address that may be sent to.
+/// An address that something may be sent to.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Endpoint(Uri);
 
 impl Endpoint {
-    /// Checks an address. Plain HTTP is for this machine, or for another one where the configuration said so.
+    /// Checks an address. Plain HTTP is allowed to this machine, and to another one where `plain_http` says
+    /// that the configuration allowed it. The error is `Plain` for plain HTTP that is not allowed, else
+    /// `Address`.
     pub fn parse(text: &str, plain_http: bool) -> Result<Self, OutboundError> {
         let wrong = |why: &str| OutboundError::Address {
             // What somebody took for an address may have a password in it.
@@ -65,7 +70,7 @@ impl Endpoint {
         Ok(Self(uri))
     }
 
-    /// The address below this one: `https://x/r4` and `metadata` are `https://x/r4/metadata`.
+    /// The address below this one: below `https://x/r4`, `metadata` is `https://x/r4/metadata`.
     pub fn below(&self, path: &str) -> Result<Self, OutboundError> {
         let base = self.to_string();
         Self::parse(&format!("{}/{path}", base.trim_end_matches('/')), true)
@@ -89,66 +94,66 @@ fn is_this_machine(host: &str) -> bool {
     bare == "localhost" || bare.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
 }
 
-/// What is asked.
+/// One question to a server.
 #[derive(Debug)]
 pub struct Request<'a> {
-    /// Where.
+    /// The address to which the question goes.
     pub to: &'a Endpoint,
-    /// The body, with its media type; without one it is a GET.
+    /// The body, with its media type; a question without a body is a GET, one with a body a POST.
     pub body: Option<(&'a str, &'a [u8])>,
-    /// The media type that is wanted.
+    /// The media type that the answer should have.
     pub accept: &'a str,
-    /// The whole `Authorization` field, such as `Bearer …`.
+    /// The whole value of the `Authorization` field, such as `Bearer …`.
     pub authorization: Option<&'a Secret>,
-    /// More header fields.
+    /// The further header fields, each with its name and value.
     pub fields: &'a [(&'static str, &'a str)],
-    /// The longest answer that is read.
+    /// The longest body of an answer that is read, in octets.
     pub answer_max: u64,
 }
 
-/// What came back, whatever its status.
+/// The answer of a server, whatever its status.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Answer {
-    /// The status code.
+    /// The HTTP status code.
     pub status: u16,
-    /// The media type without its parameters, in lower case.
+    /// The media type of the body without its parameters, in lower case; empty where the server names none.
     pub media_type: String,
-    /// The header `Location`.
+    /// The value of the header field `Location`.
     pub location: Option<String>,
-    /// How long the server asks to be left alone.
+    /// The time for which the server asks to be left alone.
     pub retry_after: Option<Duration>,
-    /// The body.
+    /// The octets of the body.
     pub body: Vec<u8>,
 }
 
-/// What went wrong before there was a whole answer.
+/// The reason why there is no whole answer.
 #[derive(Debug, thiserror::Error)]
 pub enum OutboundError {
     /// The address cannot be used.
     #[error("{text}: {why}")]
     Address {
-        /// As it was written.
+        /// The address as it was written, without a password that stood in it.
         text: String,
-        /// Why.
+        /// The reason why the address cannot be used.
         why: String,
     },
-    /// Plain HTTP to another machine.
+    /// Plain HTTP to another machine is not allowed.
     #[error(
         "{text}: plain http to another machine can be read by everybody on the way; write https, or allow it in the configuration"
     )]
     Plain {
-        /// As it was written.
+        /// The address as it was written.
         text: String,
     },
-    /// A header field, such as a token, that cannot be sent.
+    /// A header field, such as a token, has characters that cannot be sent.
     #[error("{0} has characters that cannot be sent")]
     Field(&'static str),
     /// The certificate authority's file cannot be used.
     #[error("cannot use the certificates of {}: {why}", path.display())]
     Authority {
-        /// The file.
+        /// The path of the certificate authority's file.
         path: PathBuf,
-        /// Why.
+        /// The reason why the file cannot be used.
         why: String,
     },
     /// The machine has no roots to check a certificate against.
@@ -159,43 +164,46 @@ pub enum OutboundError {
     /// The server is not who it should be.
     #[error("{to}: its certificate does not hold: {why}")]
     Certificate {
-        /// The server.
+        /// The server whose certificate does not hold, as `https://NAME`.
         to: String,
         /// The TLS library's words.
         why: String,
     },
-    /// No connection, or one that broke.
+    /// There is no connection, or it broke.
     #[error("{to}: {why}")]
     Unreachable {
-        /// The server.
+        /// The server that was not reached, as `https://NAME`.
         to: String,
         /// The system's words.
         why: String,
     },
-    /// Too long an answer.
+    /// The answer is longer than the question allows.
     #[error("{to}: it answers with more than {max} octets")]
     TooLong {
-        /// The server.
+        /// The server that answered, as `https://NAME`.
         to: String,
-        /// The limit.
+        /// The longest answer that the question allowed, in octets.
         max: u64,
     },
 }
 
-/// Whoever carries a question out of the house and an answer back: the network, or a server that is only simulated.
+/// The carrier of a question out of the house and of the answer back: the network, or a server that is only
+/// simulated.
 pub trait Ask: fmt::Debug + Send {
-    /// Asks once.
+    /// Sends one question once and waits for the answer. `now` is the moment from which a date in
+    /// `Retry-After` is counted.
     fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError>;
 }
 
-/// A client for one purpose.
+/// An HTTP client for one purpose.
 #[derive(Debug)]
 pub struct Outbound {
     agent: Agent,
 }
 
 impl Outbound {
-    /// With the system's roots and, where it is named, one more authority's (PEM).
+    /// A client that trusts the system's roots and, where it is named, one more authority's file (PEM). The
+    /// error is `Authority` where the file cannot be used, `NoRoots` where there are no certificates at all.
     pub fn new(authority: Option<&Path>) -> Result<Self, OutboundError> {
         let config = Agent::config_builder()
             .http_status_as_error(false)
@@ -273,7 +281,7 @@ fn write_fields(request: &Request<'_>, fields: &mut HeaderMap) -> Result<(), Out
     Ok(())
 }
 
-/// Seconds, or a date (RFC 9110, section 10.2.3).
+/// The time that a `Retry-After` field asks for, which is in seconds or a date (RFC 9110, section 10.2.3).
 fn retry_after(value: &str, now: Timestamp) -> Option<Duration> {
     let value = value.trim();
     if let Ok(seconds) = value.parse::<u64>() {
@@ -349,7 +357,8 @@ fn roots(authority: Option<&Path>) -> Result<Vec<Certificate<'static>>, Outbound
     Ok(roots)
 }
 
-/// The same trust for what is not HTTP.
+/// The TLS configuration with the same trust, for connections that are not HTTP. The errors are those of
+/// `Outbound::new`.
 pub fn tls(authority: Option<&Path>) -> Result<rustls::ClientConfig, OutboundError> {
     let mut store = rustls::RootCertStore::empty();
     store.add_parsable_certificates(

@@ -1,66 +1,69 @@
-//! What must not be seen: tokens, passwords, private keys.
+//! Tokens, passwords and private keys: text that must not be seen.
 //!
 //! - A secret comes from a file that others cannot read, or from a credential that systemd hands over
 //!   (`LoadCredential=`); never from the configuration's text, the command line or the environment.
-//! - Nothing prints it: `Debug` and `Display` write that there is one. [`Secret::expose`] is the one way to its text.
+//! - Nothing prints a secret: `Debug` and `Display` write only that there is one. [`Secret::expose`] is the
+//!   one way to its text.
 
 use std::fmt;
 use std::io::Read;
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
-/// A private key of 4096 bits as PEM has 3 KiB; what is longer is something else.
+/// The longest secret, in octets. A private key of 4096 bits as PEM has 3 KiB; what is longer is something
+/// else.
 const SECRET_OCTETS_MAX: u64 = 64 * 1024;
 
-/// Others may do nothing with the file, and its group at most read it, as a service's group may.
+/// The permission bits that a secret's file must not have: others may do nothing with the file, and its group
+/// may at most read it, as a service's group may.
 const MODE_FORBIDDEN: u32 = 0o027;
 
-/// What stands where a secret would.
+/// The text that stands where a secret would.
 const REDACTED: &str = "[secret]";
 
-/// A text that is not printed.
+/// A text that is never printed.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Secret(String);
 
-/// A secret that cannot be had.
+/// The reason why a secret cannot be had.
 #[derive(Debug, thiserror::Error)]
 pub enum SecretError {
     /// The file cannot be read.
     #[error("cannot read {what} from {}: {why}; check its name and who may read it", path.display())]
     Unreadable {
-        /// What it is for.
+        /// The purpose of the secret, in words.
         what: &'static str,
-        /// The file.
+        /// The path of the file that cannot be read.
         path: PathBuf,
         /// The system's reason.
         why: String,
-        /// Whether the file is there and may not be read.
+        /// Whether the file is there and this program may not read it.
         denied: bool,
     },
     /// More people than its owner can get at the file.
     #[error("{what} in {} can be read or changed by others (mode {mode:03o}); `chmod 600 {}` mends that", path.display(), path.display())]
     Exposed {
-        /// What it is for.
+        /// The purpose of the secret, in words.
         what: &'static str,
-        /// The file.
+        /// The path of the file that others can get at.
         path: PathBuf,
-        /// Its permissions.
+        /// The permission bits of the file.
         mode: u32,
     },
     /// The content cannot be a secret.
     #[error("{what} in {} is {why}", path.display())]
     Unusable {
-        /// What it is for.
+        /// The purpose of the secret, in words.
         what: &'static str,
-        /// The file.
+        /// The path of the file whose content is no secret.
         path: PathBuf,
-        /// What is wrong, without the content.
+        /// The fault of the content, without the content itself.
         why: &'static str,
     },
 }
 
 impl SecretError {
-    /// The exit code of sysexits that says the same.
+    /// The exit code of sysexits: 77 where a permission is wrong, 78 where the file or its content is.
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Exposed { .. } | Self::Unreadable { denied: true, .. } => 77,
@@ -75,8 +78,8 @@ impl Secret {
         Self(text.into())
     }
 
-    /// Reads `what` from a file, without the line break at its end. Where systemd handed over a credential that is called
-    /// as the file is, that one is read.
+    /// Reads the secret `what` from a file, without the line break at its end. Where systemd handed over a
+    /// credential with the file's name, the credential is read instead.
     pub fn read(what: &'static str, path: &Path) -> Result<Self, SecretError> {
         let credentials = std::env::var_os("CREDENTIALS_DIRECTORY").map(PathBuf::from);
         Self::read_from(what, path, credentials.as_deref())
@@ -126,12 +129,12 @@ impl Secret {
         Ok(Self(text))
     }
 
-    /// The text, for the place where it is needed.
+    /// The text of the secret, for the place where it is needed.
     pub fn expose(&self) -> &str {
         &self.0
     }
 
-    /// Somebody else's text, such as a server's answer, without this secret in it.
+    /// The text of somebody else, such as a server's answer, without this secret in it.
     pub fn scrub(&self, text: &str) -> String {
         text.replace(&self.0, REDACTED)
     }

@@ -1,7 +1,8 @@
 //! Every word that the household reads on the page and in messages, in one catalogue, in each language.
 //!
-//! A message that is missing shows its name: tests hold every language to the same messages with the same variables,
-//! and the source to messages that exist. Nothing here escapes; who writes HTML does.
+//! A message that is missing shows its name. Tests hold every language to the same messages with the same
+//! variables, and the source to messages that exist. Nothing here escapes text for HTML; the code that writes
+//! HTML does.
 
 pub use fluent_bundle::FluentValue as Value;
 use fluent_bundle::concurrent::FluentBundle;
@@ -15,7 +16,7 @@ use unic_langid::LanguageIdentifier;
 /// A language that the household can read.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default, Serialize, Deserialize)]
 pub enum Language {
-    /// English.
+    /// English, with the tag `en`.
     #[default]
     #[serde(rename = "en")]
     English,
@@ -25,10 +26,10 @@ pub enum Language {
 }
 
 impl Language {
-    /// All of them.
+    /// All languages that the household can read.
     pub const ALL: [Self; 2] = [Self::English, Self::Hindi];
 
-    /// As HTML and HTTP name it (BCP 47).
+    /// The tag by which HTML and HTTP name the language (BCP 47).
     pub const fn tag(self) -> &'static str {
         match self {
             Self::English => "en",
@@ -36,7 +37,7 @@ impl Language {
         }
     }
 
-    /// The language of that tag.
+    /// The language of a tag such as `en` or `en-GB`; `None` where the program has no such language.
     pub fn of_tag(tag: &str) -> Option<Self> {
         let primary = tag.split(['-', '_']).next().unwrap_or_default();
         Self::ALL
@@ -44,7 +45,7 @@ impl Language {
             .find(|language| language.tag().eq_ignore_ascii_case(primary))
     }
 
-    /// Its words.
+    /// The catalogue of this language.
     pub fn words(self) -> &'static Words {
         static ENGLISH: LazyLock<Words> = LazyLock::new(|| Words::new(Language::English));
         static HINDI: LazyLock<Words> = LazyLock::new(|| Words::new(Language::Hindi));
@@ -79,23 +80,24 @@ impl Words {
         let resource =
             FluentResource::try_new(text.to_owned()).unwrap_or_else(|(readable, _errors)| readable);
         let mut messages = FluentBundle::new_concurrent(vec![tag]);
-        // Marks of direction around each variable are for right-to-left languages, and would stand in mails as well.
+        // Marks of direction around each variable are for right-to-left languages, and would stand in mails
+        // as well.
         messages.set_use_isolating(false);
         let _ = messages.add_resource(resource);
         Self { language, messages }
     }
 
-    /// Which language these are.
+    /// The language of this catalogue.
     pub const fn language(&self) -> Language {
         self.language
     }
 
-    /// The message of that name.
+    /// The message of a name; the name itself where there is no such message.
     pub fn say(&self, name: &str) -> String {
         self.with(name, &[])
     }
 
-    /// The same with variables.
+    /// The message of a name, with variables put into it; the name itself where there is no such message.
     pub fn with(&self, name: &str, variables: &[(&str, Value<'_>)]) -> String {
         let Some(pattern) = self
             .messages
@@ -114,7 +116,7 @@ impl Words {
             .into_owned()
     }
 
-    /// `Monday 2 March`
+    /// A date with the day of the week, such as `Monday 2 March`.
     pub fn date(&self, date: Date) -> String {
         self.with(
             "date",
@@ -130,7 +132,7 @@ impl Words {
         )
     }
 
-    /// `2 March 2026`
+    /// A date with the year, such as `2 March 2026`.
     pub fn date_with_year(&self, date: Date) -> String {
         self.with(
             "date-with-year",
@@ -142,7 +144,7 @@ impl Words {
         )
     }
 
-    /// `March 2026`
+    /// A month with the year, such as `March 2026`.
     pub fn month(&self, date: Date) -> String {
         self.with(
             "month-of-year",
@@ -153,7 +155,7 @@ impl Words {
         )
     }
 
-    /// `today`, `tomorrow`, `yesterday`, else `on Monday 2 March`
+    /// A day as seen from `today`: `today`, `tomorrow` or `yesterday`, else such as `on Monday 2 March`.
     pub fn day(&self, date: Date, today: Date) -> String {
         let beside = |days: i64| today.checked_add(days.days()).is_ok_and(|other| other == date);
         if date == today {
@@ -167,12 +169,12 @@ impl Words {
         }
     }
 
-    /// `07:05`: both languages write it so.
+    /// A time of day, such as `07:05`: both languages write it so.
     pub fn time(&self, time: Time) -> String {
         time.strftime("%H:%M").to_string()
     }
 
-    /// `Monday 2 March, 07:05`
+    /// A date with a time of day, such as `Monday 2 March, 07:05`.
     pub fn moment(&self, at: DateTime) -> String {
         self.with(
             "moment",
@@ -188,10 +190,12 @@ impl Words {
     }
 }
 
-/// Longest name of a person or reason of a fault that a message carries.
+/// The longest text of others that a message carries, in characters: a person's name, or the reason of a
+/// fault.
 const LINE_CHARS_MAX: usize = 160;
 
-/// Text of others as one line: without control characters, line ends and marks that turn the direction of writing.
+/// The text of others as one line of at most 160 characters: without control characters, line ends and marks
+/// that turn the direction of writing.
 pub fn one_line(text: &str) -> String {
     let turns =
         |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');

@@ -6,9 +6,9 @@ use std::fmt;
 /// The unit of the pressures in one measurement. One monitor may use both units, in different measurements.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Unit {
-    /// Millimetres of mercury (mmHg).
+    /// Millimetres of mercury, written mmHg.
     MmHg,
-    /// Kilopascals (kPa).
+    /// Kilopascals, written kPa.
     KPa,
 }
 

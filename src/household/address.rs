@@ -3,13 +3,14 @@
 use std::fmt;
 use std::str::FromStr;
 
-/// A monitor's identity address, upper case with colons. Never a resolvable private address, never an object path.
+/// A monitor's identity address, in upper case with colons. It is never a resolvable private address and
+/// never an object path.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, serde::Serialize, serde::Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct MonitorAddress(String);
 
 impl MonitorAddress {
-    /// `C0:FF:EE:00:00:01`
+    /// The address as text, such as `C0:FF:EE:00:00:01`.
     pub fn as_str(&self) -> &str {
         &self.0
     }
@@ -21,7 +22,7 @@ impl fmt::Display for MonitorAddress {
     }
 }
 
-/// Text that is no Bluetooth address.
+/// The error for text that is no Bluetooth address; the text is cut at 64 characters.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0:?} is not a Bluetooth address: give six pairs of hexadecimal digits, such as C0:FF:EE:00:00:01")]
 pub struct NotAnAddress(String);
@@ -44,7 +45,7 @@ impl FromStr for MonitorAddress {
 }
 
 impl From<[u8; 6]> for MonitorAddress {
-    /// From the six octets, most significant first.
+    /// The address of six octets, most significant first.
     fn from([a, b, c, d, e, f]: [u8; 6]) -> Self {
         Self(format!("{a:02X}:{b:02X}:{c:02X}:{d:02X}:{e:02X}:{f:02X}"))
     }

