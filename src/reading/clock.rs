@@ -1,25 +1,27 @@
-//! When: a monitor's stamps against the gateway's clock.
+//! The time of a measurement: a monitor's stamps held against the gateway's clock.
 //!
-//! Pure, and forward only: what one connection tells, held against what the connections before it taught. A stamp is
-//! a civil time without zone. All of this file counts seconds on one axis: a stamp read as if it were UTC, plus an
-//! *offset*, gives a moment. On that axis a monitor that knows nothing of summer time has one offset all year.
+//! This file is pure and looks forward only: what one connection tells is held against what the connections
+//! before it taught. A stamp is a civil time without zone. All of this file counts seconds on one axis: a
+//! stamp read as if it were UTC, plus an *offset*, gives a moment. On that axis a monitor that knows nothing
+//! of summer time has one offset all year.
 //!
-//! 1. The monitor's clock was read on the connection: that gives the offset. For a stored stamp it is the clock's own
-//!    only where a setting since the last look would have shown; else it is the offset that is known.
-//! 2. It was not: a stamp that agrees with its receipt is *live* and renews the offset known before. Everything else
-//!    is *stored* and takes the offset that is known, or the household's wall clock. A lag is never taken for a clock
-//!    error: a record that comes twelve hours late is late.
-//! 3. No stamp: a single measurement takes the time of its receipt.
+//! 1. Where the monitor's clock was read on the connection, that gives the offset. For a stored stamp it is
+//!    the clock's own only where a setting since the last look would have shown; else it is the offset that
+//!    is known.
+//! 2. Where the clock was not read, a stamp that agrees with its receipt is *live* and renews the offset
+//!    known before. Every other stamp is *stored* and takes the offset that is known, or the household's wall
+//!    clock. A lag is never taken for a clock error: a record that comes twelve hours late is late.
+//! 3. Where there is no stamp, a single measurement takes the time of its receipt.
 //! 4. What cannot be told stays [`TimeSource::Unknown`] and waits for a person.
+//! 5. A receipt by a gateway's clock that was not known to be right in that boot proves nothing: no time is
+//!    said to be held against it, what it says of the monitor's clock is believed only where that agrees with
+//!    what was known or with the household's wall clock, and the next connection learns nothing of it.
 //!
-//! 5. A receipt by a gateway's clock that was not known to be right in that boot proves nothing: no time is said to be
-//!    held against it, what it says of the monitor's clock is believed only where that agrees with what was known or
-//!    with the household's wall clock, and the next connection learns nothing of it.
+//! One connection has one offset, so that intervals between its readings are the monitor's own, to the
+//! second.
 //!
-//! One connection has one offset, so that intervals between its readings are the monitor's own, to the second.
-//!
-//! A clock that is set begins a new *timeline*. A record can be older than that, so each timeline keeps when it began,
-//! and a stamp goes to the newest timeline on which its moment is possible.
+//! A clock that is set begins a new *timeline*. A record can be older than that, so each timeline keeps when
+//! it began, and a stamp goes to the newest timeline on which its moment is possible.
 
 mod known;
 
@@ -36,41 +38,45 @@ use jiff::tz::Offset;
 use known::{DAY_S, Live, Mark};
 use serde::{Deserialize, Serialize};
 
-/// How far a live stamp may lie ahead of its receipt where the monitor's clock cannot be read: people set a clock to
-/// a minute or two (common practice). A stamp farther ahead cannot be live on a clock that was set to the wall.
+/// How far a live stamp may lie ahead of its receipt, in seconds, where the monitor's clock cannot be read:
+/// people set a clock to a minute or two (common practice). A stamp farther ahead cannot be live on a clock
+/// that was set to the household's wall clock.
 pub const AHEAD_S_MAX: i64 = 2 * 60;
 
-/// How far a stamp may lie ahead of the monitor's own clock just read before it is from another timeline.
+/// How far a stamp may lie ahead of the monitor's own clock just read, in seconds, before it is from another
+/// timeline.
 pub const AHEAD_OF_OWN_CLOCK_S_MAX: i64 = 5;
 
-/// The same where stamps have whole minutes, which may have been rounded up.
+/// The same limit in seconds where stamps have whole minutes, which may have been rounded up.
 pub const AHEAD_OF_OWN_CLOCK_MINUTES_S_MAX: i64 = 30;
 
-/// A stamp older than this is an unset clock's, unless the monitor's clock was read: no home protocol looks farther
-/// back than a year.
+/// The age in days beyond which a stamp is an unset clock's, unless the monitor's clock was read: no home
+/// protocol looks farther back than a year.
 pub const AGE_DAYS_MAX: i64 = 400;
 
-/// A monitor without battery begins again at midnight of some 1 January. Stamps of such a day that come more than
-/// this late are an unset clock's, unless the monitor's clock was read. A true reading on a 1 January comes sooner.
+/// The longest lag, in days, of a stamp of a 1 January. A monitor without battery begins again at midnight of
+/// some 1 January: stamps of such a day that come later than this are an unset clock's, unless the monitor's
+/// clock was read. A true reading on a 1 January comes sooner.
 pub const FIRST_OF_JANUARY_LAG_DAYS_MAX: i64 = 2;
 
-/// Nothing was measured before the Blood Pressure Service was adopted, on 2011-10-25 (seconds since 1970).
+/// The day on which the Blood Pressure Service was adopted, 2011-10-25, in seconds since 1970: nothing was
+/// measured before it.
 pub const FIRST_PLAUSIBLE_S: i64 = 1_319_500_800;
 
-/// The shortest time in which a cuff can measure twice (common practice: inflating and deflating takes half a
-/// minute). Records closer to each other than this were stored.
+/// The shortest time, in seconds, in which a cuff can measure twice (common practice: inflating and deflating
+/// takes half a minute). Records closer to each other than this were stored.
 pub const MEASURING_S_MIN: i64 = 20;
 
-/// One thing that a connection told, with its mended time of receipt. In order of receipt.
+/// One thing that a connection told about time, with its mended receipt. They stand in order of receipt.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Heard {
-    /// When.
+    /// The mended moment of the receipt.
     pub received_at: Timestamp,
-    /// What.
+    /// What the connection told.
     pub told: Told,
 }
 
-/// What the receipts of a connection are worth.
+/// How far the receipts of a connection can be trusted.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Receipts {
     /// The gateway's clock was known to be right.
@@ -79,7 +85,7 @@ pub enum Receipts {
     Unsure,
 }
 
-/// What bears on time.
+/// What a frame tells about time.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Told {
     /// A measurement without a stamp.
@@ -90,9 +96,9 @@ pub enum Told {
     Stamp(Stamp),
     /// The monitor's own clock, read on this connection.
     Clock {
-        /// Which of its clocks.
+        /// The one of the monitor's two clocks that was read.
         axis: Axis,
-        /// What it showed.
+        /// The civil time that the clock showed.
         civil: DateTime,
     },
 }
@@ -109,14 +115,14 @@ impl Told {
 /// The stamp of a measurement.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Stamp {
-    /// 0x2A35: by the monitor's display.
+    /// The time of the monitor's display, from 0x2A35.
     Local(DateTime),
-    /// 0x2B34: by the base time, and by the display where the monitor says that too.
+    /// The base time, from 0x2B34, and the time of the display where the monitor sends that too.
     Base(DateTime, Option<DateTime>),
 }
 
-/// A monitor has up to two clocks: the one that it shows (0x2A2B, 0x2A08, stamps of 0x2A35), and a base time that
-/// nobody sets by hand and that may be UTC (0x2B90, stamps of 0x2B34).
+/// A monitor has up to two clocks: the one that it shows (0x2A2B, 0x2A08, stamps of 0x2A35), and a base time
+/// that nobody sets by hand and that may be UTC (0x2B90, stamps of 0x2B34).
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[expect(missing_docs, reason = "said above")]
 pub enum Axis {
@@ -124,25 +130,27 @@ pub enum Axis {
     Base,
 }
 
-/// What is known of a monitor's clocks after a connection: all that the next connection needs of the past.
+/// What is known of a monitor's clocks after a connection. It is all that the next connection needs of the
+/// past.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct KnownClocks {
-    /// The clock that it shows.
+    /// The clock that the monitor shows; `None` while nothing is known of it.
     pub local: Option<KnownClock>,
-    /// Its base time.
+    /// The monitor's base time; `None` while nothing is known of it.
     pub base: Option<KnownClock>,
-    /// Some stamp had seconds other than 0, so the monitor does not stamp whole minutes.
+    /// Whether some stamp had seconds other than 0, so that the monitor does not stamp whole minutes.
     pub seconds_shown: bool,
 }
 
-/// A look at the monitor's clock.
+/// One look at the monitor's clock.
 #[derive(Clone, Copy)]
 struct Look {
     received_s: i64,
     offset_s: i64,
 }
 
-/// Settles the measurements of one connection, in their order, and says what is known of the clocks afterwards.
+/// Settles the measurements of one connection, in their order, and says what is known of the clocks
+/// afterwards. There is one time for each measurement.
 pub fn settle(
     heard: &[Heard],
     receipts: Receipts,
@@ -194,7 +202,8 @@ pub fn settle(
     (times, after)
 }
 
-/// Times for measurements without stamp; the others are unknown until their stamps are settled.
+/// The times of measurements without stamp. The times of the others are unknown until their stamps are
+/// settled.
 fn by_receipt(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<MeasuredTime> {
     let mut earlier: Option<Timestamp> = None;
     let mut later = measurements.clone().skip(1);
@@ -279,7 +288,7 @@ impl MeasuredTime {
         }
     }
 
-    /// What a person stated.
+    /// The time with a moment that a person stated; the stamp stays.
     pub fn stated(self, at: Timestamp) -> Self {
         Self {
             at: Some(at),
@@ -291,14 +300,14 @@ impl MeasuredTime {
     }
 }
 
-/// By what was known of the clock, whatever the receipt says. Farther from when the clock was last seen than a stamp can
-/// be old, it is an unset clock's.
+/// The moment by what was known of the clock, whatever the receipt says. A stamp that lies farther from when
+/// the clock was last seen than a stamp can be old is an unset clock's.
 fn by_known_alone(mark: &Mark, known: &KnownClock) -> Option<(i64, TimeSource)> {
     let at = mark.stamp_s + known.current.offset_s;
     ((at - known.seen_s).abs() <= AGE_DAYS_MAX * DAY_S).then_some((at, TimeSource::KnownOffset))
 }
 
-/// One connection, one axis.
+/// The settling of one connection on one axis.
 struct Settling<'a> {
     axis: Axis,
     zones: &'a Zones,
@@ -326,7 +335,7 @@ impl Settling<'_> {
         }
     }
 
-    /// The same where the gateway's own clock may be wrong by anything.
+    /// Does what `run` does, where the gateway's own clock may be wrong by anything.
     fn run_unsure(
         mut self,
         marks: &[Mark],
@@ -341,7 +350,8 @@ impl Settling<'_> {
             let settled = match known {
                 _ if believed => self.place(mark, told.as_ref()),
                 Some(known) => by_known_alone(mark, known),
-                // Of a monitor that was never heard before, a wrong gateway would be taken for a wrong monitor.
+                // Of a monitor that was never heard before, a wrong gateway would be taken for a wrong
+                // monitor.
                 None => self.place(mark, None),
             };
             // Assumed: it is held against nothing that was known to be right.
@@ -355,8 +365,8 @@ impl Settling<'_> {
         }
     }
 
-    /// Whether an unsure receipt shows the monitor's clock where it was known to be, or where the household's is. Two
-    /// clocks that agree are not both wrong by chance.
+    /// Whether an unsure receipt shows the monitor's clock where it was known to be, or where the household's
+    /// is. Two clocks that agree are not both wrong by chance.
     fn confirms(&self, told: Option<&KnownClock>, known: Option<&KnownClock>) -> bool {
         if !self.clock_read && !self.live {
             return false;
@@ -425,8 +435,9 @@ impl Settling<'_> {
                 return true;
             }
         }
-        // Nothing agrees with what was known. What agrees with the household's wall clock, or with UTC on a base time,
-        // was set to it since; it happens when summer time begins and ends, and after a change of batteries.
+        // Nothing agrees with what was known. What agrees with the household's wall clock, or with UTC on a
+        // base time, was set to it since; it happens when summer time begins and ends, and after a change of
+        // batteries.
         let wall = |m: &Mark| self.wall_offset_live(m);
         let live = Live::among(marks, wall, |_| AHEAD_S_MAX)
             .or_else(|| {
@@ -459,11 +470,11 @@ impl Settling<'_> {
         true
     }
 
-    /// The clock was set between when it was last seen and `before_s`.
+    /// Begins a new timeline: the clock was set between when it was last seen and `before_s`.
     fn turn(&self, clock: &mut KnownClock, offset_s: i64, before_s: i64, witnessed: bool) {
         let mut after_s = clock.seen_s;
-        // It showed the household's time then and shows it now, and the household's time changed between: then it was
-        // set with the household's clocks, not before them.
+        // It showed the household's time then and shows it now, and the household's time changed between:
+        // then it was set with the household's clocks, not before them.
         let showed_wall = |offset: i64, at: i64| {
             self.wall_offset(at)
                 .is_some_and(|wall| (wall - offset).abs() <= USUAL_LAG_S_MAX)
@@ -519,8 +530,8 @@ impl Settling<'_> {
         placed.filter(|(at, _)| self.plausible(mark, *at))
     }
 
-    /// Taken for the household's wall clock. Of two moments the earlier is taken: an hour in one night of the year,
-    /// on the same date.
+    /// The moment of a stamp that is taken for the household's wall clock. Of two moments the earlier is
+    /// taken: that concerns an hour in one night of the year, on the same date.
     fn by_wall(&self, mark: &Mark) -> Option<(i64, TimeSource)> {
         let at = whole_seconds(self.zones.instant(mark.civil)?);
         (at <= mark.received_s + AHEAD_S_MAX).then_some((at, TimeSource::WallClock))
@@ -573,7 +584,8 @@ impl Settling<'_> {
         Some(-i64::from(offset.seconds()))
     }
 
-    /// The offset of a clock that shows the household's time, by the moment of the stamp that is nearest its receipt.
+    /// The offset of a clock that shows the household's time, by the moment of the stamp that is nearest its
+    /// receipt.
     fn wall_offset_live(&self, mark: &Mark) -> Option<i64> {
         let moments = self.zones.moments(mark.civil)?;
         let nearest = [moments.first(), moments.last()]

@@ -1,4 +1,5 @@
-//! One connection of one monitor: its frames and the past in, its readings and the next connection's past out.
+//! One connection of one monitor: the connection's frames and the past go in, its readings and the past of
+//! the next connection come out.
 
 use super::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told};
 use super::echoes::echoes;
@@ -14,50 +15,50 @@ use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// More frames on one connection than this, and their records are put in a table.
+/// The number of frames on one connection above which their records are put in a table.
 const OWN_LOOKED_THROUGH: usize = 32;
 
 /// All that settling a connection needs of those before it.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Past {
-    /// The monitor's clocks.
+    /// What is known of the monitor's clocks.
     pub clocks: KnownClocks,
-    /// The monitor's Blood Pressure Feature bits, once they were read.
+    /// The monitor's Blood Pressure Feature bits; `None` until they were read.
     pub feature: Option<u16>,
     /// Measurements without stamp that may be sent again within moments, over a lost link.
     pub unstamped: RecentUnstamped,
 }
 
-/// A settled connection.
+/// What became of the frames of one connection.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Connection {
-    /// Its readings, in order of receipt.
+    /// The readings of the connection, in order of receipt.
     pub readings: Vec<Settled>,
-    /// Which of its frames were records heard before.
+    /// The places of the connection's frames that are records heard before.
     pub repeats: Vec<usize>,
-    /// Which of its frames are measurements that cannot be read.
+    /// The connection's frames that are measurements which cannot be read.
     pub refused: Vec<Refused>,
-    /// The past of the next one.
+    /// The past of the next connection.
     pub past: Past,
 }
 
 /// A reading and what it was made of.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Settled {
-    /// The reading.
+    /// The reading that the frame became.
     pub reading: Reading,
-    /// Which of the connection's frames.
+    /// The place of the frame among those of the connection.
     pub frame: usize,
-    /// What names the record.
+    /// The key that names the record.
     pub record: RecordKey,
 }
 
 /// A measurement that cannot be read.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Refused {
-    /// Which of the connection's frames.
+    /// The place of the frame among those of the connection.
     pub frame: usize,
-    /// Why.
+    /// The reason why the measurement cannot be read.
     pub error: DecodeError,
 }
 
@@ -69,8 +70,8 @@ struct Fresh<'a> {
 }
 
 impl Connection {
-    /// Settles the frames of one connection of `monitor`, in [`Received::order`]. `before` knows the records of the
-    /// connections before this one, and not its own.
+    /// Settles the frames of one connection of `monitor`, in [`Received::order`]. `before` knows the records
+    /// of the connections before this one, and not its own.
     pub fn settle(
         frames: &[Received<'_>],
         monitor: &MonitorId,
@@ -206,8 +207,9 @@ impl Fresh<'_> {
     }
 }
 
-/// The measurement that a frame carries, with its own characteristic and octets: those inside, where it is a stored
-/// record. `None` for everything else, and for records in several segments, which are kept but not put together.
+/// The measurement that a frame carries, with its own characteristic and octets: those inside, where it is a
+/// stored record. `None` for everything else, and for records in several segments, which are kept but not put
+/// together.
 #[expect(clippy::type_complexity, reason = "it is taken apart where it is made")]
 fn measurement(
     frame: &Frame,
@@ -265,7 +267,7 @@ struct ClockRead {
 }
 
 impl ClockRead {
-    /// Of the displayed clock in order of preference, then of the base time.
+    /// The characteristics that show the displayed clock, in order of preference.
     const LOCAL: [Self; 3] = [
         Self {
             axis: Axis::Local,
@@ -316,8 +318,8 @@ impl ClockRead {
     }
 }
 
-/// Which characteristics to look at for the monitor's clocks. One for each clock: two that disagree would look like a
-/// clock that was set between the reads.
+/// The characteristics to look at for the monitor's clocks. There is one for each clock: two that disagree
+/// would look like a clock that was set between the reads.
 fn clocks_read(frames: &[Received<'_>]) -> [Option<ClockRead>; 2] {
     let shows = |read: &ClockRead| frames.iter().any(|received| read.look(received).is_some());
     [

@@ -1,28 +1,30 @@
 //! One indication that was heard twice: told by BlueZ, and overheard beside it.
 //!
-//! Such a pair is one record, told from a record that the monitor sent twice. An overheard frame is the echo of a told
-//! one with the same characteristic and octets on the same connection, when their receipts lie within
-//! [`ECHO_WINDOW`]; one to one, the earliest first, so that of two equal records that were both sent each keeps its
-//! own. The told one stands and names the record; its echo is as if it had never been heard, whichever of the two
-//! reached the journal first. What is overheard and has no told frame is a frame like any other.
+//! Such a pair is one record, and has to be told apart from a record that the monitor sent twice. An
+//! overheard frame is the echo of a told one with the same characteristic and octets on the same connection,
+//! when their receipts lie within [`ECHO_WINDOW`]. The pairs are one to one, the earliest first, so that of
+//! two equal records that were both sent each keeps its own. The told frame stands and names the record; its
+//! echo is as if it had never been heard, whichever of the two reached the journal first. An overheard frame
+//! that has no told one is a frame like any other.
 
 use super::Received;
 use crate::gatt::Characteristic;
 use jiff::SignedDuration;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Both ways begin in the kernel and are over within a tenth of a second; a machine that is out of breath takes
-/// longer. Shorter than the 20 s in which a cuff can measure twice, so that two measurements are never one.
+/// The longest time between the receipts of a told frame and its echo. Both ways begin in the kernel and are
+/// over within a tenth of a second; a machine that is out of breath takes longer. The window is shorter than
+/// the 20 s in which a cuff can measure twice, so that two measurements are never one.
 pub const ECHO_WINDOW: SignedDuration = SignedDuration::from_secs(5);
 
-/// Told and overheard frames of one value, as places in the connection.
+/// The told and the overheard frames of one value, as places in the connection.
 #[derive(Default)]
 struct Both {
     told: Vec<usize>,
     overheard: Vec<usize>,
 }
 
-/// Which of a connection's frames, in [`Received::order`], are echoes.
+/// The places of a connection's frames, in [`Received::order`], that are echoes.
 pub(super) fn echoes(frames: &[Received<'_>]) -> BTreeSet<usize> {
     let mut found = BTreeSet::new();
     if !frames.iter().any(|received| received.frame.overheard) {

@@ -1,20 +1,21 @@
-//! The gateway's own clock: a small computer without a battery boots in the past and learns the time later. Frames
-//! that it received meanwhile carry a wrong receipt, and a boot-time clock that nobody can set beside it.
+//! The gateway's own clock: a small computer without a battery boots in the past and learns the time later.
+//! Frames that the gateway received meanwhile carry a wrong receipt, beside a boot-time clock that nobody can
+//! set.
 
 use crate::frame::{Frame, Uptime};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// A receipt that differs by less from what the boot-time clock says stays as it is: a synchronised clock is adjusted
-/// by fractions of a second all the time.
+/// The difference up to which a receipt stays as it is, although the boot-time clock says another time: a
+/// synchronised clock is adjusted by fractions of a second all the time.
 pub const RECEIPT_ERROR_MAX: SignedDuration = SignedDuration::from_secs(2);
 
 /// The wall clock held against the boot-time clock at one moment.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct ClockSample {
-    /// The boot-time clock.
+    /// The time of the boot-time clock.
     pub uptime: Uptime,
-    /// The wall clock.
+    /// The time of the wall clock at the same moment.
     pub wall: Timestamp,
     /// Whether the kernel said that the wall clock is synchronised.
     pub synchronized: bool,
@@ -24,7 +25,7 @@ pub struct ClockSample {
 #[derive(Clone, Debug, Default)]
 pub struct GatewayClock {
     boots: BTreeMap<String, Vec<Seen>>,
-    /// Boots in which it was ever synchronised.
+    /// The boots in which the gateway's clock was ever synchronised.
     synchronized: BTreeSet<String>,
 }
 
@@ -37,7 +38,7 @@ struct Seen {
 }
 
 impl GatewayClock {
-    /// From all samples, in any order.
+    /// What all samples together say, in whichever order they stand.
     pub fn new(samples: impl IntoIterator<Item = ClockSample>) -> Self {
         let mut boots: BTreeMap<String, Vec<Seen>> = BTreeMap::new();
         let mut synchronized = BTreeSet::new();
@@ -57,9 +58,10 @@ impl GatewayClock {
         Self { boots, synchronized }
     }
 
-    /// Whether the clock that a frame's receipt rests on was known to be right at any time in its boot. A frame without
-    /// a boot comes of a file and stands as it says; and a gateway whose kernel never said of any boot that it is
-    /// synchronised has a clock that people keep, and nothing to tell its boots apart by.
+    /// Whether the clock that a frame's receipt rests on was known to be right at any time in the frame's
+    /// boot. A frame without a boot comes from a file and stands as it says. A gateway whose kernel never
+    /// said of any boot that it is synchronised has a clock that people keep, and nothing to tell its boots
+    /// apart by.
     pub fn knew(&self, frame: &Frame) -> bool {
         frame
             .uptime
@@ -67,22 +69,23 @@ impl GatewayClock {
             .is_none_or(|uptime| self.knew_in(&uptime.boot))
     }
 
-    /// The same of a boot.
+    /// Whether the clock was known to be right at any time in this boot, which is given by its id.
     pub fn knew_in(&self, boot: &str) -> bool {
         self.synchronized.is_empty() || self.synchronized.contains(boot)
     }
 
-    /// Whether any boot was ever synchronised.
+    /// Whether the clock was ever synchronised in any boot.
     pub fn ever_knew(&self) -> bool {
         !self.synchronized.is_empty()
     }
 
-    /// When a frame was received, by the best that is known now.
+    /// The moment at which a frame was received, by the best that is known now.
     ///
-    /// Of the boot's synchronised samples the nearest to the frame counts, because both clocks run on one quartz and
-    /// drift together while there is no network. In a boot that was never synchronised the last sample does, where the
-    /// samples show that somebody set the clock; where they agree, a receipt that differs from them all came after a
-    /// setting that the gateway did not live to sample, and stands as it says.
+    /// Of the boot's synchronised samples the nearest to the frame counts, because both clocks run on one
+    /// quartz and drift together while there is no network. In a boot that was never synchronised the last
+    /// sample counts, where the samples show that somebody set the clock. Where they agree, a receipt that
+    /// differs from them all came after a setting that the gateway did not live to sample, and stands as it
+    /// says.
     pub fn received_at(&self, frame: &Frame) -> Timestamp {
         let own = frame.received_at;
         let Some(uptime) = &frame.uptime else { return own };
@@ -104,7 +107,7 @@ impl GatewayClock {
     }
 }
 
-/// Whether the samples of a boot show its wall clock set.
+/// Whether the samples of a boot show that its wall clock was set.
 fn was_set(seen: &[Seen]) -> bool {
     let ahead = || seen.iter().map(|sample| sample.ahead_us);
     let spread = ahead()

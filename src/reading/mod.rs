@@ -1,13 +1,14 @@
-//! When and whose: from decoded measurements to readings.
+//! From decoded measurements to readings: when each was taken, and whose it is.
 //!
-//! `clock` settles the time, `owner` the person, `repeats` tells a record that was sent again from a second
-//! measurement, `echoes` an indication that was heard twice, `gateway` mends receipts of a gateway that booted without
-//! its own time; `connection` puts them together. All are pure: frames, statements and the gateway's clock samples in, readings out.
+//! `clock` settles the time, `owner` the person. `repeats` tells a record that was sent again from a second
+//! measurement, `echoes` finds an indication that was heard twice, and `gateway` mends receipts of a gateway
+//! that booted without its own time. `connection` puts them together. All are pure: frames, statements and
+//! the gateway's clock samples go in, readings come out.
 //!
-//! The unit of work is one connection of one monitor. What it needs of the past is a small value, [`Past`], so that a
-//! new connection costs the same after ten years as on the first day; and because nothing looks ahead, the result is
-//! the same in whichever order frames arrived: an older connection that turns up late is settled at its place, and
-//! those after it again.
+//! The unit of work is one connection of one monitor. What it needs of the past is a small value, [`Past`],
+//! so that a new connection costs the same after ten years as on the first day; and because nothing looks
+//! ahead, the result is the same in whichever order frames arrived: an older connection that turns up late is
+//! settled at its place, and those after it again.
 
 pub mod clock;
 mod connection;
@@ -58,76 +59,79 @@ use jiff::Timestamp;
 /// ```
 #[derive(Clone, PartialEq, Debug)]
 pub struct Reading {
-    /// Names the reading for ever: made from what the monitor sent, so that it is the same on every gateway.
+    /// The name of the reading for ever: made from what the monitor sent, so that it is the same on every
+    /// gateway.
     pub id: ReadingId,
-    /// Which monitor.
+    /// The monitor that sent the measurement.
     pub monitor: MonitorId,
-    /// When the gateway first heard it, by its mended clock.
+    /// The moment at which the gateway first heard the measurement, by the gateway's mended clock.
     pub received_at: Timestamp,
-    /// When it was taken.
+    /// The time at which the measurement was taken.
     pub time: MeasuredTime,
-    /// Whose it is, if anybody knows.
+    /// The person whose reading this is; `None` where nobody knows.
     pub person: Option<PersonId>,
-    /// Unit of the pressures.
+    /// The unit of the three pressures.
     pub unit: Unit,
-    /// Systolic pressure as measured.
+    /// The systolic pressure as measured, in `unit`.
     pub systolic: Sfloat,
-    /// Diastolic pressure as measured.
+    /// The diastolic pressure as measured, in `unit`.
     pub diastolic: Sfloat,
-    /// Mean arterial pressure as measured; special where the monitor gives none.
+    /// The mean arterial pressure as measured, in `unit`; a special code where the monitor gives none.
     pub mean_arterial_pressure: Sfloat,
-    /// Beats per minute.
+    /// The pulse rate in beats per minute; `None` where the monitor sent none.
     pub pulse_rate: Option<Sfloat>,
-    /// The monitor's index of the person.
+    /// The monitor's index of the person, 255 for "unknown user"; `None` where the monitor sent none.
     pub user_id: Option<u8>,
-    /// What the monitor saw of the technique.
+    /// What the monitor saw of the technique; `None` where the monitor sent no status.
     pub status: Option<MeasurementStatus>,
-    /// The monitor's Blood Pressure Feature bits, where they were read: they say which status bits mean something.
+    /// The monitor's Blood Pressure Feature bits, which say which status bits mean something; `None` where
+    /// they were not read.
     pub feature: Option<u16>,
-    /// A person's own reason for not averaging it.
+    /// A person's own reason for not averaging the reading; `None` where nobody gave one.
     pub discarded: Option<String>,
 }
 
-/// Sixteen hexadecimal digits.
+/// The name of a reading: sixteen hexadecimal digits.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct ReadingId(pub String);
 
-/// When a reading was taken and how that is known.
+/// The time at which a reading was taken, and how that time is known.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct MeasuredTime {
-    /// The moment, unless it is unknown.
+    /// The moment; `None` where it is unknown.
     pub at: Option<Timestamp>,
-    /// How it is known.
+    /// How the moment is known.
     pub source: TimeSource,
     /// How fine the stamp is.
     pub precision: Precision,
-    /// The monitor's own stamp, where it sent a possible one.
+    /// The monitor's own stamp; `None` where the monitor sent none, or an impossible one.
     pub stamp: Option<jiff::civil::DateTime>,
-    /// What was added to the stamp, read as the household's wall clock, to get the moment; 0 where nothing was.
+    /// The seconds that were added to the stamp, read as the household's wall clock, to get the moment; 0
+    /// where nothing was.
     pub correction_s: i64,
 }
 
 /// How a reading's time is known.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum TimeSource {
-    /// The stamp, held against the monitor's own clock: read on the connection, or seen to agree with the receipt of
-    /// a live reading.
+    /// The stamp, held against the monitor's own clock: read on the connection, or seen to agree with the
+    /// receipt of a live reading.
     MonitorClock,
-    /// The stamp, shifted by the last offset known of this monitor's clock, which may have been set since or before; or
-    /// received by a gateway that was not known to have the right time.
+    /// The stamp, shifted by the last offset known of this monitor's clock, which may have been set since or
+    /// before; or a stamp received by a gateway that was not known to have the right time.
     KnownOffset,
     /// The stamp, taken for the household's wall clock because nothing better is known of this monitor.
     WallClock,
     /// The receipt of a single live reading.
     Receipt,
-    /// A person said so.
+    /// A moment that a person stated.
     Stated,
-    /// Unknown; a person is asked.
+    /// No moment: the time is unknown, and a person is asked.
     Unknown,
 }
 
 impl TimeSource {
-    /// Every one.
+    /// All sources, in the order in which they are listed above.
     pub const ALL: [Self; 6] = [
         Self::MonitorClock,
         Self::KnownOffset,
@@ -137,7 +141,7 @@ impl TimeSource {
         Self::Unknown,
     ];
 
-    /// As contracts print it.
+    /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
             Self::MonitorClock => "monitor-clock",
@@ -150,7 +154,8 @@ impl TimeSource {
     }
 }
 
-/// How fine a stamp is. A monitor whose stamps all had seconds 0 so far stamps whole minutes, as far as can be told.
+/// How fine a stamp is. A monitor whose stamps all had seconds 0 so far stamps whole minutes, as far as can
+/// be told.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[expect(missing_docs, reason = "the names say it")]
 pub enum Precision {
@@ -159,7 +164,7 @@ pub enum Precision {
 }
 
 impl Precision {
-    /// As contracts print it.
+    /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Second => "second",

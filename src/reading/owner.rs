@@ -1,16 +1,17 @@
-//! Whose: only by somebody's word, never by a guess.
+//! The person whose reading it is: known only by somebody's word, never by a guess.
 
 use super::ReadingId;
 use crate::household::{Household, MonitorId, PersonId};
 
-/// What a measurement says about whose it is.
+/// What a measurement says about the person whose it is.
 #[derive(Clone, Copy, Debug)]
 pub struct Claim<'a> {
-    /// The monitor that sent it.
+    /// The monitor that sent the measurement.
     pub monitor: &'a MonitorId,
-    /// The person to whom the source of the frame gave it, such as the one named for a replayed file.
+    /// The person to whom the source of the frame gave the measurement, such as the one named for a replayed
+    /// file.
     pub given_to: Option<&'a PersonId>,
-    /// The monitor's index of the person.
+    /// The monitor's index of the person; `None` where the monitor sent none.
     pub user_id: Option<u8>,
 }
 
@@ -18,10 +19,10 @@ pub struct Claim<'a> {
 ///
 /// 1. the person to whom somebody assigned the reading;
 /// 2. the person to whom the source of the frame gave it;
-/// 3. where the measurement carries a user index, the person to whom the household mapped that index. An index that
-///    is not mapped says that the monitor tells people apart and this is one of whom nothing is known; so does 255,
-///    "unknown user". Both wait, also on a monitor with a usual person. A monitor that sends the same index or 255
-///    whoever measures has that number mapped like any other;
+/// 3. where the measurement carries a user index, the person to whom the household mapped that index. An
+///    index that is not mapped says that the monitor tells people apart and this is one of whom nothing is
+///    known; so does 255, "unknown user". Both wait, also on a monitor with a usual person. A monitor that
+///    sends the same index or 255 whoever measures has that number mapped like any other;
 /// 4. where it carries none, the monitor's usual person;
 /// 5. nobody, until somebody says so.
 ///

@@ -1,16 +1,18 @@
 //! A pressure as an exact number, whichever unit it was measured in.
 //!
-//! A threshold comparison must not depend on how a binary float rounds: 134.99 is below 135 and a mean of exactly 135
-//! is at it. Pressures are therefore whole multiples of a grain so small that every SFLOAT fits without rounding, in
-//! millimetres of mercury and in kilopascals alike. One mmHg is 133.322387415 Pa exactly (the conventional
-//! millimetre: 13.5951 × 9.80665 Pa, NIST SP 811, appendix B.8), that is 133322387415 × 10⁻⁹ Pa, so with
+//! A threshold comparison must not depend on how a binary float rounds: 134.99 is below 135 and a mean of
+//! exactly 135 is at it. Pressures are therefore whole multiples of a grain so small that every SFLOAT fits
+//! without rounding, in millimetres of mercury and in kilopascals alike. One mmHg is 133.322387415 Pa exactly
+//! (the conventional millimetre: 13.5951 × 9.80665 Pa, NIST SP 811, appendix B.8), that is 133322387415 ×
+//! 10⁻⁹ Pa, so with
 //!
 //! ```text
 //! 1 mmHg = 133322387415 × 10⁸ grains        10⁻⁸ mmHg = 133322387415 grains
 //! 1 kPa  =              10²⁰ grains         10⁻⁸ kPa  =         10¹² grains
 //! ```
 //!
-//! sums are sums of integers and a mean is compared as `total >= threshold × n`. A float is made once, for printing.
+//! sums are sums of integers and a mean is compared as `total >= threshold × n`. A float is made once, for
+//! printing.
 
 use super::Reading;
 use crate::gatt::{Sfloat, Unit};
@@ -24,15 +26,16 @@ pub struct Pressure(i128);
 const GRAINS_A_MMHG: i128 = 133_322_387_415 * 100_000_000;
 const GRAINS_A_KPA: i128 = 100_000_000_000_000_000_000;
 
-/// The largest pressure taken, in mmHg. No cuff comes near it; it keeps `readings × sum of readings` inside 128 bits
-/// for a million readings, so that no arithmetic here can overflow.
+/// The largest pressure taken, in mmHg. No cuff comes near it. The limit keeps `readings × sum of readings`
+/// inside 128 bits for a million readings, so that no arithmetic here can overflow.
 pub const PRESSURE_MMHG_MAX: i128 = 1_000_000;
 
 /// The finest decimal that stays exact: the smallest exponent of an SFLOAT.
 const EXPONENT_MIN: i8 = -8;
 
 impl Pressure {
-    /// From a decimal, `mantissa × 10^exponent`, in its unit. `None` beyond [`PRESSURE_MMHG_MAX`] or finer than 10⁻⁸.
+    /// The pressure of a decimal, `mantissa × 10^exponent`, in its unit. `None` beyond [`PRESSURE_MMHG_MAX`]
+    /// or finer than 10⁻⁸.
     pub fn from_decimal(mantissa: i64, exponent: i8, unit: Unit) -> Option<Self> {
         let grains_a_unit = match unit {
             Unit::MmHg => GRAINS_A_MMHG,
@@ -51,7 +54,7 @@ impl Pressure {
         (grains.abs() <= PRESSURE_MMHG_MAX * GRAINS_A_MMHG).then_some(Self(grains))
     }
 
-    /// From what the monitor sent; `None` for a special code.
+    /// The pressure that the monitor sent; `None` for a special code and beyond [`PRESSURE_MMHG_MAX`].
     pub fn from_sfloat(value: Sfloat, unit: Unit) -> Option<Self> {
         if value.special().is_some() {
             return None;
@@ -59,25 +62,27 @@ impl Pressure {
         Self::from_decimal(i64::from(value.mantissa()), value.exponent(), unit)
     }
 
-    /// Whole millimetres of mercury.
+    /// The pressure of whole millimetres of mercury.
     pub const fn from_mmhg(mmhg: i32) -> Self {
         Self(mmhg as i128 * GRAINS_A_MMHG)
     }
 
-    /// From a number that a person wrote, such as a clinic's threshold: taken to the nearest 10⁻⁶ mmHg, which gives
-    /// back the decimal that was written. `None` beyond [`PRESSURE_MMHG_MAX`] and for what is not a number.
+    /// The pressure of a number that a person wrote in mmHg, such as a clinic's threshold. It is taken to the
+    /// nearest 10⁻⁶ mmHg, which gives back the decimal that was written. `None` beyond [`PRESSURE_MMHG_MAX`]
+    /// and for what is not a number.
     pub fn from_mmhg_written(mmhg: f64) -> Option<Self> {
         let micro = (mmhg * 1e6).round();
         #[expect(clippy::cast_possible_truncation, reason = "its size is checked first")]
         (micro.abs() <= 1e12).then(|| Self(micro as i128 * (GRAINS_A_MMHG / 1_000_000)))
     }
 
-    /// In millimetres of mercury, as the nearest float; for printing and statistics, never for comparing.
+    /// The pressure in millimetres of mercury, as the nearest float; for printing and statistics, never for
+    /// comparing.
     pub fn mmhg(self) -> f64 {
         self.mean(1)
     }
 
-    /// In the monitor's own unit, as the nearest float; for printing.
+    /// The pressure in the monitor's own unit, as the nearest float; for printing.
     pub fn in_unit(self, unit: Unit) -> f64 {
         match unit {
             Unit::MmHg => self.mmhg(),
@@ -85,28 +90,31 @@ impl Pressure {
         }
     }
 
-    /// This total divided by `n`, in mmHg. The whole millimetres are divided off as integers, so that the float is
-    /// within half a unit of its last place.
+    /// This total divided by `n`, in mmHg. The whole millimetres are divided off as integers, so that the
+    /// float is within half a unit of its last place.
     pub fn mean(self, n: usize) -> f64 {
         let divisor = GRAINS_A_MMHG * n.max(1) as i128;
         (self.0.div_euclid(divisor)) as f64 + self.0.rem_euclid(divisor) as f64 / divisor as f64
     }
 
-    /// This total divided by `n`, in steps of which a millimetre of mercury has `steps_a_mmhg`, rounded half up: exact,
-    /// for what is written down to be kept. Nothing that is a pressure leaves 32 bits.
+    /// This total divided by `n`, in steps of which a millimetre of mercury has `steps_a_mmhg`, rounded half
+    /// up. The result is exact, for numbers that are written down to be kept. Nothing that is a pressure
+    /// leaves 32 bits.
     pub fn rounded(self, n: usize, steps_a_mmhg: i32) -> i32 {
         let divisor = GRAINS_A_MMHG * n.max(1) as i128;
         let steps = (self.0 * i128::from(steps_a_mmhg) * 2 + divisor).div_euclid(divisor * 2);
         i32::try_from(steps).unwrap_or(i32::MAX)
     }
 
-    /// `self × n − other × m`, in mmHg: the numerator of a deviation from a mean, subtracted before it is rounded.
+    /// The difference `self × n − other × m`, in mmHg: the numerator of a deviation from a mean, subtracted
+    /// before it is rounded.
     pub(crate) fn cross(self, n: usize, other: Self, m: usize) -> f64 {
         (self.0 * n as i128 - other.0 * m as i128) as f64 / GRAINS_A_MMHG as f64
     }
 }
 
-/// Systolic and diastolic pressure, where both are numbers that a pressure can have.
+/// The systolic and the diastolic pressure of a reading; `None` where one of them is no number that a
+/// pressure can have.
 pub fn pressures(reading: &Reading) -> Option<(Pressure, Pressure)> {
     Some((
         Pressure::from_sfloat(reading.systolic, reading.unit)?,
@@ -161,8 +169,8 @@ mod tests {
         assert_eq!(Pressure::from_decimal(1, -9, Unit::MmHg), None);
     }
 
-    /// The definition: 101.325 kPa, the standard atmosphere, is 760 mmHg less 0.000108 (1 atm = 760 torr, and the
-    /// millimetre of mercury is larger than the torr by 1.4 × 10⁻⁷).
+    /// The definition: 101.325 kPa, the standard atmosphere, is 760 mmHg less 0.000108 (1 atm = 760 torr, and
+    /// the millimetre of mercury is larger than the torr by 1.4 × 10⁻⁷).
     #[test]
     fn kilopascals() {
         let atmosphere = Pressure::from_decimal(101_325, -3, Unit::KPa).unwrap();

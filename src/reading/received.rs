@@ -1,4 +1,4 @@
-//! A frame as it came, by the best that is known of the gateway's clock.
+//! A frame as it came, with its receipt by the best that is known of the gateway's clock.
 
 use super::gateway::GatewayClock;
 use crate::frame::Frame;
@@ -6,23 +6,24 @@ use crate::gatt::Characteristic;
 use crate::household::MonitorAddress;
 use jiff::{SignedDuration, Timestamp};
 
-/// Frames with one connection number and a longer silence between them are two connections: sources such as a file
-/// may begin counting anew. A monitor ends its link seconds after its last record, a gateway after minutes.
+/// The longest silence inside one connection. Frames with one connection number and a longer silence between
+/// them are two connections: sources such as a file may begin counting anew. A monitor ends its link seconds
+/// after its last record, a gateway after minutes.
 pub const CONNECTION_SILENCE_MAX: SignedDuration = SignedDuration::from_mins(10);
 
 /// A frame with its mended time of receipt.
 #[derive(Clone, Copy, Debug)]
 pub struct Received<'a> {
-    /// When it was received, by the best that is known of the gateway's clock.
+    /// The moment at which the frame was received, by the best that is known of the gateway's clock.
     pub at: Timestamp,
-    /// Whether that clock was known to be right in the frame's boot.
+    /// Whether the gateway's clock was known to be right in the frame's boot.
     pub known: bool,
     /// The frame as it was kept.
     pub frame: &'a Frame,
 }
 
 impl<'a> Received<'a> {
-    /// Mends the receipt.
+    /// Mends the receipt of a frame by the gateway's clock.
     pub fn new(frame: &'a Frame, gateway: &GatewayClock) -> Self {
         Self {
             at: gateway.received_at(frame),
@@ -31,11 +32,11 @@ impl<'a> Received<'a> {
         }
     }
 
-    /// The order in which the frames of one monitor are settled: by receipt, and where that is equal by what the
-    /// frames themselves say, so that it does not depend on how they were stored.
+    /// The order in which the frames of one monitor are settled: by receipt, and where that is equal by what
+    /// the frames themselves say, so that it does not depend on how they were stored.
     pub fn order(&self, other: &Self) -> std::cmp::Ordering {
-        // The address before the rest, so that frames of one moment from two addresses are two connections and not
-        // many.
+        // The address before the rest, so that frames of one moment from two addresses are two connections
+        // and not many.
         fn key<'a>(r: &Received<'a>) -> (Timestamp, u32, &'a MonitorAddress, Characteristic) {
             let frame = r.frame;
             (r.at, frame.connection, &frame.monitor, frame.characteristic)

@@ -1,18 +1,20 @@
 //! A record that was sent again, told from a second measurement.
 //!
-//! Monitors send stored records anew on each connection, and an indication that was not confirmed on the next one.
+//! Monitors send stored records anew on each connection, and an indication that was not confirmed on the next
+//! one.
 //!
-//! - **Stamped**: the same octets of the same characteristic from the same monitor are the same record, on whichever
-//!   connection and however late. Two honest measurements with equal values have different stamps. This holds after
-//!   the monitor's clock was set too, because the octets are compared, not the time made of them. It holds for whole
-//!   minutes as well: no cuff measures, rests and measures again within one, and a monitor that sends a record anew
-//!   on a link that is still up is common. And it holds for stamps that say nothing (an unset clock): their readings
-//!   wait for a person anyway, who should not be asked again for each time that the monitor empties its memory.
-//! - **Without stamp**: the same octets heard less than [`MEASURING_S_MIN`] after the record was first heard are the same
-//!   record; farther apart they are two measurements that came out equal. It counts from the first, so that no number
-//!   of repeats can swallow a measurement.
-//! - **In two forms**: a monitor may send one measurement as 0x2A35 and as 0x2B34, or again inside a 0x2B36. Equal
-//!   values of one moment in two different characteristics are one record; the first heard stands.
+//! - **Stamped**: the same octets of the same characteristic from the same monitor are the same record, on
+//!   whichever connection and however late. Two honest measurements with equal values have different stamps.
+//!   This holds after the monitor's clock was set too, because the octets are compared, not the time made of
+//!   them. It holds for whole minutes as well: no cuff measures, rests and measures again within one, and a
+//!   monitor that sends a record anew on a link that is still up is common. And it holds for stamps that say
+//!   nothing (an unset clock): their readings wait for a person anyway, who should not be asked again for
+//!   each time that the monitor empties its memory.
+//! - **Without stamp**: the same octets heard less than [`MEASURING_S_MIN`] after the record was first heard
+//!   are the same record; farther apart they are two measurements that came out equal. It counts from the
+//!   first, so that no number of repeats can swallow a measurement.
+//! - **In two forms**: a monitor may send one measurement as 0x2A35 and as 0x2B34, or again inside a 0x2B36.
+//!   Equal values of one moment in two different characteristics are one record; the first heard stands.
 
 use super::ReadingId;
 use super::clock::MEASURING_S_MIN;
@@ -24,21 +26,22 @@ use sha2::{Digest, Sha256};
 use std::collections::{HashMap, HashSet};
 use std::hash::{BuildHasherDefault, Hasher};
 
-/// What names a record, among all records of one monitor.
+/// The key that names a record among all records of one monitor.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct RecordKey {
-    /// The form in which it was sent; for a 0x2B36 the one inside it.
+    /// The characteristic in which the record was sent; for a 0x2B36 the one inside it.
     pub characteristic: Characteristic,
-    /// Digest of the characteristic and its octets, and of the receipt where there is no stamp.
+    /// The digest of the characteristic and its octets, and of the receipt where there is no stamp.
     pub content: [u8; 16],
-    /// The values and the displayed stamp, equal in all forms of one measurement and exact. `None` where there is no
-    /// possible stamp.
+    /// The values and the displayed stamp, equal in all forms of one measurement and exact. `None` where
+    /// there is no possible stamp.
     pub measured: Option<[u8; 16]>,
 }
 
 impl RecordKey {
-    /// The key of a measurement that came as `value`. `stamped_at` is the receipt as the gateway stamped it: the mended
-    /// one is learnt later, and what a person said of a reading would be said of none.
+    /// The key of a measurement that came as `value`. `stamped_at` is the receipt as the gateway stamped it.
+    /// The mended receipt would be wrong here: it is learnt later, and what a person said of a reading would
+    /// then be said of none.
     pub fn new(
         characteristic: Characteristic,
         value: &[u8],
@@ -56,7 +59,7 @@ impl RecordKey {
         }
     }
 
-    /// Whether both are the same record, in one form or in two.
+    /// Whether both keys name the same record, in one form or in two.
     pub fn same_as(&self, other: &Self) -> bool {
         self.content == other.content
             || self.measured.is_some()
@@ -64,8 +67,8 @@ impl RecordKey {
                 && self.characteristic != other.characteristic
     }
 
-    /// The reading's name: from the monitor's identity address and the record. Neither is ever learnt later, so the
-    /// name is the same for ever.
+    /// The name of the reading, made from the monitor's identity address and the record. Neither is ever
+    /// learnt later, so the name is the same for ever.
     pub fn reading_id(&self, monitor: &MonitorAddress) -> ReadingId {
         let named = Sha256::new_with_prefix(monitor.as_str()).chain_update(self.content);
         let whole: [u8; 32] = named.finalize().into();
@@ -100,7 +103,8 @@ fn measured(measurement: &BloodPressureMeasurement<'_>) -> Option<[u8; 16]> {
         measurement.systolic,
         measurement.diastolic,
         measurement.mean_arterial_pressure,
-        // An absent pulse rate says as much as one that is not a number, an absent user as much as an unknown one.
+        // An absent pulse rate says as much as one that is not a number, an absent user as much as an unknown
+        // one.
         measurement.pulse_rate.unwrap_or(Sfloat::NAN),
     ] {
         packed = packed << 16 | u128::from(value.bits());
@@ -116,12 +120,12 @@ pub struct Unstamped {
     heard_us: i64,
 }
 
-/// Those of the last [`MEASURING_S_MIN`] seconds; more cannot matter.
+/// The measurements without stamp of the last [`MEASURING_S_MIN`] seconds; older ones cannot matter.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct RecentUnstamped(Vec<Unstamped>);
 
 impl RecentUnstamped {
-    /// Whether these octets were heard a moment ago.
+    /// Whether these octets were heard a moment ago. Octets that were not are remembered.
     pub fn again(&mut self, characteristic: Characteristic, value: &[u8], received_at: Timestamp) -> bool {
         let heard_us = received_at.as_microsecond();
         self.0
@@ -141,15 +145,15 @@ pub trait HeardBefore {
     fn heard(&self, record: &RecordKey) -> bool;
 }
 
-/// Those of a monitor, in memory.
+/// The records of one monitor that were heard already, in memory.
 #[derive(Clone, Debug, Default)]
 pub struct Records {
     contents: HashSet<[u8; 16], Folded>,
     measured: HashMap<[u8; 16], Characteristic, Folded>,
 }
 
-/// Contents are digests already, and who could choose measurements to collide has to be a bonded monitor: folding the
-/// 128 bits is enough, and takes a tenth of the default hash's time in a rebuild.
+/// Contents are digests already, and who could choose measurements to collide has to be a bonded monitor:
+/// folding the 128 bits is enough, and takes a tenth of the default hash's time in a rebuild.
 type Folded = BuildHasherDefault<Fold>;
 
 #[derive(Clone, Copy, Default, Debug)]
@@ -160,7 +164,8 @@ impl Hasher for Fold {
         for half in octets.chunks(8) {
             let mut whole = [0; 8];
             whole.iter_mut().zip(half).for_each(|(to, from)| *to = *from);
-            // The odd number is 2^64 divided by the golden ratio (Knuth, The Art of Computer Programming 3, 6.4).
+            // The odd number is 2^64 divided by the golden ratio (Knuth, The Art of Computer Programming 3,
+            // 6.4).
             let mixed =
                 (self.0.rotate_left(29) ^ u64::from_le_bytes(whole)).wrapping_mul(0x9e37_79b9_7f4a_7c15);
             self.0 = mixed ^ mixed >> 32;
@@ -177,7 +182,7 @@ impl Hasher for Fold {
 }
 
 impl Records {
-    /// None yet, with room for so many.
+    /// An empty set of records, with room for this many.
     pub fn with_room_for(records: usize) -> Self {
         Self {
             contents: HashSet::with_capacity_and_hasher(records, Folded::default()),
@@ -185,7 +190,7 @@ impl Records {
         }
     }
 
-    /// Remembers a record.
+    /// Adds a record to those that were heard.
     pub fn remember(&mut self, record: &RecordKey) {
         self.contents.insert(record.content);
         if let Some(measured) = record.measured {

@@ -1,79 +1,82 @@
-//! What is known of one of a monitor's clocks, and what its stamps mean by that.
+//! What is known of one of a monitor's clocks, and what the clock's stamps mean by that.
 
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 
-/// The longest lag of a live reading: a monitor advertises for up to three minutes after a measurement and the link
-/// takes its time (common practice).
+/// The longest lag of a live reading, in seconds: a monitor advertises for up to three minutes after a
+/// measurement, and the link takes its time (common practice).
 pub const LIVE_LAG_S_MAX: i64 = 5 * 60;
 
-/// Two looks at one clock differ by up to this much: a clock without fractions is cut off to the second, and the read
-/// takes up to a second. Offsets within it are the same offset, so that noise does not stretch an interval.
+/// The most by which two looks at one clock differ, in seconds: a clock without fractions is cut off to the
+/// second, and the read takes up to a second. Offsets within it are the same offset, so that noise does not
+/// stretch an interval.
 pub const CLOCK_NOISE_S: i64 = 2;
 
-/// The lag that a live reading has on a right clock: the measurement ends, the monitor is found and connected. Only
-/// what is beyond it can be the clock's.
+/// The lag that a live reading has on a right clock, in seconds: the measurement ends, the monitor is found
+/// and connected. Only what is beyond it can be the clock's.
 pub const USUAL_LAG_S_MAX: i64 = 60;
 
-/// After so many connections in a row with a longer lag, the clock is losing: one reading, or two, may be delayed.
+/// The number of connections in a row with a longer lag after which the clock is losing: one reading, or two,
+/// may be delayed.
 pub const LATE_CONNECTIONS: u8 = 3;
 
-/// What a quartz clock without temperature compensation gains or loses in a day, generously (common practice: 20 ppm,
-/// which is 2 s a day).
+/// What a quartz clock without temperature compensation gains or loses in a day, in seconds, generously
+/// (common practice: 20 ppm, which is 2 s a day).
 pub const DRIFT_S_A_DAY: i64 = 10;
 
-/// Drift explains no more than this, however long a monitor was silent.
+/// The most that drift explains, in seconds, however long a monitor was silent.
 pub const DRIFT_S_MAX: i64 = 10 * 60;
 
-/// How many settings of a clock are remembered, beside the current one: enough for records that were kept in the
-/// monitor meanwhile.
+/// The number of settings of a clock that are remembered beside the current one: enough for records that were
+/// kept in the monitor meanwhile.
 const TIMELINES_KEPT: usize = 3;
 
 pub(super) const DAY_S: i64 = 86_400;
 
-/// What is known of one clock.
+/// What is known of one of a monitor's clocks.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct KnownClock {
     /// The timeline that the clock is on.
     pub current: Timeline,
-    /// Those before it, newest first.
+    /// The timelines before the current one, newest first.
     pub earlier: Vec<Timeline>,
-    /// When the current offset was last seen to hold, in seconds since 1970.
+    /// The moment at which the current offset was last seen to hold, in seconds since 1970.
     pub seen_s: i64,
-    /// How.
+    /// How the current offset was seen at that moment.
     pub by: Evidence,
-    /// Whether its live readings have been coming later than usual.
+    /// Whether the clock's live readings have been coming later than usual.
     pub lateness: Lateness,
 }
 
-/// Connections in a row whose live readings all came later than [`USUAL_LAG_S_MAX`].
+/// A row of connections whose live readings all came later than [`USUAL_LAG_S_MAX`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Lateness {
-    /// When the clock was last seen to be right, in seconds since 1970.
+    /// The moment at which the clock was last seen to be right, in seconds since 1970.
     pub since_s: i64,
-    /// How many.
+    /// The number of connections in the row.
     pub connections: u8,
-    /// The smallest excess.
+    /// The smallest excess over the usual lag in the row, in seconds.
     pub least_s: i64,
 }
 
 /// A stretch of time through which a clock ran without being set.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Timeline {
-    /// What is added to the clock's civil time, read as UTC, to get the moment.
+    /// The seconds that are added to the clock's civil time, read as UTC, to get the moment.
     pub offset_s: i64,
-    /// Its beginning, where one is known.
+    /// The setting with which the timeline began; `None` where none is known.
     pub began: Option<Setting>,
 }
 
 /// The setting of a clock, somewhere between two moments.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Setting {
-    /// Not before, in seconds since 1970.
+    /// The moment before which the clock was not set, in seconds since 1970.
     pub after_s: i64,
-    /// Not after.
+    /// The moment after which the clock was not set, in seconds since 1970.
     pub before_s: i64,
-    /// The clock was read before and after it on one connection: nothing else happened to it meanwhile.
+    /// Whether the clock was read before and after the setting on one connection: nothing else happened to it
+    /// meanwhile.
     pub witnessed: bool,
 }
 
@@ -83,26 +86,26 @@ pub struct Setting {
 pub enum Evidence {
     /// The clock was read.
     ClockRead,
-    /// A live reading's stamp.
+    /// The stamp of a live reading agreed with its receipt.
     LiveReading,
 }
 
-/// A stamp on its axis.
+/// The stamp of one measurement, in seconds on its axis.
 #[derive(Clone, Copy)]
 pub(super) struct Mark {
-    /// Which of the connection's measurements.
+    /// The place of the measurement among those of the connection.
     pub(super) place: usize,
     pub(super) civil: DateTime,
     pub(super) stamp_s: i64,
     pub(super) received_s: i64,
 }
 
-/// What the live stamps among a connection's stamps tell.
+/// What the live stamps of a connection tell.
 pub(super) struct Live {
-    /// The offset by which they are live.
+    /// The offset by which these stamps are live.
     pub(super) offset_s: i64,
-    /// The smallest difference between receipt and stamp: no measurement is received before it was taken, so no offset
-    /// can be larger.
+    /// The smallest difference between receipt and stamp: no measurement is received before it was taken, so
+    /// no offset can be larger.
     pub(super) least_s: i64,
     pub(super) first_s: i64,
     pub(super) last_s: i64,
@@ -139,7 +142,7 @@ impl Timeline {
     }
 }
 
-/// What a clock can gain or lose in a time.
+/// The most that a clock can gain or lose in a time, both in seconds.
 fn drift(silent_s: i64) -> i64 {
     let silent_s = silent_s.max(0);
     (silent_s / DAY_S * DRIFT_S_A_DAY + silent_s % DAY_S * DRIFT_S_A_DAY / DAY_S).min(DRIFT_S_MAX)
@@ -169,14 +172,14 @@ impl KnownClock {
         }
     }
 
-    /// What is known of it is right at this moment.
+    /// Notes that what is known of the clock is right at this moment.
     pub(super) fn seen(&mut self, at_s: i64, by: Evidence) {
         self.seen_s = at_s;
         self.by = by;
         self.lateness = Lateness::none(at_s);
     }
 
-    /// What drift can explain since the clock was last seen.
+    /// The most that drift can explain since the clock was last seen, in seconds.
     pub(super) fn drift(&self, at_s: i64) -> i64 {
         drift(at_s - self.seen_s)
     }
@@ -191,9 +194,9 @@ impl KnownClock {
         };
     }
 
-    /// Follows a clock that gains or loses. One that gains is seen at once, because no measurement is received before
-    /// it was taken. One that loses looks like a delay; only several in a row tell it, and it is followed no farther
-    /// than drift can explain.
+    /// Follows a clock that gains or loses. One that gains is seen at once, because no measurement is
+    /// received before it was taken. One that loses looks like a delay; only several in a row tell it, and it
+    /// is followed no farther than drift can explain.
     pub(super) fn renew(&mut self, live: &Live, usual_lag_s: i64) {
         let offset_s = &mut self.current.offset_s;
         *offset_s = (*offset_s).min(live.least_s + CLOCK_NOISE_S);
@@ -217,22 +220,23 @@ impl KnownClock {
         }
     }
 
-    /// Whether the clock was set around that moment and nobody saw it: it may have been set more than once, and have shown
-    /// a third thing in between.
+    /// Whether the clock was set around that moment and nobody saw it. Such a clock may have been set more
+    /// than once, and have shown a third time in between.
     pub(super) fn set_unseen(&self, at_s: i64) -> bool {
         let began = self.current.began;
         began.is_some_and(|began| !began.witnessed && at_s < began.before_s)
     }
 
-    /// The moment of a stamp, and whether it is on the current timeline.
+    /// The moment of a stamp in seconds since 1970, and whether it is on the current timeline. `None` where
+    /// no timeline can hold it.
     pub(super) fn place(&self, mark: &Mark, ahead_s: i64) -> Option<(i64, bool)> {
         let latest = mark.received_s + ahead_s;
         let at = mark.stamp_s + self.current.offset_s;
         let began = self.current.began;
         let witnessed = began.is_some_and(|began| began.witnessed);
         if self.current.holds(at, latest) {
-            // It may also have been taken before the clock was set, unless it is live. Where that makes no more than a
-            // minute, it does not matter.
+            // It may also have been taken before the clock was set, unless it is live. Where that makes no
+            // more than a minute, it does not matter.
             let either = mark.received_s - at > LIVE_LAG_S_MAX
                 && self.earlier.first().zip(began).is_some_and(|(old, began)| {
                     let before = mark.stamp_s + old.offset_s;
@@ -240,8 +244,8 @@ impl KnownClock {
                 });
             return (!either).then_some((at, true));
         }
-        // Later than the clock itself: from a timeline before it was reset. Which one can be told only where the
-        // setting was seen.
+        // Later than the clock itself: from a timeline before it was reset. Which one can be told only where
+        // the setting was seen.
         if at > latest && !witnessed {
             return None;
         }
