@@ -1,4 +1,4 @@
-//! What a protocol asks of one session.
+//! The rule by which a protocol asks for the readings of one session.
 
 use super::windows::Slot;
 use crate::household::{Condition, Person};
@@ -7,26 +7,29 @@ use crate::reading::{Pressure, Reading, pressures};
 /// What a protocol asks of one session.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct SessionRule {
-    /// How many readings.
+    /// The number of averaged readings that a session needs.
     pub readings: u16,
-    /// How many in atrial fibrillation, if more.
+    /// The number of averaged readings that a session of a person with atrial fibrillation needs, if it is
+    /// larger.
     pub readings_in_atrial_fibrillation: u16,
-    /// The least number of seconds between them.
+    /// The least number of seconds between two readings.
     pub gap_s: i64,
-    /// A third reading is asked for where the first two differ by more than this.
+    /// The difference in mmHg between the first two readings above which a third one is asked for; `None`
+    /// where none ever is.
     pub third_above_mmhg: Option<u16>,
     /// Whether a session is asked for in the morning.
     pub morning: bool,
-    /// Whether one is asked for in the evening.
+    /// Whether a session is asked for in the evening.
     pub evening: bool,
 }
 
-/// Atrial fibrillation makes single readings vary: at least three a session (Taiwan 2020).
+/// The least number of readings in a session of a person with atrial fibrillation, which makes single
+/// readings vary (Taiwan 2020).
 const READINGS_IN_ATRIAL_FIBRILLATION: u16 = 3;
 
 impl Default for SessionRule {
-    /// Two readings at least a minute apart, morning and evening (NICE NG136, AHA/AMA 2020, ESC 2024); the third is
-    /// common practice.
+    /// The rule of two readings at least a minute apart, morning and evening (NICE NG136, AHA/AMA 2020, ESC
+    /// 2024); the third reading is common practice.
     fn default() -> Self {
         Self {
             readings: 2,
@@ -49,7 +52,8 @@ impl SessionRule {
         }
     }
 
-    /// Whether the first two of these differ by more than a third reading is asked for.
+    /// Whether the first two of the readings differ so much, in the systolic or in the diastolic pressure,
+    /// that a third one is asked for.
     pub fn apart<'a>(&self, averaged: impl IntoIterator<Item = &'a Reading>) -> bool {
         let mut values = averaged.into_iter().filter_map(pressures);
         let (Some(limit), Some((s1, d1)), Some((s2, d2))) =
@@ -62,7 +66,7 @@ impl SessionRule {
         apart(s1, s2) > limit || apart(d1, d2) > limit
     }
 
-    /// How many averaged readings a session of this person needs.
+    /// The number of averaged readings that a session of this person needs.
     pub fn wanted(&self, person: Option<&Person>, apart: bool) -> usize {
         let mut wanted = self.readings;
         if person.is_some_and(|person| person.conditions.contains(&Condition::AtrialFibrillation)) {

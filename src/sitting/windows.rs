@@ -16,7 +16,7 @@ pub enum Slot {
 }
 
 impl Slot {
-    /// As contracts print it.
+    /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Morning => "morning",
@@ -26,8 +26,8 @@ impl Slot {
     }
 }
 
-/// The parts of the day in which one person measures. A window that ends before it begins runs over midnight, for
-/// those who work at night.
+/// The parts of the day in which one person measures. A window that ends before it begins runs over midnight,
+/// for those who work at night.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Windows {
     morning: Window,
@@ -35,12 +35,13 @@ pub struct Windows {
 }
 
 impl Windows {
-    /// 05:00 to 11:59, after Juhanoja et al., Hypertension 2017;69:599, who took 05:00 to 12:00 as morning.
+    /// The usual morning window, 05:00 to 11:59, after Juhanoja et al., Hypertension 2017;69:599, who took
+    /// 05:00 to 12:00 as morning.
     pub const MORNING: Window = Window {
         from: time(5, 0, 0, 0),
         to: time(11, 59, 0, 0),
     };
-    /// 17:00 to 23:59 (own choice).
+    /// The usual evening window, 17:00 to 23:59 (own choice).
     pub const EVENING: Window = Window {
         from: time(17, 0, 0, 0),
         to: time(23, 59, 0, 0),
@@ -59,7 +60,7 @@ impl Windows {
         self.opened(civil).map_or(Slot::Other, |(slot, _)| slot)
     }
 
-    /// The window that is open at this time, and when it opened.
+    /// The window that is open at this time, and when it opened; `None` where no window is open.
     pub fn opened(&self, civil: DateTime) -> Option<(Slot, DateTime)> {
         [(Slot::Morning, self.morning), (Slot::Evening, self.evening)]
             .into_iter()
@@ -75,7 +76,8 @@ impl Windows {
             })
     }
 
-    /// A time of day that belongs to both windows, which would make it unclear which session a reading is of.
+    /// A time of day that belongs to both windows, which would make it unclear to which session a reading
+    /// belongs; `None` where the windows do not overlap.
     pub fn both_open_at(&self) -> Option<Time> {
         // Two stretches of a day overlap only where one of them begins.
         [self.morning.from, self.evening.from]
@@ -83,7 +85,7 @@ impl Windows {
             .find(|at| holds(self.morning, *at) && holds(self.evening, *at))
     }
 
-    /// First and last minute of each.
+    /// The first and the last minute of each window.
     pub fn hours(&self) -> [(Slot, Time, Time); 2] {
         [
             (Slot::Morning, self.morning.from, self.morning.to),
@@ -91,7 +93,7 @@ impl Windows {
         ]
     }
 
-    /// When the windows of a day open.
+    /// The moments at which the windows of a day open, by the household's clock.
     pub fn openings(&self, date: Date) -> [(Slot, DateTime); 2] {
         [
             (Slot::Morning, date.to_datetime(self.morning.from)),
@@ -99,7 +101,7 @@ impl Windows {
         ]
     }
 
-    /// The windows of a day: when each opens, and when it is over.
+    /// The windows of a day, by the household's clock: when each opens, and when it is over.
     pub fn of_day(&self, date: Date) -> [(Slot, DateTime, DateTime); 2] {
         [(Slot::Morning, self.morning), (Slot::Evening, self.evening)].map(|(slot, window)| {
             let last = if window.to < window.from {
@@ -113,7 +115,8 @@ impl Windows {
     }
 }
 
-/// Both the first and the last minute belong to a window, as people read "05:00 to 11:59".
+/// Whether a time is in a window. Both the first and the last minute belong to a window, as people read
+/// "05:00 to 11:59".
 fn holds(window: Window, at: Time) -> bool {
     let minute = |t: Time| (t.hour(), t.minute());
     let (from, to, at) = (minute(window.from), minute(window.to), minute(at));

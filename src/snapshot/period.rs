@@ -20,25 +20,26 @@ use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use std::collections::BTreeSet;
 
-/// The most readings of one report: ten years of ten a day. As PDF they have a hundred megabytes, which a viewer can
-/// still open.
+/// The most readings of one report: ten years of ten a day. As PDF they have a hundred megabytes, which a
+/// viewer can still open.
 const READINGS_MAX: usize = 40_000;
 
-/// Which days, and by which rules.
+/// The days that are asked for, and the protocol by whose rules they are worked out.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Asked {
-    /// By which protocol; else the period's, else the person's, else the default.
+    /// The name of the protocol; without one, the period's protocol, else the person's, else the default.
     pub protocol: Option<String>,
-    /// First day; else of the running or the last period, else so that the days end with the last reading.
+    /// The first day; without one, that of the running or the last period, else the day from which the days
+    /// end with the last reading.
     pub from: Option<Date>,
-    /// How many days; else the period's, else the protocol's.
+    /// The number of days; without one, the period's number, else the protocol's.
     pub days: Option<u16>,
 }
 
-/// Why there is no such period.
+/// The reason why there is no such period.
 #[derive(Debug, thiserror::Error)]
 pub enum FindError {
-    /// The journal.
+    /// The journal cannot be read.
     #[error(transparent)]
     Journal(#[from] JournalError),
     /// The clinic's protocol that was stated cannot be used.
@@ -47,18 +48,18 @@ pub enum FindError {
     /// There is no such protocol, or it cannot have these days.
     #[error(transparent)]
     Plan(#[from] PlanError),
-    /// It cannot be worked out.
+    /// The period cannot be worked out.
     #[error(transparent)]
     Period(#[from] PeriodError),
     /// Nothing says which days are meant.
     #[error("there are no readings yet, and no period was begun; `quietcuff period start` begins one")]
     NothingYet,
-    /// The days hold nothing.
+    /// The days hold no reading, and no period was begun for them.
     #[error("{0}")]
     Empty(String),
 }
 
-/// More readings than a report can hold.
+/// The error for more readings than a report can hold, with their number.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("{0} readings are more than a report can hold ({READINGS_MAX}): give fewer days")]
 pub struct TooMany(usize);
@@ -66,31 +67,31 @@ pub struct TooMany(usize);
 /// A period with everything that it was worked out from.
 #[derive(Clone, Debug)]
 pub struct Found {
-    /// People and monitors.
+    /// The people and the monitors.
     pub household: Household,
-    /// The household's clock.
+    /// The time zones of the household.
     pub zones: Zones,
-    /// The protocol's rules.
+    /// The rules of the protocol.
     pub protocol: Protocol,
-    /// The period, worked out by them.
+    /// The period, worked out by these rules.
     pub period: Period,
     /// Everything that the person ever measured.
     pub history: History,
-    /// Readings of these days that are nobody's yet.
+    /// The number of readings of these days that are nobody's yet.
     pub nobodys: i64,
-    /// The days hold no reading, but are those of a period that was begun.
+    /// A sentence that says so where the days hold no reading, though a period was begun for them.
     pub empty: Option<String>,
-    /// What a clinician may want to see.
+    /// The patterns that a clinician may want to see.
     pub patterns: Vec<Pattern>,
-    /// What asks for a check of a monitor.
+    /// The patterns that ask for a check of a monitor, each with that monitor.
     pub signs: Vec<(MonitorId, Pattern)>,
-    /// What did not have to wait for the average.
+    /// The alerts that did not have to wait for the average.
     pub alerts: Vec<Alert>,
-    /// How the care of each monitor stands.
+    /// The state of each monitor's care.
     pub cares: Vec<(MonitorId, Care)>,
 }
 
-/// Works out the period of this person that was asked for, as it stands at this moment.
+/// Works out the period of this person that was asked for, as it stands at the moment `now`.
 pub fn find(
     journal: &mut Journal,
     zones: Zones,
@@ -172,7 +173,8 @@ pub fn find(
 }
 
 impl Found {
-    /// What the sheet for the clinic shows of it.
+    /// The content of the sheet for the clinic. The error says that there are more readings than a report can
+    /// hold.
     pub fn report(&self, made_at: Timestamp) -> Result<Report<'_>, TooMany> {
         let period = &self.period;
         let days = period.from..=period.to;
@@ -223,7 +225,8 @@ impl Found {
     }
 }
 
-/// Which days by which protocol: what was asked for, and where nothing was, what was planned.
+/// The plan, which is the days and the protocol, and whether it was stated: what was asked for, and where
+/// nothing was, what was planned.
 fn choose(
     which: &Asked,
     plans: &[Plan],
@@ -281,7 +284,7 @@ fn clinic_reading(note: &StatedNote, day: Date) -> Option<ClinicReading> {
     })
 }
 
-/// What asks for a check of a monitor, each monitor by its own readings since its last check.
+/// The patterns that ask for a check of a monitor, for each monitor by its own readings since its last check.
 fn monitor_signs(
     history: &History,
     notes: &[StatedNote],
@@ -315,9 +318,9 @@ fn monitor_signs(
     signs
 }
 
-/// What did not have to wait for the average: what stands now, what was raised in these days with what became of it,
-/// and an irregular pulse in several of their sessions. What was overtaken within the hour is left out: what overtook it
-/// says more.
+/// What did not have to wait for the average: what stands now, what was raised in these days with what became
+/// of it, and an irregular pulse in several of their sessions. What was overtaken within the hour is left
+/// out: what overtook it says more.
 fn of_these_days(
     id: &PersonId,
     history: &History,

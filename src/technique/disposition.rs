@@ -1,18 +1,18 @@
-//! What becomes of a reading.
+//! The disposition: what becomes of a reading.
 
-/// What becomes of a reading. Every reading has exactly one.
+/// What becomes of a reading. Every reading has exactly one disposition.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Disposition {
-    /// Averaged.
+    /// The reading is averaged, and nothing speaks against it.
     Counted,
-    /// Averaged, with something to know.
+    /// The reading is averaged, with something to know.
     Marked,
-    /// Kept and listed, not averaged.
+    /// The reading is kept and listed, and not averaged.
     SetAside,
 }
 
 impl Disposition {
-    /// As contracts print it.
+    /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Counted => "counted",

@@ -1,4 +1,4 @@
-//! Why a reading stands where it does, in plain words with the sources.
+//! The explanation of what became of a reading, in plain words with the sources.
 
 use super::disposition::Disposition;
 use super::judgement::Judgement;
@@ -6,7 +6,8 @@ use super::observed::contradicted;
 use super::rules::{Rule, SETTING_ASIDE};
 use crate::reading::{Precision, Reading};
 
-/// One paragraph a line: the verdict, a line for each reason, and what was ignored.
+/// The explanation as lines, each of which is one paragraph: the verdict, a line for each reason, and what
+/// was ignored.
 pub fn explain(reading: &Reading, judgement: &Judgement) -> Vec<String> {
     let pulse = reading
         .pulse_rate

@@ -8,12 +8,12 @@ use super::{observed, reported, rules};
 use crate::reading::{Reading, pressures};
 use crate::sitting::{Slot, Span, Windows};
 
-/// A sitting, judged.
+/// A sitting with its judgements.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Judged {
-    /// One for each reading, in their order.
+    /// The judgements, one for each reading, in the order of the readings.
     pub judgements: Vec<Judgement>,
-    /// The session that they make; none where the person or the time is unknown.
+    /// The session that the readings make; `None` where the person or the time is unknown.
     pub session: Option<Session>,
 }
 
@@ -90,7 +90,8 @@ fn unsettled(reading: &Reading) -> Reasons {
     reasons
 }
 
-/// Set aside for any one reason that does so, else marked for any other.
+/// The disposition that the reasons give: set aside for any one reason that does so, else marked for any
+/// other reason, else counted. With `strict`, a reported fault sets aside too.
 fn disposition(reasons: Reasons, strict: bool) -> Disposition {
     if reasons.any_of(rules::SETTING_ASIDE) || strict && reasons.any_of(rules::REPORTED) {
         Disposition::SetAside

@@ -1,4 +1,4 @@
-//! What became of a reading, and why.
+//! The judgement: what became of a reading, and why.
 
 use super::disposition::Disposition;
 use super::reasons::Reasons;
@@ -12,10 +12,10 @@ use jiff::tz::TimeZone;
 /// What a judgement depends on beside the readings themselves.
 #[derive(Clone, Copy, Debug)]
 pub struct Context<'a> {
-    /// People and monitors.
+    /// The people and the monitors.
     pub household: &'a Household,
-    /// Notes that were not taken back, ordered by time. Of the sitting at hand only those from [`NOTES_BACK`] before
-    /// it to [`NOTES_AHEAD`] after it are looked at.
+    /// The notes that were not taken back, ordered by time. Of the sitting at hand only the notes from
+    /// [`NOTES_BACK`] before it to [`NOTES_AHEAD`] after it are looked at.
     pub notes: &'a [StatedNote],
     /// The household's zone at that time.
     pub zone: &'a TimeZone,
@@ -26,17 +26,18 @@ pub struct Context<'a> {
 /// What became of one reading, and why.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Judgement {
-    /// Exactly one.
+    /// What became of the reading.
     pub disposition: Disposition,
-    /// None where it is simply counted.
+    /// The reasons for the disposition; there are none where the reading is simply counted.
     pub reasons: Reasons,
-    /// The mean arterial pressure, unless the monitor gave none or one that cannot be.
+    /// The mean arterial pressure, in the reading's own unit; `None` where the monitor gave none or an
+    /// impossible one.
     pub mean_arterial_pressure: Option<Sfloat>,
 }
 
 impl Judgement {
-    /// The reasons that the disposition rests on: of a reading that was set aside those that set it aside, of a marked
-    /// one its marks.
+    /// The reasons that the disposition rests on: of a reading that was set aside the reasons that set it
+    /// aside, of a marked reading its marks.
     pub fn because(&self) -> Reasons {
         let decisive = self.reasons.only(SETTING_ASIDE);
         match self.disposition {
@@ -50,12 +51,12 @@ impl Judgement {
 /// A reading with its judgement.
 #[derive(Clone, Debug)]
 pub struct JudgedReading {
-    /// The reading.
+    /// The reading that was judged.
     pub reading: Reading,
-    /// What became of it.
+    /// What became of the reading, and why.
     pub judgement: Judgement,
-    /// The session that it belongs to.
+    /// The id of the session that the reading belongs to; `None` where it belongs to none.
     pub session: Option<String>,
-    /// The frame that it was made of.
+    /// The number in the journal of the frame that the reading was made of.
     pub frame: i64,
 }

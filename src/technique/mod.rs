@@ -1,12 +1,13 @@
-//! How well it was measured: every rule in one place, each with its source and a sentence for the person.
+//! The rules of technique: how well a reading was measured. Every rule is in one place, with its source and a
+//! sentence for the person.
 //!
-//! What the radio can see is *observed*, what a person says is *reported*; the two are never mixed. A value is never
-//! corrected for a fault: a published effect size explains a mark, it is not subtracted.
+//! What the radio can see is *observed*, what a person says is *reported*; the two are never mixed. A value
+//! is never corrected for a fault: a published effect size explains a mark, it is not subtracted.
 //!
 //! The unit of judgement is a sitting (see [`crate::sitting`]): a new reading changes the judgement of its
-//! own sitting and of nothing else, so that judging costs the same with a thousand readings behind it as with a
-//! million. [`judge`] is a function of the sitting's readings and of what the household stated; the order in which
-//! they arrived does not enter.
+//! own sitting and of nothing else, so that judging costs the same with a thousand readings behind it as with
+//! a million. [`judge`] is a function of the sitting's readings and of what the household stated; the order
+//! in which they arrived does not enter.
 
 mod disposition;
 mod explain;

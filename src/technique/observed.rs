@@ -1,22 +1,24 @@
-//! What can be seen without asking anybody: status bits, values, and the time since the reading before.
+//! The faults that can be seen without asking anybody: in the status bits, in the values, and in the time
+//! since the reading before.
 
 use super::reasons::{Reason, Reasons};
 use crate::gatt::{MeasurementStatus, PulseRateRange, Sfloat};
 use crate::reading::{Precision, Pressure, Reading, TimeSource};
 
-/// What a status bit says. The monitor's Feature characteristic tells a clear bit that means "did not happen" from one
-/// that means nothing.
+/// What a status bit says about a fault. The monitor's Feature characteristic tells a clear bit that means
+/// "did not happen" from a clear bit that means nothing.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Detected {
-    /// It happened.
+    /// The fault happened.
     Yes,
-    /// The monitor looks for it, and it did not happen.
+    /// The monitor looks for the fault, and it did not happen.
     No,
-    /// The monitor does not look for it, or nobody knows whether it does.
+    /// The monitor does not look for the fault, or nobody knows whether it does.
     Unknown,
 }
 
-/// One thing that a monitor may look for: its bit in the Blood Pressure Feature, and the value that the status gives.
+/// One thing that a monitor may look for: its bit in the Blood Pressure Feature, and what the status says of
+/// it.
 struct Sight {
     feature_bit: u16,
     set: fn(MeasurementStatus) -> bool,
@@ -57,9 +59,9 @@ const SIGHTS: [Sight; 6] = [
 ];
 
 impl Sight {
-    /// A set bit is believed unless the Feature was read and says that the monitor does not look for it: then the bit
-    /// means nothing, whatever it is, because the monitor contradicts itself. While the Feature is unread, a set bit
-    /// is still a warning, and only a clear one means nothing.
+    /// A set bit is believed unless the Feature was read and says that the monitor does not look for the
+    /// fault: then the bit means nothing, whatever it is, because the monitor contradicts itself. While the
+    /// Feature is unread, a set bit is still a warning, and only a clear bit means nothing.
     fn detected(&self, status: Option<MeasurementStatus>, feature: Option<u16>) -> Detected {
         let Some(status) = status else {
             return Detected::Unknown;
@@ -73,15 +75,15 @@ impl Sight {
     }
 }
 
-/// What each of the status bits says, in the order of their reasons.
+/// What the status bits say about each fault, in the order of the reasons.
 pub fn detected(reading: &Reading) -> impl Iterator<Item = (Reason, Detected)> {
     SIGHTS
         .iter()
         .map(|sight| (sight.reason, sight.detected(reading.status, reading.feature)))
 }
 
-/// Bits that are set although the monitor's Feature says that it does not look for them. They mean nothing, and are
-/// told so that nobody has to find them in the bytes.
+/// The reasons of the bits that are set although the monitor's Feature says that it does not look for them.
+/// Such bits mean nothing, and are told so that nobody has to find them in the octets.
 pub(super) fn contradicted(reading: &Reading) -> Reasons {
     let Some(status) = reading.status else {
         return Reasons::NONE;
@@ -107,26 +109,27 @@ pub(super) fn status(reading: &Reading) -> Reasons {
         .collect()
 }
 
-/// Limits in mmHg, both included in what is possible or likely.
+/// The lowest and the highest pressure in mmHg; both are included in what is possible or likely.
 const SYSTOLIC_POSSIBLE: (Pressure, Pressure) = (Pressure::from_mmhg(40), Pressure::from_mmhg(300));
 const DIASTOLIC_POSSIBLE: (Pressure, Pressure) = (Pressure::from_mmhg(20), Pressure::from_mmhg(200));
 const SYSTOLIC_LIKELY: (Pressure, Pressure) = (Pressure::from_mmhg(60), Pressure::from_mmhg(230));
 const DIASTOLIC_LIKELY: (Pressure, Pressure) = (Pressure::from_mmhg(40), Pressure::from_mmhg(130));
-/// 2 % of adults have a pulse pressure above 100 (NHANES 2009-12), so the limit lies well above that.
+/// The pulse pressure in mmHg. 2 % of adults have a pulse pressure above 100 (NHANES 2009-12), so the limit
+/// lies well above that.
 const PULSE_PRESSURE_LIKELY: (Pressure, Pressure) = (Pressure::from_mmhg(15), Pressure::from_mmhg(120));
-/// Beats per minute.
+/// The pulse rate in beats per minute.
 const PULSE_LIKELY: (f64, f64) = (35.0, 180.0);
 
 fn within<T: PartialOrd + Copy>(value: T, (low, high): (T, T)) -> bool {
     low <= value && value <= high
 }
 
-/// Whether the values can be a person's at all.
+/// Whether the two pressures can be a person's at all.
 pub(crate) fn possible(systolic: Pressure, diastolic: Pressure) -> bool {
     systolic > diastolic && within(systolic, SYSTOLIC_POSSIBLE) && within(diastolic, DIASTOLIC_POSSIBLE)
 }
 
-/// `pressures` are those of the reading.
+/// The reasons that the values of a reading give. `pressures` are those of the reading.
 pub(super) fn values(reading: &Reading, pressures: Option<(Pressure, Pressure)>) -> Reasons {
     let mut reasons = Reasons::NONE;
     if reading.systolic.special().is_some() || reading.diastolic.special().is_some() {
@@ -150,8 +153,8 @@ pub(super) fn values(reading: &Reading, pressures: Option<(Pressure, Pressure)>)
     reasons
 }
 
-/// The mean arterial pressure, where it is a number between the other two. A wrong one says nothing against the
-/// reading: it is dropped alone.
+/// The mean arterial pressure, where it is a number between the other two. A wrong one says nothing against
+/// the reading: the mean arterial pressure alone is dropped.
 pub(super) fn mean_arterial_pressure(
     reading: &Reading,
     pressures: Option<(Pressure, Pressure)>,
@@ -161,15 +164,17 @@ pub(super) fn mean_arterial_pressure(
     (diastolic < mean && mean < systolic).then_some(reading.mean_arterial_pressure)
 }
 
-/// Two clocks, each read to the second, may disagree by this much about how far apart two moments are.
+/// The most seconds by which two clocks, each read to the second, may disagree about how far apart two
+/// moments are.
 const TWO_CLOCKS_S: i64 = 2;
 
-/// How many earlier readings are looked at. A cuff cannot be pumped up more often than that in a minute; more come
-/// only from a source that makes readings up.
+/// The number of earlier readings that are looked at. A cuff cannot be pumped up more often than that in a
+/// minute; more readings come only from a source that makes them up.
 const EARLIER_MAX: usize = 8;
 
-/// Whether the stamps prove that less than `gap_s` passed since the end of a measurement before it, whatever became of
-/// that one: an arm was squeezed. `earlier` are the readings of the sitting before it, in order.
+/// Whether the stamps prove that less than `gap_s` seconds passed since the end of an earlier measurement,
+/// whatever became of that one: an arm was squeezed. `earlier` are the readings of the sitting before this
+/// one, in order.
 pub(super) fn too_soon(earlier: &[Reading], reading: &Reading, gap_s: i64) -> bool {
     earlier
         .iter()
@@ -178,13 +183,13 @@ pub(super) fn too_soon(earlier: &[Reading], reading: &Reading, gap_s: i64) -> bo
         .any(|before| gap_at_most_s(before, reading).is_some_and(|gap| gap < gap_s))
 }
 
-/// The most seconds that can have passed from the end of one measurement to the end of the other, where the stamps
-/// prove any.
+/// The most seconds that can have passed from the end of one measurement to the end of the other. `None`
+/// where the stamps prove nothing.
 ///
-/// Nobody's stamp says when a measurement began, so that the rest between two is shorter still by the half minute that
-/// the second took; what is too short between the ends is therefore certainly too short. A stamp in whole minutes
-/// proves nothing, and neither does a receipt: a reading may have waited for its connection longer than its
-/// successor did, and two that were taken well apart can arrive together.
+/// Nobody's stamp says when a measurement began, so that the rest between two is shorter still by the half
+/// minute that the second took; what is too short between the ends is therefore certainly too short. A stamp
+/// in whole minutes proves nothing, and neither does a receipt: a reading may have waited for its connection
+/// longer than its successor did, and two that were taken well apart can arrive together.
 fn gap_at_most_s(before: &Reading, after: &Reading) -> Option<i64> {
     let proves = |reading: &Reading| {
         reading.time.precision == Precision::Second
@@ -202,9 +207,9 @@ fn gap_at_most_s(before: &Reading, after: &Reading) -> Option<i64> {
             before.time.source == TimeSource::MonitorClock && after.time.source == TimeSource::MonitorClock;
         return both_read.then_some(by_moment + TWO_CLOCKS_S);
     }
-    // One clock. Where it was not set in between, its stamps are right about the gap even if the two corrections
-    // differ by a second; where it was set, the moments are. The longer of the two is what is proven.
-    // Two corrections can put the two in the other order, and a gap is one all the same.
+    // One clock. Where it was not set in between, its stamps are right about the gap even if the two
+    // corrections differ by a second; where it was set, the moments are. The longer of the two is what is
+    // proven. Two corrections can put the two in the other order, and a gap is one all the same.
     let by_stamp = after
         .time
         .stamp?

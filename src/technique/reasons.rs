@@ -2,16 +2,16 @@
 
 macro_rules! reasons {
     ($($reason:ident $name:literal)*) => {
-        /// Why a reading is not simply counted. In the order in which they are listed.
+        /// Why a reading is not simply counted. The order of the reasons is that of the listings.
         #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
         #[expect(missing_docs, reason = "the rule of each says what it means")]
         pub enum Reason { $($reason),* }
 
         impl Reason {
-            /// All of them, in order.
+            /// All reasons, in order.
             pub const ALL: [Self; [$($name),*].len()] = [$(Self::$reason),*];
 
-            /// As contracts print it.
+            /// The name that the JSON output prints.
             pub const fn name(self) -> &'static str {
                 match self { $(Self::$reason => $name),* }
             }
@@ -62,7 +62,7 @@ reasons! {
 }
 
 impl Reason {
-    /// The reason of that name.
+    /// The reason of a name; `None` where no reason has that name.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|reason| reason.name() == name)
     }
@@ -76,49 +76,49 @@ pub struct Reasons(u64);
 const _: () = assert!(Reason::ALL.len() <= u64::BITS as usize);
 
 impl Reasons {
-    /// None.
+    /// The empty set of reasons.
     pub const NONE: Self = Self(0);
 
-    /// Adds a reason.
+    /// Adds a reason to the set.
     pub const fn add(&mut self, reason: Reason) {
         self.0 |= 1 << reason as u32;
     }
 
-    /// Adds a reason where it holds.
+    /// Adds a reason to the set where `holds` is true.
     pub const fn add_if(&mut self, holds: bool, reason: Reason) {
         self.0 |= (holds as u64) << reason as u32;
     }
 
-    /// The reasons of either.
+    /// The reasons that are in this set, in `others`, or in both.
     #[must_use]
     pub const fn and(self, others: Self) -> Self {
         Self(self.0 | others.0)
     }
 
-    /// Whether it is among them.
+    /// Whether the reason is in the set.
     pub const fn contains(self, reason: Reason) -> bool {
         self.0 & 1 << reason as u32 != 0
     }
 
-    /// Whether there is none.
+    /// Whether the set has no reason.
     pub const fn is_empty(self) -> bool {
         self.0 == 0
     }
 
-    /// In order.
+    /// The reasons of the set, in the order of [`Reason`].
     pub fn iter(self) -> impl Iterator<Item = Reason> {
         Reason::ALL
             .into_iter()
             .filter(move |&reason| self.contains(reason))
     }
 
-    /// Those that are also among the others.
+    /// The reasons that are in this set and in `others`.
     #[must_use]
     pub const fn only(self, others: Self) -> Self {
         Self(self.0 & others.0)
     }
 
-    /// Whether any of the others is among them.
+    /// Whether a reason of `others` is in this set.
     pub const fn any_of(self, others: Self) -> bool {
         !self.only(others).is_empty()
     }

@@ -1,4 +1,4 @@
-//! What people said about a measurement, and what is on record about them and their monitors.
+//! The faults that people reported about a measurement, and what is on record about them and their monitors.
 
 use super::judgement::Context;
 use super::reasons::{Reason, Reasons};
@@ -7,12 +7,12 @@ use crate::reading::Reading;
 use crate::sitting::{Slot, Span, Windows};
 use jiff::{SignedDuration, Timestamp};
 
-/// How long before a reading coffee, tobacco, exercise, a meal or waking still tell on it (ESC 2024, ACC/AHA 2017).
-/// A full half hour is enough.
+/// The time for which coffee, tobacco, exercise, a meal or waking still tell on a reading (ESC 2024, ACC/AHA
+/// 2017). A full half hour is enough.
 const HALF_AN_HOUR: SignedDuration = SignedDuration::from_mins(30);
 
-/// A note on posture or rest is about the sitting that it falls in, or that began or ended no further away than this:
-/// as far as two readings of one sitting may be apart (own choice).
+/// How far from a sitting a note on posture or rest may be and still be about it: as far as two readings of
+/// one sitting may be apart (own choice).
 const ABOUT_THE_SITTING: SignedDuration = SignedDuration::from_mins(10);
 
 /// How far before a sitting a note can tell on it: breakfast or dinner since the part of the day began.
@@ -28,8 +28,8 @@ pub(crate) fn between(notes: &[StatedNote], from: Timestamp, to: Timestamp) -> &
     notes.get(begin..end).unwrap_or_default()
 }
 
-/// What was reported of one reading in a sitting from `span.start` to `span.end`, and what is on record about who and
-/// what took part in it.
+/// What was reported of one reading in a sitting from `span.start` to `span.end`, and what is on record about
+/// who and what took part in it.
 pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Context<'_>) -> Reasons {
     let person = reading
         .person
@@ -78,7 +78,8 @@ pub fn of_monitor(monitor: &Monitor) -> Reasons {
     reasons
 }
 
-/// The range printed on the cuff includes both of its ends.
+/// Whether the person's arm is outside the range printed on the cuff, in millimetres. The range includes both
+/// of its ends.
 fn misfits(person: Option<&Person>, (min_mm, max_mm): (Option<u16>, Option<u16>)) -> bool {
     let Some(arm_mm) = person.and_then(|person| person.arm_cm).map(|cm| cm * 10.0) else {
         return false;
@@ -86,8 +87,8 @@ fn misfits(person: Option<&Person>, (min_mm, max_mm): (Option<u16>, Option<u16>)
     min_mm.is_some_and(|min| arm_mm < f32::from(min)) || max_mm.is_some_and(|max| arm_mm > f32::from(max))
 }
 
-/// A note that names nobody is about whoever used the monitor that it names. Nothing is said about a reading that is
-/// nobody's yet: once it is somebody's, it is judged anew.
+/// Whether a note is about this reading. A note that names nobody is about whoever used the monitor that it
+/// names. Nothing is said about a reading that is nobody's yet: once it is somebody's, it is judged anew.
 fn is_about(note: &StatedNote, reading: &Reading) -> bool {
     if reading.person.is_none() {
         return false;
@@ -108,7 +109,8 @@ fn in_sitting(note: &StatedNote, span: Span) -> bool {
         && note.at.duration_since(span.end) <= ABOUT_THE_SITTING
 }
 
-/// When the half hour after the last coffee, cigarette, meal, exercise, drink or waking is over, if it is not.
+/// The moment at which the half hour after the last coffee, cigarette, meal, exercise, drink or waking is
+/// over; `None` where there was none of them or the half hour is over already.
 pub(crate) fn settled_at(now: Timestamp, who: &PersonId, context: &Context<'_>) -> Option<Timestamp> {
     let since = now.checked_sub(HALF_AN_HOUR).unwrap_or(Timestamp::MIN);
     between(context.notes, since, now)
@@ -119,7 +121,7 @@ pub(crate) fn settled_at(now: Timestamp, who: &PersonId, context: &Context<'_>) 
         .max()
 }
 
-/// What a note is a reason for in the half hour after it.
+/// The reason that a note gives in the half hour after it; `None` for every other note.
 const fn half_an_hour_reason(what: &Note) -> Option<Reason> {
     match what {
         Note::Coffee => Some(Reason::ReportedCoffee),
@@ -167,8 +169,8 @@ fn of_note(
             let chosen = person.and_then(|person| person.arm);
             (sitting && chosen.is_some_and(|chosen| chosen != *arm)).then_some(Reason::ReportedOtherArm)
         }
-        // The first five tell for half an hour only; a cuff is looked at above; the rest says nothing about how one
-        // measurement was taken.
+        // The first five tell for half an hour only; a cuff is looked at above; the rest says nothing about
+        // how one measurement was taken.
         Note::Coffee
         | Note::Smoking
         | Note::Exercise
@@ -185,8 +187,8 @@ fn of_note(
     }
 }
 
-/// The faults of posture that have a published effect of their own; any other words are a fault of posture all the
-/// same.
+/// The reason that a fault of posture gives. Some faults have a published effect of their own; any other
+/// words are a fault of posture all the same.
 fn posture(fault: &str) -> Reason {
     let word: String = fault
         .trim()

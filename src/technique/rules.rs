@@ -1,45 +1,46 @@
-//! Every rule of technique, as data: what becomes of the reading, how it is known, what to tell the person, and who
-//! says so.
+//! Every rule of technique, as data: what becomes of the reading, how it is known, what to tell the person,
+//! and who says so.
 //!
-//! An effect is text, not a number, so that nobody can subtract it: published effects are averages over groups of
-//! people, and one reading of one person is not corrected by them. Sources that were read only in part, or are
-//! given from memory, say so.
+//! An effect is text, not a number, so that nobody can subtract it: published effects are averages over
+//! groups of people, and one reading of one person is not corrected by them. Sources that were read only in
+//! part, or are given from memory, say so.
 
 use super::disposition::Disposition;
 use super::reasons::{Reason, Reasons};
 
-/// A rule.
+/// A rule of technique.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Rule {
-    /// The reason that it gives.
+    /// The reason that the rule gives.
     pub reason: Reason,
-    /// What becomes of the reading.
+    /// What becomes of a reading that the rule catches.
     pub disposition: Disposition,
-    /// How it is known.
+    /// How the program knows of the fault.
     pub basis: Basis,
-    /// What it judges.
+    /// Whether the rule judges a reading, a session or a monitor.
     pub judges: Judges,
-    /// A sentence for the person.
+    /// The sentence that tells the person what is wrong and what to do.
     pub says: &'static str,
-    /// Where the rule comes from.
+    /// The source of the rule: a guideline, a standard, or the words "common practice" or "own choice".
     pub source: &'static str,
-    /// What the fault does to a reading, where that is published. Shown, never subtracted.
+    /// What the fault does to a reading; `None` where that is not published. The effect is shown and never
+    /// subtracted.
     pub effect: Option<Effect>,
 }
 
-/// How the program knows. The three are never mixed.
+/// How the program knows of a fault. The three ways are never mixed.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Basis {
-    /// From what the monitor sent: status bits, values, times.
+    /// The program knows it from what the monitor sent: status bits, values, times.
     Observed,
-    /// From what a person said about this measurement.
+    /// The program knows it from what a person said about this measurement.
     Reported,
-    /// From what the household has stated about its people and monitors.
+    /// The program knows it from what the household has stated about its people and monitors.
     OnRecord,
 }
 
 impl Basis {
-    /// As listings print it.
+    /// The name that listings print.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Observed => "observed",
@@ -49,26 +50,26 @@ impl Basis {
     }
 }
 
-/// What a rule judges.
+/// The thing that a rule judges.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Judges {
-    /// One reading.
+    /// The rule judges each reading alone.
     Reading,
-    /// The readings of one session together.
+    /// The rule judges the readings of one session together.
     Session,
-    /// A monitor. Such a rule is shown once for the monitor and once in a report, not on each of its readings, where
-    /// it would drown the marks that tell one reading from another.
+    /// The rule judges a monitor. Such a rule is shown once for the monitor and once in a report, not on each
+    /// of the monitor's readings, where it would drown the marks that tell one reading from another.
     Monitor,
 }
 
-/// A published effect on a reading.
+/// A published effect of a fault on a reading, as text, in mmHg.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Effect {
-    /// On the systolic pressure.
+    /// The effect on the systolic pressure.
     pub systolic: &'static str,
-    /// On the diastolic pressure.
+    /// The effect on the diastolic pressure.
     pub diastolic: &'static str,
-    /// Who measured it.
+    /// The publication that the effect is from.
     pub source: &'static str,
 }
 
@@ -125,7 +126,7 @@ impl Rule {
 
 use Disposition::{Marked, SetAside};
 
-/// All of them, in the order of [`Reason`].
+/// All rules, in the order of [`Reason`].
 pub static RULES: [Rule; Reason::ALL.len()] = [
     observed(
         Reason::BodyMovement,
@@ -362,7 +363,7 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
 /// The reasons that set a reading aside.
 pub(super) const SETTING_ASIDE: Reasons = with(Some(SetAside), None);
 
-/// The reasons that a person reported, which set a reading aside for somebody who asked for `strict`.
+/// The reasons that a person reported, which set a reading aside for somebody for whom `strict` is stated.
 pub(super) const REPORTED: Reasons = with(None, Some(Basis::Reported));
 
 #[expect(
@@ -389,7 +390,7 @@ const fn with(disposition: Option<Disposition>, basis: Option<Basis>) -> Reasons
 }
 
 impl Reason {
-    /// Its rule.
+    /// The rule that gives this reason.
     pub fn rule(self) -> &'static Rule {
         // The table has one rule for each reason, in this order; a test holds it to that.
         RULES.get(self as usize).unwrap_or(&RULES[0])

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-/// Names a session: the person and the first reading.
+/// The id of a session: the person's id, a hyphen and the id of the first reading.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct SessionId(pub String);
 
@@ -50,46 +50,46 @@ pub struct SessionId(pub String);
 /// ```
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Session {
-    /// Which.
+    /// The id of the session.
     pub id: SessionId,
-    /// Whose.
+    /// The person whose session this is.
     pub person: PersonId,
-    /// When the first reading was taken.
+    /// The moment at which the first reading was taken.
     pub start: Timestamp,
-    /// When the last reading was taken.
+    /// The moment at which the last reading was taken.
     pub end: Timestamp,
-    /// The household's date of the first reading.
+    /// The date of the first reading, by the household's clock.
     pub date: Date,
-    /// The part of the day: that of the first averaged reading that falls in any, so that a reading a minute before
-    /// the window does not take the session out of it.
+    /// The part of the day: that of the first averaged reading that falls in any, so that a reading a minute
+    /// before the window does not take the session out of it.
     pub slot: Slot,
-    /// All of its readings, in order.
+    /// The ids of all readings of the session, in order.
     pub readings: Vec<ReadingId>,
-    /// How many are averaged.
+    /// The number of readings that are averaged.
     pub counted: usize,
-    /// How many averaged readings it needs.
+    /// The number of averaged readings that the session needs.
     pub wanted: usize,
-    /// Whether its first two averaged readings differ by more than a third is asked for.
+    /// Whether the first two averaged readings differ so much that a third one is asked for.
     pub apart: bool,
     /// Whether the monitor reported an irregular pulse in an averaged reading.
     pub irregular_pulse: bool,
 }
 
-/// How far a session has come.
+/// How far a session has come towards the readings that it needs.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum State {
     /// Readings are missing, and may still come.
     Open,
-    /// As many readings count as it needs.
+    /// As many readings are averaged as the session needs.
     Done,
-    /// It ended with fewer.
+    /// The session ended with fewer averaged readings than it needs.
     Short,
-    /// It ended with none that counts.
+    /// The session ended without an averaged reading.
     Empty,
 }
 
 impl State {
-    /// As contracts print it.
+    /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Open => "open",
@@ -101,7 +101,7 @@ impl State {
 }
 
 impl Session {
-    /// The session of a judged sitting; none where the person or the time is unknown.
+    /// The session of a judged sitting; `None` where the person or the time is unknown.
     pub(crate) fn of(
         sitting: &[Reading],
         judgements: &[Judgement],
@@ -142,7 +142,8 @@ impl Session {
         })
     }
 
-    /// How far it has come; at a moment, if one is given, else once no more readings can join it.
+    /// How far the session has come at the moment `now`; without a moment, how far it has come once no more
+    /// readings can join it.
     pub fn state(&self, now: Option<Timestamp>) -> State {
         if self.counted >= self.wanted {
             State::Done
