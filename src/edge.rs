@@ -14,7 +14,7 @@ const TRANSITIONS_LOOKED_AT: usize = 4;
 /// that the wall clock was set in between.
 const WAITED_MAX: SignedDuration = SignedDuration::from_mins(1);
 
-/// The gateway's clocks.
+/// The gateway's clocks: its wall clock with its zone, and its boot clock.
 #[derive(Clone, Debug)]
 pub struct Edge {
     zone: TimeZone,
@@ -45,7 +45,7 @@ impl Edge {
     /// The present moment on every clock of the gateway.
     pub fn now(&self) -> Moment {
         let now = Timestamp::now();
-        // Microseconds are what the journal keeps; what is finer would not come back the same.
+        // The journal keeps microseconds; finer parts would not come back the same.
         let at = Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
         let boottime = clock_gettime(ClockId::Boottime);
         let micros = boottime
@@ -92,7 +92,8 @@ impl Edge {
         let now = Timestamp::now();
         let info = self.zone.to_offset_info(now);
         let standard = if info.dst().is_dst() {
-            // The zone database flags daylight saving but not by how much: the last standard time tells.
+            // The zone database says that daylight saving holds, but not by how much: the last standard time
+            // tells.
             let before = self
                 .zone
                 .preceding(now)

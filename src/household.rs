@@ -24,7 +24,7 @@ use std::collections::BTreeMap;
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Statement {
-    /// The household's clock shows this zone from that moment on; without a moment, from the beginning.
+    /// The household's clock shows this zone from a moment on.
     Zone {
         /// The zone's name: an IANA name or a fixed offset.
         zone: String,
@@ -57,7 +57,7 @@ pub enum Statement {
         /// The monitor that is no longer listened to.
         monitor: MonitorId,
     },
-    /// The monitor's user index means this person; `None` takes it back.
+    /// A monitor's user index means a person.
     UserIndex {
         /// The monitor that keeps the user index.
         monitor: MonitorId,
@@ -66,29 +66,29 @@ pub enum Statement {
         /// The person whom the index means; `None` takes the statement back.
         person: Option<PersonId>,
     },
-    /// Readings that carry no user index belong to this person; `None` takes it back. An index that is
-    /// carried is never overruled by it: a monitor that always sends the same one has that index mapped.
+    /// Readings of a monitor that carry no user index belong to a person. An index that is carried is never
+    /// overruled by this statement: a monitor that always sends the same index has that index mapped.
     UsualPerson {
         /// The monitor whose readings are meant.
         monitor: MonitorId,
         /// The person to whom the readings belong; `None` takes the statement back.
         person: Option<PersonId>,
     },
-    /// A reading belongs to this person, whatever else says; `None` takes it back.
+    /// A reading belongs to a person, whatever any other statement says.
     Assigned {
         /// The id of the reading.
         reading: String,
         /// The person to whom the reading belongs; `None` takes the statement back.
         person: Option<PersonId>,
     },
-    /// A reading was taken at this moment; `None` takes it back.
+    /// A reading was taken at a moment that a person states.
     Timed {
         /// The id of the reading.
         reading: String,
         /// The moment at which the reading was taken; `None` takes the statement back.
         measured_at: Option<Timestamp>,
     },
-    /// A reading is not to be averaged, for a person's own reason; without a reason it is taken back.
+    /// A reading is not to be averaged, for a person's own reason.
     Discarded {
         /// The id of the reading.
         reading: String,
@@ -125,13 +125,13 @@ pub enum Statement {
         /// The moment of the answer.
         at: Timestamp,
     },
-    /// The protocol that the clinic wrote. It is stated with its text, because judgements follow from it and
-    /// have to be the same when the file has gone.
+    /// The clinic wrote a protocol. It is stated with its text, because judgements follow from it and have to
+    /// be the same when the file has gone.
     ClinicProtocol {
         /// The text of the protocol file, as the clinic wrote it.
         text: String,
     },
-    /// A monitoring period begins.
+    /// A monitoring period begins for a person.
     Period {
         /// The person whose period begins.
         person: PersonId,
@@ -144,7 +144,7 @@ pub enum Statement {
     },
 }
 
-/// What is known of a person.
+/// What the household has stated about a person.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", default)]
 pub struct Person {
@@ -202,13 +202,13 @@ pub struct Threshold {
 pub enum Condition {
     /// Pregnant, or within six weeks of giving birth.
     Pregnancy,
-    /// Known atrial fibrillation.
+    /// Atrial fibrillation that the clinic knows of.
     AtrialFibrillation,
-    /// A dialysis arm.
+    /// Dialysis: the person has a dialysis arm.
     Dialysis,
 }
 
-/// What is known of a monitor.
+/// What the household has stated about a monitor, and what the monitor says of itself.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", default)]
 pub struct Monitor {
@@ -246,7 +246,7 @@ pub enum Site {
     Wrist,
 }
 
-/// What a note says happened.
+/// What happened, as a note says it.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(tag = "what", rename_all = "kebab-case")]
 #[expect(missing_docs, reason = "the names say it")]
@@ -275,7 +275,7 @@ pub enum Note {
     Other { text: String },
 }
 
-/// What was done about something that must not wait.
+/// What was done about an alert that must not wait.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Answer {
@@ -315,7 +315,7 @@ impl Answer {
     }
 }
 
-/// An answer to an alert, as it holds.
+/// An answer to an alert that was not taken back.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct StatedAnswer {
     /// What was done about the alert.
@@ -360,7 +360,7 @@ pub struct Household {
     pub clinic_protocol: Option<String>,
 }
 
-/// A note as it holds.
+/// A note that was not taken back.
 #[derive(Clone, PartialEq, Debug)]
 pub struct StatedNote {
     /// The person whom the note is about; a note about a monitor alone has `None`.
@@ -373,7 +373,7 @@ pub struct StatedNote {
     pub what: Note,
 }
 
-/// A monitoring period as it holds.
+/// A monitoring period that was begun, without its person and first day.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct StatedPeriod {
     /// The name of the protocol that the period follows.
@@ -405,7 +405,7 @@ impl Household {
         })
     }
 
-    /// The notes, ordered by time.
+    /// The notes that were not taken back, ordered by the moment at which it happened.
     pub fn notes_in_time(&self) -> Vec<StatedNote> {
         let mut notes: Vec<StatedNote> = self.notes.values().cloned().collect();
         notes.sort_by_key(|note| note.at);

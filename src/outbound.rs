@@ -166,7 +166,7 @@ pub enum OutboundError {
     Certificate {
         /// The server whose certificate does not hold, as `https://NAME`.
         to: String,
-        /// The TLS library's words.
+        /// The reason, in the words of the TLS library.
         why: String,
     },
     /// There is no connection, or it broke.
@@ -174,7 +174,7 @@ pub enum OutboundError {
     Unreachable {
         /// The server that was not reached, as `https://NAME`.
         to: String,
-        /// The system's words.
+        /// The reason, in the words of the system or of the HTTP library.
         why: String,
     },
     /// The answer is longer than the question allows.

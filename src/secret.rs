@@ -35,7 +35,7 @@ pub enum SecretError {
         what: &'static str,
         /// The path of the file that cannot be read.
         path: PathBuf,
-        /// The system's reason.
+        /// The reason that the system gave, in its own words.
         why: String,
         /// Whether the file is there and this program may not read it.
         denied: bool,
@@ -103,7 +103,7 @@ impl Secret {
             why,
         };
         let file = std::fs::File::open(&path).map_err(unreadable)?;
-        // Of the open file: what is asked about the name may be about another file by the time it is read.
+        // The open file is asked, not its name: the name may be another file's by the time it is read.
         let metadata = file.metadata().map_err(unreadable)?;
         if !metadata.is_file() {
             return Err(unusable("no file"));

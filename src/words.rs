@@ -56,7 +56,7 @@ impl Language {
     }
 }
 
-/// The catalogue in one language.
+/// The catalogue of messages in one language.
 pub struct Words {
     language: Language,
     messages: FluentBundle<FluentResource>,
@@ -74,9 +74,10 @@ impl Words {
             Language::English => include_str!("words/en.ftl"),
             Language::Hindi => include_str!("words/hi.ftl"),
         };
-        // It says by which rules numbers are counted; the root's where the tag were not one.
+        // The tag says by which rules numbers are counted. A tag that could not be parsed would give the
+        // rules of the root.
         let tag: LanguageIdentifier = language.tag().parse().unwrap_or_default();
-        // What can be parsed of a damaged file is taken; a test sees that nothing is damaged.
+        // The messages that can be parsed are taken from a damaged file; a test sees that nothing is damaged.
         let resource =
             FluentResource::try_new(text.to_owned()).unwrap_or_else(|(readable, _errors)| readable);
         let mut messages = FluentBundle::new_concurrent(vec![tag]);

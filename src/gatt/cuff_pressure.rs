@@ -48,7 +48,8 @@ impl<'a> CuffPressure<'a> {
     pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
         let flags = Flags::take(octets, false)?;
         let pressure = octets.pressure("cuff pressure", flags.unit())?;
-        // Laid out as a measurement: NaN is due in these two, zero was seen.
+        // The value is laid out as a measurement. The standard wants NaN in these two fields; zero was seen
+        // in them.
         for unused in ["unused diastolic", "unused mean arterial pressure"] {
             octets.pressure(unused, flags.unit())?;
         }

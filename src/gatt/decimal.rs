@@ -43,9 +43,9 @@ impl From<i32> for Decimal {
 
 impl Ord for Decimal {
     fn cmp(&self, other: &Self) -> Ordering {
-        // Scaled to the smaller exponent. An i32 is below 10^10, so a gap of more than ten places is decided
-        // by the one with the larger exponent unless that is zero, and cutting the gap at eleven changes
-        // nothing.
+        // Both mantissas are scaled to the smaller exponent. An i32 is below 10^10, so a gap of more than ten
+        // places is decided by the one with the larger exponent unless that is zero, and cutting the gap at
+        // eleven changes nothing.
         let gap = |a: i8, b: i8| 10i128.pow(u32::try_from(i32::from(a) - i32::from(b)).unwrap_or(0).min(11));
         let ours = i128::from(self.mantissa) * gap(self.exponent, other.exponent);
         let theirs = i128::from(other.mantissa) * gap(other.exponent, self.exponent);

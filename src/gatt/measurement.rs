@@ -363,7 +363,7 @@ impl<'a> BloodPressureMeasurement<'a> {
     }
 }
 
-/// What a label says of octets after the last known field.
+/// The label of the octets after the last known field.
 pub(super) fn trailing(octets: &[u8]) -> String {
     format!("not defined, kept: {}", hex(octets))
 }

@@ -1,4 +1,4 @@
-//! What the Bluetooth SIG defines, byte for byte: one file a characteristic.
+//! The values that the Bluetooth SIG defines, byte for byte, in one file for each characteristic.
 //!
 //! Every decoder is total: any byte string gives a value or a small [`DecodeError`] that says what was wrong
 //! and where. Nothing here reads a clock or panics, and decoding allocates nothing. Layouts follow the SIG's

@@ -44,7 +44,7 @@ pub enum DecodeError {
     Unsupported,
 }
 
-/// What some octets of a value mean.
+/// The label of some octets of a value: what they mean.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Labelled {
     /// The octets of the value that the label is for, counted from 0.
@@ -190,7 +190,7 @@ pub(super) fn number(n: impl std::fmt::Display) -> String {
     n.to_string()
 }
 
-/// Octets as lower-case hexadecimal digits.
+/// The octets as lower-case hexadecimal digits.
 pub(super) fn hex(octets: &[u8]) -> String {
     use std::fmt::Write;
     octets.iter().fold(String::new(), |mut text, octet| {

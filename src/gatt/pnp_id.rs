@@ -5,7 +5,8 @@ use super::octets::{DecodeError, Octets, Watch};
 /// The numbers of a product: vendor, product and version.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct PnpId {
-    /// Who assigned the vendor number: 1 the Bluetooth SIG, 2 the USB Implementer's Forum, others reserved.
+    /// The organisation that assigned the vendor number: 1 the Bluetooth SIG, 2 the USB Implementer's Forum,
+    /// others reserved.
     pub vendor_source: u8,
     /// The vendor's number, in the list of the `vendor_source`.
     pub vendor: u16,
@@ -39,7 +40,7 @@ impl PnpId {
         [self.vendor_source, v0, v1, p0, p1, n0, n1]
     }
 
-    /// The name of who assigned the vendor number.
+    /// The name of the organisation that assigned the vendor number; `reserved` where it is not defined.
     pub const fn vendor_source_name(self) -> &'static str {
         vendor_source_name(self.vendor_source)
     }

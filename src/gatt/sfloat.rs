@@ -26,15 +26,15 @@ pub struct Sfloat(u16);
 /// 0xF7FF is 204.7, not NaN.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Special {
-    /// 0x07FF: not a number, an invalid result.
+    /// 0x07FF: not a number; the measurement has no valid result.
     NaN,
-    /// 0x0800: not at this resolution.
+    /// 0x0800: the result cannot be given at this resolution.
     NRes,
-    /// 0x07FE: beyond the range.
+    /// 0x07FE: the result is above the range.
     PositiveInfinity,
-    /// 0x0802: below the range.
+    /// 0x0802: the result is below the range.
     NegativeInfinity,
-    /// 0x0801: reserved for future use.
+    /// 0x0801: the code is reserved for future use.
     Reserved,
 }
 

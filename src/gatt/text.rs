@@ -16,7 +16,7 @@ impl<'a> Text<'a> {
     }
 
     pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
-        // Looked at before it is taken, so that a wrong one is not labelled as text.
+        // The octets are looked at before they are taken, so that a wrong one is not labelled as text.
         let raw = std::str::from_utf8(octets.rest()).map_err(|error| DecodeError::NotUtf8 {
             field: "text",
             at: error.valid_up_to(),

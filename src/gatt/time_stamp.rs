@@ -51,7 +51,7 @@ impl Epoch {
 }
 
 impl TimeStamp {
-    /// Takes a count of seconds.
+    /// Takes a count of seconds, which is a little-endian number of 32 bits, off the front of a value.
     pub(super) fn take_seconds<W: Watch>(
         octets: &mut Octets<'_, W>,
         field: &'static str,

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use std::collections::BTreeMap;
 
 impl Household {
-    /// What holds after these statements, in the order in which they were made.
+    /// The household that holds after these statements, in the order in which they were made.
     pub fn after<'a>(statements: impl IntoIterator<Item = &'a Statement>) -> Self {
         let mut household = Self::default();
         for statement in statements {
@@ -35,7 +35,8 @@ impl Household {
                 self.people.insert(person.clone(), (details.clone(), false));
             }
             Statement::PersonRemoved { person } => {
-                // What maps to them stays: the readings of the past are still theirs.
+                // The statements that map to the removed person stay: the readings of the past are still
+                // theirs.
                 if let Some((_, removed)) = self.people.get_mut(person) {
                     *removed = true;
                 }

@@ -1,4 +1,4 @@
-//! What was stated, in words for people.
+//! The words for people in which the household's notes are shown.
 
 use super::{Arm, Note, StatedNote};
 use jiff::Timestamp;

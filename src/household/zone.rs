@@ -74,14 +74,14 @@ impl Zones {
         Ok(Self { spans })
     }
 
-    /// One zone for all time.
+    /// The zones of a household that has one zone for all time.
     pub fn only(zone: TimeZone) -> Self {
         Self {
             spans: vec![(Timestamp::MIN, zone)],
         }
     }
 
-    /// The zone that held at a moment.
+    /// The zone that held at the moment `instant`.
     pub fn at(&self, instant: Timestamp) -> &TimeZone {
         const UTC: &TimeZone = &TimeZone::UTC;
         let after = self.spans.partition_point(|(from, _)| *from <= instant);
@@ -95,7 +95,7 @@ impl Zones {
         self.at(instant).to_offset(instant)
     }
 
-    /// What the household's clocks showed at a moment.
+    /// The date and time that the household's clocks showed at a moment.
     pub fn civil(&self, instant: Timestamp) -> DateTime {
         self.offset(instant).to_datetime(instant)
     }

@@ -354,7 +354,7 @@ impl Settling<'_> {
                 // monitor.
                 None => self.place(mark, None),
             };
-            // Assumed: it is held against nothing that was known to be right.
+            // The time is only assumed: it is held against nothing that was known to be right.
             let settled = settled.map(|(at, source)| match source {
                 TimeSource::MonitorClock => (at, TimeSource::KnownOffset),
                 _ => (at, source),
@@ -445,7 +445,8 @@ impl Settling<'_> {
                 Live::among(marks, utc, |_| AHEAD_S_MAX)
             })
             .or_else(|| {
-                // Set back to where it was before, so that what was known says the stamp lies in the future.
+                // The clock may have been set back to where it was before, so that what was known says the
+                // stamp lies in the future.
                 let clock = known.as_ref()?;
                 clock.earlier.iter().find_map(|earlier| {
                     let old = |m: &Mark| {
@@ -473,8 +474,8 @@ impl Settling<'_> {
     /// Begins a new timeline: the clock was set between when it was last seen and `before_s`.
     fn turn(&self, clock: &mut KnownClock, offset_s: i64, before_s: i64, witnessed: bool) {
         let mut after_s = clock.seen_s;
-        // It showed the household's time then and shows it now, and the household's time changed between:
-        // then it was set with the household's clocks, not before them.
+        // The clock showed the household's time then and shows it now, and the household's time changed
+        // between: then the clock was set with the household's clocks, not before them.
         let showed_wall = |offset: i64, at: i64| {
             self.wall_offset(at)
                 .is_some_and(|wall| (wall - offset).abs() <= USUAL_LAG_S_MAX)

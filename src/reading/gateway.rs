@@ -33,7 +33,7 @@ pub struct GatewayClock {
 struct Seen {
     uptime_us: i64,
     synchronized: bool,
-    /// Wall clock minus boot-time clock, in microseconds.
+    /// The wall clock minus the boot-time clock, in microseconds.
     ahead_us: i64,
 }
 

@@ -33,7 +33,8 @@ pub fn of<'a>(household: &'a Household, reading: &ReadingId, claim: Claim<'a>) -
         return Some(person);
     }
     match claim.user_id {
-        // The key is owned; the few entries of one household are walked instead of copied for.
+        // The key of the map owns its id, so the few entries of one household are walked, and the id need not
+        // be copied.
         Some(user_id) => household
             .user_indexes
             .iter()

@@ -35,8 +35,8 @@ impl<'a> Received<'a> {
     /// The order in which the frames of one monitor are settled: by receipt, and where that is equal by what
     /// the frames themselves say, so that it does not depend on how they were stored.
     pub fn order(&self, other: &Self) -> std::cmp::Ordering {
-        // The address before the rest, so that frames of one moment from two addresses are two connections
-        // and not many.
+        // The address stands before the rest, so that frames of one moment from two addresses are two
+        // connections and not many.
         fn key<'a>(r: &Received<'a>) -> (Timestamp, u32, &'a MonitorAddress, Characteristic) {
             let frame = r.frame;
             (r.at, frame.connection, &frame.monitor, frame.characteristic)

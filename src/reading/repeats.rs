@@ -73,7 +73,7 @@ impl RecordKey {
         let named = Sha256::new_with_prefix(monitor.as_str()).chain_update(self.content);
         let whole: [u8; 32] = named.finalize().into();
         let first = whole.first_chunk().map_or(0, |first| u64::from_be_bytes(*first));
-        // Digit by digit: formatting takes as long as the digest.
+        // The digits are made one by one: formatting takes as long as the digest.
         let digit = |place: u32| {
             let nibble = u32::try_from(first >> (60 - 4 * place) & 0xf).unwrap_or(0);
             char::from_digit(nibble, 16).unwrap_or('0')
@@ -96,7 +96,8 @@ fn measured(measurement: &BloodPressureMeasurement<'_>) -> Option<[u8; 16]> {
         .user_facing_time
         .or(measurement.time_stamp)
         .and_then(TimeStamp::civil)?;
-    // Seconds since 1582, which no stamp precedes: 38 bits up to the year 9999. With the others 111 bits.
+    // The seconds are counted since 1582, which no stamp precedes: 38 bits up to the year 9999, and 111 bits
+    // with the other values.
     let since = shown.duration_since(jiff::civil::date(1582, 1, 1).at(0, 0, 0, 0));
     let mut packed = u128::try_from(since.as_secs()).ok()? << 1 | u128::from(measurement.unit == Unit::KPa);
     for value in [
@@ -173,7 +174,7 @@ impl Hasher for Fold {
     }
 
     fn write_usize(&mut self, _length: usize) {
-        // Always the same.
+        // The length is always the same, so it tells nothing.
     }
 
     fn finish(&self) -> u64 {

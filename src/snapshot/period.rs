@@ -1,4 +1,4 @@
-//! A period as somebody asks for it, gathered from the journal with everything that it rests on.
+//! A period as somebody asks for it, gathered from the journal with everything that the period rests on.
 //!
 //! The terminal, the sheet for the clinic and the page all show this one value, so that they cannot differ.
 
@@ -179,7 +179,7 @@ impl Found {
         let period = &self.period;
         let days = period.from..=period.to;
         let in_average = averaged(&self.protocol, period.from, period.to, &self.history.taken);
-        // Both stand in order of time, and both point into the same readings.
+        // Both lists stand in order of time, and both point into the same readings.
         let mut in_average: Vec<*const _> = in_average.into_iter().map(std::ptr::from_ref).collect();
         in_average.sort_unstable();
         let readings: Vec<_> = self
@@ -318,9 +318,9 @@ fn monitor_signs(
     signs
 }
 
-/// What did not have to wait for the average: what stands now, what was raised in these days with what became
-/// of it, and an irregular pulse in several of their sessions. What was overtaken within the hour is left
-/// out: what overtook it says more.
+/// The alerts that did not have to wait for the average: those that stand now, those that were raised in
+/// these days with what became of them, and an irregular pulse in several of their sessions. An alert that
+/// was overtaken within the hour is left out, because the alert that overtook it says more.
 fn of_these_days(
     id: &PersonId,
     history: &History,
@@ -346,7 +346,7 @@ fn of_these_days(
             alert.end,
             Some((at, End::Overtaken)) if at.duration_since(alert.at) <= TOGETHER
         );
-        // That it was settled stands beside what was raised.
+        // The alert says that another was settled, and that stands beside the other one already.
         let settling = alert.level == Level::TellClinic && alert.about.is_high();
         alert.level > Level::Note
             && !overtaken

@@ -54,7 +54,7 @@ pub fn judge(sitting: &[Reading], context: &Context<'_>) -> Judged {
         })
         .collect();
 
-    // What the readings that count say together.
+    // These are the reasons that follow from the averaged readings together.
     let averaged = sitting
         .iter()
         .zip(&judgements)
@@ -77,7 +77,7 @@ pub fn judge(sitting: &[Reading], context: &Context<'_>) -> Judged {
     Judged { judgements, session }
 }
 
-/// What is not known of a reading, so that somebody has to be asked.
+/// The reasons for what is not known of a reading, so that somebody has to be asked.
 fn unsettled(reading: &Reading) -> Reasons {
     let mut reasons = Reasons::NONE;
     reasons.add_if(reading.time.at.is_none(), Reason::TimeUnknown);

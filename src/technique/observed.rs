@@ -207,9 +207,9 @@ fn gap_at_most_s(before: &Reading, after: &Reading) -> Option<i64> {
             before.time.source == TimeSource::MonitorClock && after.time.source == TimeSource::MonitorClock;
         return both_read.then_some(by_moment + TWO_CLOCKS_S);
     }
-    // One clock. Where it was not set in between, its stamps are right about the gap even if the two
-    // corrections differ by a second; where it was set, the moments are. The longer of the two is what is
-    // proven. Two corrections can put the two in the other order, and a gap is one all the same.
+    // Both stamps are of one clock. Where it was not set in between, its stamps are right about the gap even
+    // if the two corrections differ by a second; where it was set, the moments are. The longer of the two is
+    // what is proven. Two corrections can put the two in the other order, and a gap is one all the same.
     let by_stamp = after
         .time
         .stamp?

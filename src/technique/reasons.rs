@@ -72,7 +72,7 @@ impl Reason {
 #[derive(Clone, Copy, PartialEq, Eq, Default, Hash)]
 pub struct Reasons(u64);
 
-// One bit each.
+// Each reason has one bit.
 const _: () = assert!(Reason::ALL.len() <= u64::BITS as usize);
 
 impl Reasons {

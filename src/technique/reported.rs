@@ -15,10 +15,11 @@ const HALF_AN_HOUR: SignedDuration = SignedDuration::from_mins(30);
 /// one sitting may be apart (own choice).
 const ABOUT_THE_SITTING: SignedDuration = SignedDuration::from_mins(10);
 
-/// How far before a sitting a note can tell on it: breakfast or dinner since the part of the day began.
+/// How far before a sitting a note can tell on that sitting: breakfast or dinner since the part of the day
+/// began.
 pub const NOTES_BACK: SignedDuration = SignedDuration::from_hours(12);
 
-/// How far after a sitting a note can tell on it.
+/// How far after a sitting a note can tell on that sitting.
 pub const NOTES_AHEAD: SignedDuration = ABOUT_THE_SITTING;
 
 /// The notes, ordered by time, that fall between two moments, both included.
@@ -28,8 +29,8 @@ pub(crate) fn between(notes: &[StatedNote], from: Timestamp, to: Timestamp) -> &
     notes.get(begin..end).unwrap_or_default()
 }
 
-/// What was reported of one reading in a sitting from `span.start` to `span.end`, and what is on record about
-/// who and what took part in it.
+/// The reasons that were reported about one reading in a sitting with this span, and those that are on record
+/// about the person and the monitor that took part in it.
 pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Context<'_>) -> Reasons {
     let person = reading
         .person
@@ -169,8 +170,8 @@ fn of_note(
             let chosen = person.and_then(|person| person.arm);
             (sitting && chosen.is_some_and(|chosen| chosen != *arm)).then_some(Reason::ReportedOtherArm)
         }
-        // The first five tell for half an hour only; a cuff is looked at above; the rest says nothing about
-        // how one measurement was taken.
+        // The first five notes tell for half an hour only; a cuff is looked at above; the other notes say
+        // nothing about how one measurement was taken.
         Note::Coffee
         | Note::Smoking
         | Note::Exercise

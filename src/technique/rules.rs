@@ -318,7 +318,7 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
     reported(
         Reason::ReportedOverClothing,
         "ESC 2024; ACC/AHA 2017: bare arm",
-        // The sources conflict on how much, so no number.
+        // The sources disagree on how much, so no number is given.
         "The cuff was over clothing, which may change the reading.",
     ),
     reported(

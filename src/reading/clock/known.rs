@@ -235,8 +235,8 @@ impl KnownClock {
         let began = self.current.began;
         let witnessed = began.is_some_and(|began| began.witnessed);
         if self.current.holds(at, latest) {
-            // It may also have been taken before the clock was set, unless it is live. Where that makes no
-            // more than a minute, it does not matter.
+            // The reading may also have been taken before the clock was set, unless it is live. Where that
+            // makes no more than a minute, it does not matter.
             let either = mark.received_s - at > LIVE_LAG_S_MAX
                 && self.earlier.first().zip(began).is_some_and(|(old, began)| {
                     let before = mark.stamp_s + old.offset_s;
@@ -244,8 +244,8 @@ impl KnownClock {
                 });
             return (!either).then_some((at, true));
         }
-        // Later than the clock itself: from a timeline before it was reset. Which one can be told only where
-        // the setting was seen.
+        // The stamp is later than the clock itself: it is from a timeline before the clock was reset. Which
+        // timeline can be told only where the setting was seen.
         if at > latest && !witnessed {
             return None;
         }
