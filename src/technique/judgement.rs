@@ -15,7 +15,7 @@ pub struct Context<'a> {
     /// The people and the monitors.
     pub household: &'a Household,
     /// The notes that were not taken back, ordered by time. Of the sitting at hand only the notes from
-    /// [`NOTES_BACK`] before it to [`NOTES_AHEAD`] after it are looked at.
+    /// [`super::NOTES_BACK`] before it to [`super::NOTES_AHEAD`] after it are looked at.
     pub notes: &'a [StatedNote],
     /// The household's zone at that time.
     pub zone: &'a TimeZone,
