@@ -1,4 +1,4 @@
-//! The hazards and threats in DEVELOPERS.md against the tree: the file that is named as a control exists, and the test
+//! The hazards and threats in `hazards.md` against the tree: the file that is named as a control exists, and the test
 //! that is named as its proof is one.
 
 use crate::harness::command::of_project;
@@ -54,8 +54,8 @@ pub(crate) fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
 
 #[test]
 fn every_control_and_every_proof_exists() {
-    let Some(text) = of_project("DEVELOPERS.md") else {
-        panic!("no DEVELOPERS.md");
+    let Some(text) = of_project("tests/cli/hazards.md") else {
+        panic!("no tests/cli/hazards.md");
     };
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut files = vec![];

@@ -4,7 +4,7 @@
 //! within the run is missed, or a limit that holds on this machine with room; what is missed besides is marked and said.
 //! `-- PART...` measures only those: decode monitoring export journal report collector program; `QUIETCUFF_BENCH_FRAMES`
 //! (1,000,000 where it is not set) makes them shorter; `QUIETCUFF_PROGRAMS` names the folder of the programs to measure,
-//! where others are meant than those of this build. Everything measured is invented.
+//! where others are meant than those of this build; `-- --write` puts the table into `measured.md`. Everything measured is invented.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -79,6 +79,9 @@ fn main() -> ExitCode {
     }
     if wants("program") {
         program::measure(&mut table);
+    }
+    if std::env::args().any(|argument| argument == "--write") {
+        table.write();
     }
     if table.print() {
         ExitCode::SUCCESS

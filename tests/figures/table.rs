@@ -83,13 +83,13 @@ impl Table {
         self.row(what, measured, unit, (limit, "the limit"), aim)
     }
 
-    /// Prints everything; whether what binds holds.
-    pub(crate) fn print(&self) -> bool {
-        println!(
-            "{:<58} {:>8} {:<4} {:>8} {:<27} {:>7} {:>7}",
+    /// Everything, as text.
+    fn text(&self) -> String {
+        let mut text = format!(
+            "{:<58} {:>8} {:<4} {:>8} {:<27} {:>7} {:>7}\n",
             "what", "measured", "", "beside", "", "ratio", "aim"
         );
-        for (row, text) in &self.rows {
+        for (row, line) in &self.rows {
             let aim = match row.aim {
                 Aim::AtMost(most) => format!("<= {most}"),
                 Aim::AtLeast(least) => format!(">= {least}"),
@@ -105,11 +105,28 @@ impl Table {
             } else {
                 ""
             };
-            println!("{text} {aim:>7} {word}{note}");
+            text.push_str(format!("{line} {aim:>7} {word}{note}").trim_end());
+            text.push('\n');
         }
-        println!(
-            "* does not fail the run: it depends on this machine, or is known to be missed (DEVELOPERS.md)"
+        text.push_str(
+            "* does not fail the run: it depends on this machine, or is known to be missed (tests/figures/measured.md)\n",
         );
+        text
+    }
+
+    /// Prints everything; whether what binds holds.
+    pub(crate) fn print(&self) -> bool {
+        print!("{}", self.text());
         self.rows.iter().all(|(row, _)| row.holds() || !row.binds)
+    }
+
+    /// Puts the table in the place of the one that `measured.md` shows.
+    pub(crate) fn write(&self) {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/figures/measured.md");
+        let words = std::fs::read_to_string(path).unwrap();
+        let [before, _, after] = words.split("```\n").collect::<Vec<_>>()[..] else {
+            panic!("{path} has not one table between two fences");
+        };
+        std::fs::write(path, format!("{before}```\n{}```\n{after}", self.text())).unwrap();
     }
 }
