@@ -44,7 +44,7 @@ pub enum ConfigError {
         what: String,
     },
     /// A key that does not exist.
-    #[error("{}: there is no key `{key}`{}", path.display(), nearest.as_ref().map(|n| format!("; did you mean `{n}`?")).unwrap_or_default())]
+    #[error("{}: there is no key `{key}`{}", path.display(), nearest.as_ref().map(|n| format!("; did you mean `{n}`?")).unwrap_or_else(|| "; take it out".to_owned()))]
     UnknownKey {
         /// The file.
         path: PathBuf,
@@ -78,7 +78,11 @@ impl Config {
                 "it has {size} octets, a configuration has at most {FILE_OCTETS_MAX}"
             )));
         }
-        let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
+        let octets = std::fs::read(path).map_err(|e| unreadable(e.to_string()))?;
+        let text = String::from_utf8(octets).map_err(|_| ConfigError::Wrong {
+            path: path.to_owned(),
+            what: "it is no UTF-8 text; save it as UTF-8".to_owned(),
+        })?;
         let mut config = Self::parse(&text, path)?;
         let files = [
             &mut config.clinic_protocol,
@@ -101,7 +105,7 @@ impl Config {
             path: path.to_owned(),
             what: what.trim_end().to_owned(),
         };
-        let table: toml::Table = text.parse().map_err(|e: toml::de::Error| wrong(e.to_string()))?;
+        let table: toml::Table = text.parse().map_err(|e| wrong(sentence(text, &e)))?;
         if let Some((key, nearest)) = unknown_key(&table, &Self::every_key(), "") {
             return Err(ConfigError::UnknownKey {
                 path: path.to_owned(),
@@ -109,7 +113,7 @@ impl Config {
                 nearest,
             });
         }
-        let config: Self = toml::from_str(text).map_err(|e| wrong(e.to_string()))?;
+        let config: Self = toml::from_str(text).map_err(|e| wrong(sentence(text, &e)))?;
         if let Some(zone) = &config.time_zone {
             crate::household::time_zone(zone).map_err(|e| wrong(format!("time-zone: {e}")))?;
         }
@@ -213,6 +217,39 @@ fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(Stri
         let table = value.as_table().filter(|_| key != PEOPLE);
         table.and_then(|inner| unknown_key(inner, known, &key))
     })
+}
+
+/// What a parser says in several lines and in its own words, as one sentence that says where.
+fn sentence(text: &str, error: &toml::de::Error) -> String {
+    let line = error.span().and_then(|span| text.get(..span.start)).map_or_else(
+        || "one of its lines".to_owned(),
+        |before| format!("line {}", before.matches('\n').count() + 1),
+    );
+    let said = error.message().lines().collect::<Vec<_>>().join(", ");
+    let misfit = said
+        .strip_prefix("invalid type: ")
+        .or_else(|| said.strip_prefix("invalid value: "));
+    match misfit.and_then(|said| said.split_once(", expected ")) {
+        Some((there, wanted)) => format!(
+            "{line} has {there} where {} belongs; mend that line",
+            named(wanted)
+        ),
+        None => format!("{line}: {said}; mend that line"),
+    }
+}
+
+/// A kind of value in words of everyday.
+fn named(wanted: &str) -> String {
+    let most = match wanted {
+        "u8" => u64::from(u8::MAX),
+        "u16" => u64::from(u16::MAX),
+        "u32" => u64::from(u32::MAX),
+        "u64" => u64::MAX,
+        // Tables are read into structures, whose names a person never sees.
+        _ if wanted.starts_with("struct ") => return "a table".to_owned(),
+        _ => return wanted.to_owned(),
+    };
+    format!("a whole number from 0 to {most}")
 }
 
 #[cfg(test)]
