@@ -141,8 +141,11 @@ pub fn main() -> ExitCode {
             return ended(version::print(std::env::args_os().skip(1)));
         }
         Err(said) => {
-            let _ = said.print();
-            return ExitCode::from(if said.use_stderr() { failure::USAGE } else { 0 });
+            let printed = said.print();
+            if said.use_stderr() {
+                return ExitCode::from(failure::USAGE);
+            }
+            return ended(printed.map(|()| ExitCode::SUCCESS).map_err(Failure::from));
         }
     };
     let here = line.everywhere;

@@ -11,6 +11,8 @@ use crate::roles::stated;
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::env;
+use std::ffi::OsStr;
+use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 
 /// Options that every command takes.
@@ -38,14 +40,15 @@ impl Everywhere {
         if let Some(state) = &self.state {
             return Ok(state.clone());
         }
-        // systemd separates several directories with colons; the unit asks for one.
-        if let Some(given) = env::var_os("STATE_DIRECTORY").filter(|given| !given.is_empty()) {
-            return Ok(given
-                .to_string_lossy()
-                .split(':')
-                .next()
-                .map(PathBuf::from)
-                .unwrap_or_default());
+        // systemd separates several directories with colons; the unit asks for one. An empty one would be the folder
+        // that somebody happens to stand in.
+        if let Some(given) = env::var_os("STATE_DIRECTORY")
+            && let Some(first) = given
+                .as_bytes()
+                .split(|octet| *octet == b':')
+                .find(|one| !one.is_empty())
+        {
+            return Ok(PathBuf::from(OsStr::from_bytes(first)));
         }
         xdg("XDG_STATE_HOME", ".local/state").map(|base| base.join("quietcuff")).ok_or_else(|| {
             Failure::new(failure::USAGE, "no state directory: neither STATE_DIRECTORY nor HOME is set; name one with `--state DIR`")

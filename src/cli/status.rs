@@ -29,10 +29,11 @@ pub(crate) struct StatusArgs {
 pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     let state = here.state()?;
     let report = socket::collector(&state).map_err(|e| {
+        let denied = e.kind() == Some(std::io::ErrorKind::PermissionDenied);
         Failure::new(
-            failure::IO,
+            if denied { failure::NO_PERMISSION } else { failure::IO },
             format!(
-                "the daemon at {} does not answer: {e}",
+                "the daemon at {} does not answer: {e}; name its directory with `--state`, or ask as the daemon's user",
                 socket::path(&state).display()
             ),
         )

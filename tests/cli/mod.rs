@@ -18,3 +18,4 @@ mod place;
 mod readme;
 mod repository;
 mod round;
+mod stranger;

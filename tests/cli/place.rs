@@ -130,6 +130,12 @@ fn no_permission() {
             .failed(77, &["no permission", "mine", "run as the user"]);
     }
     let mut command = Command::new(&binary);
+    command.args(["status", "--state", state]).env_clear();
+    if root {
+        command.uid(65_534).gid(65_534);
+    }
+    Ran::of(&command.output().unwrap(), &["status"]).failed(77, &["daemon.sock", "ask as the daemon's user"]);
+    let mut command = Command::new(&binary);
     command
         .args(["check", "--state", state])
         .env_clear()

@@ -297,7 +297,8 @@ impl<'a, W: Write> Screen<'a, W> {
             self.repeats,
             path.display()
         )?;
-        let program = std::env::args().next().unwrap_or_else(|| "quietcuff".to_owned());
+        let program = std::env::args_os().next().unwrap_or_else(|| "quietcuff".into());
+        let program = for_a_shell(&program.to_string_lossy());
         let state = path.parent().unwrap_or(&path).display().to_string();
         let state = for_a_shell(&state);
         writeln!(self.out, "\nThree things to try:")?;
