@@ -124,9 +124,9 @@ impl Table {
     pub(crate) fn write(&self) {
         let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/figures/measured.md");
         let words = std::fs::read_to_string(path).unwrap();
-        let [before, _, after] = words.split("```\n").collect::<Vec<_>>()[..] else {
-            panic!("{path} has not one table between two fences");
-        };
+        let parts: Vec<_> = words.split("```\n").collect();
+        assert_eq!(parts.len(), 3, "{path} has to have one table, between two fences");
+        let (before, after) = (parts[0], parts[2]);
         std::fs::write(path, format!("{before}```\n{}```\n{after}", self.text())).unwrap();
     }
 }
