@@ -54,7 +54,9 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
         if !household.answers.contains_key(alert) {
             return Err(Failure::new(
                 failure::USAGE,
-                format!("nobody has answered {alert:?}; `quietcuff report` shows what was answered"),
+                format!(
+                    "nobody has answered {alert:?}; `quietcuff report --output week.pdf` shows what was answered"
+                ),
             ));
         }
         let back = Statement::AlertAnswered {

@@ -17,7 +17,9 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// What stands in a command for something of the household: behind which beginning, the word, what it is here.
-const FILLED: [(&str, &str, &str); 19] = [
+const FILLED: [(&str, &str, &str); 21] = [
+    ("quietcuff note add symptoms", "NAME", "chest-pain"),
+    ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
     ("quietcuff readings", "TIME", "07:05"),
     ("quietcuff readings assign", "PERSON", "asha"),

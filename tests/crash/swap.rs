@@ -122,8 +122,10 @@ fn a_recovery_killed_between_any_two_steps_is_taken_up_again() {
         let log = format!("{}-wal", kept.display());
         assert!(fs::read(log).unwrap() == before[1], "{nth}");
         assert_eq!(good(&here, &["frames", "--json"]).lines().count(), 31, "{nth}");
-        // The journal, the damaged one and its log, once each.
-        assert_eq!(names(&here).len(), 3, "{nth}: {:?}", names(&here));
+        // The journal, the damaged one and its log, once each. What reads the journal may leave an empty log beside it.
+        let mut left = names(&here);
+        left.retain(|name| !["journal.sqlite-wal", "journal.sqlite-shm"].contains(&name.as_str()));
+        assert_eq!(left.len(), 3, "{nth}: {left:?}");
     }
     println!(
         "killed before {} calls; {refused} commands were told what to do",
