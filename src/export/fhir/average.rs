@@ -25,11 +25,11 @@ use std::io;
 /// A period with the readings that its average is made of, in order of time.
 #[derive(Clone, Copy, Debug)]
 pub struct Averaged<'a> {
-    /// The period.
+    /// The period whose average is handed over.
     pub period: &'a Period,
-    /// Its protocol.
+    /// The protocol that the period was run by.
     pub protocol: &'a Protocol,
-    /// The readings.
+    /// The readings that the average is made of, in order of time.
     pub readings: &'a [&'a Reading],
 }
 

@@ -152,7 +152,7 @@ pub(super) const fn device_type(gateway: bool, device_codes: bool, snomed_codes:
     }
 }
 
-/// Extensions.
+/// The addresses of the FHIR extensions that the resources carry.
 pub(super) const GATEWAY_DEVICE: &str = "http://hl7.org/fhir/StructureDefinition/observation-gatewayDevice";
 pub(super) const TRANSLATION: &str = "http://hl7.org/fhir/StructureDefinition/iso21090-PQ-translation";
 pub(super) const MEASUREMENT_SETTING: &str =

@@ -48,7 +48,8 @@ impl Request {
 }
 
 impl<W: Write> Document<W> {
-    /// Begins one.
+    /// Begins a document in the given form. For a Bundle, its opening is written to `out` at once. An error
+    /// is the writer's own.
     pub fn begin(mut out: W, form: Form) -> io::Result<Self> {
         if form == Form::Bundle {
             out.write_all(br#"{"resourceType":"Bundle","type":"transaction""#)?;

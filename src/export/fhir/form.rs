@@ -10,7 +10,7 @@ use std::io;
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Profiles {
-    /// None.
+    /// The resources claim no profile.
     None,
     /// The core's `bp` and `heartrate`.
     Core,
@@ -63,11 +63,11 @@ pub enum Form {
 /// A resource with what has to be done so that it is there once.
 #[derive(Clone, Debug)]
 pub struct Item<'a> {
-    /// Names it.
+    /// The identifier and the UUID that name the resource.
     pub identity: Identity,
     /// Replace what the server holds under this name; else create it unless it is there.
     pub replace: bool,
-    /// The resource.
+    /// The patient, the device or the observation that is handed on.
     pub resource: Resource<'a>,
 }
 

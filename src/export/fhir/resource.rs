@@ -14,7 +14,7 @@ pub(super) struct Coding {
     pub(super) display: &'static str,
 }
 
-/// One resource.
+/// A FHIR R4 resource of one of the three kinds that are exported.
 #[derive(Clone, Debug, Serialize)]
 #[serde(untagged)]
 #[expect(missing_docs, reason = "the names are the standard's")]

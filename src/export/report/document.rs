@@ -4,7 +4,6 @@ use super::drawing::Drawing;
 
 /// The whole report.
 pub(super) struct Document {
-    /// Its title.
     pub(super) title: String,
     /// Whose and which days: stands on every sheet.
     pub(super) running: String,
@@ -53,9 +52,8 @@ pub(super) struct Table {
     pub(super) rows: Vec<Vec<Cell>>,
 }
 
-/// A column.
 pub(super) struct Column {
-    /// Its name.
+    /// The heading of the column.
     pub(super) name: &'static str,
     /// How its cells are set.
     pub(super) set: Set,
@@ -75,9 +73,8 @@ pub(super) enum Set {
 /// A cell: text, behind a mark where there is one.
 #[derive(Default)]
 pub(super) struct Cell {
-    /// The shape.
+    /// The shape that is drawn before the text; `None` where the cell holds only text.
     pub(super) mark: Option<Mark>,
-    /// The text.
     pub(super) text: String,
 }
 
@@ -93,11 +90,11 @@ impl<T: Into<String>> From<T> for Cell {
 /// The three shapes, which survive a photocopy.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Mark {
-    /// Filled.
+    /// A filled shape, for a reading that is averaged.
     Counted,
-    /// Open.
+    /// An open shape, for a reading that is averaged, with something to know about it.
     Marked,
-    /// Open and struck through.
+    /// An open shape that is struck through, for a reading that is not averaged.
     SetAside,
 }
 

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 /// Shapes in the order in which they are drawn.
 pub(super) struct Drawing {
-    /// Its size.
+    /// The width and the height of the drawing, in points.
     pub(super) width: f32,
     pub(super) height: f32,
     /// What it is, for those who do not see it.
@@ -15,9 +15,9 @@ pub(super) struct Drawing {
     pub(super) shapes: Vec<Shape>,
 }
 
-/// A shape.
+/// A shape of a drawing; its places and sizes are in points.
 pub(super) enum Shape {
-    /// Straight strokes.
+    /// Straight lines, each with x and y of its one end, then x and y of its other end.
     Strokes(Pen, Vec<[f32; 4]>),
     /// A triangle, filled or open.
     Triangle(bool, [(f32, f32); 3]),
@@ -34,9 +34,9 @@ pub(super) enum Pen {
     Ink,
     /// Axes and days.
     Faint,
-    /// The threshold.
+    /// The line at a limit of the threshold.
     Dashed,
-    /// A mean.
+    /// The line at a mean.
     Heavy,
 }
 

@@ -1,6 +1,6 @@
 //! The paper that a report is printed on.
 
-/// The paper.
+/// The size of the paper that a report is printed on.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum Paper {
     /// 210 by 297 mm.
@@ -11,7 +11,7 @@ pub enum Paper {
 }
 
 impl Paper {
-    /// In points.
+    /// The width and the height of a sheet, in points of 1/72 inch.
     pub(super) const fn size(self) -> (f32, f32) {
         match self {
             Self::A4 => (595.276, 841.89),

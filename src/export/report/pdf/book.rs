@@ -29,7 +29,6 @@ const TREE: Ref = Ref::new(6);
 /// The first number of pages and tags, which follow one another.
 const FIRST: i32 = 7;
 
-/// A colour.
 #[derive(Clone, Copy)]
 pub(super) enum Colour {
     Ink,
@@ -115,7 +114,7 @@ impl Book {
         self.open.push(tag);
     }
 
-    /// Ends it.
+    /// Closes the tag that was opened last.
     pub(super) fn end(&mut self) {
         self.open.pop();
     }
@@ -216,7 +215,7 @@ impl Book {
         self.end();
     }
 
-    /// The file.
+    /// Writes the margins of every page, and returns the octets of the whole PDF file.
     pub(super) fn finish(mut self, document: &Document) -> Vec<u8> {
         self.margins(document);
         let numbers = Numbers {

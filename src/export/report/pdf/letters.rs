@@ -34,7 +34,7 @@ const BOLD: [u16; 224] = [
     611, 611, 611, 611, 611, 611, 584, 611, 611, 611, 611, 611, 556, 611, 556,
 ];
 
-/// A weight.
+/// The weight of the letters.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Weight {
     Regular,
