@@ -66,7 +66,7 @@ pub enum Task {
     ChangeBatteries,
     /// Think about its successor.
     PlanReplacement,
-    /// Replace it.
+    /// Replace the monitor, which has been in use for as long as one should be.
     Replace,
 }
 
@@ -81,7 +81,7 @@ impl Task {
         }
     }
 
-    /// For people.
+    /// The beginning of a sentence for people, such as `a check is`; the word `due` follows it.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Check => "a check is",
@@ -95,11 +95,11 @@ impl Task {
 /// Something that is or will be due.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Due {
-    /// What.
+    /// The task that is or will be due.
     pub task: Task,
     /// From this day on.
     pub on: Date,
-    /// Why.
+    /// The reason in words for people, without a full stop, such as `last checked on 2025-03-01`.
     pub because: String,
     /// Who says so.
     pub source: &'static str,

@@ -107,11 +107,11 @@ impl End {
 /// Something that must not wait.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Alert {
-    /// About what.
+    /// The matter of the alert, such as symptoms or a very high pressure.
     pub about: About,
-    /// How urgent.
+    /// The urgency of the alert.
     pub level: Level,
-    /// Since when.
+    /// The moment from which on the alert stands.
     pub at: Timestamp,
     /// About whom; nobody where nobody has said yet whose the reading is.
     pub person: Option<PersonId>,
@@ -179,9 +179,9 @@ pub enum Reach {
 /// A row of the table.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Row {
-    /// About what.
+    /// The matter of the alerts that this row raises.
     pub about: About,
-    /// Which readings.
+    /// The readings that this row is about: pressures in mmHg, or pulses in beats a minute.
     pub reach: Reach,
     /// The first such reading of a sitting.
     pub first: Level,

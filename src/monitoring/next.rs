@@ -56,9 +56,9 @@ impl Step {
 /// What to do next, and why.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Next {
-    /// Who.
+    /// The person who is to take the step.
     pub person: PersonId,
-    /// What.
+    /// The step that comes next.
     pub state: Step,
     /// Until when this holds, where it ends by itself.
     pub until: Option<Timestamp>,

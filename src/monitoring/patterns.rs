@@ -18,7 +18,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Something to look at.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct Pattern {
-    /// Its name.
+    /// The name of the pattern as programs read it, such as `morning-rise`.
     pub id: &'static str,
     /// For the clinician.
     pub say: String,

@@ -38,13 +38,13 @@ pub enum PeriodError {
 /// One run of a protocol for one person. Its JSON is the command line's contract.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct Period {
-    /// Whose.
+    /// The person who measured.
     pub person: PersonId,
     /// Under which protocol.
     pub protocol: String,
-    /// First day.
+    /// The first day of the period.
     pub from: Date,
-    /// Last day.
+    /// The last day of the period, which still belongs to it.
     pub to: Date,
     /// Sessions in which at least one reading counts.
     pub sessions: usize,
@@ -126,7 +126,7 @@ pub struct Spread {
 /// Two limits and where they come from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct Threshold {
-    /// The limits.
+    /// The systolic and the diastolic limit, in mmHg.
     #[serde(flatten)]
     pub limits: Limits,
     /// The guideline, or the clinic.

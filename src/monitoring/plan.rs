@@ -16,7 +16,7 @@ use jiff::civil::Date;
 pub struct Plan {
     /// The protocol's name.
     pub protocol: String,
-    /// First day.
+    /// The first day of the period.
     pub from: Date,
     /// How many days.
     pub days: u16,
@@ -74,7 +74,8 @@ impl Plan {
         })
     }
 
-    /// Last day.
+    /// The last day of the period, which still belongs to it; the calendar's last day where the period would
+    /// end after that.
     pub fn to(&self) -> Date {
         last_day(self.from, self.days).unwrap_or(Date::MAX)
     }

@@ -12,7 +12,7 @@ use serde::Serialize;
 /// A value with where it comes from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct Stated<T> {
-    /// The value.
+    /// The value that the source states, in the unit that the field with this value is given in.
     pub value: T,
     /// How far the source was read.
     pub confidence: Confidence,
@@ -106,7 +106,7 @@ pub struct Band {
 /// A target on treatment. Shown to the clinician, never applied: that somebody is treated is not known here.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct Target {
-    /// For whom.
+    /// The people whom the target is meant for, in words, such as `75 years and over`.
     pub name: String,
     /// Below these limits.
     pub below: Stated<Limits>,
@@ -129,9 +129,9 @@ pub struct Target {
 pub struct Protocol {
     /// The word by which it is chosen.
     pub name: String,
-    /// For people.
+    /// The name of the protocol for people; its plain name where the file gives no title.
     pub title: String,
-    /// The document.
+    /// The source of the rules, as a citation for people: a document, or a practice that has none.
     pub citation: String,
     /// Readings in a session.
     pub readings_per_session: Stated<u16>,
@@ -161,7 +161,7 @@ pub struct Protocol {
     pub average_of: Stated<AverageOf>,
     /// What is held against the threshold.
     pub compared: Stated<Compared>,
-    /// The threshold.
+    /// The limits, in mmHg, that the means are held against.
     pub threshold: Stated<Limits>,
     /// After the shortest period: go on to the full one when the average is so close to the threshold, in mmHg.
     pub close_to_threshold: Option<Stated<u16>>,

@@ -91,7 +91,7 @@ pub struct Reminder {
     pub from: Timestamp,
     /// From when on it is not any more; `None` where it is as long as it holds.
     pub until: Option<Timestamp>,
-    /// What.
+    /// The matter that is worth saying, with what is known of it.
     pub what: What,
 }
 
@@ -100,14 +100,14 @@ pub struct Reminder {
 pub enum What {
     /// A session is due.
     SessionDue {
-        /// Which.
+        /// The part of the day whose session is due.
         slot: Slot,
         /// When its window closes.
         closes: Timestamp,
     },
     /// Readings of a session are missing.
     HalfDone {
-        /// Which session.
+        /// The part of the day whose session was begun.
         slot: Slot,
         /// How many readings count.
         counted: usize,
@@ -120,7 +120,7 @@ pub enum What {
     },
     /// No complete session was received.
     Missed {
-        /// Which.
+        /// The part of the day of which no complete session was received.
         slot: Slot,
         /// Of which day.
         date: Date,
@@ -135,21 +135,21 @@ pub enum What {
     BatteryLow {
         /// Of which monitor.
         monitor: MonitorId,
-        /// In percent.
+        /// The battery level that the monitor told last, in percent.
         percent: u8,
     },
     /// A monitor has not been heard.
     MonitorSilent {
-        /// Which.
+        /// The monitor that has not been heard.
         monitor: MonitorId,
         /// When it was last heard, or enrolled if never.
         heard: Timestamp,
     },
     /// A monitor wants checking or replacing.
     CheckDue {
-        /// Which.
+        /// The monitor that wants checking or replacing.
         monitor: MonitorId,
-        /// What for.
+        /// The task that is due for the monitor, with its day and its reason.
         due: Due,
     },
     /// The daemon hears nothing.
@@ -159,7 +159,7 @@ pub enum What {
 /// Since when the daemon hears nothing, and why.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Deaf {
-    /// Since when.
+    /// The moment since which the daemon hears nothing.
     pub since: Timestamp,
     /// From when on it is worth saying; `None` as long as who watches has not seen [`DEAF_AFTER`] of it. A machine that
     /// was off for the night was deaf all night, and starts in a minute.
@@ -232,7 +232,7 @@ pub struct Known<'a> {
 /// What a person planned and did.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Measured {
-    /// Who.
+    /// The person who planned and measured.
     pub person: PersonId,
     /// Their periods, each with the moment at which it was stated.
     pub plans: Vec<(Plan, Timestamp)>,
@@ -245,7 +245,7 @@ pub struct Measured {
 /// How a monitor is.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Heard {
-    /// Which.
+    /// The monitor that this is about.
     pub monitor: MonitorId,
     /// When it was last heard; when it was enrolled, if never.
     pub heard: Timestamp,
