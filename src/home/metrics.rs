@@ -106,7 +106,7 @@ impl Family<'_> {
     }
 }
 
-/// The text.
+/// Writes what was measured as the text of an OpenMetrics answer, up to its end mark.
 pub fn open_metrics(measured: &Measured) -> String {
     use Kind::Gauge;
     let mut text = Text(String::new());

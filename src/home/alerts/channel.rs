@@ -17,9 +17,9 @@ pub enum Channel {
     Command(Arc<Program>),
     /// An HTTP server.
     Webhook(Arc<Webhook>),
-    /// Mail.
+    /// A mail server, which passes the message on.
     Mail(Arc<Mailer>),
-    /// A broker.
+    /// An MQTT broker.
     Mqtt(Mqtt),
 }
 

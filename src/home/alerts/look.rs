@@ -38,7 +38,7 @@ pub struct Look {
 }
 
 impl Look {
-    /// Looks.
+    /// Reads from the journal what is known at the moment `now`.
     pub fn at(
         journal: &mut Journal,
         zones: Zones,

@@ -54,7 +54,7 @@ pub struct Measured {
 /// In whose words, and how much of them.
 #[derive(Clone, Copy, Debug)]
 pub struct Voice<'a> {
-    /// The catalogue.
+    /// The catalogue of phrases in the language of the reader.
     pub words: &'a Words,
     /// The household's people, for their names.
     pub household: &'a Household,

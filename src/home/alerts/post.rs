@@ -30,7 +30,7 @@ const FORGET_EVERY: SignedDuration = SignedDuration::from_hours(24);
 pub struct Job {
     /// Which route of the configuration.
     pub route: String,
-    /// What.
+    /// The message that is to be sent.
     pub message: Message,
     /// The rows of the ledger that it settles beside its own.
     lapsed: Vec<String>,

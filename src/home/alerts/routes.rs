@@ -78,14 +78,14 @@ pub struct Route {
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub struct MailServer {
-    /// Its name.
+    /// The host name or the IP address of the mail server.
     pub server: String,
     /// Its port; 465 with `tls`, 587 with `starttls`.
     pub port: Option<u16>,
     /// How the connection is secured.
     #[serde(default)]
     pub security: Security,
-    /// Who writes.
+    /// The mail address of the sender, alone or behind a name: `Home <home@example.org>`.
     pub from: String,
     /// Who logs in.
     pub user: Option<String>,
@@ -151,9 +151,9 @@ pub enum Medium {
     Command,
     /// An HTTP server.
     Webhook,
-    /// Mail.
+    /// The mail server of the configuration.
     Mail,
-    /// A broker.
+    /// The MQTT broker of the configuration.
     Mqtt,
 }
 

@@ -24,7 +24,7 @@ pub(super) struct Answer {
     pub(super) headers: Vec<(HeaderName, String)>,
 }
 
-/// A page.
+/// The content type of an HTML page in UTF-8.
 pub(super) const PLAIN: HeaderValue = HeaderValue::from_static("text/html; charset=utf-8");
 
 impl Answer {

@@ -22,7 +22,7 @@ const TRIES_MAX: u32 = 5;
 const TRIES_OF_ALL_MAX: u32 = 60;
 const TRIES_IN: Duration = Duration::from_mins(1);
 
-/// Who looks.
+/// Somebody who looks at the page.
 #[derive(Clone, Debug)]
 pub(super) struct Viewer {
     /// The key; on the machine itself none is needed.

@@ -29,7 +29,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     Ok(Answer::html(frame::page(ask, book, &page, &body)?))
 }
 
-/// `2026-03`
+/// The first day of a month that is written like `2026-03`; `None` where the text is no month.
 fn first_of(text: &str) -> Option<Date> {
     if text.len() > 10 {
         return None;
