@@ -38,7 +38,7 @@ pub enum ConfigError {
     /// The file cannot be read.
     #[error("cannot read the configuration {}: {what}; check its name and who may read it", path.display())]
     Unreadable {
-        /// The file.
+        /// The path of the configuration that cannot be read.
         path: PathBuf,
         /// The system's reason.
         what: String,
@@ -46,7 +46,7 @@ pub enum ConfigError {
     /// A key that does not exist.
     #[error("{}: there is no key `{key}`{}", path.display(), nearest.as_ref().map(|n| format!("; did you mean `{n}`?")).unwrap_or_else(|| "; take it out".to_owned()))]
     UnknownKey {
-        /// The file.
+        /// The path of the configuration in which the key stands.
         path: PathBuf,
         /// The key with its table.
         key: String,
@@ -56,7 +56,7 @@ pub enum ConfigError {
     /// A value that does not fit, or text that is not TOML.
     #[error("{}: {what}", path.display())]
     Wrong {
-        /// The file.
+        /// The path of the configuration in which the fault is.
         path: PathBuf,
         /// Where and why.
         what: String,

@@ -38,7 +38,7 @@ const STOP_WAIT: Duration = Duration::from_secs(10);
 /// Why nobody can be reminded.
 #[derive(Debug, thiserror::Error)]
 pub enum RemindersError {
-    /// The journal.
+    /// The journal cannot be read or written.
     #[error(transparent)]
     Journal(#[from] JournalError),
     /// A channel cannot be set up.
