@@ -1,9 +1,9 @@
 //! The sessions of a period as an iCalendar file (RFC 5545), each with an alarm.
 //!
-//! Times are written in UTC: a moment is a moment, whatever the reader knows of time zones, and a change of summer time
-//! within the period has been worked out here. The same session has the same UID in every file, so that a file read
-//! again moves events and does not add them. Written by hand: it is eight properties, and the crates for it bring a
-//! second library for time.
+//! Times are written in UTC: a moment is a moment, whatever the reader knows of time zones, and a change of
+//! summer time within the period has been worked out here. The same session has the same UID in every file,
+//! so that a file read again moves events and does not add them. Written by hand: it is eight properties, and
+//! the crates for it bring a second library for time.
 
 use crate::household::PersonId;
 use crate::monitoring::plan::Plan;
@@ -17,8 +17,8 @@ const SESSION: SignedDuration = SignedDuration::from_mins(15);
 /// Octets of a line, without its end (RFC 5545, section 3.1).
 const LINE_OCTETS_MAX: usize = 75;
 
-/// The file. An alarm never rings in quiet hours, where the session's window leaves room after them. `terse` leaves
-/// out the person's name for their id.
+/// The file. An alarm never rings in quiet hours, where the session's window leaves room after them. `terse`
+/// leaves out the person's name for their id.
 pub fn calendar(
     known: &Known<'_>,
     person: &PersonId,

@@ -1,7 +1,8 @@
-//! Comma-separated values as RFC 4180 has them: a header, then one row a reading, every reading, with what became of it
-//! and why.
+//! Comma-separated values as RFC 4180 has them: a header, then one row a reading, every reading, with what
+//! became of it and why.
 //!
-//! Numbers have the digits that the monitor sent. Text that a person wrote cannot become a formula in a spreadsheet.
+//! Numbers have the digits that the monitor sent. Text that a person wrote cannot become a formula in a
+//! spreadsheet.
 
 use crate::gatt::{Sfloat, Unit};
 use crate::household::Zones;
@@ -96,8 +97,8 @@ pub fn row(
     write!(out, "{}\r\n", cells.join(","))
 }
 
-/// A cell of text: quoted where it has to be, and no formula. Control characters other than line ends and tabs have no
-/// place in a CSV and become the replacement character.
+/// A cell of text: quoted where it has to be, and no formula. Control characters other than line ends and
+/// tabs have no place in a CSV and become the replacement character.
 fn text(cell: &str) -> String {
     let odd = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
     let mut safe = String::with_capacity(cell.len());

@@ -1,7 +1,8 @@
 //! What leaves the house: readings and averages in forms that others read.
 //!
-//! Pure translations, written to whatever takes bytes. They compute nothing new: what a reading is worth was judged
-//! before, and the average is the one that [`crate::monitoring`] worked out. Each shows what was set aside.
+//! Pure translations, written to whatever takes bytes. They compute nothing new: what a reading is worth was
+//! judged before, and the average is the one that [`crate::monitoring`] worked out. Each shows what was set
+//! aside.
 
 pub mod calendar;
 pub mod csv;

@@ -1,5 +1,5 @@
-//! The average of a period as one Observation: how many readings, from when to when, by which rule, and what is not in
-//! it.
+//! The average of a period as one Observation: how many readings, from when to when, by which rule, and what
+//! is not in it.
 
 use super::codes::{self, AVERAGE, AVERAGE_DIASTOLIC, AVERAGE_SYSTOLIC};
 use super::device::ours;
@@ -34,7 +34,8 @@ pub struct Averaged<'a> {
 }
 
 impl Exporter<'_> {
-    /// Hands over the average of a period; whether there is one. All of its readings have to be handed over too.
+    /// Hands over the average of a period; whether there is one. All of its readings have to be handed over
+    /// too.
     pub fn average(&mut self, averaged: &Averaged<'_>, sink: &mut Sink<'_>) -> io::Result<bool> {
         let Averaged {
             period,

@@ -1,5 +1,5 @@
-//! The codes of others that are written, each with where it comes from. None is invented; what has no code is said in
-//! words.
+//! The codes of others that are written, each with where it comes from. None is invented; what has no code is
+//! said in words.
 //!
 //! LOINC comes first in every list, so that the list without device codes is its beginning.
 
@@ -30,8 +30,8 @@ const fn snomed(code: &'static str, display: &'static str) -> Coding {
     }
 }
 
-/// The single bits of the status (HL7 Personal Health Device guide 2.0.0, page on BITs; the system's address was
-/// another one in 1.1.0).
+/// The single bits of the status (HL7 Personal Health Device guide 2.0.0, page on BITs; the system's address
+/// was another one in 1.1.0).
 const fn bit(code: &'static str, display: &'static str) -> Coding {
     Coding {
         system: "http://terminology.hl7.org/CodeSystem/ASN1ToHL7",

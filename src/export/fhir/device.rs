@@ -107,8 +107,8 @@ pub(super) fn monitor<'a>(
     }
 }
 
-/// This gateway. It is the program in its version, not the machine: two gateways that hear one monitor say the same, and
-/// what kind of computer stands in a home is nobody's business.
+/// This gateway. It is the program in its version, not the machine: two gateways that hear one monitor say
+/// the same, and what kind of computer stands in a home is nobody's business.
 pub(super) fn gateway(switches: Switches, form: Form) -> Item<'static> {
     let identity = Identity::new(format!("gateway-{PROGRAM}-{VERSION}"));
     let resource = Device {

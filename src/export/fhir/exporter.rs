@@ -21,8 +21,8 @@ pub enum Subject {
 }
 
 impl Subject {
-    /// A person of whom the clinic has given no reference. The household's short word alone would be the same in two
-    /// homes, so the monitor that their first reading came from is part of the name.
+    /// A person of whom the clinic has given no reference. The household's short word alone would be the same
+    /// in two homes, so the monitor that their first reading came from is part of the name.
     pub fn unknown(household: &Household, person: &PersonId, first_monitor: &MonitorId) -> Self {
         let monitor = device::lasting_name(household, first_monitor);
         Self::Unknown(Identity::digest("person", &[person.as_str(), &monitor]))
@@ -42,8 +42,8 @@ pub enum Became {
     Nobodys,
 }
 
-/// Translates. It remembers which people and devices were written already, and nothing else, so that a million readings
-/// take no more memory than one.
+/// Translates. It remembers which people and devices were written already, and nothing else, so that a
+/// million readings take no more memory than one.
 pub struct Exporter<'a> {
     pub(super) household: &'a Household,
     pub(super) zones: &'a Zones,
@@ -108,8 +108,8 @@ impl<'a> Exporter<'a> {
         })
     }
 
-    /// Hands over as `entered-in-error` what was released of a reading as this person's, and is not theirs, or not to be
-    /// released, any more.
+    /// Hands over as `entered-in-error` what was released of a reading as this person's, and is not theirs,
+    /// or not to be released, any more.
     pub fn take_back(
         &mut self,
         reading: &Reading,

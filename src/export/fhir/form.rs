@@ -5,8 +5,8 @@ use super::resource::Resource;
 use serde::{Deserialize, Serialize};
 use std::io;
 
-/// Which profiles the resources claim to keep. A server that knows a profile may refuse what claims one and that it
-/// cannot follow.
+/// Which profiles the resources claim to keep. A server that knows a profile may refuse what claims one and
+/// that it cannot follow.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Profiles {
@@ -74,8 +74,8 @@ pub struct Item<'a> {
 /// Takes the resources, one after another.
 pub type Sink<'s> = dyn FnMut(&Item<'_>) -> io::Result<()> + 's;
 
-/// Whether this can stand in a resource as the clinic's reference to a patient: R4's form of an id, alone or behind the
-/// address of a server.
+/// Whether this can stand in a resource as the clinic's reference to a patient: R4's form of an id, alone or
+/// behind the address of a server.
 pub fn is_patient_reference(text: &str) -> bool {
     let Some((before, id)) = text.rsplit_once("Patient/") else {
         return false;

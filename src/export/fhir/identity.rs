@@ -1,14 +1,16 @@
-//! Names that every gateway gives to the same thing: made from what the monitor sent, never from a clock, a counter or
-//! the machine.
+//! Names that every gateway gives to the same thing: made from what the monitor sent, never from a clock, a
+//! counter or the machine.
 //!
-//! A reading is named by its own id, which rests on the monitor's identity address and the octets of the record. So a
-//! server that is told twice, by one gateway or by two, or by one restored from a backup, keeps one resource.
+//! A reading is named by its own id, which rests on the monitor's identity address and the octets of the
+//! record. So a server that is told twice, by one gateway or by two, or by one restored from a backup, keeps
+//! one resource.
 
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
-/// The system of all our identifiers. It is a random UUID, taken once, as an object identifier (Recommendation ITU-T X.667):
-/// nobody has to own a domain for it, and no server takes it for a reference inside a Bundle.
+/// The system of all our identifiers. It is a random UUID, taken once, as an object identifier
+/// (Recommendation ITU-T X.667): nobody has to own a domain for it, and no server takes it for a reference
+/// inside a Bundle.
 pub const SYSTEM: &str = "urn:oid:2.25.334011806874932539226826051416638676785";
 
 /// What names a resource.
@@ -23,7 +25,8 @@ pub struct Identity {
 impl Identity {
     /// The name of this value.
     pub fn new(value: String) -> Self {
-        // A name-based UUID with SHA-256 (RFC 9562, Appendix B.2), because SHA-1 is needed for nothing else here.
+        // A name-based UUID with SHA-256 (RFC 9562, Appendix B.2), because SHA-1 is needed for nothing else
+        // here.
         let digest: [u8; 32] = Sha256::new_with_prefix(SYSTEM)
             .chain_update(value.as_bytes())
             .finalize()

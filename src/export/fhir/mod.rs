@@ -1,14 +1,14 @@
 //! HL7 FHIR R4 (4.0.1): what a clinic's server takes.
 //!
-//! A reading becomes a blood pressure panel, its pulse an Observation of its own, what the monitor reported of the
-//! technique a third; the monitor and this gateway are Devices, the period's average is an Observation that names the
-//! readings it is made of.
+//! A reading becomes a blood pressure panel, its pulse an Observation of its own, what the monitor reported
+//! of the technique a third; the monitor and this gateway are Devices, the period's average is an Observation
+//! that names the readings it is made of.
 //!
-//! - Numbers have the digits that the monitor sent. Kilopascals become whole millimetres, as the vital signs profile
-//!   demands, with what was sent beside them.
+//! - Numbers have the digits that the monitor sent. Kilopascals become whole millimetres, as the vital signs
+//!   profile demands, with what was sent beside them.
 //! - Every resource is named by [`identity`], so that sending twice creates once.
-//! - A reading that was set aside is not exported; the average's note says how many there are and why. One that a person
-//!   withdrew is exported as `entered-in-error`, because it may have been released before.
+//! - A reading that was set aside is not exported; the average's note says how many there are and why. One
+//!   that a person withdrew is exported as `entered-in-error`, because it may have been released before.
 //! - Nothing is interpreted: no threshold, no judgement, no diagnosis.
 
 mod average;

@@ -5,7 +5,8 @@ use jiff::Timestamp;
 use jiff::tz::Offset;
 use std::fmt;
 
-/// A moment by the household's clock in whole seconds: `2026-03-01T07:02:11+01:00`. No monitor's stamp is finer. An offset with seconds, as zones had before they were agreed on, becomes UTC.
+/// A moment by the household's clock in whole seconds: `2026-03-01T07:02:11+01:00`. No monitor's stamp is
+/// finer. An offset with seconds, as zones had before they were agreed on, becomes UTC.
 pub(super) struct Moment {
     at: Timestamp,
     offset: Offset,

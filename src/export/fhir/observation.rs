@@ -52,7 +52,8 @@ impl Exporter<'_> {
         let mut give = |identity: Identity, observation: Observation<'_>| {
             sink(&Item {
                 identity,
-                // What may have been released has to be replaced; creating it where it is would leave it as it was.
+                // What may have been released has to be replaced; creating it where it is would leave it as
+                // it was.
                 replace: withdrawn,
                 resource: Resource::Observation(Box::new(observation)),
             })
@@ -174,9 +175,9 @@ pub(super) fn mmhg(value: Decimal) -> Quantity {
     }
 }
 
-/// A pressure in millimetres of mercury; `None` where the monitor sent no number. R4 binds the units of vital signs, and
-/// kilopascals are not among them: a tenth of one is three quarters of a millimetre, so whole millimetres are as fine as
-/// what was sent, which stands beside them.
+/// A pressure in millimetres of mercury; `None` where the monitor sent no number. R4 binds the units of vital
+/// signs, and kilopascals are not among them: a tenth of one is three quarters of a millimetre, so whole
+/// millimetres are as fine as what was sent, which stands beside them.
 fn pressure(value: Sfloat, unit: Unit) -> Option<Quantity> {
     let sent = value.decimal()?;
     if unit == Unit::MmHg {

@@ -1,5 +1,5 @@
-//! The few R4 elements that are used, as they are written. What the standard forbids cannot be written: no nulls, no
-//! empty lists, no empty strings; numbers keep their digits.
+//! The few R4 elements that are used, as they are written. What the standard forbids cannot be written: no
+//! nulls, no empty lists, no empty strings; numbers keep their digits.
 
 use crate::gatt::Decimal;
 use serde::{Serialize, Serializer};

@@ -11,7 +11,8 @@ use std::collections::BTreeMap;
 pub struct Fhir {
     /// Which profiles the resources claim to keep.
     pub profiles: Profiles,
-    /// Write device codes (ISO/IEEE 11073) beside LOINC's, and the monitor's status flags, which have no other codes.
+    /// Write device codes (ISO/IEEE 11073) beside LOINC's, and the monitor's status flags, which have no
+    /// other codes.
     pub device_codes: bool,
     /// Write SNOMED CT codes, which need a licence in some countries.
     pub snomed: bool,
@@ -45,7 +46,8 @@ impl Fhir {
         }
     }
 
-    /// What is wrong with the references: one that is none, or one for two people, whose readings would be mixed.
+    /// What is wrong with the references: one that is none, or one for two people, whose readings would be
+    /// mixed.
     pub(crate) fn wrong_patient(&self) -> Option<String> {
         let mut seen = BTreeMap::new();
         self.patients.iter().find_map(|(person, reference)| {

@@ -18,7 +18,8 @@ use std::collections::BTreeMap;
 /// Alerts on the first sheet; how many more there are is said.
 const ALERTS_MAX: usize = 3;
 
-/// Diastolic pressures below which readings are counted for the clinic, in mmHg (NHS; the second is our own choice).
+/// Diastolic pressures below which readings are counted for the clinic, in mmHg (NHS; the second is our own
+/// choice).
 const LOW_DIASTOLIC: i32 = 60;
 const VERY_LOW_DIASTOLIC: i32 = 50;
 

@@ -147,7 +147,8 @@ fn short(value: f32) -> f32 {
     (value * 100.0).round() / 100.0
 }
 
-/// Text for HTML and SVG, between tags and between quotes. Characters that neither may hold become `\u{fffd}`.
+/// Text for HTML and SVG, between tags and between quotes. Characters that neither may hold become
+/// `\u{fffd}`.
 pub(super) struct Escaped<'a>(pub(super) &'a str);
 
 impl std::fmt::Display for Escaped<'_> {

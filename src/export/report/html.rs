@@ -1,7 +1,8 @@
 //! The report as HTML: one file that asks for nothing, runs nothing, and prints.
 //!
-//! The policy in its head forbids every request and every script, should a label ever get past the escaping. On paper
-//! each sheet has the person and its number in the margin boxes of CSS paged media; the paper's size is the printer's.
+//! The policy in its head forbids every request and every script, should a label ever get past the escaping.
+//! On paper each sheet has the person and its number in the margin boxes of CSS paged media; the paper's size
+//! is the printer's.
 
 use super::document::{Block, Cell, Column, Document, Mark, SHORT_ROWS, Set, Table};
 use super::drawing::{Drawing, Escaped};
@@ -115,7 +116,8 @@ impl Page {
         let _ = writeln!(self.out, "<{name}{class}>{}</{name}>", Escaped(text));
     }
 
-    /// On a narrow screen it is moved sideways rather than shrunk until nobody can read it; so it can be focused.
+    /// On a narrow screen it is moved sideways rather than shrunk until nobody can read it; so it can be
+    /// focused.
     fn plot(&mut self, drawing: &Drawing, class: &str) {
         self.plots += 1;
         let id = format!("plot{}", self.plots);

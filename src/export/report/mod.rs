@@ -1,4 +1,5 @@
-//! The report that a household takes to the clinic: one sheet that a physician reads in a minute, then the detail.
+//! The report that a household takes to the clinic: one sheet that a physician reads in a minute, then the
+//! detail.
 //!
 //! ```text
 //! Report ─► content ─► Document ─► html   one file, no script, no request
@@ -6,9 +7,9 @@
 //!           plot ────► Drawing ─┘
 //! ```
 //!
-//! Both files are set from the same `Document`, so that they cannot say different things. It
-//! reads no clock, file or environment. Nothing is hidden: every reading of the days stands in the table with what
-//! became of it and why, and no average stands where the readings are too few. No colour, mark or word judges a value;
+//! Both files are set from the same `Document`, so that they cannot say different things. It reads no clock,
+//! file or environment. Nothing is hidden: every reading of the days stands in the table with what became of
+//! it and why, and no average stands where the readings are too few. No colour, mark or word judges a value;
 //! what the average is held against is named with its source.
 
 mod content;

@@ -1,9 +1,10 @@
 //! The report as PDF: real text, vectors, and tags that say what is a heading, a table, a figure.
 //!
-//! Written with `pdf-writer`, which puts objects into a file and does nothing else: five small crates, two seconds of
-//! building, 0.2 MB more in the binary with everything that is here. `krilla` (81 crates) and `printpdf` (132) would have brought fonts, images and compression that one
-//! sheet of words and lines has no use for, and typst a whole compiler. What they would have done for us stands here:
-//! `book` keeps the pages and the tags, `setting` puts blocks onto pages, `letters` knows the widths.
+//! Written with `pdf-writer`, which puts objects into a file and does nothing else: five small crates, two
+//! seconds of building, 0.2 MB more in the binary with everything that is here. `krilla` (81 crates) and
+//! `printpdf` (132) would have brought fonts, images and compression that one sheet of words and lines has no
+//! use for, and typst a whole compiler. What they would have done for us stands here: `book` keeps the pages
+//! and the tags, `setting` puts blocks onto pages, `letters` knows the widths.
 //!
 //! The fonts are not embedded: see `letters` for what that means for names in other scripts.
 

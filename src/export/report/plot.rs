@@ -1,9 +1,9 @@
 //! The plots: every reading over time, and mornings and evenings for themselves.
 //!
-//! The mark is that of hospital observation charts: a wedge that points down at the systolic pressure and one that
-//! points up at the diastolic, joined by a stem. Time runs true: days are equally wide and each part of the day has
-//! its own lane, so that a session that was missed leaves a gap. Where a lane becomes too narrow for wedges, the stems
-//! alone remain.
+//! The mark is that of hospital observation charts: a wedge that points down at the systolic pressure and one
+//! that points up at the diastolic, joined by a stem. Time runs true: days are equally wide and each part of
+//! the day has its own lane, so that a session that was missed leaves a gap. Where a lane becomes too narrow
+//! for wedges, the stems alone remain.
 
 use super::document::Mark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
@@ -173,7 +173,8 @@ impl Field {
         }
     }
 
-    /// Whether there is no room for wedges: then a reading is a thin stem, and one that was set aside a tick below.
+    /// Whether there is no room for wedges: then a reading is a thin stem, and one that was set aside a tick
+    /// below.
     fn stems_only(&self) -> bool {
         half_a_wedge(self.lane_width() / 2.0) < WEDGE.1
     }

@@ -1,7 +1,7 @@
 //! Pages and tags: what is drawn where, and what it means.
 //!
-//! Everything that is drawn is either content of a tag or an artifact, so that a screen reader reads the report in its
-//! order and nothing else (ISO 32000-1, 14.7 and 14.8).
+//! Everything that is drawn is either content of a tag or an artifact, so that a screen reader reads the
+//! report in its order and nothing else (ISO 32000-1, 14.7 and 14.8).
 
 use super::super::document::Document;
 use super::super::drawing::{Anchor, Drawing, Shape};

@@ -1,9 +1,10 @@
 //! The letters of the PDF: their codes and their widths.
 //!
-//! The fonts are Helvetica and Helvetica-Bold, two of the fourteen that every PDF viewer brings along, in the encoding
-//! WinAnsi (ISO 32000-1, annex D): the Latin letters of western Europe. Accented Latin letters beyond them lose the
-//! accent, any other letter becomes `?`; the true text goes along as `ActualText`, which copying and reading aloud
-//! use, and the report says so. A font that had every script would be larger than the whole program.
+//! The fonts are Helvetica and Helvetica-Bold, two of the fourteen that every PDF viewer brings along, in the
+//! encoding WinAnsi (ISO 32000-1, annex D): the Latin letters of western Europe. Accented Latin letters
+//! beyond them lose the accent, any other letter becomes `?`; the true text goes along as `ActualText`, which
+//! copying and reading aloud use, and the report says so. A font that had every script would be larger than
+//! the whole program.
 
 /// Widths of the codes from 32 on, in thousandths of the size: Adobe's Core 14 font metrics.
 const REGULAR: [u16; 224] = [

@@ -312,7 +312,8 @@ fn height_of(cells: &[Vec<String>]) -> f32 {
     lines_high(cells.iter().map(Vec::len).max().unwrap_or(1)) + 2.0 * ROW
 }
 
-/// How wide each column is: as its widest cell where all fit, else the wide ones share what the narrow ones leave.
+/// How wide each column is: as its widest cell where all fit, else the wide ones share what the narrow ones
+/// leave.
 fn widths(table: &Table) -> Vec<f32> {
     let text = |text: &str, weight| width(&encode(text).0, weight, CELL);
     let longest_word = |name: &str| {
