@@ -1,27 +1,29 @@
 //! The mean of readings and how sure it is.
 //!
-//! Readings of one day resemble one another, so twenty-eight of them say less than twenty-eight independent ones
-//! would. The day is taken as the unit that repeats: the interval is the cluster-robust one, days being the clusters,
-//! with the bias-reduced variance CR2 and Satterthwaite's degrees of freedom (Bell and McCaffrey, Survey Methodology
-//! 2002;28:169; why few clusters need it: Imbens and Kolesár, Rev Econ Stat 2016;98:701). The day and not the session,
-//! because a bad night lasts until the evening; a session is inside its day, so what readings of one session share is
-//! allowed for as well.
+//! Readings of one day resemble one another, so twenty-eight of them say less than twenty-eight independent
+//! ones would. The day is taken as the unit that repeats: the interval is the cluster-robust one, days being
+//! the clusters, with the bias-reduced variance CR2 and Satterthwaite's degrees of freedom (Bell and
+//! McCaffrey, Survey Methodology 2002;28:169; why few clusters need it: Imbens and Kolesár, Rev Econ Stat
+//! 2016;98:701). The day and not the session, because a bad night lasts until the evening; a session is
+//! inside its day, so what readings of one session share is allowed for as well.
 //!
-//! For the mean of N readings on m days, nᵍ of them on day g with sum of residuals Sᵍ and pᵍ = nᵍ ÷ N, the general
-//! formula comes down to
+//! For the mean of N readings on m days, nᵍ of them on day g with sum of residuals Sᵍ and pᵍ = nᵍ ÷ N, the
+//! general formula comes down to
 //!
 //! ```text
-//! variance = Σ Sᵍ² ÷ (1 − pᵍ) ÷ N²        degrees of freedom = 1 ÷ (Σ pᵍ² + (Σ qᵍ)² − Σ qᵍ²),  qᵍ = pᵍ² ÷ (1 − pᵍ)
+//! variance = Σ Sᵍ² ÷ (1 − pᵍ) ÷ N²
+//! degrees of freedom = 1 ÷ (Σ pᵍ² + (Σ qᵍ)² − Σ qᵍ²),  qᵍ = pᵍ² ÷ (1 − pᵍ)
 //! ```
 //!
-//! and, where every day has equally many readings, to the ordinary t interval of the day means with m − 1 (the degrees
-//! of freedom are those of equal and unrelated readings, the usual working model; simulated people who miss sessions
-//! show what that costs: nothing to speak of). What is estimated is the average that the same schedule would tend to if
-//! it were kept up over many such days.
+//! and, where every day has equally many readings, to the ordinary t interval of the day means with m − 1
+//! (the degrees of freedom are those of equal and unrelated readings, the usual working model; simulated
+//! people who miss sessions show what that costs: nothing to speak of). What is estimated is the average that
+//! the same schedule would tend to if it were kept up over many such days.
 //!
-//! Two things are not in it. An error of the monitor itself, which no interval can know. And days that carry over: if
-//! each day resembles the one before it with a correlation of 0.1, a 95 % interval of a week holds the truth in 93 % of
-//! people, with 0.3 in 88 %. A week is too short to estimate that correlation, so none is assumed.
+//! Two things are not in it. An error of the monitor itself, which no interval can know. And days that carry
+//! over: if each day resembles the one before it with a correlation of 0.1, a 95 % interval of a week holds
+//! the truth in 93 % of people, with 0.3 in 88 %. A week is too short to estimate that correlation, so none
+//! is assumed.
 
 use super::taken::{Taken, Values};
 use crate::reading::Pressure;
@@ -163,8 +165,8 @@ pub struct Uncertainty {
     pub degrees_of_freedom: f64,
 }
 
-/// The average of readings that stand in order of their days; `None` of none. Readings that are not averaged are
-/// passed over.
+/// The average of readings that stand in order of their days; `None` of none. Readings that are not averaged
+/// are passed over.
 pub fn average<'a>(readings: impl IntoIterator<Item = &'a Taken>) -> Option<Average> {
     let mut whole = ExactMean::default();
     let mut days: Vec<(Date, ExactMean)> = Vec::new();

@@ -11,7 +11,8 @@ use jiff::{Span, ToSpan};
 const CHECK_YEARS: i8 = 2;
 /// Years after which to plan for another monitor, and after which to replace it.
 const LIFE_YEARS: (i8, i8) = (3, 5);
-/// Battery level in percent at which to change batteries (own choice): a weak one ends a measurement half way.
+/// Battery level in percent at which to change batteries (own choice): a weak one ends a measurement half
+/// way.
 pub const BATTERY_LOW_PERCENT: u8 = 20;
 
 const CHECKING: &str = "common practice: every 2 years, sooner on signs; Taiwan 2020 says every 12 months";
@@ -150,7 +151,8 @@ pub fn care(
     let since = monitor.bought.or(usage.first_used);
     let checked = dates(|note| matches!(note, Note::MonitorChecked { .. })).max();
     let batteries_changed = dates(|note| matches!(note, Note::BatteriesChanged)).max();
-    // A check on the day of the fall came after it: one has a dropped monitor checked, not the other way round.
+    // A check on the day of the fall came after it: one has a dropped monitor checked, not the other way
+    // round.
     let open = |date: &Date| checked.is_none_or(|checked| *date > checked);
     let drops: Vec<Date> = dates(|note| matches!(note, Note::MonitorDropped))
         .filter(open)

@@ -1,13 +1,15 @@
 //! The chance that a person's true average is at or above a threshold, from the same model as the interval.
 //!
-//! Either pressure reaching its limit is enough, so the two must be taken together: with means mₛ, mᵈ, standard errors
-//! and correlation ρ from [`average`](super::average), the true averages follow a bivariate t around the means (the
-//! confidence distribution of the interval; the Bayesian answer under a flat prior is the same). The probability that
-//! both stay below is P(X < a, Y < b); its derivative in ρ is elementary (Genz, Statistics and Computing 2004;14:251,
-//! after Plackett 1954), and at ρ = 1 it is the smaller of the two one-sided probabilities:
+//! Either pressure reaching its limit is enough, so the two must be taken together: with means mₛ, mᵈ,
+//! standard errors and correlation ρ from [`average`](super::average), the true averages follow a bivariate t
+//! around the means (the confidence distribution of the interval; the Bayesian answer under a flat prior is
+//! the same). The probability that both stay below is P(X < a, Y < b); its derivative in ρ is elementary
+//! (Genz, Statistics and Computing 2004;14:251, after Plackett 1954), and at ρ = 1 it is the smaller of the
+//! two one-sided probabilities:
 //!
 //! ```text
-//! P(X < a, Y < b) = T(min(a, b)) − 1/2π ∫ (1 + (a² − 2ab sin φ + b²) ÷ (ν cos² φ))^(−ν/2) dφ,  φ from asin ρ to π/2
+//! P(X < a, Y < b) = T(min(a, b)) − 1/2π ∫ (1 + (a² − 2ab sin φ + b²) ÷ (ν cos² φ))^(−ν/2) dφ,
+//!                   φ from asin ρ to π/2
 //! ```
 
 use super::average::{Average, t_below};
@@ -66,7 +68,8 @@ fn in_words(chance: f64) -> String {
     }
 }
 
-/// Steps of Simpson's rule: agrees with an independent integration to 10⁻⁶ over the range that a chance is printed in.
+/// Steps of Simpson's rule: agrees with an independent integration to 10⁻⁶ over the range that a chance is
+/// printed in.
 const STEPS: u32 = 400;
 
 /// P(X < a, Y < b) of the standard bivariate t with this correlation.
@@ -86,8 +89,8 @@ pub fn both_below(a: f64, b: f64, correlation: f64, degrees_of_freedom: f64) -> 
         }
         (1.0 + distance / (degrees_of_freedom * cos2)).powf(-degrees_of_freedom / 2.0)
     };
-    // Where a and b nearly agree the integrand falls steeply close to ρ = 1: φ = π/2 − s², with even steps of s, puts
-    // the points there.
+    // Where a and b nearly agree the integrand falls steeply close to ρ = 1: φ = π/2 − s², with even steps of
+    // s, puts the points there.
     let length = (FRAC_PI_2 - start).max(0.0).sqrt();
     let step = length / f64::from(STEPS);
     let sum: f64 = (0..=STEPS)

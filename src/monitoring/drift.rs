@@ -1,14 +1,17 @@
-//! A monitor that begins to scatter or to disagree with the clinic: signs that it wants a check, not that it is wrong.
+//! A monitor that begins to scatter or to disagree with the clinic: signs that it wants a check, not that it
+//! is wrong.
 //!
-//! *Scatter.* Two readings a minute apart differ little, whatever the person's pressure does from day to day, so the
-//! differences within sessions show the monitor more than the person. Whether they have become larger since some
-//! session is asked with Pettitt's change-point test (Appl Stat 1979;28:126), one-sided, which knows no distribution
-//! and takes ties. It is asked again after every session, so its level is set low: of monitors that never change,
-//! looked at every week for a year, fewer than 1 in 20 are reported (the simulation is among the tests).
+//! *Scatter.* Two readings a minute apart differ little, whatever the person's pressure does from day to day,
+//! so the differences within sessions show the monitor more than the person. Whether they have become larger
+//! since some session is asked with Pettitt's change-point test (Appl Stat 1979;28:126), one-sided, which
+//! knows no distribution and takes ties. It is asked again after every session, so its level is set low: of
+//! monitors that never change, looked at every week for a year, fewer than 1 in 20 are reported (the
+//! simulation is among the tests).
 //!
 //! *Disagreement.* Clinic readings are few. The newest difference between home and clinic is held against the
-//! interval in which one more value of the earlier differences is to be expected (the t prediction interval; Hahn and
-//! Meeker, Statistical Intervals, 1991). A changed medicine can move it as well, which is why it asks for a look only.
+//! interval in which one more value of the earlier differences is to be expected (the t prediction interval;
+//! Hahn and Meeker, Statistical Intervals, 1991). A changed medicine can move it as well, which is why it
+//! asks for a look only.
 
 use super::average::{ExactMean, t_below};
 use super::patterns::{ClinicReading, Pattern};

@@ -9,12 +9,12 @@ use crate::technique::session::Session;
 use crate::technique::{Judgement, Reason, between};
 use jiff::SignedDuration;
 
-/// A note on the arm is about readings this long before and after it: as far as two readings of one sitting may be
-/// apart.
+/// A note on the arm is about readings this long before and after it: as far as two readings of one sitting
+/// may be apart.
 const ABOUT_THE_SITTING: SignedDuration = SITTING_GAP;
 
-/// What averaging needs of a reading. `session` is the session that it belongs to and its number among the person's;
-/// `notes` are ordered by time.
+/// What averaging needs of a reading. `session` is the session that it belongs to and its number among the
+/// person's; `notes` are ordered by time.
 pub fn taken(
     reading: &Reading,
     judgement: &Judgement,

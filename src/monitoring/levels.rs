@@ -69,8 +69,8 @@ impl About {
         }
     }
 
-    /// Whether it is about a pressure that is too high: beside each of these stands that no extra medicine is taken
-    /// because of a reading.
+    /// Whether it is about a pressure that is too high: beside each of these stands that no extra medicine is
+    /// taken because of a reading.
     pub const fn is_high(self) -> bool {
         matches!(
             self,
@@ -167,8 +167,9 @@ pub struct Limit {
 pub enum Reach {
     /// Systolic or diastolic at least so high; both below the second is clearly below.
     High(Limit, Limit),
-    /// Systolic below the first; at least the second is clearly above. The diastolic does not decide: one reading in
-    /// four of people over 65 has a diastolic below 60 (survey data, `fixtures/data`), and it is for the sheet.
+    /// Systolic below the first; at least the second is clearly above. The diastolic does not decide: one
+    /// reading in four of people over 65 has a diastolic below 60 (survey data, `fixtures/data`), and it is
+    /// for the sheet.
     Low(i32, i32),
     /// A pulse of at most so much.
     Slow(f64),
@@ -332,7 +333,8 @@ fn reaches(systolic: Pressure, diastolic: Pressure, limit: Limit) -> bool {
     systolic >= Pressure::from_mmhg(limit.systolic) || diastolic >= Pressure::from_mmhg(limit.diastolic)
 }
 
-/// Beats per minute outside which there is something to note (own choice, looser than the quiet band of NEWS2).
+/// Beats per minute outside which there is something to note (own choice, looser than the quiet band of
+/// NEWS2).
 pub(crate) const PULSE_NOTED: (f64, f64) = (50.0, 110.0);
 
 /// Two readings so close together are judged together, also where the cuff was off in between (own choice).
@@ -341,9 +343,10 @@ pub const TOGETHER: SignedDuration = SignedDuration::from_hours(1);
 /// A symptom belongs to readings of so long before and after it (own choice).
 pub const WITH_SYMPTOMS: SignedDuration = SignedDuration::from_hours(6);
 
-/// How far back is looked for alerts that nobody has answered. A month: what nobody has answered by then stands on the
-/// sheet for the clinic (own choice).
+/// How far back is looked for alerts that nobody has answered. A month: what nobody has answered by then
+/// stands on the sheet for the clinic (own choice).
 pub const LOOK_BACK: SignedDuration = SignedDuration::from_hours(31 * 24);
 
-/// For how long symptoms stand that do not call for help now, and a question that nobody answers (own choice).
+/// For how long symptoms stand that do not call for help now, and a question that nobody answers (own
+/// choice).
 pub(super) const SYMPTOMS_STAND: SignedDuration = SignedDuration::from_hours(24);

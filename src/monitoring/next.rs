@@ -1,8 +1,8 @@
 //! What the person with the cuff should do at this moment, from the readings so far.
 //!
-//! A pure function of the moment, the readings and the notes, so that the command, the page and the reminders say the
-//! same. What must not wait (see [`super::escalation`]) outranks the steps of a session, and the step that it outranks
-//! is told as well.
+//! A pure function of the moment, the readings and the notes, so that the command, the page and the reminders
+//! say the same. What must not wait (see [`super::escalation`]) outranks the steps of a session, and the step
+//! that it outranks is told as well.
 
 use super::escalation::{About, Alert, LOOK_BACK, Level, alerts};
 use super::plan::Plan;
@@ -143,9 +143,9 @@ const SESSIONS_BACK: SignedDuration = SignedDuration::from_hours(24);
 
 const REST: &str = "Sit quietly for 5 minutes, back, arm and feet supported, then take the first reading.";
 
-/// What this person should do at `now`. Readings of other people are passed over; a very high one that is nobody's yet
-/// is told all the same, since it may be theirs. Every reading that is given has come, also one that is dated ahead of
-/// `now`. Their order does not matter.
+/// What this person should do at `now`. Readings of other people are passed over; a very high one that is
+/// nobody's yet is told all the same, since it may be theirs. Every reading that is given has come, also one
+/// that is dated ahead of `now`. Their order does not matter.
 pub fn next(
     now: Timestamp,
     person: &PersonId,
@@ -192,7 +192,8 @@ pub fn next(
     }
 }
 
-/// The same of a household: by the person's running period, else by what was planned for them, else every day.
+/// The same of a household: by the person's running period, else by what was planned for them, else every
+/// day.
 pub fn next_of(
     now: Timestamp,
     person: &PersonId,
@@ -325,7 +326,8 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
         && last.disposition == Disposition::SetAside
     {
         let reason = last.because().iter().next();
-        // For somebody who is strict, what was drunk or done half an hour ago is not put right by a minute of waiting.
+        // For somebody who is strict, what was drunk or done half an hour ago is not put right by a minute of
+        // waiting.
         let only_reported = reason.is_some_and(|reason| reason.rule().disposition != Disposition::SetAside);
         let settled = settled_at(now, &session.person, context).filter(|_| only_reported);
         let (until, when) = match settled {
@@ -395,8 +397,8 @@ fn number(n: usize) -> String {
     }
 }
 
-/// The latest moment at which a measurement can have ended. A stamp in whole minutes leaves a minute open, unless the
-/// reading was heard before that was over.
+/// The latest moment at which a measurement can have ended. A stamp in whole minutes leaves a minute open,
+/// unless the reading was heard before that was over.
 fn ended_by(reading: &Reading, otherwise: Timestamp) -> Timestamp {
     let at = reading.time.at.unwrap_or(otherwise);
     match reading.time.precision {

@@ -1,7 +1,8 @@
-//! Patterns that a clinician may want to see, and nobody else: each with its source, none of them a diagnosis.
+//! Patterns that a clinician may want to see, and nobody else: each with its source, none of them a
+//! diagnosis.
 //!
-//! A pattern is named only where what it needs was noted: no clinic reading, no word about white coats. Where adult
-//! thresholds do not apply to a person, the patterns that rest on one are silent too.
+//! A pattern is named only where what it needs was noted: no clinic reading, no word about white coats. Where
+//! adult thresholds do not apply to a person, the patterns that rest on one are silent too.
 
 use super::average::{Average, ExactMean, average, t_quantile};
 use super::period::Period;
@@ -37,9 +38,11 @@ pub struct ClinicReading {
     pub diastolic: Pressure,
 }
 
-/// Clinic readings so many days before or after a period are set beside it; own choice, about one round of visits.
+/// Clinic readings so many days before or after a period are set beside it; own choice, about one round of
+/// visits.
 pub const CLINIC_DAYS: i32 = 90;
-/// Days before and after a change of medicine that are compared; ACC/AHA 2017 looks again two weeks after a change.
+/// Days before and after a change of medicine that are compared; ACC/AHA 2017 looks again two weeks after a
+/// change.
 pub const MEDICINE_DAYS: i32 = 14;
 /// Fewest days on either side of a change: as few as any protocol averages.
 const MEDICINE_DAYS_MIN: usize = 3;
@@ -55,8 +58,8 @@ const IRREGULAR_SESSIONS_MIN: usize = 2;
 const MORNING_DAYS: usize = 5;
 const MORNING_READINGS: usize = 10;
 
-/// Clinic pressure and the home pressure that corresponds to it: ACC/AHA 2017, table 11. ESC 2024, section 5.1, pairs
-/// 140/90 with 135/85 as well.
+/// Clinic pressure and the home pressure that corresponds to it: ACC/AHA 2017, table 11. ESC 2024, section
+/// 5.1, pairs 140/90 with 135/85 as well.
 pub const CLINIC_AND_HOME: [((i32, i32), (i32, i32)); 4] = [
     ((120, 80), (120, 80)),
     ((130, 80), (130, 80)),
@@ -76,8 +79,8 @@ pub fn clinic_threshold(home: &Limits) -> Option<Limits> {
         .map(|(clinic, _)| limits(*clinic))
 }
 
-/// Everything to look at in a period. `readings` are all of the person's, so that a change of medicine can be seen
-/// over the edge of the period.
+/// Everything to look at in a period. `readings` are all of the person's, so that a change of medicine can be
+/// seen over the edge of the period.
 pub fn patterns(
     period: &Period,
     readings: &[Taken],
@@ -293,8 +296,9 @@ pub struct Difference {
     pub interval_95: [f64; 2],
 }
 
-/// Second minus first, systolic and diastolic. Welch's interval (Biometrika 1947;34:28) from the two variances and
-/// their degrees of freedom; with equally many readings each day it is Welch's t interval of the day means.
+/// Second minus first, systolic and diastolic. Welch's interval (Biometrika 1947;34:28) from the two
+/// variances and their degrees of freedom; with equally many readings each day it is Welch's t interval of
+/// the day means.
 pub fn difference(first: &Average, second: &Average) -> Option<(Difference, Difference)> {
     let (u, v) = first.uncertainty.zip(second.uncertainty)?;
     let one = |by: f64, a: f64, b: f64| {
@@ -316,7 +320,8 @@ pub fn difference(first: &Average, second: &Average) -> Option<(Difference, Diff
     ))
 }
 
-/// Up to [`MEDICINE_DAYS`] on either side, but not over another change; the day of the change belongs to neither.
+/// Up to [`MEDICINE_DAYS`] on either side, but not over another change; the day of the change belongs to
+/// neither.
 fn medicine(sorted: &[&Taken], change: Date, changes: &BTreeSet<Date>) -> Option<Pattern> {
     let earlier = changes.range(..change).next_back().copied();
     let later = changes.range(change..).nth(1).copied();

@@ -1,8 +1,9 @@
 //! One run of a protocol for one person: what was taken, whether it is enough, and the averages.
 //!
-//! A pure function of the readings, in whatever order they come. Nothing is hidden: every reading of the days is
-//! counted in exactly one disposition, and an average never stands without the number of readings set aside. Where
-//! the readings are too few no mean is given at all, because a number that is shown is a number that is used.
+//! A pure function of the readings, in whatever order they come. Nothing is hidden: every reading of the days
+//! is counted in exactly one disposition, and an average never stands without the number of readings set
+//! aside. Where the readings are too few no mean is given at all, because a number that is shown is a number
+//! that is used.
 
 use super::average::{Average, ExactMean, average};
 use super::chance::{Chance, chance_at_or_above};
@@ -18,7 +19,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Most readings of a period: a hundred a day for all of its days and more. It keeps every sum inside 128 bits.
+/// Most readings of a period: a hundred a day for all of its days and more. It keeps every sum inside 128
+/// bits.
 pub const PERIOD_READINGS_MAX: usize = 1_000_000;
 
 /// A period that cannot be worked out.
@@ -141,8 +143,8 @@ pub struct NamedRange {
     pub source: String,
 }
 
-/// Works out the period of so many days (the protocol's own number without it) from the readings of one person.
-/// Readings of other days are passed over.
+/// Works out the period of so many days (the protocol's own number without it) from the readings of one
+/// person. Readings of other days are passed over.
 pub fn period(
     id: &PersonId,
     person: &Person,
@@ -273,7 +275,8 @@ pub fn period(
     })
 }
 
-/// The readings that the average of these days is made of, in order of time, whether or not there are enough of them.
+/// The readings that the average of these days is made of, in order of time, whether or not there are enough
+/// of them.
 pub fn averaged<'a>(protocol: &Protocol, from: Date, to: Date, readings: &'a [Taken]) -> Vec<&'a Taken> {
     let mut counted: Vec<&Taken> = readings
         .iter()
@@ -411,8 +414,8 @@ fn longest_run(days: &[Date]) -> usize {
     longest
 }
 
-/// Adult thresholds were not made for everybody. Only the year of birth is known, so somebody counts as under 18
-/// until they cannot be any more.
+/// Adult thresholds were not made for everybody. Only the year of birth is known, so somebody counts as under
+/// 18 until they cannot be any more.
 fn threshold(person: &Person, protocol: &Protocol, to: Date) -> Result<Threshold, String> {
     if person
         .born
@@ -466,8 +469,8 @@ fn reached(means: &[(&ExactMean, [&'static str; 2])], limits: &Limits) -> Vec<&'
     reached
 }
 
-/// A short period whose average lies within the protocol's distance of the threshold goes on to the full number of
-/// days.
+/// A short period whose average lies within the protocol's distance of the threshold goes on to the full
+/// number of days.
 fn go_on(protocol: &Protocol, limits: &Limits, average: &Average) -> Option<u16> {
     let near = f64::from(protocol.close_to_threshold.as_ref()?.value);
     let short = average.days < usize::from(protocol.days.value);

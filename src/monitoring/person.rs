@@ -1,4 +1,5 @@
-//! What can be true of a person, wherever it is said: on the command line or on the page. What is journaled has to hold.
+//! What can be true of a person, wherever it is said: on the command line or on the page. What is journaled
+//! has to hold.
 
 use super::protocols::{Protocols, UnknownProtocol};
 use crate::household::{Household, Person, PersonId, Threshold, Window};
@@ -141,7 +142,8 @@ pub(crate) fn pair_of(text: &str) -> Result<(f64, f64), String> {
     Ok((systolic, diastolic))
 }
 
-/// An id for somebody new who is called `label`, and that nobody had: `Asha Devi` becomes `asha-devi`, or `asha-devi-2`.
+/// An id for somebody new who is called `label`, and that nobody had: `Asha Devi` becomes `asha-devi`, or
+/// `asha-devi-2`.
 pub fn id_for(label: &str, taken: impl Fn(&PersonId) -> bool) -> Option<PersonId> {
     /// Room for a dash and a number.
     const STEM_OCTETS_MAX: usize = 28;

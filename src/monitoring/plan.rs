@@ -1,7 +1,8 @@
 //! Which periods a person has: those that were stated, and what to show where none was.
 //!
-//! Periods of one person do not overlap, so that a reading belongs to one average and not to two. A period stated
-//! again with the same first day replaces the earlier one: that is how a mistake is mended without deleting it.
+//! Periods of one person do not overlap, so that a reading belongs to one average and not to two. A period
+//! stated again with the same first day replaces the earlier one: that is how a mistake is mended without
+//! deleting it.
 
 use super::period::last_day;
 use super::protocol::PERIOD_DAYS_MAX;
@@ -103,8 +104,8 @@ impl Plan {
     }
 }
 
-/// The stated periods of a person, first day first. A statement that does not hold any more (its protocol is gone, it
-/// overlaps an earlier one) is left out and reported beside.
+/// The stated periods of a person, first day first. A statement that does not hold any more (its protocol is
+/// gone, it overlaps an earlier one) is left out and reported beside.
 pub fn plans<'a>(
     person: &PersonId,
     protocols: &Protocols,
@@ -138,8 +139,8 @@ pub fn plans<'a>(
     (plans, errors)
 }
 
-/// What to show when nobody said which period: the last stated one that has begun by then; else the days that end
-/// with the last reading. `None` with neither.
+/// What to show when nobody said which period: the last stated one that has begun by then; else the days that
+/// end with the last reading. `None` with neither.
 pub fn latest(plans: &[Plan], protocol: &str, days: u16, readings: &[Taken], today: Date) -> Option<Plan> {
     if let Some(plan) = plans.iter().rev().find(|plan| plan.from <= today) {
         return Some(plan.clone());

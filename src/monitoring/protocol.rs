@@ -1,8 +1,8 @@
 //! Protocols: the published rules for a monitoring period, as data.
 //!
-//! Each number carries its source and how far that source was read, because guidelines are quoted from memory more
-//! often than they are opened. The built-in files lie beside this one; a clinic's own file goes through the same
-//! parser. A protocol that was accepted can be kept: no rule in it contradicts another.
+//! Each number carries its source and how far that source was read, because guidelines are quoted from memory
+//! more often than they are opened. The built-in files lie beside this one; a clinic's own file goes through
+//! the same parser. A protocol that was accepted can be kept: no rule in it contradicts another.
 
 use crate::household::Condition;
 use crate::reading::Pressure;
@@ -163,7 +163,8 @@ pub struct Protocol {
     pub compared: Stated<Compared>,
     /// The limits, in mmHg, that the means are held against.
     pub threshold: Stated<Limits>,
-    /// After the shortest period: go on to the full one when the average is so close to the threshold, in mmHg.
+    /// After the shortest period: go on to the full one when the average is so close to the threshold, in
+    /// mmHg.
     pub close_to_threshold: Option<Stated<u16>>,
     /// Conditions in which the clinic wants the threshold applied all the same.
     pub threshold_also_for: Vec<Condition>,

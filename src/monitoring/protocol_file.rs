@@ -1,7 +1,8 @@
 //! Reads a protocol file and refuses one whose rules cannot be kept.
 //!
-//! A value is written plainly, `days = 7`, or with its origin, `days = { value = 7, confidence = "full-text", source =
-//! "section 5.2.3" }`. Written plainly it is the clinic's word. Every problem is reported, each with its line.
+//! A value is written plainly, `days = 7`, or with its origin, `days = { value = 7, confidence = "full-text",
+//! source = "section 5.2.3" }`. Written plainly it is the clinic's word. Every problem is reported, each with
+//! its line.
 
 use super::protocol::{
     AverageOf, Band, Compared, Confidence, Limits, PERIOD_DAYS_MAX, PROTOCOL_BYTES_MAX, Problem, Protocol,

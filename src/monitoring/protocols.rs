@@ -29,7 +29,8 @@ pub const CLINIC: &str = "clinic";
 pub struct Protocols(Vec<Protocol>);
 
 impl Protocols {
-    /// The built-in ones. An error here is a mistake in this program; it is looked for at start-up all the same.
+    /// The built-in ones. An error here is a mistake in this program; it is looked for at start-up all the
+    /// same.
     pub fn built_in() -> Result<Self, ProtocolError> {
         // Read once: whoever settles again and again would spend half of the time on it.
         static READ: LazyLock<Result<Protocols, ProtocolError>> = LazyLock::new(|| {
@@ -46,9 +47,9 @@ impl Protocols {
         BUILT_IN.into_iter()
     }
 
-    /// The built-in ones, and the clinic's own where the household has stated one. It was checked before it was stated;
-    /// one that another version accepted and this one does not is left out, so that the journal can be read all the
-    /// same.
+    /// The built-in ones, and the clinic's own where the household has stated one. It was checked before it
+    /// was stated; one that another version accepted and this one does not is left out, so that the journal
+    /// can be read all the same.
     pub fn of(household: &Household) -> Result<Self, ProtocolError> {
         let built_in = Self::built_in()?;
         let clinic = household.clinic_protocol.as_ref();

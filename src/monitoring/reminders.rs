@@ -1,8 +1,10 @@
-//! What is worth saying to somebody who does not look: a session due, a very high reading, a monitor that fell silent.
+//! What is worth saying to somebody who does not look: a session due, a very high reading, a monitor that
+//! fell silent.
 //!
-//! A pure function of what is known; the moment only says how far around it to look. Each reminder has a span of time in which it is worth
-//! saying, and a key made of what it is about, so that looking again, or after a restart, finds the same reminder and
-//! not another one. Who is told, by which way, and what was told already is for [`crate::home::alerts`].
+//! A pure function of what is known; the moment only says how far around it to look. Each reminder has a span
+//! of time in which it is worth saying, and a key made of what it is about, so that looking again, or after a
+//! restart, finds the same reminder and not another one. Who is told, by which way, and what was told already
+//! is for [`crate::home::alerts`].
 //!
 //! Sessions are asked for only within a period that was begun: nobody is nagged for ever.
 
@@ -161,8 +163,8 @@ pub enum What {
 pub struct Deaf {
     /// The moment since which the daemon hears nothing.
     pub since: Timestamp,
-    /// From when on it is worth saying; `None` as long as who watches has not seen [`DEAF_AFTER`] of it. A machine that
-    /// was off for the night was deaf all night, and starts in a minute.
+    /// From when on it is worth saying; `None` as long as who watches has not seen [`DEAF_AFTER`] of it. A
+    /// machine that was off for the night was deaf all night, and starts in a minute.
     pub from: Option<Timestamp>,
     /// What is known of the reason.
     pub why: String,
@@ -255,12 +257,13 @@ pub struct Heard {
     pub care: Care,
 }
 
-/// A pause in a sitting that is longer than the minute between two readings, and than anybody stays seated who has
-/// not forgotten (own choice).
+/// A pause in a sitting that is longer than the minute between two readings, and than anybody stays seated
+/// who has not forgotten (own choice).
 pub const HALF_DONE_AFTER: SignedDuration = SignedDuration::from_mins(3);
 /// A missed session is worth a word until the same hour of the next day (own choice).
 pub const MISSED_STANDS: SignedDuration = SignedDuration::from_hours(24);
-/// For how long after its end the news of a period is worth telling: until a visit that was planned for it (own choice).
+/// For how long after its end the news of a period is worth telling: until a visit that was planned for it
+/// (own choice).
 pub const FINISHED_STANDS: SignedDuration = SignedDuration::from_hours(14 * 24);
 /// A restart of the daemon, of bluetoothd or of the machine takes less (own choice).
 pub const DEAF_AFTER: SignedDuration = SignedDuration::from_mins(10);
@@ -302,8 +305,8 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
     all
 }
 
-/// What must not wait: every alert that was raised, so that what was said, and under which key, does not depend on when
-/// somebody looked. One that was overtaken, settled or answered is worth no message any more.
+/// What must not wait: every alert that was raised, so that what was said, and under which key, does not
+/// depend on when somebody looked. One that was overtaken, settled or answered is worth no message any more.
 fn urgent(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
     let notes = known.household.notes_in_time();
     let context = Context {
@@ -609,7 +612,8 @@ impl QuietHours {
     /// No quiet hours.
     pub const NONE: Self = Self(None);
 
-    /// Whether it is quiet at this time of day. The first minute is, the last is not: at seven the day begins.
+    /// Whether it is quiet at this time of day. The first minute is, the last is not: at seven the day
+    /// begins.
     pub fn holds(self, at: Time) -> bool {
         self.0.is_some_and(|(from, to)| {
             if from < to {

@@ -1,7 +1,7 @@
 //! The symptoms that a person can choose: a list from the sources, and for each how urgent it is by itself.
 //!
-//! A symptom is chosen by its name. Other words are kept as they were written and change no level; whoever wrote them
-//! is asked whether they mean one of these.
+//! A symptom is chosen by its name. Other words are kept as they were written and change no level; whoever
+//! wrote them is asked whether they mean one of these.
 
 use super::levels::Level;
 
@@ -211,7 +211,8 @@ pub enum Named {
     Unknown,
 }
 
-/// The symptom that is named by exactly these words. Part of a sentence is no choice: "no chest pain" is not known.
+/// The symptom that is named by exactly these words. Part of a sentence is no choice: "no chest pain" is not
+/// known.
 pub fn named(words: &str) -> Named {
     let plain = |text: &str| {
         let lower = text.to_lowercase().replace(['-', '_'], " ");

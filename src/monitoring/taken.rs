@@ -1,7 +1,7 @@
 //! What averaging needs to know of a reading, and nothing else.
 //!
-//! It does not know frames, clocks or rules: when, whose and how well are settled before. So that an average can be
-//! checked from outside with a handful of plain values.
+//! It does not know frames, clocks or rules: when, whose and how well are settled before. So that an average
+//! can be checked from outside with a handful of plain values.
 
 use crate::household::Arm;
 use crate::reading::Pressure;
@@ -18,7 +18,8 @@ pub struct Taken {
     pub day: Date,
     /// Where in the day.
     pub slot: Slot,
-    /// Which session; readings with one number were taken in one sitting. `None` for a reading that is in none.
+    /// Which session; readings with one number were taken in one sitting. `None` for a reading that is in
+    /// none.
     pub session: Option<u64>,
     /// When it was taken; where that is unknown, when it was received.
     pub at: Timestamp,
@@ -26,7 +27,8 @@ pub struct Taken {
     pub values: Option<Values>,
     /// What technique made of it.
     pub disposition: Disposition,
-    /// The reasons for that disposition: for a reading set aside those that set it aside, for a marked one its marks.
+    /// The reasons for that disposition: for a reading set aside those that set it aside, for a marked one
+    /// its marks.
     pub reasons: Vec<&'static str>,
     /// Whether the monitor reported an irregular pulse, and can report one.
     pub irregular_pulse: bool,
@@ -53,7 +55,8 @@ impl Taken {
         }
     }
 
-    /// Order of time; equal moments in order of everything else, so that no result depends on the order of arrival.
+    /// Order of time; equal moments in order of everything else, so that no result depends on the order of
+    /// arrival.
     pub(super) fn in_time(&self, other: &Self) -> Ordering {
         let key = |taken: &Self| {
             let pressures = taken.values.map(|values| (values.systolic, values.diastolic));

@@ -1,9 +1,9 @@
-//! How much a person's readings vary: information, never a verdict. ESC 2024, section 5.6: there is no agreement on
-//! how to measure it and no trial shows that lowering it helps.
+//! How much a person's readings vary: information, never a verdict. ESC 2024, section 5.6: there is no
+//! agreement on how to measure it and no trial shows that lowering it helps.
 //!
 //! SD with n − 1; CV = 100 × SD ÷ mean; ARV, the average real variability, is the mean absolute difference of
-//! readings that follow one another (Mena et al., J Hypertens 2005;23:505). First-morning readings because the one
-//! large home study of their CV used them (Juhanoja et al., Hypertension 2017;69:599).
+//! readings that follow one another (Mena et al., J Hypertens 2005;23:505). First-morning readings because
+//! the one large home study of their CV used them (Juhanoja et al., Hypertension 2017;69:599).
 
 use crate::reading::Pressure;
 use serde::Serialize;

@@ -13,17 +13,17 @@ use crate::sitting::{SITTING_GAP, order};
 use crate::technique::{Context, Detected, Reason, between, detected, possible};
 use jiff::{SignedDuration, Timestamp};
 
-/// Readings in a row that settle what was measured again, or noted with symptoms; a single reading is settled by one
-/// (own choice).
+/// Readings in a row that settle what was measured again, or noted with symptoms; a single reading is settled
+/// by one (own choice).
 const SETTLE_CONFIRMED: u8 = 2;
 /// A repeat that comes sooner settles nothing: the newer AHA page for patients waits 1 to 2 minutes.
 const SOONER: SignedDuration = SignedDuration::from_secs(60);
 
-/// Everything about one person that must not wait at this moment, most urgent first; about nobody's readings without a
-/// person. Readings and notes of others are passed over.
+/// Everything about one person that must not wait at this moment, most urgent first; about nobody's readings
+/// without a person. Readings and notes of others are passed over.
 ///
-/// A reading that technique set aside still counts here, because the answer to a doubtful high reading is to measure
-/// again, not to wait; one that is impossible or that the person discarded does not.
+/// A reading that technique set aside still counts here, because the answer to a doubtful high reading is to
+/// measure again, not to wait; one that is impossible or that the person discarded does not.
 pub fn alerts(
     now: Timestamp,
     who: Option<&PersonId>,

@@ -1,5 +1,5 @@
-//! What each alert tells the person, in English. The household's own languages are catalogues; a test holds the English
-//! one to these words.
+//! What each alert tells the person, in English. The household's own languages are catalogues; a test holds
+//! the English one to these words.
 
 use crate::gatt::{Sfloat, Unit};
 use crate::monitoring::levels::{About, Level, Limit, PULSE_NOTED, Reach, Row};
@@ -9,14 +9,15 @@ pub(super) const EMERGENCY_IF: &str = "If you have chest pain, breathlessness, a
     numbness, trouble speaking, loss of sight, confusion, a seizure, severe headache or back pain, or if you faint, call \
     your emergency number now.";
 
-/// No official page for patients says it; that medicine was taken to bring a number down quickly did harm in hospitals
-/// (AHA 2025, section 6.2.4). The wording is our own.
+/// No official page for patients says it; that medicine was taken to bring a number down quickly did harm in
+/// hospitals (AHA 2025, section 6.2.4). The wording is our own.
 const NO_EXTRA: &str = "Take no extra medicine because of a reading.";
 
 const PREGNANCY_IF: &str = "With a severe headache, blurred or flashing vision, severe pain just below the ribs, vomiting, \
     or sudden swelling of face, hands or feet, contact your maternity unit at once, whatever the numbers say.";
 
-/// A limit in the unit that the monitor shows, in kPa rounded up so that it is never called reached too early.
+/// A limit in the unit that the monitor shows, in kPa rounded up so that it is never called reached too
+/// early.
 pub(crate) fn limit_shown(mmhg: i32, unit: Unit) -> String {
     match unit {
         Unit::MmHg => mmhg.to_string(),
