@@ -1,10 +1,10 @@
 //! What is live: one thread that reads the journal for every open page.
 //!
-//! It sleeps until it is asked, the journal was written, what is shown changes by itself (an hour opens, a wait is over),
-//! or the beat is due, once a minute. Then it reads the frames that came since for the cuff's pressure, settles the rest,
-//! and renders each view that somebody watches once, however many watch it. What the household stated is folded once,
-//! and again only when a statement came. It has no Bluetooth: the collector writes, this reads. Rests that somebody
-//! started are kept in memory only.
+//! It sleeps until it is asked, the journal was written, what is shown changes by itself (an hour opens, a
+//! wait is over), or the beat is due, once a minute. Then it reads the frames that came since for the cuff's
+//! pressure, settles the rest, and renders each view that somebody watches once, however many watch it. What
+//! the household stated is folded once, and again only when a statement came. It has no Bluetooth: the
+//! collector writes, this reads. Rests that somebody started are kept in memory only.
 
 use super::wake::{Bell, Wake, Wary};
 use crate::edge::system_zone;
@@ -26,8 +26,8 @@ use tokio::sync::{oneshot, watch};
 
 /// How often the journal is looked at while a page is open and the kernel does not tell of writes.
 const LOOK: Duration = Duration::from_millis(40);
-/// At the next beat after so long, what is shown is made anew even where nothing is known to have changed: somebody may
-/// have set the clock.
+/// At the next beat after so long, what is shown is made anew even where nothing is known to have changed:
+/// somebody may have set the clock.
 const RENEW: SignedDuration = SignedDuration::from_secs(50);
 /// Questions that wait; a page asks one or two.
 const QUEUE_MAX: usize = 512;
@@ -80,8 +80,8 @@ pub enum DeskError {
 pub struct Busy;
 
 impl Desk {
-    /// Opens the journal and starts the thread, which renders so and whose beat comes so often. It ends at the beat after
-    /// which nobody can ask any more.
+    /// Opens the journal and starts the thread, which renders so and whose beat comes so often. It ends at
+    /// the beat after which nobody can ask any more.
     pub fn start(
         state: &Path,
         zone: Option<String>,

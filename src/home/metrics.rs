@@ -1,8 +1,8 @@
 //! How the collector and its journal are, as OpenMetrics text, for whoever looks after the machine.
 //!
-//! The text is a pure function of what was measured. Nothing personal goes out, neither a value nor a name; a monitor is its id.
-//! Format: OpenMetrics 1.0 (<https://prometheus.io/docs/specs/om/open_metrics_spec/>): units in the names, `_total` behind
-//! counters, and an end that says that it is the end.
+//! The text is a pure function of what was measured. Nothing personal goes out, neither a value nor a name; a
+//! monitor is its id. Format: OpenMetrics 1.0 (<https://prometheus.io/docs/specs/om/open_metrics_spec/>):
+//! units in the names, `_total` behind counters, and an end that says that it is the end.
 
 use crate::journal::{Journal, JournalError};
 use crate::radio::report::MonitorReport;
@@ -59,7 +59,8 @@ enum Kind {
 struct Text(String);
 
 impl Text {
-    /// A family: its name without the prefix, its unit where it has one (the name ends with it), and what it is.
+    /// A family: its name without the prefix, its unit where it has one (the name ends with it), and what it
+    /// is.
     fn family(&mut self, kind: Kind, name: &str, unit: &str, help: &str) -> Family<'_> {
         let word = match kind {
             Kind::Gauge => "gauge",

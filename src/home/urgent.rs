@@ -1,12 +1,13 @@
-//! What must not wait, in the household's words: the alerts of [`crate::monitoring::escalation`] by the catalogue.
+//! What must not wait, in the household's words: the alerts of [`crate::monitoring::escalation`] by the
+//! catalogue.
 
 use crate::gatt::{Sfloat, Unit};
 use crate::monitoring::escalation::{About, Alert, Level, PULSE_NOTED, Reach, Row, limit_shown};
 use crate::reading::Reading;
 use crate::words::Words;
 
-/// The words, with the reading that it is about. `withheld` stands where the pulse would, for what passes through the
-/// hands of others.
+/// The words, with the reading that it is about. `withheld` stands where the pulse would, for what passes
+/// through the hands of others.
 pub(super) fn said(
     alert: &Alert,
     reading: Option<&Reading>,

@@ -1,9 +1,9 @@
 //! What wakes the page's thread: a bell that others ring, and the kernel's word that the journal was written.
 //!
-//! The word comes from inotify(7) on the journal's directory: any process that commits, whichever program it is, writes
-//! to the file beside the journal whose name ends in `-wal` (<https://www.sqlite.org/wal.html>). The kernel tells of the
-//! write, and what is written shows to others only when the commit is over, a few milliseconds later on most disks. So a
-//! word is followed by looks that grow rarer ([`Wary`]).
+//! The word comes from inotify(7) on the journal's directory: any process that commits, whichever program it
+//! is, writes to the file beside the journal whose name ends in `-wal` (<https://www.sqlite.org/wal.html>).
+//! The kernel tells of the write, and what is written shows to others only when the commit is over, a few
+//! milliseconds later on most disks. So a word is followed by looks that grow rarer ([`Wary`]).
 
 use rustix::event::{EventfdFlags, PollFd, PollFlags, Timespec, eventfd, poll};
 use rustix::fs::inotify::{self, CreateFlags, ReadFlags, Reader, WatchFlags};
@@ -16,7 +16,8 @@ use std::time::{Duration, Instant};
 
 /// Between the first two looks behind a write.
 const SOON: Duration = Duration::from_millis(1);
-/// Looks behind a write in its first second are never further apart: what was committed is on the screen in a tenth.
+/// Looks behind a write in its first second are never further apart: what was committed is on the screen in a
+/// tenth.
 const NEVER_LATER: Duration = Duration::from_millis(40);
 /// The disk has said by then whether it takes what is written.
 const OVER: Duration = Duration::from_secs(10);
@@ -39,8 +40,8 @@ pub(super) struct Wake {
 }
 
 impl Wake {
-    /// Listens for writes to the journal in this directory. Where the kernel has no more watches to give, it says so,
-    /// and [`Wake::hears`] is false.
+    /// Listens for writes to the journal in this directory. Where the kernel has no more watches to give, it
+    /// says so, and [`Wake::hears`] is false.
     pub(super) fn of(directory: &Path) -> io::Result<Self> {
         let bell = eventfd(0, EventfdFlags::CLOEXEC | EventfdFlags::NONBLOCK)?;
         let writes = writes(directory)

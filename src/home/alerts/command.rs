@@ -1,8 +1,8 @@
 //! A program of the household's own: a light, a loudspeaker, a gateway that we do not know.
 //!
-//! It is run without a shell. It finds the message as one JSON object on its standard input, and the most needed of it
-//! in its environment, which holds nothing else but what a program needs to start. After [`LIMIT`] it is killed, and
-//! everything that it started with it.
+//! It is run without a shell. It finds the message as one JSON object on its standard input, and the most
+//! needed of it in its environment, which holds nothing else but what a program needs to start. After
+//! [`LIMIT`] it is killed, and everything that it started with it.
 
 use super::error::ChannelError;
 use super::message::Message;

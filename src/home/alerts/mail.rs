@@ -1,5 +1,5 @@
-//! Mail over SMTP. The library encodes every header, and what others wrote is one line before it comes here; the
-//! `Message-ID` is made of the matter, so that a repeat after a crash is the same mail.
+//! Mail over SMTP. The library encodes every header, and what others wrote is one line before it comes here;
+//! the `Message-ID` is made of the matter, so that a repeat after a crash is the same mail.
 
 use super::error::ChannelError;
 use super::message::{Message, name_of};

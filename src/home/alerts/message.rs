@@ -1,7 +1,8 @@
 //! A reminder in words: one line that can stand alone, and the text below it.
 //!
-//! What a person named themselves, or a monitor sends, is one line here, whatever it holds: nothing in it can become a
-//! header, a topic or a second line. A terse message leaves out what was measured; it never leaves out what to do.
+//! What a person named themselves, or a monitor sends, is one line here, whatever it holds: nothing in it can
+//! become a header, a topic or a second line. A terse message leaves out what was measured; it never leaves
+//! out what to do.
 
 use super::super::urgent;
 use crate::household::{Household, PersonId, Zones};

@@ -1,10 +1,11 @@
 //! MQTT 5: alerts, and the state of the home for home automation, below one topic.
 //!
-//! Everything is retained: whoever subscribes later gets the last word. `availability` says `online` while this
-//! program is connected; the will that the broker holds says `offline` for it when it is gone without a word.
+//! Everything is retained: whoever subscribes later gets the last word. `availability` says `online` while
+//! this program is connected; the will that the broker holds says `offline` for it when it is gone without a
+//! word.
 //!
-//! One message is in flight at a time, and counts as sent when the broker confirmed it. After a broken connection a new
-//! one is made from nothing, so that no library sends again what the ledger thinks failed.
+//! One message is in flight at a time, and counts as sent when the broker confirmed it. After a broken
+//! connection a new one is made from nothing, so that no library sends again what the ledger thinks failed.
 
 use super::error::ChannelError;
 use super::message::Message;
@@ -22,7 +23,8 @@ use tokio::sync::{mpsc, oneshot};
 
 /// A broker on the other side of the house answers in milliseconds.
 const ANSWER_TIMEOUT: Duration = Duration::from_secs(15);
-/// Seconds. A broker notices after one and a half times this that we are gone without a word (MQTT 5, section 3.1.2.10).
+/// Seconds. A broker notices after one and a half times this that we are gone without a word (MQTT 5, section
+/// 3.1.2.10).
 const KEEP_ALIVE_S: u16 = 30;
 /// From the first to the longest pause before connecting anew by itself.
 const PAUSE: (Duration, Duration) = (Duration::from_secs(1), Duration::from_secs(60));
@@ -34,7 +36,8 @@ struct Word {
     topic: String,
     payload: Vec<u8>,
     expires_s: Option<u32>,
-    /// Who waits to hear that the broker has it; nobody, for a state, which is written again after a broken connection.
+    /// Who waits to hear that the broker has it; nobody, for a state, which is written again after a broken
+    /// connection.
     reply: Option<oneshot::Sender<Result<(), ChannelError>>>,
 }
 
@@ -108,8 +111,8 @@ impl Mqtt {
         answer.await.unwrap_or(Err(ChannelError::Stopped))
     }
 
-    /// Writes a state, whenever there is a connection. `null` takes it back: a broker keeps nothing on a topic whose
-    /// last word is empty (MQTT 5, section 3.3.1.3).
+    /// Writes a state, whenever there is a connection. `null` takes it back: a broker keeps nothing on a
+    /// topic whose last word is empty (MQTT 5, section 3.3.1.3).
     pub async fn state(&self, below: &str, state: &serde_json::Value) {
         let word = Word {
             topic: format!("{}/{below}", self.topic),

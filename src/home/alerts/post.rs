@@ -2,8 +2,8 @@
 //!
 //! - A matter is offered to a route once, claimed and committed before it is sent, and marked as sent after.
 //! - What is not urgent waits for the end of quiet hours; what is over by then is let go.
-//! - A channel that fails is left alone for longer and longer. What it could not say in time is told once, in a word
-//!   on what it was, when it works again.
+//! - A channel that fails is left alone for longer and longer. What it could not say in time is told once, in
+//!   a word on what it was, when it works again.
 //! - One message at a time on each route, so that a slow one holds up nobody else.
 //!
 //! It sends nothing itself and reads no clock: a caller does both, so that a year can be tried in a second.
@@ -53,7 +53,8 @@ struct Doing {
 }
 
 impl Doing {
-    /// Whether it is left alone. A pause longer than the longest one is that of a clock which was set back meanwhile.
+    /// Whether it is left alone. A pause longer than the longest one is that of a clock which was set back
+    /// meanwhile.
     fn rests(self, now: Timestamp) -> bool {
         self.not_before
             .is_some_and(|at| at > now && at.duration_since(now) <= BACK_OFF_MAX)
@@ -61,9 +62,9 @@ impl Doing {
 }
 
 impl Post {
-    /// Begins where the ledger stands. A row that is still claimed belongs to somebody who was killed while sending:
-    /// where the receiver can tell a repeat, it is sent again. A command cannot; it runs again for what is urgent,
-    /// since twice is better than never, and for nothing else.
+    /// Begins where the ledger stands. A row that is still claimed belongs to somebody who was killed while
+    /// sending: where the receiver can tell a repeat, it is sent again. A command cannot; it runs again for
+    /// what is urgent, since twice is better than never, and for nothing else.
     pub fn new(alerts: Alerts, journal: &mut Journal, now: Timestamp) -> Result<Self, JournalError> {
         let routes: BTreeMap<&str, &Route> = alerts
             .route
@@ -270,8 +271,8 @@ impl Post {
     }
 }
 
-/// What a route is told next: what is urgent first; then what was tried least, so that one message that a server will
-/// not take does not stand before all others; then the oldest.
+/// What a route is told next: what is urgent first; then what was tried least, so that one message that a
+/// server will not take does not stand before all others; then the oldest.
 fn best<'a>(
     mine: &[&AlertEntry],
     reminders: &'a [Reminder],
@@ -311,8 +312,8 @@ fn lapsed(mine: &[&AlertEntry], voice: &Voice<'_>, route: &Route, now: Timestamp
     })
 }
 
-/// Whether this route had the same numbers already, when the reading was nobody's yet. One that is for some people only
-/// was told no numbers then.
+/// Whether this route had the same numbers already, when the reading was nobody's yet. One that is for some
+/// people only was told no numbers then.
 fn told_as_nobodys(journal: &Journal, reminder: &Reminder, route: &Route) -> Result<bool, JournalError> {
     let Some(key) = reminder.key_as_nobodys().filter(|_| route.people.is_none()) else {
         return Ok(false);

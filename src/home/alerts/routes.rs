@@ -9,8 +9,8 @@ use std::path::{Path, PathBuf};
 
 /// More routes than a household has people and devices to tell.
 const ROUTES_MAX: usize = 32;
-/// A monitor unheard for longer is called silent: a week, which is how seldom long-term monitoring measures (common
-/// practice), and a day.
+/// A monitor unheard for longer is called silent: a week, which is how seldom long-term monitoring measures
+/// (common practice), and a day.
 const SILENT_DAYS: u16 = 8;
 
 /// Everything about reminders and alerts that can be configured.
@@ -60,7 +60,8 @@ pub struct Route {
     pub mail: Option<String>,
     /// To the broker.
     pub mqtt: bool,
-    /// For somebody who cares from afar: without the reminders that only the person at the monitor can follow.
+    /// For somebody who cares from afar: without the reminders that only the person at the monitor can
+    /// follow.
     pub caregiver: bool,
     /// Only of these people; without it, of everybody.
     pub people: Option<BTreeSet<PersonId>>,
@@ -91,7 +92,8 @@ pub struct MailServer {
     pub user: Option<String>,
     /// A file with the password.
     pub password_file: Option<PathBuf>,
-    /// A file with the certificate of the authority that signed the server's, where the system does not know it.
+    /// A file with the certificate of the authority that signed the server's, where the system does not know
+    /// it.
     pub ca_file: Option<PathBuf>,
 }
 
@@ -116,13 +118,15 @@ pub struct Broker {
     pub server: String,
     /// Its port; 8883 with TLS, 1883 without.
     pub port: Option<u16>,
-    /// Whether the connection is secured. Only a broker on this machine, or one that is named so in words, goes without.
+    /// Whether the connection is secured. Only a broker on this machine, or one that is named so in words,
+    /// goes without.
     #[serde(default = "yes")]
     pub tls: bool,
     /// Speak to a broker on another machine without TLS all the same.
     #[serde(default)]
     pub plain_text_is_fine: bool,
-    /// A file with the certificate of the authority that signed the broker's, where the system does not know it.
+    /// A file with the certificate of the authority that signed the broker's, where the system does not know
+    /// it.
     pub ca_file: Option<PathBuf>,
     /// Who logs in.
     pub user: Option<String>,
@@ -168,8 +172,8 @@ impl Medium {
         }
     }
 
-    /// Whether the receiver, or what carries the message to them, can tell that it has it already: then it is better
-    /// sent again than lost.
+    /// Whether the receiver, or what carries the message to them, can tell that it has it already: then it is
+    /// better sent again than lost.
     pub const fn folds_repeats(self) -> bool {
         !matches!(self, Self::Command)
     }

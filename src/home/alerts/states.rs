@@ -14,8 +14,9 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
-/// Every state at this moment; `null` where there is none any more, so that no broker keeps what is not so: of a person
-/// who was removed, a monitor that was forgotten, and a reading that turned out to be somebody else's.
+/// Every state at this moment; `null` where there is none any more, so that no broker keeps what is not so:
+/// of a person who was removed, a monitor that was forgotten, and a reading that turned out to be somebody
+/// else's.
 pub fn states(
     look: &Look,
     reminders: &[Reminder],

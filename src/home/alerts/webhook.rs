@@ -1,5 +1,5 @@
-//! One JSON object by POST, with a name of its own in `Idempotency-Key` (draft-ietf-httpapi-idempotency-key-header), by
-//! which a receiver knows a repeat.
+//! One JSON object by POST, with a name of its own in `Idempotency-Key`
+//! (draft-ietf-httpapi-idempotency-key-header), by which a receiver knows a repeat.
 
 use super::error::ChannelError;
 use super::message::{Message, name_of};

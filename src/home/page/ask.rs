@@ -33,7 +33,8 @@ impl Ask {
         self.words.say(name)
     }
 
-    /// Whose page it is: who was named, else the only one whom the viewer may see; nobody where there are several.
+    /// Whose page it is: who was named, else the only one whom the viewer may see; nobody where there are
+    /// several.
     pub(super) fn person(&self, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
         let known = book.known()?;
         match self.field("person") {
@@ -52,7 +53,8 @@ impl Ask {
             None => {
                 let mut seen = known.people().filter(|one| self.viewer.sees(one));
                 let (first, second) = (seen.next(), seen.next());
-                // Nobody stands for everybody, and a key of one person never opens that: they may have been removed.
+                // Nobody stands for everybody, and a key of one person never opens that: they may have been
+                // removed.
                 if first.is_none() && self.viewer.only().is_some() {
                     return Err(Wrong::NotFound);
                 }

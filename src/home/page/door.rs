@@ -1,5 +1,5 @@
-//! The door: who asks, from where, and what they may do. Everything here is decided on the server, for each request
-//! anew; what a page leaves out of sight is refused as well.
+//! The door: who asks, from where, and what they may do. Everything here is decided on the server, for each
+//! request anew; what a page leaves out of sight is refused as well.
 
 use super::settings::Settings;
 use crate::household::PersonId;
@@ -11,13 +11,15 @@ use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// The cookie of a session. Its prefix makes browsers refuse one that another page or an unencrypted answer set.
+/// The cookie of a session. Its prefix makes browsers refuse one that another page or an unencrypted answer
+/// set.
 const COOKIE: &str = "quietcuff-session";
 const COOKIE_SECURE: &str = "__Host-quietcuff-session";
 /// The cookie with the language.
 pub(super) const COOKIE_LANGUAGE: &str = "quietcuff-language";
 
-/// Wrong keys that one address may try in a while, and all together: guessing is hopeless anyhow, this keeps it cheap.
+/// Wrong keys that one address may try in a while, and all together: guessing is hopeless anyhow, this keeps
+/// it cheap.
 const TRIES_MAX: u32 = 5;
 const TRIES_OF_ALL_MAX: u32 = 60;
 const TRIES_IN: Duration = Duration::from_mins(1);
@@ -118,7 +120,8 @@ pub(super) fn look(settings: &Settings, headers: &HeaderMap, writes: bool) -> Re
         return Err(Refused::Proxy);
     }
     if writes {
-        // Browsers say both; a program that says neither has no cookies of ours to abuse, and needs the form's token.
+        // Browsers say both; a program that says neither has no cookies of ours to abuse, and needs the
+        // form's token.
         let site = headers.get("sec-fetch-site").and_then(|v| v.to_str().ok());
         if site.is_some_and(|site| site != "same-origin") {
             return Err(Refused::Elsewhere);
@@ -135,7 +138,8 @@ pub(super) fn look(settings: &Settings, headers: &HeaderMap, writes: bool) -> Re
     Ok(())
 }
 
-/// An address cannot be pointed at us by anybody's DNS; a name can, so only those that were configured are ours.
+/// An address cannot be pointed at us by anybody's DNS; a name can, so only those that were configured are
+/// ours.
 fn is_ours(settings: &Settings, host: &str) -> bool {
     let name = match host.strip_prefix('[') {
         Some(rest) => rest.split(']').next().unwrap_or_default(),
@@ -150,8 +154,8 @@ pub(super) fn text<'a>(headers: &'a HeaderMap, name: &header::HeaderName) -> Opt
     headers.get(name).and_then(|value| value.to_str().ok())
 }
 
-/// Whether a browser itself says that a form came from this page. A page that was open before the service started anew
-/// has an old token, and this.
+/// Whether a browser itself says that a form came from this page. A page that was open before the service
+/// started anew has an old token, and this.
 pub(super) fn is_from_our_page(headers: &HeaderMap) -> bool {
     let says = |name: &str| headers.get(name).and_then(|value| value.to_str().ok());
     let origin = says("origin").and_then(|origin| origin.split_once("://"));

@@ -191,7 +191,8 @@ pub(super) fn enter(ask: &Ask, wrong: Option<&str>) -> String {
     )
 }
 
-/// The three shapes of a reading, drawn once, as on the sheet: filled counted, open marked, struck through set aside.
+/// The three shapes of a reading, drawn once, as on the sheet: filled counted, open marked, struck through
+/// set aside.
 fn shapes() -> Markup {
     html! {
         svg.shapes aria-hidden="true" focusable="false" {

@@ -5,8 +5,9 @@
 //!                          who      what      words in HTML      headers
 //! ```
 //!
-//! No script but one small file, no request to anywhere else, nothing inline. Without the script the page still tells
-//! the state and renews itself. Text of people is escaped by `maud`; only the catalogue's own words may hold markup.
+//! No script but one small file, no request to anywhere else, nothing inline. Without the script the page
+//! still tells the state and renews itself. Text of people is escaped by `maud`; only the catalogue's own
+//! words may hold markup.
 
 mod answer;
 mod ask;

@@ -1,7 +1,8 @@
 //! Now: what the person with the cuff should do next, large enough to be read from two metres.
 //!
-//! A function of what the journal holds, of a rest that somebody started, and of the cuff while it works. Nobody has to
-//! touch it: readings that arrive drive it. Everybody who looks at one person sees the same view.
+//! A function of what the journal holds, of a rest that somebody started, and of the cuff while it works.
+//! Nobody has to touch it: readings that arrive drive it. Everybody who looks at one person sees the same
+//! view.
 
 mod markup;
 mod scene;
@@ -267,7 +268,8 @@ fn scene(book: &mut Book, known: &Known, person: &PersonId, now: Timestamp) -> R
     })
 }
 
-/// Ways by which something that must not wait could not be told about this person, or about nobody's readings.
+/// Ways by which something that must not wait could not be told about this person, or about nobody's
+/// readings.
 fn undelivered(book: &Book, person: &PersonId) -> Result<Vec<(String, Timestamp)>, JournalError> {
     let mut ways: Vec<(String, Timestamp)> = Vec::new();
     for entry in book.journal.undelivered()? {

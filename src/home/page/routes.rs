@@ -103,8 +103,8 @@ fn asked(settings: &Settings, head: &Parts, form: &[u8]) -> (Ask, Option<Secret>
     (ask, secret, writes)
 }
 
-/// The same request without a socket, a collector or a key: every field is read by what reads it in earnest, and a page
-/// is made of the journal. The form's token alone is not asked for; no fuzzer guesses it.
+/// The same request without a socket, a collector or a key: every field is read by what reads it in earnest,
+/// and a page is made of the journal. The form's token alone is not asked for; no fuzzer guesses it.
 pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &mut Book) -> Response<Body> {
     let (ask, _, writes) = asked(settings, head, form);
     let answered = match (writes, ask.path.as_str()) {
@@ -343,8 +343,8 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
 }
 
 impl Watching {
-    /// The next event. Before each, and whenever somebody wrote, it is looked whether the key still opens the page: then
-    /// there is none.
+    /// The next event. Before each, and whenever somebody wrote, it is looked whether the key still opens the
+    /// page: then there is none.
     async fn next(&mut self) -> Option<String> {
         let keys = !self.shared.settings.open();
         loop {

@@ -24,7 +24,8 @@ use tokio_rustls::rustls::ServerConfig;
 use tokio_rustls::rustls::pki_types::pem::PemObject;
 use tokio_rustls::rustls::pki_types::{CertificateDer, PrivateKeyDer};
 
-/// Connections at once: a household's screens, each with a stream and two more, and room for a hundred open pages.
+/// Connections at once: a household's screens, each with a stream and two more, and room for a hundred open
+/// pages.
 const CONNECTIONS_MAX: usize = 256;
 /// A request's head has to come in this time, and the next one on a connection that is kept.
 const HEAD_LIMIT: Duration = Duration::from_secs(5);
@@ -106,7 +107,8 @@ pub async fn serve(
                 }
             },
         };
-        // What is sent is small and wanted at once, and who takes nothing of it for so long gives the place back.
+        // What is sent is small and wanted at once, and who takes nothing of it for so long gives the place
+        // back.
         let _ = stream.set_nodelay(true);
         let _ = rustix::net::sockopt::set_tcp_user_timeout(&stream, ANSWER_LIMIT_MS);
         let (shared, tls) = (shared.clone(), tls.clone());

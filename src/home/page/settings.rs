@@ -17,7 +17,8 @@ pub struct Page {
     pub tls_key: Option<PathBuf>,
     /// Serve other machines without TLS all the same.
     pub plain_http_to_others: bool,
-    /// It is reached through a proxy, which does TLS: a key is asked for although the page listens on this machine only.
+    /// It is reached through a proxy, which does TLS: a key is asked for although the page listens on this
+    /// machine only.
     pub behind_proxy: bool,
     /// Names under which it is reached. An address needs none.
     pub names: Vec<String>,

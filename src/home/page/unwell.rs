@@ -1,8 +1,8 @@
 //! What to do in an emergency, at once.
 //!
-//! The words are decided from what was tapped, before anybody looks at the journal, the key, the form's token or the
-//! clock, and they leave before any of these is asked. What became of the note follows in the same page, and is said as
-//! it is: kept, or not kept and why.
+//! The words are decided from what was tapped, before anybody looks at the journal, the key, the form's token
+//! or the clock, and they leave before any of these is asked. What became of the note follows in the same
+//! page, and is said as it is: kept, or not kept and why.
 
 use super::answer::{Body, PLAIN};
 use super::ask::{Ask, Wrong};

@@ -1,4 +1,5 @@
-//! These days: a person's period day by day, morning and evening; the average when it is earned, and not before.
+//! These days: a person's period day by day, morning and evening; the average when it is earned, and not
+//! before.
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};

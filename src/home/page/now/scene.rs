@@ -28,8 +28,9 @@ pub(super) struct Scene {
 }
 
 impl Scene {
-    /// When it may change by itself: a step or a rest is over, a session's hours begin, the cuff falls silent, the sitting
-    /// is over, a day begins. What else time changes, such as an alert that stands for a day, is seen at the next beat.
+    /// When it may change by itself: a step or a rest is over, a session's hours begin, the cuff falls
+    /// silent, the sitting is over, a day begins. What else time changes, such as an alert that stands for a
+    /// day, is seen at the next beat.
     pub(super) fn changes(&self, known: &Known) -> impl Iterator<Item = Timestamp> {
         let last = self.sitting.last().and_then(|judged| judged.reading.time.at);
         // It is over behind its last moment.

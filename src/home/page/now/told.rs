@@ -8,7 +8,8 @@ use crate::monitoring::next::Step;
 use crate::words::{Value, Words};
 use jiff::Timestamp;
 
-/// What is told of it: the step by its name in the style sheet, the heading, what else to say, and until when.
+/// What is told of it: the step by its name in the style sheet, the heading, what else to say, and until
+/// when.
 pub(super) struct Told {
     pub(super) step: &'static str,
     pub(super) heading: String,
