@@ -1,5 +1,5 @@
-//! The configuration file: what the machine's owner decides. People and monitors are not in it; they are statements
-//! in the journal.
+//! The configuration file: what the machine's owner decides. People and monitors are not in it; they are
+//! statements in the journal.
 
 use crate::delivery::Clinic;
 use crate::export::fhir::Fhir;
@@ -18,7 +18,8 @@ const FILE_OCTETS_MAX: u64 = 256 * 1024;
 pub struct Config {
     /// The household's time zone, an IANA name or a fixed offset; without it, the system's.
     pub time_zone: Option<String>,
-    /// The protocol that the clinic wrote, chosen by the name `clinic`. A relative path is meant from beside this file.
+    /// The protocol that the clinic wrote, chosen by the name `clinic`. A relative path is meant from beside
+    /// this file.
     pub clinic_protocol: Option<PathBuf>,
     /// The Bluetooth side.
     pub radio: Radio,

@@ -69,8 +69,8 @@ impl From<CentralError> for CollectorError {
     }
 }
 
-/// Collects until `stop` ends. The order of the boot: the journal, the local socket (which keeps a second collector
-/// out), the bus, the journal's writer, what runs beside the radio, the desk, and last the radio.
+/// Collects until `stop` ends. The order of the boot: the journal, the local socket (which keeps a second
+/// collector out), the bus, the journal's writer, what runs beside the radio, the desk, and last the radio.
 pub async fn collect(
     place: &Place,
     service: Arc<ServiceManager>,

@@ -1,4 +1,5 @@
-//! Delivery: takes readings and averages to the clinic's server, and stays. It uses the network and never Bluetooth.
+//! Delivery: takes readings and averages to the clinic's server, and stays. It uses the network and never
+//! Bluetooth.
 
 use super::manager::ServiceManager;
 use super::{StartError, stated};
@@ -20,8 +21,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::task::JoinError;
 
-/// How often the journal is asked whether somebody wrote: a reading may be at the clinic seconds after it was taken, and
-/// an idle role hardly wakes.
+/// How often the journal is asked whether somebody wrote: a reading may be at the clinic seconds after it was
+/// taken, and an idle role hardly wakes.
 const LOOK: Duration = Duration::from_secs(5);
 /// A period ends with a day, and nobody writes then.
 const LOOK_ANYWAY: Duration = Duration::from_mins(30);
@@ -137,8 +138,8 @@ impl Delivery {
         Ok(work(&mut self.journal, &self.target, &survey)?)
     }
 
-    /// Rounds until nothing is due or something is wrong. `alive` is called at each Bundle: the first delivery of ten
-    /// years takes longer than a watchdog waits.
+    /// Rounds until nothing is due or something is wrong. `alive` is called at each Bundle: the first
+    /// delivery of ten years takes longer than a watchdog waits.
     fn rounds(&mut self, alive: &dyn Fn()) -> Result<Round, DeliverError> {
         let mut all = Round::default();
         let mut courier = match self.courier.take() {

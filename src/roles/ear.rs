@@ -1,5 +1,5 @@
-//! The second ear, beside the collector. It keeps what it overhears in the same journal, over a connection of its own,
-//! and tells how it is on a socket of its own.
+//! The second ear, beside the collector. It keeps what it overhears in the same journal, over a connection of
+//! its own, and tells how it is on a socket of its own.
 
 use super::manager::{Moved, ServiceManager};
 use super::stated::known;
@@ -65,8 +65,8 @@ pub enum EarError {
     Thread(#[from] JoinError),
 }
 
-/// Overhears until `stop` ends. The order of the boot: the local socket (which keeps a second ear out), the journal's
-/// writer, the desk, and last `btmon`.
+/// Overhears until `stop` ends. The order of the boot: the local socket (which keeps a second ear out), the
+/// journal's writer, the desk, and last `btmon`.
 pub async fn overhear(
     state: &Path,
     journal: Journal,
@@ -94,8 +94,8 @@ pub async fn overhear(
     Ok(left)
 }
 
-/// Tells the service manager once it is known whether the ear listens, when that changes, and that the writer still
-/// takes what it is handed.
+/// Tells the service manager once it is known whether the ear listens, when that changes, and that the writer
+/// still takes what it is handed.
 async fn show_life(
     service: ServiceManager,
     turns: Arc<AtomicU64>,
@@ -160,8 +160,8 @@ fn answer(request: &Request, report: &SharedReport, progress: &watch::Receiver<P
     }
 }
 
-/// Listens through one `btmon` after the other, until `stop` or until another would fare no better. When it returns,
-/// all that was overheard has been handed over.
+/// Listens through one `btmon` after the other, until `stop` or until another would fare no better. When it
+/// returns, all that was overheard has been handed over.
 async fn listen_on(
     state: &Path,
     edge: &Edge,

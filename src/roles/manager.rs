@@ -1,8 +1,8 @@
-//! What a role tells the service manager, by the protocol of sd_notify(3): that it serves, how it is, that it lives,
-//! that it leaves. Without a service manager every call does nothing.
+//! What a role tells the service manager, by the protocol of sd_notify(3): that it serves, how it is, that it
+//! lives, that it leaves. Without a service manager every call does nothing.
 //!
-//! The word that keeps the watchdog quiet is never said by a timer alone: it is said where something was done. A role
-//! with one loop says [`ServiceManager::alive`] at each turn of it and waits no longer than
+//! The word that keeps the watchdog quiet is never said by a timer alone: it is said where something was
+//! done. A role with one loop says [`ServiceManager::alive`] at each turn of it and waits no longer than
 //! [`ServiceManager::wait_max`]; the collector has a loop and a writer, and says it when both have moved.
 
 use std::ffi::OsString;
@@ -11,8 +11,8 @@ use std::os::unix::ffi::OsStrExt;
 use std::os::unix::net::{SocketAddr, UnixDatagram};
 use std::time::Duration;
 
-/// Looks at the progress in one watchdog interval: a look that comes amid a slow write or an answer of BlueZ that takes
-/// its time may fail, the next one is still early enough.
+/// Looks at the progress in one watchdog interval: a look that comes amid a slow write or an answer of BlueZ
+/// that takes its time may fail, the next one is still early enough.
 const LOOKS: u32 = 3;
 
 /// How often the words of the status are looked at where there is no watchdog.

@@ -1,5 +1,5 @@
-//! The roles: programs that stay. Each is one file here, takes values (directories, configuration, when to stop) and
-//! returns a result with a type. A role prints nothing and reads no command line; `cli` does both.
+//! The roles: programs that stay. Each is one file here, takes values (directories, configuration, when to
+//! stop) and returns a result with a type. A role prints nothing and reads no command line; `cli` does both.
 //!
 //! | role | command | reads | writes |
 //! |---|---|---|---|
@@ -9,8 +9,8 @@
 //! | [`delivery`] | `deliver` | the journal | the clinic's server, the ledger in the journal |
 //! | [`reminders`] | `remind` | the journal, the collector's socket | people, the ledger in the journal |
 //!
-//! Each role has an error of its own: a common one would link every role's libraries into the collector, which has to
-//! stay small.
+//! Each role has an error of its own: a common one would link every role's libraries into the collector,
+//! which has to stay small.
 
 pub mod collector;
 pub mod delivery;

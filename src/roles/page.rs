@@ -26,8 +26,8 @@ pub enum PageError {
     Start(#[from] StartError),
 }
 
-/// Serves until `stop` ends; `ready` is told the address. The order of the boot: the thread that has the journal, then
-/// the address.
+/// Serves until `stop` ends; `ready` is told the address. The order of the boot: the thread that has the
+/// journal, then the address.
 pub fn serve(
     (state, config): (&Path, &Config),
     settings: Settings,

@@ -1,8 +1,10 @@
-//! Pairing: finds monitors, pairs with one, asks it what it is, and enrols it. It is no program of its own: the collector
-//! does it for whoever asks at its socket (the page, `monitors add`), and `monitors add` itself where no collector runs.
+//! Pairing: finds monitors, pairs with one, asks it what it is, and enrols it. It is no program of its own:
+//! the collector does it for whoever asks at its socket (the page, `monitors add`), and `monitors add` itself
+//! where no collector runs.
 //!
-//! Each pairing has a thread with a connection to the bus of its own. So neither a slow disk nor a fault in it holds up
-//! the radio, and with the thread BlueZ sees the connection go and ends what is left of the pairing. One at a time.
+//! Each pairing has a thread with a connection to the bus of its own. So neither a slow disk nor a fault in
+//! it holds up the radio, and with the thread BlueZ sees the connection go and ends what is left of the
+//! pairing. One at a time.
 
 mod enrolment;
 
@@ -97,7 +99,8 @@ pub(crate) struct Place {
     pub(crate) adapter: Option<MonitorAddress>,
     /// The time zone that the configuration names.
     pub(crate) time_zone: Option<String>,
-    /// The radio of the collector that runs in this process; without one, what the monitor sends is kept here.
+    /// The radio of the collector that runs in this process; without one, what the monitor sends is kept
+    /// here.
     pub(crate) radio: Option<mpsc::Sender<central::Request>>,
 }
 
@@ -154,7 +157,8 @@ impl Pairings {
         }
     }
 
-    /// Waits until the pairing's thread has ended: a monitor that is enrolled may still hand over what it kept.
+    /// Waits until the pairing's thread has ended: a monitor that is enrolled may still hand over what it
+    /// kept.
     pub(crate) fn finish(&self) -> Result<(), PairingError> {
         let thread = self.lock().thread.take();
         thread.map_or(Ok(()), |thread| thread.join().unwrap_or(Ok(())))
@@ -343,7 +347,8 @@ async fn enrol(
         .map_err(PairingError::LinkBroke)
 }
 
-/// The monitor, heard and without a pairing. An old one is removed only once the monitor was heard: out of range, it stays.
+/// The monitor, heard and without a pairing. An old one is removed only once the monitor was heard: out of
+/// range, it stays.
 async fn fresh(
     bus: &Bus,
     adapter: &Path<'static>,

@@ -84,7 +84,8 @@ pub fn household_of(journal: &Journal) -> Result<i64, JournalError> {
 }
 
 impl Reminders {
-    /// Opens every channel. `time_zone` is the zone that the configuration names; it holds where none was stated.
+    /// Opens every channel. `time_zone` is the zone that the configuration names; it holds where none was
+    /// stated.
     pub fn start(
         state: &Path,
         alerts: Alerts,
@@ -203,7 +204,8 @@ impl Reminders {
         // One line of it: a server may answer with pages.
         let said = outcome.map_err(|error| one_line(&error.to_string()));
         match &said {
-            // What it said is the household's business, not the log's; a server's answer may name people as well.
+            // What it said is the household's business, not the log's; a server's answer may name people as
+            // well.
             Ok(()) => tracing::info!("told {} by {}", job.message.kind, job.route),
             Err(_) => tracing::warn!(
                 "{} could not be told by {}; `quietcuff remind list` says why",

@@ -8,7 +8,8 @@ use crate::radio::central::Enrolled;
 use crate::radio::ear::Known;
 use jiff::tz::TimeZone;
 
-/// Every monitor that is listened to. One that was paired anew under another address is listened to under both.
+/// Every monitor that is listened to. One that was paired anew under another address is listened to under
+/// both.
 pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
     let household = journal.household()?;
     let mut enrolled = Vec::new();
@@ -41,8 +42,8 @@ fn listened(household: &Household) -> impl Iterator<Item = (&MonitorAddress, &Mo
     })
 }
 
-/// The zone of what is received now: the one that the configuration names, else the last that was stated, else the
-/// machine's.
+/// The zone of what is received now: the one that the configuration names, else the last that was stated,
+/// else the machine's.
 pub fn zone(named: Option<&str>, household: &Household) -> Result<TimeZone, UnknownZone> {
     let stated = household.zones.last().map(|(_, name)| name.as_str());
     match named.or(stated) {
@@ -51,8 +52,8 @@ pub fn zone(named: Option<&str>, household: &Household) -> Result<TimeZone, Unkn
     }
 }
 
-/// The household's zones through time. Where none was stated, the one that the configuration names, else the machine's,
-/// holds for all time.
+/// The household's zones through time. Where none was stated, the one that the configuration names, else the
+/// machine's, holds for all time.
 pub fn zones(named: Option<&str>, mut household: Household) -> Result<Zones, UnknownZone> {
     if household.zones.is_empty() {
         household.apply(&Statement::Zone {

@@ -15,8 +15,8 @@ const CLOCK_LOOK: Duration = Duration::from_mins(1);
 /// A wall clock that moved by more against the boot clock was set.
 const CLOCK_STEP_US: i64 = 1_000_000;
 
-/// Holds the wall clock against the boot clock, and keeps a sample at the start, when the wall clock was set, and once
-/// it is synchronised: what was received on a wrong clock can be mended then.
+/// Holds the wall clock against the boot clock, and keeps a sample at the start, when the wall clock was set,
+/// and once it is synchronised: what was received on a wrong clock can be mended then.
 pub(super) async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Entry>) {
     let mut look = tokio::time::interval(CLOCK_LOOK);
     let mut last: Option<(i64, bool)> = None;
@@ -38,8 +38,9 @@ pub(super) async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Ent
     }
 }
 
-/// Whenever a burst is over, lets a process of its own make readings of it, so that whoever looks finds them ready. Apart
-/// from this one, because nothing that judges may ever hold up, or take down, what hears and keeps.
+/// Whenever a burst is over, lets a process of its own make readings of it, so that whoever looks finds them
+/// ready. Apart from this one, because nothing that judges may ever hold up, or take down, what hears and
+/// keeps.
 pub(super) async fn settle_when_quiet(
     mut progress: watch::Receiver<Progress>,
     program: PathBuf,
