@@ -21,7 +21,7 @@ const FILLED: [(&str, &str, &str); 21] = [
     ("quietcuff note add symptoms", "NAME", "chest-pain"),
     ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
-    ("quietcuff readings", "TIME", "07:05"),
+    ("quietcuff readings", "TIME", "@time"),
     ("quietcuff readings assign", "PERSON", "asha"),
     ("quietcuff trace", "ID", "@reading"),
     ("quietcuff note withdraw", "NOTE", "@note"),
@@ -193,6 +193,8 @@ impl Household {
             let with = match *with {
                 "@reading" => self.reading.clone(),
                 "@note" => self.note.clone(),
+                // Of a day that has passed: an hour alone is today's, which may be still to come.
+                "@time" => format!("{}T07:05", day(1)),
                 "@frames" => path("frames.jsonl"),
                 "@backup" => path("backup"),
                 "@state" => path(STATE),
@@ -217,12 +219,16 @@ impl Household {
     }
 }
 
+/// The date so many days ago.
+fn day(back: i64) -> String {
+    (Timestamp::now() - (24 * back).hours()).to_string()[..10].to_owned()
+}
+
 /// A week that ends yesterday: two readings in the morning, two in the evening.
 fn frames() -> String {
-    let today = Timestamp::now();
     let mut lines = String::new();
     for back in (1..=7_i64).rev() {
-        let day = (today - (24 * back).hours()).to_string()[..10].to_owned();
+        let day = day(back);
         for hour in ["07", "19"] {
             for (n, systolic) in ["79", "7b"].iter().enumerate() {
                 lines.push_str(&format!(
