@@ -151,6 +151,9 @@ pub fn main() -> ExitCode {
     let here = line.everywhere;
     start_log(&here);
     outlive_a_full_file();
+    if let Err(missing) = here.named_is_there() {
+        return ended(Err(missing));
+    }
     let outcome = match &line.command {
         Command::Decode(args) => decode::run(args),
         Command::Demo(args) => demo::run(&here, args),

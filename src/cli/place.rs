@@ -63,6 +63,15 @@ impl Everywhere {
         }
     }
 
+    /// A configuration that somebody names has to be there, also for a command that asks nothing of it: else a name that
+    /// was mistyped would go unseen.
+    pub(super) fn named_is_there(&self) -> Result<(), Failure> {
+        match &self.config {
+            Some(file) if !file.exists() => Ok(Config::read(file).map(drop)?),
+            _ => Ok(()),
+        }
+    }
+
     /// Where the configuration is, if it is anywhere.
     pub(crate) fn config_file(&self) -> Option<PathBuf> {
         let places = xdg("XDG_CONFIG_HOME", ".config")

@@ -43,6 +43,15 @@ fn a_configuration_that_cannot_be_read() {
     let home = Home::new();
     home.run(&["run", "--config", "nowhere.toml"])
         .failed(78, &["nowhere.toml", "check its name"]);
+    // A name that was mistyped is told by a command, too, that asks nothing of the file.
+    for command in [
+        &["people", "list"][..],
+        &["decode", "2a19:64"],
+        &["technique", "list"],
+    ] {
+        home.run(&[command, &["--config", "nowhere.toml"]].concat())
+            .failed(78, &["nowhere.toml", "check its name"]);
+    }
     fs::create_dir(home.path("folder")).unwrap();
     home.run(&["run", "--config", "folder"]).failed(78, &["folder"]);
     let noise = home.file("noise.toml", [0xff, 0xfe, 0x00]);
