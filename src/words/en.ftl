@@ -148,19 +148,19 @@ source-of = Source: { $source }
 
 ## What must not wait; the limits and the words are those of the guidelines named with them
 
-alert-very-high-measure-again = This reading is very high. Sit quietly for 5 minutes and measure again. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your clinic or out-of-hours service today.
+alert-very-high-measure-again = A reading is very high. Sit quietly for 5 minutes and measure again. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your clinic or out-of-hours service today.
 alert-very-high-contact-today = It was measured again and is still very high. Contact your clinic or out-of-hours service today.
-alert-very-high-emergency = This reading is very high, and symptoms were noted. Call your emergency number now. Do not wait to see if your pressure comes down.
+alert-very-high-emergency = A reading is very high, and symptoms were noted. Call your emergency number now. Do not wait to see if your pressure comes down.
 alert-very-high-tell-clinic = A very high reading was followed by readings that are clearly below. All of them stand on the sheet for your clinic.
-alert-very-high-in-pregnancy-contact-now = This reading is very high. Contact your maternity unit or your clinic now, and measure again after 15 minutes. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, it is an emergency.
+alert-very-high-in-pregnancy-contact-now = A reading is very high. Contact your maternity unit or your clinic now, and measure again after 15 minutes. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, it is an emergency.
 alert-very-high-in-pregnancy-emergency = This is very high, and it lasts or symptoms were noted. Call your emergency number now. Do not wait to see if your pressure comes down.
 alert-very-high-in-pregnancy-tell-clinic = A very high reading was followed by readings that are clearly below. All of them stand on the sheet for your clinic.
-alert-high-in-pregnancy-measure-again = This reading is high for pregnancy and the weeks after birth. Sit quietly and measure again after 15 minutes. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your maternity unit or your clinic today.
+alert-high-in-pregnancy-measure-again = A reading is high for pregnancy and the weeks after birth. Sit quietly and measure again after 15 minutes. If it is still { $systolic } or above, or { $diastolic } or above for the lower number, contact your maternity unit or your clinic today.
 alert-high-in-pregnancy-contact-today = It was measured again and is still high for pregnancy and the weeks after birth. Contact your maternity unit or your clinic today.
 alert-high-in-pregnancy-contact-now = This is high for pregnancy and the weeks after birth, and symptoms were noted. Contact your maternity unit or your clinic now.
-alert-very-low-measure-again = This reading is very low. Sit or lie down, and measure again after 5 minutes. If it is still below { $systolic }, or if you feel faint, dizzy or unwell, contact your clinic or out-of-hours service now.
+alert-very-low-measure-again = A reading is very low. Sit or lie down, and measure again after 5 minutes. If it is still below { $systolic }, or if you feel faint, dizzy or unwell, contact your clinic or out-of-hours service now.
 alert-very-low-contact-now = This is very low, and it was measured again or symptoms were noted. Sit or lie down, and contact your clinic or out-of-hours service now.
-alert-low-measure-again = This reading is low. Sit or lie down, and measure again after 5 minutes. If you feel faint, dizzy or unwell, contact your clinic or out-of-hours service today.
+alert-low-measure-again = A reading is low. Sit or lie down, and measure again after 5 minutes. If you feel faint, dizzy or unwell, contact your clinic or out-of-hours service today.
 alert-low-tell-clinic = It was measured again and is still low. If you feel well, tell your clinic at the next visit. If you feel faint, dizzy or unwell, sit or lie down and note it here.
 alert-low-contact-today = This is low, and symptoms were noted. Sit or lie down, and contact your clinic or out-of-hours service today.
 alert-pulse-contact-now = The pulse of this reading is very { $speed ->

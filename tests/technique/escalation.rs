@@ -40,7 +40,7 @@ fn words_and_what_is_passed_over() {
     let found = of(&world, NOW, vec![first()]);
     assert_eq!(
         found[0].say,
-        "This reading is very high. Sit quietly for 5 minutes and measure again. If it is still 180 or above, or 110 \
+        "A reading is very high. Sit quietly for 5 minutes and measure again. If it is still 180 or above, or 110 \
          or above for the lower number, contact your clinic or out-of-hours service today. Take no extra medicine \
          because of a reading. If you have chest pain, breathlessness, a drooping face, sudden weakness or numbness, \
          trouble speaking, loss of sight, confusion, a seizure, severe headache or back pain, or if you faint, call \

@@ -248,7 +248,7 @@ fn seeking_help_outranks_every_step() {
         (Step::SeekHelp, Some(at("2026-03-01T07:07:11")))
     );
     assert_eq!(found.otherwise, Some(Step::Wait));
-    assert!(found.say.starts_with("This reading is very high."));
+    assert!(found.say.starts_with("A reading is very high."));
     let found = when(&world, "2026-03-01T07:07:11", &high);
     assert_eq!(found.until, None);
     assert!(found.say.starts_with("Measure again now."));
@@ -264,7 +264,7 @@ fn seeking_help_outranks_every_step() {
         (found.state, found.until, found.otherwise),
         (Step::SeekHelp, Some(at("2026-03-01T07:07:11")), Some(Step::Wait))
     );
-    assert!(found.say.starts_with("This reading is low. Sit or lie down"));
+    assert!(found.say.starts_with("A reading is low. Sit or lie down"));
 
     let ill = World::new().noting(
         "2026-03-01T14:00:00",

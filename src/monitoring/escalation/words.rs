@@ -66,11 +66,11 @@ fn high(about: About, level: Level, limit: Limit, unit: Unit) -> String {
                 .to_owned()
         }
         (About::VeryHighInPregnancy, _) => format!(
-            "This reading is very high. Contact your maternity unit or your clinic now, and measure again after 15 minutes. \
+            "A reading is very high. Contact your maternity unit or your clinic now, and measure again after 15 minutes. \
              {still} it is an emergency."
         ),
         (About::HighInPregnancy, Level::MeasureAgain) => format!(
-            "This reading is high for pregnancy and the weeks after birth. Sit quietly and measure again after 15 minutes. \
+            "A reading is high for pregnancy and the weeks after birth. Sit quietly and measure again after 15 minutes. \
              {still} contact your maternity unit or your clinic today."
         ),
         (About::HighInPregnancy, Level::ContactToday) => {
@@ -83,11 +83,11 @@ fn high(about: About, level: Level, limit: Limit, unit: Unit) -> String {
              your clinic now."
                 .to_owned()
         }
-        (_, Level::Emergency) => "This reading is very high, and symptoms were noted. Call your emergency number now. Do not \
+        (_, Level::Emergency) => "A reading is very high, and symptoms were noted. Call your emergency number now. Do not \
                                   wait to see if your pressure comes down."
             .to_owned(),
         (_, Level::MeasureAgain) => format!(
-            "This reading is very high. Sit quietly for 5 minutes and measure again. {still} contact your clinic or \
+            "A reading is very high. Sit quietly for 5 minutes and measure again. {still} contact your clinic or \
              out-of-hours service today."
         ),
         _ => "It was measured again and is still very high. Contact your clinic or out-of-hours service today.".to_owned(),
@@ -98,13 +98,13 @@ fn low(about: About, level: Level, limit: i32, unit: Unit) -> String {
     let limit = limit_shown(limit, unit);
     match (about, level) {
         (About::VeryLow, Level::MeasureAgain) => format!(
-            "This reading is very low. Sit or lie down, and measure again after 5 minutes. If it is still below {limit}, or \
+            "A reading is very low. Sit or lie down, and measure again after 5 minutes. If it is still below {limit}, or \
              if you feel faint, dizzy or unwell, contact your clinic or out-of-hours service now."
         ),
         (About::VeryLow, _) => "This is very low, and it was measured again or symptoms were noted. Sit or lie down, and \
                                 contact your clinic or out-of-hours service now."
             .to_owned(),
-        (_, Level::MeasureAgain) => "This reading is low. Sit or lie down, and measure again after 5 minutes. If you feel \
+        (_, Level::MeasureAgain) => "A reading is low. Sit or lie down, and measure again after 5 minutes. If you feel \
                                      faint, dizzy or unwell, contact your clinic or out-of-hours service today."
             .to_owned(),
         (_, Level::TellClinic) => "It was measured again and is still low. If you feel well, tell your clinic at the next \
