@@ -9,51 +9,16 @@ mod kill;
 mod power;
 mod swap;
 
+use crate::harness::frames::stamped;
 use jiff::Timestamp;
-use jiff::tz::Offset;
 use quietcuff::frame::Frame;
-use quietcuff::gatt::Characteristic;
 use std::path::Path;
 use std::process::{Command, Output};
 
 /// The nth of a series of frames, each a reading; all invented.
 pub(crate) fn frame(n: u32) -> Frame {
     let at = Timestamp::from_second(1_772_000_000 + i64::from(n) * 90).unwrap();
-    let civil = Offset::UTC.to_datetime(at);
-    let [low, high] = civil.year().to_le_bytes();
-    let mut value = vec![
-        0x1e,
-        118 + (n % 30) as u8,
-        0,
-        70 + (n % 20) as u8,
-        0,
-        90,
-        0,
-        low,
-        high,
-    ];
-    value.extend(
-        [
-            civil.month(),
-            civil.day(),
-            civil.hour(),
-            civil.minute(),
-            civil.second(),
-        ]
-        .map(|part| part as u8),
-    );
-    value.extend([64, 0, 1, 0, 0]);
-    Frame {
-        received_at: at,
-        offset: Offset::UTC,
-        uptime: None,
-        given_to: None,
-        monitor: [0xc0, 0xff, 0xee, 0, 0, 1].into(),
-        connection: n + 1,
-        characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
-        value,
-        overheard: false,
-    }
+    stamped(n, at)
 }
 
 /// The same as a line of JSON.

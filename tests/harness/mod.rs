@@ -3,6 +3,7 @@
 
 pub(crate) mod browser;
 pub(crate) mod command;
+pub(crate) mod frames;
 pub(crate) mod left_out;
 pub(crate) mod made;
 pub(crate) mod page;

@@ -1,9 +1,8 @@
 //! A year of the daemon's own writer in one process: what it holds on to, and what the file holds of each reading.
 
-use jiff::tz::Offset;
+use crate::harness::frames::stamped;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::Frame;
-use quietcuff::gatt::Characteristic;
 use quietcuff::journal::{Entry, Journal, Writer};
 
 /// Two people who measure twice, morning and evening.
@@ -19,40 +18,10 @@ fn frame(n: u32) -> Frame {
     let (day, nth) = (n / READINGS_A_DAY, n % READINGS_A_DAY);
     let minutes = i64::from(day) * 1_440 + i64::from(nth / 4) * 780 + i64::from(nth % 4) * 4;
     let at = Timestamp::from_second(1_772_000_000).unwrap() + SignedDuration::from_mins(minutes);
-    let civil = Offset::UTC.to_datetime(at);
-    let [low, high] = civil.year().to_le_bytes();
-    let mut value = vec![
-        0x1e,
-        118 + (n % 30) as u8,
-        0,
-        70 + (n % 20) as u8,
-        0,
-        90,
-        0,
-        low,
-        high,
-    ];
-    value.extend(
-        [
-            civil.month(),
-            civil.day(),
-            civil.hour(),
-            civil.minute(),
-            civil.second(),
-        ]
-        .map(|part| part as u8),
-    );
-    value.extend([64, 0, 1, 0, 0]);
     Frame {
         received_at: at + SignedDuration::from_secs(3),
-        offset: Offset::UTC,
-        uptime: None,
         given_to: Some("p0".parse().unwrap()),
-        monitor: [0xc0, 0xff, 0xee, 0, 0, 1].into(),
-        connection: n + 1,
-        characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
-        value,
-        overheard: false,
+        ..stamped(n, at)
     }
 }
 
