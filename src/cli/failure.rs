@@ -20,13 +20,13 @@ pub(crate) const DATA: u8 = 65;
 pub(crate) const NO_INPUT: u8 = 66;
 /// A service is not there: adapter, D-Bus, clinic.
 pub(crate) const UNAVAILABLE: u8 = 69;
-/// A bug.
+/// What no person can have caused: a bug here, or a thread that the system did not give (`EX_SOFTWARE`).
 pub(crate) const INTERNAL: u8 = 70;
 /// An output file or directory cannot be made.
 pub(crate) const CANNOT_CREATE: u8 = 73;
 /// Reading or writing failed.
 pub(crate) const IO: u8 = 74;
-/// No permission.
+/// The system refused permission for a file, a socket or a device.
 pub(crate) const NO_PERMISSION: u8 = 77;
 /// The configuration is wrong.
 pub(crate) const CONFIG: u8 = 78;

@@ -74,9 +74,9 @@ fn understands(listener: &Path, said: &str) -> std::io::Result<bool> {
 
 /// What the listener was started for, by a program of its own version.
 pub(super) enum Started {
-    /// To listen.
+    /// The collector is to run, with what the full program had read for it.
     Listen(HandedOver),
-    /// To say that it would.
+    /// The full program only asked whether this listener can read such a message.
     Understood,
 }
 

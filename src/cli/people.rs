@@ -51,7 +51,7 @@ enum PeopleCommand {
     },
     /// Change what is known of a person; what is not named stays
     Edit {
-        /// Who
+        /// Whose details change: the id that `quietcuff people list` prints
         id: PersonId,
         #[command(flatten)]
         details: Details,
@@ -61,7 +61,7 @@ enum PeopleCommand {
     },
     /// Remove a person from the lists; their readings stay theirs
     Remove {
-        /// Who
+        /// Who is removed: the id that `quietcuff people list` prints
         id: PersonId,
     },
 }

@@ -43,7 +43,7 @@ enum ReadingsCommand {
     Assign {
         /// Its id, or the beginning of it
         id: String,
-        /// Whose
+        /// Whose it is: the id that `quietcuff people list` prints
         #[arg(required_unless_present = "nobody", conflicts_with = "nobody")]
         person: Option<PersonId>,
         /// Take back what was said: it is again whose the monitor says it is
@@ -54,7 +54,7 @@ enum ReadingsCommand {
     Discard {
         /// Its id, or the beginning of it
         id: String,
-        /// Why
+        /// Why not, in your own words; kept and shown with the reading
         #[arg(
             long,
             value_name = "TEXT",

@@ -45,7 +45,7 @@ impl Ear {
         told.into()
     }
 
-    /// In words.
+    /// One line for `status` and `check`, without a full stop.
     pub(super) fn sentence(&self) -> String {
         let alone = match self.alone {
             Some(1) => "one reading was heard by it alone".to_owned(),

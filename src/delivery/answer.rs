@@ -26,49 +26,49 @@ pub enum Verdict {
         /// The server's words.
         why: String,
     },
-    /// It has to be tried again.
+    /// Nothing was decided; the same has to be sent again later.
     Trouble(Trouble),
 }
 
 /// Why nothing could be delivered now.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum Trouble {
-    /// No answer.
+    /// No answer came; the text is what the network or TLS said.
     #[error("no answer: {0}")]
     Unreachable(String),
     /// The server asks for patience.
     #[error("the server cannot take it now (status {status})")]
     Busy {
-        /// The status.
+        /// HTTP status of the answer; 503 also where only an entry of a Bundle has to be sent again.
         status: u16,
-        /// How long to wait, if it said so.
+        /// How long to wait, where the answer said so (`Retry-After`).
         retry_after: Option<Duration>,
     },
-    /// It does not know us, or we may not.
+    /// The server does not know us, or does not let us do this.
     #[error(
         "the server does not let us in (status {status}): {why}; check `clinic.auth` and what it reads, and ask the clinic"
     )]
     NotAllowed {
-        /// The status.
+        /// HTTP status of the answer: 401, 403, or 400 where a token was refused.
         status: u16,
-        /// Its words.
+        /// The server's words, shortened, without what is secret.
         why: String,
     },
-    /// It sends us elsewhere.
+    /// The server redirects to another address.
     #[error(
         "the server sends us to {to}, and nothing is sent there; if the clinic has moved, write its new address into `clinic.server`"
     )]
     Redirected {
-        /// Where.
+        /// Value of the answer's field `Location`, shortened, without what is secret.
         to: String,
     },
-    /// It is no FHIR server, or lies.
+    /// The answer is not one that a FHIR server gives to this request.
     #[error("that is no answer of a FHIR server: {0}; check `clinic.server`. Nothing counts as sent")]
     Nonsense(String),
 }
 
 impl Trouble {
-    /// What the server asked for.
+    /// The pause that the server asked for.
     pub fn retry_after(&self) -> Option<Duration> {
         match self {
             Self::Busy { retry_after, .. } => *retry_after,

@@ -13,9 +13,9 @@ use std::path::PathBuf;
 /// What the server is shown.
 #[derive(Debug)]
 pub enum Credentials {
-    /// Nothing.
+    /// No header field `Authorization`.
     None,
-    /// The same each time.
+    /// The same header field with each request (`bearer` and `basic` in the configuration).
     Fixed {
         /// The whole header field.
         field: Secret,

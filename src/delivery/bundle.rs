@@ -32,15 +32,15 @@ pub enum How {
 /// A resource as it is now, ready to be sent.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Draft {
-    /// Its name.
+    /// Value of its FHIR identifier, and the UUID made of that.
     pub identity: Identity,
-    /// Its type.
+    /// FHIR resource type, such as `Observation`.
     pub kind: &'static str,
-    /// Whose it is.
+    /// The person whose it is; `None` for a device.
     pub person: Option<PersonId>,
-    /// As the exporter writes it.
+    /// JSON text, as the exporter wrote it.
     pub json: String,
-    /// Of its content, whatever version of this program sends it.
+    /// SHA-256 of its content without the gateway, so that a new version of this program changes nothing.
     pub digest: Digest,
     /// How it is to be sent.
     pub how: How,
@@ -146,7 +146,7 @@ impl Ledger {
         self.rows.get(name)
     }
 
-    /// Every row.
+    /// All rows of this clinic, in no order.
     pub fn rows(&self) -> impl Iterator<Item = &Delivered> {
         self.rows.values()
     }

@@ -81,9 +81,9 @@ impl Tally {
 /// Whom it is about, and at which moment.
 #[derive(Debug)]
 pub struct Survey<'a> {
-    /// The household.
+    /// What the household stated, folded.
     pub household: &'a Household,
-    /// Its clock.
+    /// Zone of the household's wall clock, at each moment.
     pub zones: &'a Zones,
     /// What the clinic's server takes.
     pub switches: Switches,

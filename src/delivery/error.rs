@@ -16,7 +16,7 @@ pub enum DeliveryError {
     /// An address or certificate that cannot be used.
     #[error(transparent)]
     Outbound(#[from] OutboundError),
-    /// The journal.
+    /// The journal cannot be opened, read or written.
     #[error(transparent)]
     Journal(#[from] JournalError),
     /// Writing what is to be sent.

@@ -18,7 +18,7 @@ const BUNDLE_OCTETS: usize = 256 * 1024;
 /// Where to, and whose.
 #[derive(Clone, Debug)]
 pub struct Target {
-    /// The server.
+    /// Base URL of the clinic's FHIR server.
     pub server: Endpoint,
     /// The chosen people, each with the clinic's reference.
     pub people: BTreeMap<PersonId, String>,

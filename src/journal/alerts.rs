@@ -16,7 +16,7 @@ pub enum Standing {
     Pending,
     /// Being sent, or cut off in it.
     Claimed,
-    /// Sent.
+    /// The channel took it: the program ended with 0, the server or broker accepted it.
     Sent,
     /// Not worth saying any more before the channel worked again; the person has not been told so.
     Lapsed,
@@ -48,19 +48,19 @@ impl Standing {
 /// One row of the ledger.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct AlertEntry {
-    /// The matter.
+    /// Names the matter by what it is about; the same however often it is looked at.
     pub key: String,
-    /// The route.
+    /// The route's name in the configuration.
     pub route: String,
-    /// How it stands.
+    /// How the matter stands with this route.
     pub standing: Standing,
     /// Since when it was worth saying to this route.
     pub since: Timestamp,
-    /// When it last changed.
+    /// When the standing last changed.
     pub changed: Timestamp,
-    /// How often it was tried.
+    /// How often a sending was begun.
     pub tries: u32,
-    /// The channel failed while it waited.
+    /// Whether the channel failed while the matter waited.
     pub channel_failed: bool,
     /// What went wrong last.
     pub problem: Option<String>,

@@ -11,32 +11,32 @@ pub(super) const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 /// A journal that cannot be opened, read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum JournalError {
-    /// There is none.
+    /// There is no journal in the state directory.
     #[error("there is no journal at {}; run `quietcuff replay FILE` or `quietcuff run` first, or name another directory with `--state`", path.display())]
     Missing {
         /// Where it was looked for.
         path: PathBuf,
     },
-    /// The file is something else.
+    /// The file is no journal, or its first page is damaged.
     #[error("{} is not a quietcuff journal, or its first page is damaged; it was left as it is. If it was one, `quietcuff recover` saves what can be read; else move it away, or name another directory with `--state`", path.display())]
     NotAJournal {
-        /// The file.
+        /// File that was opened: the journal, or a backup.
         path: PathBuf,
     },
     /// The file was written by a later version.
     #[error("{} has schema version {version}, and this program knows versions up to {known}; install the newer quietcuff again", path.display())]
     Newer {
-        /// The file.
+        /// File that was opened: the journal, or a backup.
         path: PathBuf,
-        /// Its version.
+        /// Schema version that the file's `PRAGMA user_version` gives.
         version: i64,
-        /// The newest that this program knows.
+        /// Newest schema version that this program knows.
         known: usize,
     },
-    /// It cannot be made.
+    /// A file or directory cannot be made, opened or read.
     #[error("cannot create {}: {what}; create the directory or name another with `--state`", path.display())]
     CannotCreate {
-        /// What was to be made.
+        /// File or directory that was to be made or opened.
         path: PathBuf,
         /// The system's reason.
         what: String,
@@ -50,13 +50,13 @@ pub enum JournalError {
         shown(path)
     )]
     NoFile {
-        /// What it was to go into.
+        /// Pipe or device that was named for the copy.
         path: PathBuf,
     },
-    /// The system says no.
+    /// The system refused permission.
     #[error("no permission for {}: {what}; run as the user that owns it (`ls -l` shows who), or name another directory with `--state`", path.display())]
     NoPermission {
-        /// The file or directory.
+        /// File or directory that was refused.
         path: PathBuf,
         /// The system's reason.
         what: String,
@@ -64,29 +64,29 @@ pub enum JournalError {
     /// The disk is full.
     #[error("no space left to write {}; what was committed before is safe. Free some space, then start again", path.display())]
     DiskFull {
-        /// The file.
+        /// File or directory that was to be written.
         path: PathBuf,
     },
-    /// The system did not read or write.
+    /// The system failed to read or write (`SQLITE_IOERR`).
     #[error("{}: {what}. What was committed before is safe. `dmesg` shows what the disk says, `ulimit -f` how large a file may be", path.display())]
     Refused {
-        /// The file.
+        /// File that was read or written.
         path: PathBuf,
-        /// SQLite's words.
+        /// SQLite's words for the error.
         what: String,
     },
-    /// The file is damaged.
+    /// What the file holds is not what was written.
     #[error("{} is damaged: {what}. Stop what uses it, then `quietcuff recover` makes a new journal of what can be read and keeps this file; or `quietcuff restore FILE` a backup", path.display())]
     Damaged {
-        /// The file.
+        /// The journal, a backup, or the copy that was being made.
         path: PathBuf,
-        /// SQLite's words.
+        /// SQLite's words for the damage, or what a check of ours found, such as missing tables.
         what: String,
     },
     /// A recovery that would save nothing.
     #[error("not one {what} can be read of {}, and nobody knows how many it held; it was left as it is. `quietcuff restore FILE` puts a backup in place once the file is moved away; without a backup, `quietcuff recover --accept-empty` goes on with what little there is", path.display())]
     NothingSaved {
-        /// The file.
+        /// The damaged journal.
         path: PathBuf,
         /// `frame` or `statement`.
         what: &'static str,
@@ -94,63 +94,63 @@ pub enum JournalError {
     /// There is something already where a file would go.
     #[error("{} is there already, and was left as it is; move it away, or name another directory with `--state`", path.display())]
     InTheWay {
-        /// The file.
+        /// File that stands where the new one would go.
         path: PathBuf,
     },
     /// Output would take the journal's own place.
     #[error("{} belongs to the journal; name another file with `--output`", shown(path))]
     ItsOwn {
-        /// The file.
+        /// Path that was named for the output, links followed.
         path: PathBuf,
     },
-    /// There is nothing to restore.
+    /// There is no file to restore.
     #[error("there is no backup at {}; check its name", path.display())]
     NoBackup {
         /// Where it was looked for.
         path: PathBuf,
     },
-    /// Somebody else holds it.
+    /// Another process holds a lock on the file for too long.
     #[error("{} is locked by another process for longer than {} s; wait for it to finish", path.display(), BUSY_TIMEOUT.as_secs())]
     Busy {
-        /// The file.
+        /// File whose lock was waited for.
         path: PathBuf,
     },
-    /// Somebody else has it open.
+    /// Another process has the journal open, which a recovery does not allow.
     #[error("{} is in use by another process; stop every quietcuff that runs (`systemctl stop 'quietcuff*'`), then try again", path.display())]
     InUse {
-        /// The file.
+        /// The journal that was to be recovered.
         path: PathBuf,
     },
     /// A recovery was cut off between its last steps.
     #[error("a recovery of {} was cut off before the new journal took its place; `quietcuff recover` finishes it, and nothing is lost until then", path.display())]
     HalfRecovered {
-        /// The file.
+        /// Where the journal has its place, whether it stands there or not.
         path: PathBuf,
     },
     /// A write-ahead log without the file that it belongs to.
     #[error("{} belongs to a journal that is not there any more, and holds its last frames; put that back beside it, or move both away together", path.display())]
     LogAlone {
-        /// The log.
+        /// The log: `journal.sqlite-wal` or `journal.sqlite-journal`.
         path: PathBuf,
     },
     /// Something inside that this program did not write so.
     #[error("{}: row {row} of `{table}` cannot be read: {what}. If a newer quietcuff wrote it, install that again; else stop what uses the file, then `quietcuff recover` makes a new journal of all the others and keeps this file", path.display())]
     Row {
-        /// The file.
+        /// Path of the journal.
         path: PathBuf,
-        /// The table.
+        /// Name of the table.
         table: &'static str,
-        /// The row's id.
+        /// Id of the row; 0 where it is not known which.
         row: i64,
         /// What is wrong with it.
         what: String,
     },
-    /// Any other word of SQLite's.
+    /// Any other error of SQLite.
     #[error("{}: {source}", path.display())]
     Sqlite {
-        /// The file.
+        /// File that was read or written.
         path: PathBuf,
-        /// SQLite's words.
+        /// The error as SQLite gave it.
         source: rusqlite::Error,
     },
 }

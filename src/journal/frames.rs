@@ -30,7 +30,7 @@ impl std::ops::AddAssign for Appended {
 pub struct StoredFrame {
     /// Row id: the order in which frames reached the journal.
     pub id: i64,
-    /// The frame.
+    /// The value as it was received, with when and from whom.
     pub frame: Frame,
 }
 

@@ -15,25 +15,25 @@ pub type Digest = [u8; 32];
 /// One resource at one clinic.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Delivered {
-    /// The value of its identifier.
+    /// Value of its FHIR identifier.
     pub name: String,
-    /// Its type.
+    /// FHIR resource type, such as `Observation`.
     pub kind: String,
-    /// Whose it was when it was sent; devices are nobody's.
+    /// Id of the person whose it was when it was sent; `None` for a device.
     pub person: Option<String>,
-    /// What was last handed to the network.
+    /// Digest of what was last handed to the network.
     pub offered: Digest,
-    /// It was handed over to replace what the server might hold.
+    /// Whether it was sent to replace what the server might hold (PUT).
     pub replaces: bool,
-    /// What the server said it keeps.
+    /// Digest of what the server said it keeps.
     pub confirmed: Option<Digest>,
     /// The server's id for it.
     pub server_id: Option<String>,
     /// The server's version, as long as nothing was sent since.
     pub version: Option<String>,
-    /// The status of the last answer.
+    /// HTTP status of the last answer about it.
     pub status: Option<u16>,
-    /// When that came.
+    /// When that answer came.
     pub answered: Option<Timestamp>,
     /// Why the server refused what was offered; it waits for a person.
     pub refusal: Option<String>,
@@ -53,23 +53,23 @@ pub struct Offer<'a> {
     pub content: Option<&'a str>,
 }
 
-/// What the server said to one of them.
+/// What the server said to one resource.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Said {
-    /// It keeps it.
+    /// The server keeps the resource.
     Kept {
         /// 200 or 201.
         status: u16,
-        /// Its id there.
+        /// The server's id for the resource.
         id: Option<String>,
-        /// Its version there.
+        /// The server's version of the resource.
         version: Option<String>,
     },
-    /// It does not want it.
+    /// The server refused the resource.
     Refused {
         /// The entry's status, or that of the whole answer.
         status: u16,
-        /// Its words.
+        /// The server's words, shortened, without what is secret.
         why: String,
     },
 }
@@ -79,13 +79,13 @@ pub enum Said {
 pub struct Contact {
     /// The last answer that made sense.
     pub last: Option<Timestamp>,
-    /// Failures since.
+    /// Failures in a row; conflicts (status 409) are counted by themselves. 0 after a success.
     pub failures: u32,
-    /// Not before this moment again.
+    /// The clinic is left alone until this moment.
     pub not_before: Option<Timestamp>,
-    /// The server asked for that; else it is our own patience.
+    /// Whether the server asked for that pause; else the pause is our own choice.
     pub asked: bool,
-    /// What is wrong, for a person.
+    /// Sentence for a person about what is wrong; `None` after a success.
     pub problem: Option<String>,
 }
 
@@ -200,7 +200,7 @@ impl Journal {
         Ok(contact.unwrap_or_default())
     }
 
-    /// Keeps it.
+    /// Replaces what is kept of how it stands with this clinic.
     pub fn set_contact(&mut self, clinic: &str, contact: &Contact) -> Result<(), JournalError> {
         self.in_context(|db| {
             db.prepare_cached(

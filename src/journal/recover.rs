@@ -40,7 +40,7 @@ const ROW_OCTETS_MIN: u64 = 16;
 /// Rows of one table.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize)]
 pub struct Rows {
-    /// Taken over.
+    /// Rows that were read and written into the new journal.
     pub recovered: u64,
     /// Numbers up to the last one that were there and cannot be read, or read as what no such row can be.
     pub lost: u64,
@@ -51,9 +51,9 @@ pub struct Rows {
 /// What recovering came to.
 #[derive(Clone, PartialEq, Eq, Debug, serde::Serialize)]
 pub struct Recovered {
-    /// Frames.
+    /// Of the table `frame`.
     pub frames: Rows,
-    /// Statements.
+    /// Of the table `statement`.
     pub statements: Rows,
     /// Samples of the gateway's clocks.
     pub clock_samples: Rows,

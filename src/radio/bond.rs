@@ -31,7 +31,7 @@ pub enum BondError {
         "the monitor refused the pairing: the passkey was wrong, or the monitor is not in its pairing mode. Start its pairing mode (see its manual) and try again"
     )]
     Refused,
-    /// Nobody answered.
+    /// Neither the monitor nor the person answered in time.
     #[error("the pairing took longer than {} s and was given up. Start the monitor's pairing mode and try again", PAIRING_LIMIT.as_secs())]
     TimedOut,
     /// The link broke or was never made.

@@ -92,9 +92,9 @@ impl BusError {
 /// What changed on the bus.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Change {
-    /// bluetoothd came, with everything it knew forgotten by us.
+    /// bluetoothd came to the bus; what it had told before is forgotten here.
     BluezCame,
-    /// bluetoothd went.
+    /// bluetoothd left the bus: it ended or was killed.
     BluezWent,
     /// An adapter came or went.
     Adapters,
@@ -105,11 +105,11 @@ pub enum Change {
 pub struct Adapter {
     /// Object path; its number changes when adapters come and go.
     pub path: Path<'static>,
-    /// Its address: what it is known by.
+    /// Address of the adapter itself, which stays when the path changes.
     pub address: MonitorAddress,
-    /// Switched on.
+    /// Switched on, so that it can scan and connect.
     pub powered: bool,
-    /// Somebody scans on it.
+    /// Whether any program scans on it.
     pub discovering: bool,
 }
 
@@ -126,7 +126,7 @@ pub struct Device {
     pub name: Option<String>,
     /// Its GAP appearance, where it advertises one.
     pub appearance: Option<u16>,
-    /// Keys are kept.
+    /// Whether BlueZ keeps keys of a pairing with it.
     pub paired: bool,
     /// Linked at the moment.
     pub connected: bool,

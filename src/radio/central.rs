@@ -43,7 +43,7 @@ const ANSWER_LIMIT: Duration = Duration::from_secs(10);
 /// Which monitor to listen for, and where its connection numbers go on.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Enrolled {
-    /// Identity address.
+    /// Identity address, by which BlueZ knows it once it is paired.
     pub address: MonitorAddress,
     /// What the household calls it.
     pub id: String,
@@ -66,7 +66,7 @@ pub enum CentralError {
     /// The bus failed.
     #[error(transparent)]
     Bus(#[from] BusError),
-    /// btleplug failed.
+    /// btleplug could not reach its adapter; the text is its own.
     #[error("Bluetooth failed: {0}")]
     Ble(String),
     /// The bus went away.
@@ -125,7 +125,7 @@ struct OnAdapter {
 
 /// What a task tells of a link.
 enum Attempt {
-    /// It ended.
+    /// The connection ended; the error says why, where it was not the monitor that hung up.
     Ended(PeripheralId, Result<(), LinkError>),
     /// It is time to try again.
     Again(PeripheralId),

@@ -57,9 +57,9 @@ pub struct Overheard {
     pub connected: Timestamp,
     /// Who sent it.
     pub monitor: MonitorAddress,
-    /// As what.
+    /// The characteristic whose handle the octets came at.
     pub characteristic: Characteristic,
-    /// Its octets.
+    /// Octets of the attribute value, as they were indicated.
     pub value: Vec<u8>,
 }
 
@@ -67,7 +67,7 @@ pub struct Overheard {
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize, serde::Deserialize)]
 #[serde(default)]
 pub struct Counts {
-    /// Measurements.
+    /// Measurements that were kept.
     pub taken: u64,
     /// Indications at handles that nothing is known of.
     pub unknown_handle: u64,
@@ -78,7 +78,7 @@ pub struct Counts {
 }
 
 impl Counts {
-    /// Both together.
+    /// The sum, field by field.
     pub fn plus(self, other: Self) -> Self {
         Self {
             taken: self.taken + other.taken,
@@ -103,7 +103,7 @@ struct Link {
     held: Vec<Overheard>,
 }
 
-/// Follows connections.
+/// Follows the connections of all adapters in what the monitor channel tells.
 #[derive(Debug, Default)]
 pub struct Ear {
     links: HashMap<LinkKey, Link>,

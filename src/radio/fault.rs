@@ -17,7 +17,7 @@ pub enum Fault {
     BusLost,
     /// The bus forbids it.
     Denied,
-    /// Anything else.
+    /// Words that are not known here.
     Other,
 }
 

@@ -30,7 +30,7 @@ pub enum IntroduceError {
     /// The link failed.
     #[error(transparent)]
     Link(#[from] LinkError),
-    /// btleplug failed.
+    /// btleplug could not reach its adapter; the text is its own.
     #[error("Bluetooth failed: {0}")]
     Ble(String),
     /// The journal failed.

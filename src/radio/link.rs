@@ -84,7 +84,7 @@ pub struct LinkError {
     pub fault: Fault,
     /// What was being done.
     pub doing: &'static str,
-    /// BlueZ's words.
+    /// What BlueZ or btleplug said, or that no answer came in time.
     pub said: String,
     /// Nothing was said in time.
     too_slow: bool,

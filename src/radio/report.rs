@@ -29,7 +29,7 @@ pub struct Report {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct MonitorReport {
-    /// Identity address.
+    /// Identity address, as `AA:BB:CC:DD:EE:FF`.
     pub address: String,
     /// Its last advertisement since the daemon started.
     pub last_seen: Option<jiff::Timestamp>,

@@ -13,7 +13,7 @@ pub enum SourceError {
     /// It cannot be opened or read.
     #[error("{}: cannot be read: {error}; {}", path.display(), remedy(error))]
     Io {
-        /// Which file.
+        /// Path as it was given.
         path: PathBuf,
         /// What the system says.
         error: io::Error,
@@ -24,15 +24,15 @@ pub enum SourceError {
          `editcap -F btsnoop {} capture.btsnoop`", path.display(), path.display()
     )]
     Pcap {
-        /// Which file.
+        /// Path as it was given.
         path: PathBuf,
     },
     /// It is a capture that cannot be read.
     #[error("{}: this capture cannot be read: {error}", path.display())]
     Capture {
-        /// Which file.
+        /// Path as it was given.
         path: PathBuf,
-        /// Why.
+        /// What is wrong with it, and at which octet.
         error: CaptureError,
     },
     /// It is none of the two.
@@ -41,13 +41,13 @@ pub enum SourceError {
          `quietcuff frames --json`", path.display()
     )]
     Unknown {
-        /// Which file.
+        /// Path as it was given.
         path: PathBuf,
     },
     /// One line holds no frame; the lines after it are read all the same.
     #[error("{}: {error}", path.display())]
     Line {
-        /// Which file.
+        /// Path as it was given.
         path: PathBuf,
         /// Which line, and why.
         error: LineError,

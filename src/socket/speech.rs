@@ -126,7 +126,7 @@ pub enum Pairing {
     Asks,
     /// These six digits are to be typed on the monitor.
     Shows {
-        /// All six.
+        /// Six decimal digits, with leading zeros.
         passkey: String,
     },
     /// The two are paired; the monitor is asked what it is.

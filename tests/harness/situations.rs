@@ -4,7 +4,7 @@ use jiff::civil::DateTime;
 
 const TABLE: &str = include_str!("../../fixtures/situations/what-must-not-wait.md");
 
-/// One row.
+/// One row of the table: what happened, and what has to stand and be told then.
 #[derive(Debug)]
 pub(crate) struct Situation {
     pub(crate) name: &'static str,

@@ -119,11 +119,11 @@ impl AddArgs {
     }
 }
 
-/// Who pairs.
+/// The process that speaks with BlueZ while the monitor is paired.
 enum Pairer {
-    /// The collector at this socket.
+    /// The running collector, asked through the socket at this path.
     Collector(PathBuf),
-    /// This process.
+    /// The command itself, where no collector runs.
     Here(Pairings),
 }
 

@@ -31,7 +31,7 @@ const LAST: char = '~';
 /// What recovering one ledger came to.
 #[derive(Clone, PartialEq, Eq, Debug, serde::Serialize)]
 pub struct Ledger {
-    /// Its table.
+    /// Name of the table in the journal, such as `alert`.
     pub table: &'static str,
     /// Rows taken over.
     pub recovered: u64,

@@ -44,7 +44,7 @@ pub(in crate::radio) enum Kind {
     AdapterChanged,
     /// From the kernel's management interface to a program such as bluetoothd.
     Management,
-    /// Anything else.
+    /// A record that is not looked at, such as voice data or a note of the recorder.
     Other,
 }
 
@@ -77,7 +77,7 @@ pub enum CaptureError {
     /// Where it has to go on without an end, it does not.
     #[error(transparent)]
     Broken(Broken),
-    /// Reading failed.
+    /// The system could not read the file.
     #[error(transparent)]
     Io(#[from] io::Error),
 }

@@ -21,7 +21,7 @@ const SMP: u16 = 6;
 /// An adapter and a connection handle on it.
 type LinkKey = (u16, u16);
 
-/// One connection.
+/// A connection of an adapter that is open at this place in the capture.
 struct Link {
     peer: PeerIndex,
     /// Which of the peer's connections in this file.

@@ -76,7 +76,7 @@ impl Irk {
     }
 }
 
-/// One device.
+/// A device that connected, with what the capture told of it so far.
 #[derive(Debug)]
 pub(super) struct Peer {
     address: Address,

@@ -11,7 +11,7 @@ pub struct Summary {
     pub records: u64,
     /// Attribute values that peers sent.
     pub values: u64,
-    /// Frames given.
+    /// Frames made of those values.
     pub frames: u64,
     /// Peers that sent values but are no blood pressure monitors.
     pub ignored_peers: u64,

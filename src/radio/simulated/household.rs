@@ -18,7 +18,7 @@ const READINGS_MAX: usize = 4;
 pub struct Shared {
     /// The household's word for it.
     pub id: MonitorId,
-    /// The monitor.
+    /// The invented monitor, with its clock and its memory.
     pub monitor: Monitor,
     /// Who uses it.
     pub people: Vec<Person>,
@@ -88,7 +88,7 @@ pub struct Lived {
     pub truth: Vec<Truth>,
 }
 
-/// The household.
+/// An invented household, which lives day by day.
 #[derive(Clone, Debug)]
 pub struct Household {
     /// What the clock on the wall shows.

@@ -22,7 +22,7 @@ pub struct Make {
     pub address: MonitorAddress,
     /// What it calls itself.
     pub name: String,
-    /// Serial number.
+    /// Text of the characteristic Serial Number String (0x2A25).
     pub serial: String,
     /// Upper arm or wrist.
     pub appearance: Appearance,
@@ -47,7 +47,7 @@ pub struct Make {
 /// How a monitor stamps a measurement. The stamp is the measurement's end.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Stamps {
-    /// No stamp.
+    /// Without a time stamp, as a monitor without a clock sends it.
     None,
     /// The seconds are always 0.
     WholeMinutes,
@@ -135,7 +135,7 @@ struct Record {
 pub struct Monitor {
     /// What it is like.
     pub make: Make,
-    /// Its clock.
+    /// What its clock shows, and how fast that runs.
     pub clock: Clock,
     battery: u8,
     memory: VecDeque<Record>,

@@ -13,9 +13,9 @@ pub struct Person {
     pub label: String,
     /// Their index on the monitor, if it keeps people apart.
     pub user_id: Option<u8>,
-    /// Their pressure.
+    /// Usual pressure and pulse, and how they vary.
     pub pressure: Pressure,
-    /// Their habits.
+    /// When they measure, and what goes wrong how often.
     pub habits: Habits,
 }
 
@@ -24,7 +24,7 @@ pub struct Person {
 pub struct Pressure {
     /// Systolic, over the whole week.
     pub systolic: f64,
-    /// Diastolic.
+    /// Diastolic, over the whole week.
     pub diastolic: f64,
     /// Pulse, in beats per minute.
     pub pulse: f64,

@@ -115,7 +115,7 @@ impl Sender {
 enum Visit {
     /// Nothing is due any more.
     Quiet,
-    /// Something is.
+    /// A request was refused, failed or got no answer, and what was due is due still.
     Trouble,
 }
 
