@@ -55,6 +55,9 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
     )?;
     reasons(out, '○', &counts.marked_reasons)?;
     reasons(out, '✕', &counts.set_aside_reasons)?;
+    if let Some(outside) = &period.outside_sessions {
+        paragraph(out, "  ", &outside.say())?;
+    }
     if let Some(threshold) = &period.threshold {
         let side = match period.at_or_above {
             Some(true) => format!("at or above it in {}", period.reached_by.join(" and ")),

@@ -9,7 +9,7 @@ use super::{failure, sessions};
 use crate::gatt::label;
 use crate::household::Zones;
 use crate::journal::{FrameFilter, Journal, StoredFrame};
-use crate::monitoring::period::averaged;
+use crate::monitoring::enters::averaged;
 use crate::monitoring::taken::Taken;
 use crate::technique::JudgedReading;
 use clap::Args;

@@ -4,15 +4,17 @@ use super::derived::spot_of;
 use super::{Journal, JournalError};
 use crate::gatt::Sfloat;
 use crate::household::{Household, MonitorId, PersonId, Zones};
+use crate::monitoring::enters::averaged;
 use crate::monitoring::history;
-use crate::monitoring::period::{Period, averaged};
+use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::taken::Taken;
 use crate::reading::{Reading, ReadingId};
 use crate::sitting::Slot;
 use crate::technique::session::{Session, SessionId};
 use crate::technique::{Disposition, JudgedReading, Judgement, Reason};
-use jiff::Timestamp;
+use jiff::civil::{Date, Time};
+use jiff::{Timestamp, ToSpan};
 use rusqlite::{Row, params};
 use std::collections::{BTreeMap, HashMap, HashSet};
 
@@ -57,6 +59,18 @@ pub struct Wanted {
 }
 
 impl Wanted {
+    /// Everything that may belong to one of these measuring days: a window may open on the day before its first
+    /// reading, and close on the day after.
+    pub fn of_days(person: &PersonId, from: Date, to: Date, zones: &Zones) -> Self {
+        let midnight = |day: Date| zones.instant(day.to_datetime(Time::midnight()));
+        Self {
+            person: Some(person.clone()),
+            from: from.yesterday().ok().and_then(midnight),
+            to: to.checked_add(2.days()).ok().and_then(midnight),
+            id: None,
+        }
+    }
+
     /// Whether a reading whose time is unknown can be among them.
     fn any_time(&self) -> bool {
         self.from.is_none() && self.to.is_none()

@@ -14,7 +14,7 @@ use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::protocols::Protocols;
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
-use crate::sitting::{self, SITTING_GAP, SessionRule};
+use crate::sitting::{self, SITTING_GAP, SessionRule, Windows};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
 use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
@@ -552,14 +552,14 @@ impl World {
 
     /// What a session of that moment is judged by: the protocol of the period that it falls in, else the person's own.
     fn rule_of(&self, person: Option<&PersonId>, at: Timestamp) -> SessionRule {
-        let day = self.zones.civil(at).date();
+        let details = person.and_then(|person| self.household.people.get(person));
+        let windows = Windows::of(details.map(|(person, _removed)| person));
+        let day = windows.measuring_day(self.zones.civil(at));
         let planned = person
             .and_then(|person| self.plans.get(person))
             .and_then(|plans| plans.iter().find(|plan| plan.covers(day)))
             .map(|plan| plan.protocol.as_str());
-        let own = person
-            .and_then(|person| self.household.people.get(person))
-            .and_then(|(person, _)| person.protocol.as_deref());
+        let own = details.and_then(|(person, _)| person.protocol.as_deref());
         planned
             .or(own)
             .and_then(|name| self.protocols.get(name).ok())

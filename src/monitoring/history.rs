@@ -24,7 +24,7 @@ pub fn taken(
 ) -> Taken {
     let at = reading.time.at.unwrap_or(reading.received_at);
     Taken {
-        day: zones.civil(at).date(),
+        day: session.map_or_else(|| zones.civil(at).date(), |(_, session)| session.date),
         slot: session.map_or(Slot::Other, |(_, session)| session.slot),
         session: session.map(|(number, _)| number),
         at,

@@ -4,6 +4,7 @@ pub mod average;
 pub mod care;
 pub mod chance;
 pub mod drift;
+pub mod enters;
 pub mod escalation;
 pub mod history;
 mod levels;

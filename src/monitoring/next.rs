@@ -202,17 +202,15 @@ pub fn next_of(
     readings: &[Reading],
     (household, notes, zones): (&Household, &[StatedNote], &Zones),
 ) -> Result<Next, UnknownProtocol> {
-    let today = zones.civil(now).date();
+    let details = household.people.get(person).map(|(person, _removed)| person);
+    let today = Windows::of(details).measuring_day(zones.civil(now));
     // The one that runs; else the one to come; else the last, which is over.
     let plan = plans
         .iter()
         .find(|plan| plan.covers(today))
         .or_else(|| plans.iter().find(|plan| plan.from > today))
         .or(plans.last());
-    let own = household
-        .people
-        .get(person)
-        .and_then(|(person, _removed)| person.protocol.as_deref());
+    let own = details.and_then(|person| person.protocol.as_deref());
     let running = plan
         .filter(|plan| plan.covers(today))
         .map(|plan| plan.protocol.as_str());

@@ -7,7 +7,8 @@
 
 use super::average::{Average, ExactMean, average};
 use super::chance::{Chance, chance_at_or_above};
-use super::protocol::{AverageOf, Compared, Limits, PERIOD_DAYS_MAX, Protocol};
+use super::enters::{Entering, Outside};
+use super::protocol::{Compared, Limits, PERIOD_DAYS_MAX, Protocol};
 use super::taken::Taken;
 use super::variability::{Both, variability};
 use crate::household::{Condition, Person, PersonId};
@@ -17,7 +18,7 @@ use crate::technique::Disposition;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// Most readings of a period: a hundred a day for all of its days and more. It keeps every sum inside 128
 /// bits.
@@ -48,12 +49,15 @@ pub struct Period {
     pub from: Date,
     /// The last day of the period, which still belongs to it.
     pub to: Date,
-    /// Sessions in which at least one reading counts.
+    /// Sessions that the protocol asks for in which at least one reading counts.
     pub sessions: usize,
     /// Sessions that the protocol asks for in so many days.
     pub sessions_expected: usize,
     /// What became of the readings.
     pub readings: Counts,
+    /// Readings that count and stand outside every session: they are not averaged.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub outside_sessions: Option<Outside>,
     /// Whether the protocol's minimum is reached.
     pub sufficient: bool,
     /// What there is of what is needed, when it is not.
@@ -94,7 +98,7 @@ pub struct Period {
 /// How many readings there are of which disposition.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize)]
 pub struct Counts {
-    /// Averaged, the marked ones included.
+    /// Those that may be averaged, the marked ones included.
     pub counted: usize,
     /// Of those, marked.
     pub marked: usize,
@@ -158,32 +162,17 @@ pub fn period(
         return Err(PeriodError::Days(days));
     }
     let to = last_day(from, days).ok_or(PeriodError::Calendar(from))?;
-    let mut here: Vec<&Taken> = readings
-        .iter()
-        .filter(|taken| (from..=to).contains(&taken.day))
-        .collect();
-    if here.len() > PERIOD_READINGS_MAX {
-        return Err(PeriodError::Readings(here.len()));
+    let entering = Entering::of(protocol, from, to, readings);
+    if entering.here.len() > PERIOD_READINGS_MAX {
+        return Err(PeriodError::Readings(entering.here.len()));
     }
-    here.sort_by(|a, b| a.in_time(b));
-
-    let counted: Vec<&Taken> = here
-        .iter()
-        .copied()
-        .filter(|taken| taken.counted().is_some())
-        .collect();
-    let first_day = counted.first().map(|taken| taken.day);
-    let after_first_day = |taken: &&Taken| Some(taken.day) != first_day;
-    let all_days = of_sessions(&counted, protocol.average_of.value);
-    let without_first: Vec<&Taken> = all_days.iter().copied().filter(after_first_day).collect();
-    let drop = protocol.drop_first_day.value;
-    let averaged = if drop { &without_first } else { &all_days };
-    let first_morning: Vec<&Taken> = first_of_mornings(&counted)
+    let (drop, averaged) = (protocol.drop_first_day.value, entering.averaged());
+    let first_morning: Vec<&Taken> = first_of_mornings(&entering.counted)
         .into_iter()
-        .filter(|taken| !drop || after_first_day(taken))
+        .filter(|taken| !entering.on_dropped_day(taken))
         .collect();
 
-    let insufficient = insufficient(protocol, &counted, averaged.len());
+    let insufficient = insufficient(protocol, &entering.counted, averaged.len());
     let sufficient = insufficient.is_none();
     let mean_of = |readings: &mut dyn Iterator<Item = &Taken>| {
         let mut mean = ExactMean::default();
@@ -200,8 +189,8 @@ pub fn period(
         n: mean.n(),
         exact: *mean,
     };
-    let average_of_all_days = average(all_days.iter().copied()).filter(|_| sufficient);
-    let average_without_first_day = average(without_first.iter().copied()).filter(|_| sufficient);
+    let average_of_all_days = average(entering.all_days.iter().copied()).filter(|_| sufficient);
+    let average_without_first_day = average(entering.without_first.iter().copied()).filter(|_| sufficient);
     let by_protocol = if drop {
         &average_without_first_day
     } else {
@@ -245,14 +234,10 @@ pub fn period(
         protocol: protocol.name.clone(),
         from,
         to,
-        sessions: counted
-            .iter()
-            .filter_map(|taken| taken.session)
-            .collect::<BTreeSet<_>>()
-            .len()
-            + counted.iter().filter(|taken| taken.session.is_none()).count(),
+        sessions: entering.sessions_held(),
         sessions_expected: protocol.sessions_expected(days),
-        readings: counts(&here),
+        readings: counts(&entering.here),
+        outside_sessions: entering.outside_sessions(sufficient),
         sufficient,
         insufficient,
         average: by_protocol,
@@ -273,20 +258,6 @@ pub fn period(
         chance_at_or_above,
         go_on_to_days,
     })
-}
-
-/// The readings that the average of these days is made of, in order of time, whether or not there are enough
-/// of them.
-pub fn averaged<'a>(protocol: &Protocol, from: Date, to: Date, readings: &'a [Taken]) -> Vec<&'a Taken> {
-    let mut counted: Vec<&Taken> = readings
-        .iter()
-        .filter(|taken| (from..=to).contains(&taken.day) && taken.counted().is_some())
-        .collect();
-    counted.sort_by(|a, b| a.in_time(b));
-    let first_day = counted.first().map(|taken| taken.day);
-    let mut averaged = of_sessions(&counted, protocol.average_of.value);
-    averaged.retain(|taken| !protocol.drop_first_day.value || Some(taken.day) != first_day);
-    averaged
 }
 
 /// The last of so many days.
@@ -317,39 +288,6 @@ fn counts(readings: &[&Taken]) -> Counts {
         }
     }
     counts
-}
-
-/// The readings of each session that the protocol averages, in order of time.
-fn of_sessions<'a>(counted: &[&'a Taken], which: AverageOf) -> Vec<&'a Taken> {
-    if which == AverageOf::All {
-        return counted.to_vec();
-    }
-    let mut sessions: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
-    for (place, taken) in counted.iter().enumerate() {
-        if let Some(session) = taken.session {
-            sessions.entry(session).or_default().push(place);
-        }
-    }
-    let left_out: BTreeSet<usize> = sessions
-        .values()
-        .flat_map(|places| {
-            let out = match which {
-                AverageOf::All => 0,
-                AverageOf::LastTwo => places.len().saturating_sub(2),
-                AverageOf::WithoutFirst => 1,
-            };
-            places.iter().copied().take(out)
-        })
-        .collect();
-    // A reading outside any session is a session of one.
-    let alone = |taken: &Taken| which == AverageOf::WithoutFirst && taken.session.is_none();
-    let kept = |(place, taken): &(usize, &&Taken)| !left_out.contains(place) && !alone(taken);
-    counted
-        .iter()
-        .enumerate()
-        .filter(kept)
-        .map(|(_, taken)| *taken)
-        .collect()
 }
 
 fn first_of_mornings<'a>(counted: &[&'a Taken]) -> Vec<&'a Taken> {

@@ -6,8 +6,9 @@
 
 use crate::household::Condition;
 use crate::reading::Pressure;
-use crate::sitting::{SessionRule, Slot};
+use crate::sitting::{SessionRule, Slot, Tie};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// A value with where it comes from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -145,6 +146,8 @@ pub struct Protocol {
     pub third_reading_above: Stated<u16>,
     /// The sessions of a day.
     pub sessions: Stated<Vec<Slot>>,
+    /// The points of the day that the sessions are tied to, and those that they are not.
+    pub timing: BTreeMap<Tie, Stated<bool>>,
     /// Days of a full period.
     pub days: Stated<u16>,
     /// Days from one measuring day to the next.
@@ -186,6 +189,12 @@ impl Protocol {
             third_above_mmhg: Some(self.third_reading_above.value).filter(|&limit| limit != 0),
             morning: self.sessions.value.contains(&Slot::Morning),
             evening: self.sessions.value.contains(&Slot::Evening),
+            timing: self
+                .timing
+                .iter()
+                .filter(|(_, stated)| stated.value)
+                .map(|(tie, _)| *tie)
+                .collect(),
         }
     }
 

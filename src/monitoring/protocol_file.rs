@@ -10,7 +10,8 @@ use super::protocol::{
 };
 use crate::household::Condition;
 use crate::reading::Pressure;
-use crate::sitting::Slot;
+use crate::sitting::{Slot, Tie, Timing};
+use std::collections::BTreeMap;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -26,7 +27,7 @@ const DIFFERENCE_MMHG_MAX: i64 = 50;
 const SYSTOLIC_MMHG: (i32, i32) = (40, 300);
 const DIASTOLIC_MMHG: (i32, i32) = (20, 200);
 
-const KEYS: [&str; 22] = [
+const KEYS: [&str; 28] = [
     "title",
     "citation",
     "readings-per-session",
@@ -35,6 +36,12 @@ const KEYS: [&str; 22] = [
     "rest-minutes",
     "third-reading-above",
     "sessions",
+    "not-just-woken",
+    "within-hour-of-waking",
+    "before-breakfast",
+    "before-medicines",
+    "before-dinner",
+    "before-bed",
     "days",
     "every-days",
     "days-min",
@@ -376,6 +383,7 @@ impl<'t> File<'t> {
             });
         let sessions = self.stated("sessions", |file, value| file.words(value, &SLOTS));
         let sessions = self.needed("sessions", sessions);
+        let timing = self.timing();
         let days = self.whole("days", 1, days_most);
         let days = self.needed("days", days);
         let every_days = self.whole("every-days", 1, days_most).unwrap_or_else(|| usual(1));
@@ -413,6 +421,7 @@ impl<'t> File<'t> {
             rest_minutes,
             third_reading_above,
             sessions: sessions?,
+            timing,
             days: days?,
             every_days,
             days_min: days_min?,
@@ -429,6 +438,22 @@ impl<'t> File<'t> {
         };
         self.keepable(&protocol);
         Some(protocol)
+    }
+
+    /// What the sessions are tied to in the day; what the file does not say is common practice.
+    fn timing(&mut self) -> BTreeMap<Tie, Stated<bool>> {
+        let mut timing = BTreeMap::new();
+        for tie in Tie::ALL {
+            let stated = self.flag(tie.name()).unwrap_or_else(|| Stated {
+                value: Timing::USUAL.has(tie),
+                confidence: Confidence::CommonPractice,
+                source:
+                    "not stated: half an hour after waking, before breakfast and medicines, before dinner"
+                        .to_owned(),
+            });
+            timing.insert(tie, stated);
+        }
+        timing
     }
 
     /// Rules that contradict each other: nobody could ever reach an average.

@@ -14,7 +14,8 @@ use std::cmp::Ordering;
 /// One reading of one person.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Taken {
-    /// The household's calendar day on which it was taken; where the time is unknown, the day of its receipt.
+    /// The measuring day that it belongs to: that of its session; of a reading in no session, the household's
+    /// calendar day on which it was taken; where the time is unknown, the day of its receipt.
     pub day: Date,
     /// Where in the day.
     pub slot: Slot,

@@ -8,7 +8,7 @@
 mod rule;
 mod windows;
 
-pub use rule::SessionRule;
+pub use rule::{SessionRule, Tie, Timing};
 pub use windows::{Slot, Windows};
 
 use crate::reading::Reading;

@@ -3,6 +3,80 @@
 use super::windows::Slot;
 use crate::household::{Condition, Person};
 use crate::reading::{Pressure, Reading, pressures};
+use serde::Serialize;
+
+/// A point of the day that a protocol may tie its sessions to.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Tie {
+    /// In the morning not within the half hour after waking.
+    NotJustWoken,
+    /// In the morning within an hour after waking.
+    WithinHourOfWaking,
+    /// In the morning before breakfast.
+    BeforeBreakfast,
+    /// In the morning before medicines.
+    BeforeMedicines,
+    /// In the evening before dinner.
+    BeforeDinner,
+    /// In the evening within an hour before bed.
+    BeforeBed,
+}
+
+impl Tie {
+    /// All of them, in the order of the day.
+    pub const ALL: [Self; 6] = [
+        Self::NotJustWoken,
+        Self::WithinHourOfWaking,
+        Self::BeforeBreakfast,
+        Self::BeforeMedicines,
+        Self::BeforeDinner,
+        Self::BeforeBed,
+    ];
+
+    /// The name that a protocol file writes.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::NotJustWoken => "not-just-woken",
+            Self::WithinHourOfWaking => "within-hour-of-waking",
+            Self::BeforeBreakfast => "before-breakfast",
+            Self::BeforeMedicines => "before-medicines",
+            Self::BeforeDinner => "before-dinner",
+            Self::BeforeBed => "before-bed",
+        }
+    }
+}
+
+/// The points of the day that one protocol ties its sessions to.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Timing(u8);
+
+impl Timing {
+    /// The usual timing (common practice): half an hour after waking, before breakfast and medicines, and in
+    /// the evening before dinner.
+    pub const USUAL: Self = Self(0)
+        .with(Tie::NotJustWoken)
+        .with(Tie::BeforeBreakfast)
+        .with(Tie::BeforeMedicines)
+        .with(Tie::BeforeDinner);
+
+    /// The same timing with one more point.
+    #[must_use]
+    pub const fn with(self, tie: Tie) -> Self {
+        Self(self.0 | 1 << tie as u8)
+    }
+
+    /// Whether the sessions are tied to this point.
+    pub const fn has(self, tie: Tie) -> bool {
+        self.0 & 1 << tie as u8 != 0
+    }
+}
+
+impl FromIterator<Tie> for Timing {
+    fn from_iter<I: IntoIterator<Item = Tie>>(ties: I) -> Self {
+        ties.into_iter().fold(Self(0), Self::with)
+    }
+}
 
 /// What a protocol asks of one session.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -21,6 +95,8 @@ pub struct SessionRule {
     pub morning: bool,
     /// Whether a session is asked for in the evening.
     pub evening: bool,
+    /// The points of the day that the sessions are tied to.
+    pub timing: Timing,
 }
 
 /// The least number of readings in a session of a person with atrial fibrillation, which makes single
@@ -38,6 +114,7 @@ impl Default for SessionRule {
             third_above_mmhg: Some(10),
             morning: true,
             evening: true,
+            timing: Timing::USUAL,
         }
     }
 }

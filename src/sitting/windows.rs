@@ -76,6 +76,13 @@ impl Windows {
             })
     }
 
+    /// The measuring day of this time: the day on which the window that is open opened, so that a night from
+    /// evening to morning is one day. Outside the windows it is the day of the calendar.
+    pub fn measuring_day(&self, civil: DateTime) -> Date {
+        self.opened(civil)
+            .map_or(civil.date(), |(_, opened)| opened.date())
+    }
+
     /// A time of day that belongs to both windows, which would make it unclear to which session a reading
     /// belongs; `None` where the windows do not overlap.
     pub fn both_open_at(&self) -> Option<Time> {

@@ -7,9 +7,10 @@ use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Zones};
 use crate::journal::{History, Journal, JournalError};
 use crate::monitoring::care::Care;
 use crate::monitoring::drift;
+use crate::monitoring::enters::Entering;
 use crate::monitoring::escalation::{Alert, End, LOOK_BACK, Level, TOGETHER, irregular_pulse, story};
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
-use crate::monitoring::period::{self, Period, PeriodError, averaged, last_day};
+use crate::monitoring::period::{self, Period, PeriodError, last_day};
 use crate::monitoring::plan::{self, Plan, PlanError, nearest_days};
 use crate::monitoring::protocol::{Protocol, ProtocolError};
 use crate::monitoring::protocols::{DEFAULT, Protocols};
@@ -178,9 +179,10 @@ impl Found {
     pub fn report(&self, made_at: Timestamp) -> Result<Report<'_>, TooMany> {
         let period = &self.period;
         let days = period.from..=period.to;
-        let in_average = averaged(&self.protocol, period.from, period.to, &self.history.taken);
+        let entering = Entering::of(&self.protocol, period.from, period.to, &self.history.taken);
         // Both lists stand in order of time, and both point into the same readings.
-        let mut in_average: Vec<*const _> = in_average.into_iter().map(std::ptr::from_ref).collect();
+        let averaged = entering.averaged().iter().copied();
+        let mut in_average: Vec<*const _> = averaged.map(std::ptr::from_ref).collect();
         in_average.sort_unstable();
         let readings: Vec<_> = self
             .history

@@ -48,6 +48,7 @@ reasons! {
     ReportedDinner "reported-dinner"
     ReportedMedicine "reported-medicine"
     ReportedJustWoken "reported-just-woken"
+    ReportedLongAwake "reported-long-awake"
     ReportedNoRest "reported-no-rest"
     ReportedFullBladder "reported-full-bladder"
     ReportedTalked "reported-talked"

@@ -4,12 +4,15 @@ use super::judgement::Context;
 use super::reasons::{Reason, Reasons};
 use crate::household::{Monitor, Note, Person, PersonId, Site, StatedNote};
 use crate::reading::Reading;
-use crate::sitting::{Slot, Span, Windows};
+use crate::sitting::{Slot, Span, Tie, Timing, Windows};
 use jiff::{SignedDuration, Timestamp};
 
 /// The time for which coffee, tobacco, exercise, a meal or waking still tell on a reading (ESC 2024, ACC/AHA
 /// 2017). A full half hour is enough.
 const HALF_AN_HOUR: SignedDuration = SignedDuration::from_mins(30);
+
+/// The hour after waking in which some protocols want the morning session (Taiwan 2020, JSH 2019).
+const HOUR_OF_WAKING: SignedDuration = SignedDuration::from_hours(1);
 
 /// How far from a sitting a note on posture or rest may be and still be about it: as far as two readings of
 /// one sitting may be apart (own choice).
@@ -49,9 +52,13 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
     if let (Some(at), Some(span)) = (reading.time.at, span) {
         let from = span.start.checked_sub(NOTES_BACK).unwrap_or(Timestamp::MIN);
         let to = span.end.checked_add(NOTES_AHEAD).unwrap_or(Timestamp::MAX);
+        let mut woke = None;
         for note in between(context.notes, from, to) {
             if !is_about(note, reading) {
                 continue;
+            }
+            if note.what == Note::Waking && note.at <= at {
+                woke = Some(note.at);
             }
             if let Note::Cuff { min_mm, max_mm } = note.what {
                 if in_sitting(note, span) {
@@ -63,6 +70,13 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
                 reasons.add(reason);
             }
         }
+        let morning = Windows::of(person).slot(context.zone.to_datetime(at)) == Slot::Morning;
+        reasons.add_if(
+            morning
+                && context.rule.timing.has(Tie::WithinHourOfWaking)
+                && woke.is_some_and(|woke| at.duration_since(woke) > HOUR_OF_WAKING),
+            Reason::ReportedLongAwake,
+        );
     }
     let wrist = monitor.and_then(|monitor| monitor.site) == Some(Site::Wrist);
     reasons.add_if(wrist, Reason::WristMonitor);
@@ -116,20 +130,23 @@ pub(crate) fn settled_at(now: Timestamp, who: &PersonId, context: &Context<'_>) 
     let since = now.checked_sub(HALF_AN_HOUR).unwrap_or(Timestamp::MIN);
     between(context.notes, since, now)
         .iter()
-        .filter(|note| note.person.as_ref() == Some(who) && half_an_hour_reason(&note.what).is_some())
+        .filter(|note| {
+            note.person.as_ref() == Some(who)
+                && half_an_hour_reason(&note.what, context.rule.timing).is_some()
+        })
         .filter_map(|note| note.at.checked_add(HALF_AN_HOUR).ok())
         .filter(|&settled| settled > now)
         .max()
 }
 
 /// The reason that a note gives in the half hour after it; `None` for every other note.
-const fn half_an_hour_reason(what: &Note) -> Option<Reason> {
+const fn half_an_hour_reason(what: &Note, timing: Timing) -> Option<Reason> {
     match what {
         Note::Coffee => Some(Reason::ReportedCoffee),
         Note::Smoking => Some(Reason::ReportedSmoking),
         Note::Exercise => Some(Reason::ReportedExercise),
         Note::Alcohol => Some(Reason::ReportedAlcohol),
-        Note::Waking => Some(Reason::ReportedJustWoken),
+        Note::Waking if timing.has(Tie::NotJustWoken) => Some(Reason::ReportedJustWoken),
         Note::Meal => Some(Reason::ReportedMeal),
         Note::Dinner => Some(Reason::ReportedDinner),
         _ => None,
@@ -146,21 +163,24 @@ fn of_note(
     let before = note.at <= at;
     if before
         && at.duration_since(note.at) < HALF_AN_HOUR
-        && let Some(reason) = half_an_hour_reason(&note.what)
+        && let Some(reason) = half_an_hour_reason(&note.what, context.rule.timing)
     {
         return Some(reason);
     }
     let sitting = in_sitting(note, span);
-    let earlier_in = |slot: Slot| {
+    let earlier_in = |slot: Slot, tie: Tie| {
         before
+            && context.rule.timing.has(tie)
             && Windows::of(person)
                 .opened(context.zone.to_datetime(at))
                 .is_some_and(|(found, since)| found == slot && since <= context.zone.to_datetime(note.at))
     };
     match &note.what {
-        Note::Meal => earlier_in(Slot::Morning).then_some(Reason::ReportedMeal),
-        Note::Dinner => earlier_in(Slot::Evening).then_some(Reason::ReportedDinner),
-        Note::Medicine { .. } => earlier_in(Slot::Morning).then_some(Reason::ReportedMedicine),
+        Note::Meal => earlier_in(Slot::Morning, Tie::BeforeBreakfast).then_some(Reason::ReportedMeal),
+        Note::Dinner => earlier_in(Slot::Evening, Tie::BeforeDinner).then_some(Reason::ReportedDinner),
+        Note::Medicine { .. } => {
+            earlier_in(Slot::Morning, Tie::BeforeMedicines).then_some(Reason::ReportedMedicine)
+        }
         Note::NoRest => sitting.then_some(Reason::ReportedNoRest),
         Note::FullBladder => sitting.then_some(Reason::ReportedFullBladder),
         Note::Talked => sitting.then_some(Reason::ReportedTalked),

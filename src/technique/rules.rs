@@ -298,6 +298,11 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
         "Less than 30 minutes after waking.",
     ),
     reported(
+        Reason::ReportedLongAwake,
+        "Taiwan 2020 (summary); JSH 2019 (from memory): within 1 hour of waking",
+        "More than an hour after waking; this protocol wants the morning reading within it.",
+    ),
+    reported(
         Reason::ReportedNoRest,
         "ESC 2024; AHA/AMA 2020: 5 minutes of rest",
         "No rest before the reading. Sit quietly for 5 minutes first.",

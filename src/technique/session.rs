@@ -58,7 +58,8 @@ pub struct Session {
     pub start: Timestamp,
     /// The moment at which the last reading was taken.
     pub end: Timestamp,
-    /// The date of the first reading, by the household's clock.
+    /// The measuring day, by the household's clock: the day on which the window of the session opened; of a
+    /// session outside the windows, the date of its first reading.
     pub date: Date,
     /// The part of the day: that of the first averaged reading that falls in any, so that a reading a minute
     /// before the window does not take the session out of it.
@@ -118,21 +119,21 @@ impl Session {
                 .zip(judgements)
                 .filter(|(_, judgement)| judgement.disposition.is_averaged())
         };
-        let slot_of = |reading: &Reading| windows.slot(zone.to_datetime(reading.time.at.unwrap_or(start)));
-        let in_a_window = |slot: &Slot| *slot != Slot::Other;
+        let window_of =
+            |reading: &Reading| windows.opened(zone.to_datetime(reading.time.at.unwrap_or(start)));
         let counted = averaged().count();
-        let slot = if counted == 0 {
-            sitting.iter().map(slot_of).find(in_a_window)
+        let window = if counted == 0 {
+            sitting.iter().find_map(window_of)
         } else {
-            averaged().map(|(reading, _)| slot_of(reading)).find(in_a_window)
+            averaged().find_map(|(reading, _)| window_of(reading))
         };
         Some(Self {
             id: SessionId([person.as_str(), "-", &first.id.0].concat()),
             person,
             start,
             end,
-            date: zone.to_datetime(start).date(),
-            slot: slot.unwrap_or(Slot::Other),
+            date: window.map_or_else(|| zone.to_datetime(start).date(), |(_, opened)| opened.date()),
+            slot: window.map_or(Slot::Other, |(slot, _)| slot),
             readings: sitting.iter().map(|reading| reading.id.clone()).collect(),
             counted,
             wanted,

@@ -207,6 +207,10 @@ readings-set-aside = { $n ->
     [one] { $n } reading was set aside; it stands in the table with its reason.
    *[other] { $n } readings were set aside; they stand in the table with their reasons.
 }
+outside-sessions = { $n ->
+    [one] { $n } reading stands outside every session and is not in this average; with it the average would be { $with }.
+   *[other] { $n } readings stand outside every session and are not in this average; with them it would be { $with }.
+}
 shapes = Filled: counted. Open: counted, with something to know. Struck through: set aside, not averaged.
 table-week = Readings in mmHg, systolic over diastolic
 
@@ -438,6 +442,7 @@ reason-reported-meal = A meal less than 30 minutes before, or breakfast before t
 reason-reported-dinner = Dinner before the evening reading.
 reason-reported-medicine = Medicine before the morning reading.
 reason-reported-just-woken = Less than 30 minutes after waking.
+reason-reported-long-awake = More than an hour after waking; this protocol wants the morning reading within it.
 reason-reported-no-rest = No rest before the reading. Sit quietly for 5 minutes first.
 reason-reported-full-bladder = A full bladder.
 reason-reported-talked = Talking during the measurement.

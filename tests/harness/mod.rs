@@ -10,3 +10,4 @@ pub(crate) mod page;
 pub(crate) mod replayed;
 pub(crate) mod script;
 pub(crate) mod situations;
+pub(crate) mod weeks;

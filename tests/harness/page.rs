@@ -206,6 +206,26 @@ impl Home {
         self.keep(Frame { received_at, ..frame });
     }
 
+    /// Measurements as somebody wrote them, each heard at its moment on a connection of its own.
+    pub(crate) fn measurements(&self, heard: &[(Timestamp, Vec<u8>)]) {
+        let frames: Vec<Frame> = heard
+            .iter()
+            .map(|(received_at, value)| {
+                self.connection.set(self.connection.get() + 1);
+                let frame = self.frame(
+                    SignedDuration::ZERO,
+                    Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+                    value.clone(),
+                );
+                Frame {
+                    received_at: *received_at,
+                    ..frame
+                }
+            })
+            .collect();
+        assert_eq!(self.journal().append(&frames).unwrap().new, frames.len());
+    }
+
     /// The pressure in the cuff (0x2A36).
     pub(crate) fn cuff(&self, pressure: u16) -> f64 {
         let mut value = vec![0x00];

@@ -115,7 +115,9 @@ def period(q):
     """A whole period with pandas; thresholds compared as fractions."""
     d = pd.DataFrame(q["readings"])
     d = d[d.day.between(0, q["days"] - 1)].sort_values(["day", "minute"])
-    counted = d[d.disposition != "set-aside"]
+    countable = d[d.disposition != "set-aside"]
+    counted = countable[countable.slot.isin(q["sessions"])]
+    outside = countable[~countable.slot.isin(q["sessions"])]
     without = counted[counted.day != counted.day.min()]
     used = without if q["drop"] else counted
     enough = len(used) >= q["readings_min"] and counted.day.nunique() >= q["days_min"]
@@ -132,7 +134,9 @@ def period(q):
 
     first = used[used.slot == "morning"].groupby("day").first()
     answer = {
-        "counted": len(counted),
+        "counted": len(countable),
+        "outside": len(outside),
+        "with_outside": mean(pd.concat([used, outside[outside.day != counted.day.min()] if q["drop"] else outside])),
         "marked": int((d.disposition == "marked").sum()),
         "set_aside": int((d.disposition == "set-aside").sum()),
         "sessions": int(counted.session.nunique()),

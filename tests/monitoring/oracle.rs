@@ -333,7 +333,7 @@ fn asked_period(readings: &[Taken], protocol: &Protocol) -> Value {
         .collect();
     json!({
         "ask": "period", "readings": rows, "days": protocol.days.value, "drop": protocol.drop_first_day.value,
-        "readings_min": protocol.readings_min.value, "days_min": protocol.days_min.value,
+        "sessions": protocol.sessions.value, "readings_min": protocol.readings_min.value, "days_min": protocol.days_min.value,
     })
 }
 
@@ -359,6 +359,14 @@ fn whole_periods() {
                 }
                 for name in ["sessions", "sufficient", "at_or_above"] {
                     assert_eq!(ours[name], answer[name], "{name}");
+                }
+                let outside = &ours["outside_sessions"];
+                assert_eq!(outside["n"].as_u64().unwrap_or(0), answer["outside"]);
+                for (place, pressure) in ["systolic", "diastolic"].iter().enumerate() {
+                    if let Some(change) = outside["change"][pressure].as_f64() {
+                        let with = ours["average"][pressure].as_f64().unwrap() + change;
+                        near(with, &answer["with_outside"][place], 1e-10);
+                    }
                 }
                 let means = [
                     "average",

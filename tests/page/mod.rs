@@ -12,3 +12,4 @@ mod session;
 mod situations;
 mod speed;
 mod unwell;
+mod what_may_count;

@@ -427,6 +427,9 @@ fn complete(report: &Report<'_>) -> String {
         counts.set_aside,
         named(&counts.set_aside_reasons)
     );
+    if let Some(outside) = &period.outside_sessions {
+        said += &format!(" {}", outside.say());
+    }
     match report.nobodys {
         0 => {}
         1 => said += " 1 more reading of these days is nobody's yet.",

@@ -13,8 +13,7 @@ use crate::monitoring::reminders::{
 };
 use crate::reading::Reading;
 use crate::technique::Disposition;
-use jiff::civil::Time;
-use jiff::{Timestamp, ToSpan};
+use jiff::Timestamp;
 
 /// What is known at one moment.
 #[derive(Debug)]
@@ -175,16 +174,7 @@ fn worked_out(
     let Ok(protocol) = protocols.get(&plan.protocol) else {
         return Ok(None);
     };
-    let midnight = |day: jiff::civil::Date| zones.instant(day.to_datetime(Time::midnight()));
-    let history = journal.history_of(
-        &Wanted {
-            person: Some(person.clone()),
-            from: midnight(plan.from),
-            to: plan.to().checked_add(1.day()).ok().and_then(midnight),
-            ..Wanted::default()
-        },
-        zones,
-    )?;
+    let history = journal.history_of(&Wanted::of_days(person, plan.from, plan.to(), zones), zones)?;
     let details = household
         .people
         .get(person)

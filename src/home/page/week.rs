@@ -6,16 +6,17 @@ use super::ask::{Ask, Wrong};
 use super::frame;
 use super::now::{said, values};
 use crate::home::live::{Book, Known};
-use crate::household::{PersonId, Zones};
+use crate::household::PersonId;
 use crate::journal::Wanted;
 use crate::monitoring::average::Average;
+use crate::monitoring::enters::Outside;
 use crate::monitoring::period::{self, Period};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::protocols::DEFAULT;
 use crate::sitting::{SITTING_GAP, Slot, Windows};
 use crate::technique::{JudgedReading, Judges};
-use jiff::civil::{Date, Time};
+use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use maud::{Markup, html};
 
@@ -63,10 +64,6 @@ fn plan_of(known: &Known, person: &PersonId, today: Date) -> (String, Option<Dat
     }
 }
 
-fn midnight(zones: &Zones, day: Date) -> Option<Timestamp> {
-    zones.instant(day.to_datetime(Time::midnight()))
-}
-
 fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<Markup, Wrong> {
     let today = known.zones.civil(ask.now).date();
     let (name, from, days) = plan_of(known, person, today);
@@ -91,12 +88,7 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
         }
     };
     let to = period::last_day(from, days).unwrap_or(Date::MAX);
-    let wanted = Wanted {
-        person: Some(person.clone()),
-        from: midnight(&known.zones, from),
-        to: to.tomorrow().ok().and_then(|day| midnight(&known.zones, day)),
-        id: None,
-    };
+    let wanted = Wanted::of_days(person, from, to, &known.zones);
     let history = book.journal.history_of(&wanted, &known.zones)?;
     let details = known
         .household
@@ -112,6 +104,7 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
         .iter()
         .map(|taken| (taken.day, taken.slot))
         .zip(history.readings)
+        .filter(|((day, _), _)| (from..=to).contains(day))
         .map(|((day, slot), judged)| (day, slot, judged))
         .collect();
     let shown = Days {
@@ -164,6 +157,9 @@ impl Days<'_> {
                         (self.held_against(ask))
                         p { (words.with("sessions-there", &there)) ". "
                             (words.with("readings-set-aside", &[("n", i64::try_from(period.readings.set_aside).unwrap_or(0).into())])) }
+                        @if let Some(outside) = &period.outside_sessions {
+                            p { (outside_sessions(outside, ask)) }
+                        }
                         p.caution { (words.say("caution-average")) }
                     }
                     None => {
@@ -281,6 +277,18 @@ impl Days<'_> {
             .into_iter()
             .any(|(opens, at)| opens == slot && at > civil)
     }
+}
+
+/// Readings that are not in the average because they stand outside every session, and what they would change.
+fn outside_sessions(outside: &Outside, ask: &Ask) -> String {
+    let with = outside.average_with.as_deref().unwrap_or_default();
+    ask.words.with(
+        "outside-sessions",
+        &[
+            ("n", i64::try_from(outside.n).unwrap_or(0).into()),
+            ("with", with.into()),
+        ],
+    )
 }
 
 fn of(average: &Average, ask: &Ask) -> String {

@@ -260,6 +260,8 @@ fn disposition(taken: &Taken, averaged: bool) -> String {
         kept => {
             let left_out = if averaged {
                 ""
+            } else if taken.slot == Slot::Other {
+                ", outside every session"
             } else {
                 ", left out by the protocol"
             };

@@ -2,7 +2,7 @@
 
 use super::super::Report;
 use super::super::document::{Block, Cell, Table, columns};
-use super::super::words::{and, count, day, moment, plain, sentence, while_of};
+use super::super::words::{and, capital, count, day, moment, plain, sentence, while_of};
 use super::readings::off;
 use crate::household::{Monitor, MonitorId, Site, arms_of};
 use crate::monitoring::care::Care;
@@ -217,6 +217,14 @@ pub(super) fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
         &p.gap_seconds,
         while_of(i64::from(p.gap_seconds.value)),
     );
+    for (tie, stated) in &p.timing {
+        let kept = if stated.value {
+            "asked for"
+        } else {
+            "not asked for"
+        };
+        row(&mut rows, &capital(&plain(tie.name())), stated, kept.to_owned());
+    }
     row(
         &mut rows,
         "Fewest days for an average",
