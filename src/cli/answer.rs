@@ -4,7 +4,7 @@ use super::days::{one, shown};
 use super::failure::{self, Failure, Outcome};
 use super::next::{AlertLine, next_of};
 use super::output::json_line;
-use super::place::{Everywhere, protocols};
+use super::place::Everywhere;
 use crate::household::{Answer, PersonId, Statement};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
@@ -45,9 +45,8 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
     } else {
         here.read_journal()?
     };
-    let zones = here.zones(&journal)?;
-    let household = journal.household()?;
-    let protocols = protocols(&household)?;
+    let stated = here.stated(&journal)?;
+    let (household, zones) = (&stated.household, &stated.zones);
     let now = Timestamp::now();
     let mut out = std::io::stdout().lock();
     if let Some(alert) = &args.take_back {
@@ -69,8 +68,8 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
         writeln!(out, "taken back")?;
         return Ok(ExitCode::SUCCESS);
     }
-    let person = one(&household, args.person.as_ref())?;
-    let next = next_of(&mut journal, &zones, &protocols, &person, (now, false))?;
+    let person = one(household, args.person.as_ref())?;
+    let next = next_of(&mut journal, &stated, &person, (now, false))?;
     let standing: Vec<_> = next.alerts.iter().filter(|alert| alert.outranks()).collect();
     let by = args.by.clone().or_else(|| std::env::var("USER").ok());
     let by = by.map(|by| {
@@ -100,10 +99,10 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
     }
     for alert in &standing {
         if args.json {
-            json_line(&mut out, &AlertLine::of(alert, &zones))?;
+            json_line(&mut out, &AlertLine::of(alert, zones))?;
         } else {
             let done = answer.map_or("nobody has said what was done", Answer::in_words);
-            let since = shown(alert.at, &zones);
+            let since = shown(alert.at, zones);
             writeln!(
                 out,
                 "{} {}, since {since}: {done}",

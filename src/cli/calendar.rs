@@ -4,9 +4,8 @@ use super::days::one;
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::To;
-use super::place::{Everywhere, protocols};
+use super::place::Everywhere;
 use crate::export::calendar::calendar;
-use crate::home::alerts::look::plans_of;
 use crate::household::PersonId;
 use crate::monitoring::reminders::Known;
 use clap::Args;
@@ -28,19 +27,16 @@ pub(crate) struct CalendarArgs {
 
 pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
     let journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let household = journal.household()?;
-    let protocols = protocols(&household)?;
-    let person = one(&household, args.person.as_ref())?;
+    let stated = here.stated(&journal)?;
+    let person = one(&stated.household, args.person.as_ref())?;
     let alerts = here.config()?.alerts;
     let now = Timestamp::now();
-    let today = zones.civil(now).date();
-    let plans = plans_of(&person, &protocols, &journal.statements()?);
+    let today = stated.zones.civil(now).date();
+    let plans = stated.plans(&person);
     let plan = plans
         .iter()
-        .map(|(plan, _)| plan)
         .find(|plan| plan.to() >= today)
-        .or(plans.last().map(|(plan, _)| plan))
+        .or(plans.last())
         .ok_or_else(|| {
             Failure::new(
                 failure::DATA,
@@ -50,9 +46,9 @@ pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
             )
         })?;
     let known = Known {
-        household: &household,
-        zones: &zones,
-        protocols: &protocols,
+        household: &stated.household,
+        zones: &stated.zones,
+        protocols: &stated.protocols,
         people: &[],
         readings: &[],
         monitors: &[],

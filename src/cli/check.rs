@@ -88,7 +88,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.extend(machine::routes(&config, &stated));
     if let Some(journal) = &mut journal {
         findings.extend(machine::undelivered(journal));
-        findings.extend(monitors_due(here, journal, &stated));
+        findings.extend(monitors_due(here, journal));
     }
 
     let runtime = tokio::runtime::Builder::new_current_thread()
@@ -128,16 +128,16 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
 }
 
 /// What is due for the household's monitors now; what will be is in `monitors list`.
-fn monitors_due(here: &Everywhere, journal: &mut Journal, stated: &Household) -> Vec<Finding> {
+fn monitors_due(here: &Everywhere, journal: &mut Journal) -> Vec<Finding> {
     const CHECK: &str = "monitor care";
     let looked = here
-        .zones(journal)
-        .and_then(|zones| Ok((journal.cares(stated, &zones, jiff::Timestamp::now())?, zones)));
-    let (cared, zones) = match looked {
+        .stated(journal)
+        .and_then(|stated| Ok((journal.cares(&stated, jiff::Timestamp::now())?, stated)));
+    let (cared, stated) = match looked {
         Ok(looked) => looked,
         Err(error) => return vec![failed(CHECK, &error)],
     };
-    let today = zones.civil(jiff::Timestamp::now()).date();
+    let today = stated.zones.civil(jiff::Timestamp::now()).date();
     let mut findings = Vec::new();
     for (id, care) in &cared {
         for due in care.due_on(today) {

@@ -81,7 +81,7 @@ impl From<DeliverError> for Failure {
             DeliverError::Zone(_) => failure::CONFIG,
             DeliverError::Running | DeliverError::LeftAlone(_) => failure::UNAVAILABLE,
             DeliverError::Lock { .. } => failure::CANNOT_CREATE,
-            DeliverError::Protocol(_) | DeliverError::Thread(_) => failure::INTERNAL,
+            DeliverError::Thread(_) => failure::INTERNAL,
         };
         Self::new(code, error.to_string())
     }
@@ -200,7 +200,7 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     if json {
         json_line(&mut out, &listing)?;
     } else {
-        print(&mut out, &listing, &delivery.zones)?;
+        print(&mut out, &listing, &delivery.stated.zones)?;
     }
     Ok(out.flush()?)
 }

@@ -1,22 +1,23 @@
 //! `quietcuff export`: readings and averages in forms that others read.
 
-use super::days::{Days, midnight};
+use super::days::Days;
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::To;
-use super::place::{Everywhere, protocols};
+use super::place::Everywhere;
 use crate::export::csv;
 use crate::export::fhir::document::Document;
 use crate::export::fhir::{Averaged, Became, Exporter, Fhir, Form, Subject};
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
-use crate::monitoring::period::period;
 use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocols::{DEFAULT, Protocols};
+use crate::monitoring::protocols::DEFAULT;
+use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
+use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
-use jiff::{SignedDuration, Timestamp, ToSpan};
+use jiff::{Timestamp, ToSpan};
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
@@ -63,9 +64,10 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
         ExportCommand::Fhir { days, to, ndjson } => {
             let wanted = days.wanted(&journal, &zones)?;
             let config = here.config()?.fhir;
+            let stated = here.stated(&journal)?;
             let form = if *ndjson { Form::Lines } else { Form::Bundle };
             to.beside(&journal)?
-                .write(|out| to_fhir(&mut journal, &zones, &config, days, &wanted, form, out))?
+                .write(|out| to_fhir(&mut journal, &stated, &config, days, &wanted, form, out))?
         }
     };
     for line in said {
@@ -172,16 +174,16 @@ impl Tally {
 
 fn to_fhir(
     journal: &mut Journal,
-    zones: &Zones,
+    stated: &Stated,
     config: &Fhir,
     days: &Days,
     wanted: &Wanted,
     form: Form,
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
-    let household = journal.household()?;
-    let subjects = subjects(journal, &household, config)?;
-    let mut exporter = Exporter::new(&household, zones, config.switches(), form, subjects);
+    let Stated { household, zones, .. } = stated;
+    let subjects = subjects(journal, household, config)?;
+    let mut exporter = Exporter::new(household, zones, config.switches(), form, subjects);
     let mut document = Document::begin(out, form)?;
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {
@@ -193,27 +195,22 @@ fn to_fhir(
     })?;
     written?;
 
-    let protocols = protocols(&household)?;
     let (mut averages, mut said) = (0, Vec::new());
     for (person, last) in &tally.last {
-        let plan = latest(journal, &household, zones, &protocols, person, days, *last)?;
-        let history = journal.history_of(&around(zones, person, &plan, *last), zones)?;
-        let protocol = protocols.get(&plan.protocol).map_err(|e| usage(&e))?;
-        let details = household.people.get(person).map(|(details, _)| details.clone());
-        let period = period(
-            person,
-            &details.unwrap_or_default(),
+        let plan = latest(stated, person, days, *last)?;
+        let worked_out = of_plan(journal, stated, person, &plan).map_err(|error| match error {
+            FindError::Journal(error) => error.into(),
+            error => usage(&error),
+        })?;
+        let WorkedOut {
             protocol,
-            plan.from,
-            Some(plan.days),
-            &history.taken,
-        )
-        .map_err(|e| usage(&e))?;
-        let readings = history.averaged(protocol, &period);
+            period,
+            history,
+        } = &worked_out;
         let averaged = Averaged {
-            period: &period,
+            period,
             protocol,
-            readings: &readings,
+            readings: &history.averaged(protocol, period),
         };
         if exporter.average(&averaged, &mut |item| document.write(item))? {
             averages += 1;
@@ -272,33 +269,19 @@ fn subjects(
 
 /// The last period within the exported days: the last that was begun, where all of it is in them, else the days of the
 /// person's protocol that end with their last exported reading.
-fn latest(
-    journal: &Journal,
-    household: &Household,
-    zones: &Zones,
-    protocols: &Protocols,
-    person: &PersonId,
-    exported: &Days,
-    last: Timestamp,
-) -> Result<Plan, Failure> {
-    let statements = journal.statements()?;
-    let (mut plans, _) = plan::plans(
-        person,
-        protocols,
-        statements.iter().map(|(_, statement)| statement),
-    );
+fn latest(stated: &Stated, person: &PersonId, exported: &Days, last: Timestamp) -> Result<Plan, Failure> {
+    let mut plans = stated.plans(person).to_vec();
     let (first_day, last_day) = (
         exported.from.unwrap_or(Date::MIN),
         exported.to.unwrap_or(Date::MAX),
     );
     plans.retain(|plan| first_day <= plan.from && plan.to() <= last_day);
-    let until = zones.civil(last).date();
-    let own = household
-        .people
-        .get(person)
-        .and_then(|(details, _)| details.protocol.as_deref());
+    let until = stated.zones.civil(last).date();
+    let own = stated
+        .person(person)
+        .and_then(|person| person.protocol.as_deref());
     let name = own.unwrap_or(DEFAULT);
-    let protocol = protocols.get(name).map_err(|e| usage(&e))?;
+    let protocol = stated.protocols.get(name).map_err(|e| usage(&e))?;
     if let Some(plan) = plan::latest(&plans, name, protocol.days.value, &[], until) {
         return Ok(plan);
     }
@@ -307,17 +290,5 @@ fn latest(
         .unwrap_or(Date::MIN);
     let from = full.max(first_day);
     let days = from.until(until).map_or(1, |span| span.get_days() + 1);
-    Plan::new(protocols, name, from, u16::try_from(days).ok()).map_err(|e| usage(&e))
-}
-
-/// The readings of a period and of a day on either side, so that no session of it is cut; none behind the last that was
-/// exported.
-fn around(zones: &Zones, person: &PersonId, plan: &Plan, last: Timestamp) -> Wanted {
-    const DAY: SignedDuration = SignedDuration::from_hours(24);
-    Wanted {
-        person: Some(person.clone()),
-        from: midnight(zones, plan.from).and_then(|from| from.checked_sub(DAY).ok()),
-        to: last.checked_add(SignedDuration::from_micros(1)).ok(),
-        id: None,
-    }
+    Plan::new(&stated.protocols, name, from, u16::try_from(days).ok()).map_err(|e| usage(&e))
 }

@@ -3,13 +3,12 @@
 use super::days::{moment, one, shown};
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::{Everywhere, protocols};
+use super::place::Everywhere;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
-use crate::monitoring::plan;
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::stated::Stated;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
@@ -81,34 +80,27 @@ impl<'a> AlertLine<'a> {
 
 pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
     let mut journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let household = journal.household()?;
-    let protocols = protocols(&household)?;
-    let person = one(&household, args.person.as_ref())?;
+    let stated = here.stated(&journal)?;
+    let zones = &stated.zones;
+    let person = one(&stated.household, args.person.as_ref())?;
     let now = match &args.at {
-        Some(text) => moment(text, &zones, Timestamp::now())?,
+        Some(text) => moment(text, zones, Timestamp::now())?,
         None => Timestamp::now(),
     };
-    let next = next_of(
-        &mut journal,
-        &zones,
-        &protocols,
-        &person,
-        (now, args.at.is_some()),
-    )?;
+    let next = next_of(&mut journal, &stated, &person, (now, args.at.is_some()))?;
     let mut out = std::io::stdout().lock();
     if args.json {
         let line = Line {
             person: &next.person,
             state: next.state.name(),
-            until: next.until.map(|until| shown(until, &zones)),
+            until: next.until.map(|until| shown(until, zones)),
             because: &next.because,
             say: &next.say,
             otherwise: next.otherwise.map(Step::name),
             alerts: next
                 .alerts
                 .iter()
-                .map(|alert| AlertLine::of(alert, &zones))
+                .map(|alert| AlertLine::of(alert, zones))
                 .collect(),
         };
         json_line(&mut out, &line)?;
@@ -127,18 +119,10 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
 /// after it had come.
 pub(crate) fn next_of(
     journal: &mut Journal,
-    zones: &Zones,
-    protocols: &Protocols,
+    stated: &Stated,
     person: &PersonId,
     (now, past): (Timestamp, bool),
 ) -> Result<Next, Failure> {
-    let statements = journal.statements()?;
-    let household = journal.household()?;
-    let (plans, _) = plan::plans(
-        person,
-        protocols,
-        statements.iter().map(|(_, statement)| statement),
-    );
     let readings: Vec<_> = journal
         .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?
         .into_iter()
@@ -152,14 +136,13 @@ pub(crate) fn next_of(
                     .is_some_and(|at| at.min(reading.received_at) <= now)
         })
         .collect();
-    let notes = household.notes_in_time();
     next::next_of(
         now,
         person,
-        &plans,
-        protocols,
+        stated.plans(person),
+        &stated.protocols,
         &readings,
-        (&household, &notes, zones),
+        (&stated.household, &stated.notes, &stated.zones),
     )
     .map_err(|e| Failure::new(super::failure::CONFIG, e.to_string()))
 }

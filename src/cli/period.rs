@@ -5,7 +5,7 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::next::AlertLine;
 use super::output::json_line;
-use super::place::{Everywhere, protocols};
+use super::place::Everywhere;
 use super::summary::{self, CAUTION, paragraph};
 use crate::household::{Household, MonitorId, Person, PersonId, Statement};
 use crate::monitoring::patterns::Pattern;
@@ -132,17 +132,11 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
     let own = details(&household, &person).and_then(|person| person.protocol.as_deref());
     let protocol = which.protocol.as_deref().or(own).unwrap_or(DEFAULT);
     here.choose_protocol(&mut journal, protocol)?;
-    let protocols = protocols(&journal.household()?)?;
+    let stated = journal.stated()?;
     let now = Timestamp::now();
     let from = which.from.unwrap_or_else(|| zones.civil(now).date());
-    let plan = Plan::new(&protocols, protocol, from, which.days).map_err(|e| usage(&e))?;
-    let statements = journal.statements()?;
-    let (plans, _) = plan::plans(
-        &person,
-        &protocols,
-        statements.iter().map(|(_, statement)| statement),
-    );
-    plan.fits(&plans).map_err(|e| usage(&e))?;
+    let plan = Plan::new(&stated.protocols, protocol, from, which.days).map_err(|e| usage(&e))?;
+    plan.fits(stated.plans(&person)).map_err(|e| usage(&e))?;
     let statement = Statement::Period {
         person: person.clone(),
         protocol: plan.protocol.clone(),
@@ -157,21 +151,18 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
 
 fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
     let journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let household = journal.household()?;
-    let protocols = protocols(&household)?;
+    let stated = here.stated(&journal)?;
     let people = match person {
-        Some(person) => vec![one(&household, Some(person))?],
-        None => household.periods.keys().cloned().collect(),
+        Some(person) => vec![one(&stated.household, Some(person))?],
+        None => stated.household.periods.keys().cloned().collect(),
     };
-    let today = zones.civil(Timestamp::now()).date();
-    let statements = journal.statements()?;
+    let today = stated.zones.civil(Timestamp::now()).date();
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     for person in people {
         let (plans, errors) = plan::plans(
             &person,
-            &protocols,
-            statements.iter().map(|(_, statement)| statement),
+            &stated.protocols,
+            stated.rows().iter().map(|row| &row.statement),
         );
         for plan in &plans {
             print_plan(&mut out, &person, plan, today, json)?;
@@ -231,16 +222,15 @@ fn print_plan(
 /// Works out the period that was asked for.
 pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
     let mut journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let person = one(&journal.household()?, which.person.as_ref())?;
+    let stated = here.stated(&journal)?;
+    let person = one(&stated.household, which.person.as_ref())?;
     let asked = Asked {
         protocol: which.protocol.clone(),
         from: which.from,
         days: which.days,
     };
-    period::find(&mut journal, zones, &person, &asked, Timestamp::now()).map_err(|error| match error {
+    period::find(&mut journal, &stated, &person, &asked, Timestamp::now()).map_err(|error| match error {
         FindError::Journal(error) => error.into(),
-        FindError::Protocols(error) => Failure::new(failure::INTERNAL, error.to_string()),
         FindError::Plan(error) => usage(&error),
         FindError::Period(error) => usage(&error),
         error @ (FindError::NothingYet | FindError::Empty(_)) => {
@@ -267,7 +257,7 @@ impl<'a> Line<'a> {
             alerts: found
                 .alerts
                 .iter()
-                .map(|alert| AlertLine::of(alert, &found.zones))
+                .map(|alert| AlertLine::of(alert, &found.stated.zones))
                 .collect(),
         }
     }
@@ -275,13 +265,13 @@ impl<'a> Line<'a> {
 
 fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
     let period = &found.period;
-    let who = details(&found.household, &period.person)
+    let who = details(&found.stated.household, &period.person)
         .map(|person| person.label.as_str())
         .filter(|label| !label.is_empty())
         .unwrap_or(period.person.as_str());
     writeln!(out, "{}", summary::heading(who, period))?;
     for alert in &found.alerts {
-        let at = shown(alert.at, &found.zones);
+        let at = shown(alert.at, &found.stated.zones);
         let says = format!(
             "{} at {at}: {} Source: {}.",
             alert.about.name(),

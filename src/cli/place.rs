@@ -7,13 +7,14 @@ use crate::household::{Household, Statement, UnknownZone, Zones};
 use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use crate::monitoring::protocols::{CLINIC, Protocols};
-use crate::roles::stated;
+use crate::monitoring::stated::Stated;
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::env;
 use std::ffi::OsStr;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Options that every command takes.
 #[derive(Args, Clone, Serialize, Deserialize)]
@@ -83,11 +84,14 @@ impl Everywhere {
             .or_else(|| places.into_iter().find(|place| place.exists()))
     }
 
-    /// The household's zones as stated; where none was, the configuration's or the system's for all time.
+    /// What the household stated; where no zone was, the clock is the configuration's or the system's for all time.
+    pub(crate) fn stated(&self, journal: &Journal) -> Result<Arc<Stated>, Failure> {
+        journal.stated_in(self.config()?.time_zone.as_deref())
+    }
+
+    /// The household's clock.
     pub(crate) fn zones(&self, journal: &Journal) -> Result<Zones, Failure> {
-        let named = self.config()?.time_zone;
-        stated::zones(named.as_deref(), journal.household()?)
-            .map_err(|e| Failure::new(failure::CONFIG, e.to_string()))
+        Ok(self.stated(journal)?.zones.clone())
     }
 
     /// The household's first zone, to be stated where none was: readings must not change when the machine moves.

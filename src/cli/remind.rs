@@ -4,7 +4,7 @@ use super::days::shown;
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::{Everywhere, protocols};
+use super::place::Everywhere;
 use crate::home::alerts::channel::{self};
 use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
@@ -14,7 +14,6 @@ use crate::home::alerts::post::kind_of;
 use crate::home::alerts::routes::Alerts;
 use crate::household::{Household, Zones};
 use crate::journal::Standing;
-use crate::monitoring::protocols::Protocols;
 use crate::monitoring::reminders::Deaf;
 use crate::roles;
 use crate::roles::manager::ServiceManager;
@@ -181,8 +180,7 @@ struct Line<'a> {
 
 fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let mut journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let known: Protocols = protocols(&journal.household()?)?;
+    let stated = here.stated(&journal)?;
     let now = Timestamp::now();
     // As `remind` has seen it; this look alone would not know since when.
     let why = why_deaf(&here.state()?);
@@ -191,12 +189,13 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
         from: deaf_from(since),
         why,
     });
-    let look = Look::at(&mut journal, zones.clone(), known, deaf, now)?;
+    let look = Look::at(&mut journal, stated, deaf, now)?;
+    let zones = &look.stated.zones;
     let reminders = look.reminders(alerts.monitor_silent_days, now);
     let voice = Voice {
         words: alerts.language.words(),
-        household: &look.household,
-        zones: &zones,
+        household: &look.stated.household,
+        zones,
         terse: true,
     };
     let entries = journal.alerts_since(now.checked_sub(LISTED).unwrap_or(Timestamp::MIN))?;
@@ -208,8 +207,8 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
             kind: reminder.kind().name(),
             route: None,
             state: "due",
-            since: shown(reminder.from, &zones),
-            until: reminder.until.map(|until| shown(until, &zones)),
+            since: shown(reminder.from, zones),
+            until: reminder.until.map(|until| shown(until, zones)),
             changed: None,
             tries: 0,
             problem: None,
@@ -230,9 +229,9 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
                 Standing::Claimed => "being-sent",
                 other => other.name(),
             },
-            since: shown(entry.since, &zones),
+            since: shown(entry.since, zones),
             until: None,
-            changed: Some(shown(entry.changed, &zones)),
+            changed: Some(shown(entry.changed, zones)),
             tries: entry.tries,
             problem: entry.problem.as_deref(),
             subject: None,

@@ -193,7 +193,7 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
     for (judged, taken) in found.history.readings.iter().zip(taken) {
         if (period.from..=period.to).contains(&taken.day) {
             let averaged = chosen.contains(&std::ptr::from_ref(taken));
-            print(out, &journal, &found.zones, judged, Some(averaged), json)?;
+            print(out, &journal, &found.stated.zones, judged, Some(averaged), json)?;
         }
     }
     Ok(())

@@ -9,15 +9,14 @@
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit};
 use crate::export::fhir::{Averaged, Became, Exporter, Form, Identity, Item, Subject, Switches};
-use crate::household::{Household, PersonId, Zones};
+use crate::household::PersonId;
 use crate::journal::outbox::{Delivered, Digest};
 use crate::journal::{Journal, Wanted};
-use crate::monitoring::period::period;
-use crate::monitoring::plan::{Plan, plans};
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::plan::Plan;
+use crate::monitoring::stated::Stated;
+use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::technique::JudgedReading;
-use jiff::civil::{Date, Time};
-use jiff::{SignedDuration, Timestamp};
+use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use uuid::Uuid;
@@ -81,10 +80,8 @@ impl Tally {
 /// Whom it is about, and at which moment.
 #[derive(Debug)]
 pub struct Survey<'a> {
-    /// What the household stated, folded.
-    pub household: &'a Household,
-    /// Zone of the household's wall clock, at each moment.
-    pub zones: &'a Zones,
+    /// What the household stated.
+    pub stated: &'a Stated,
     /// What the clinic's server takes.
     pub switches: Switches,
     /// The people who were chosen, each with the clinic's reference.
@@ -147,10 +144,11 @@ impl Survey<'_> {
             .iter()
             .map(|(person, reference)| (person.clone(), Subject::Known(reference.clone())))
             .collect();
+        let Stated { household, zones, .. } = self.stated;
         let mut look = Look {
             survey: self,
             ledger,
-            exporter: Exporter::new(self.household, self.zones, self.switches, Form::Bundle, subjects),
+            exporter: Exporter::new(household, zones, self.switches, Form::Bundle, subjects),
             offered: Offered::default(),
             tally: Tally::default(),
         };
@@ -233,18 +231,11 @@ impl Look<'_> {
 
     /// The averages of the periods that are over, and those that are none any more.
     fn averages(&mut self, journal: &mut Journal, take: &mut Taker<'_>) -> Result<(), DeliveryError> {
-        let protocols =
-            Protocols::of(self.survey.household).map_err(|e| DeliveryError::Configuration(e.to_string()))?;
-        let statements = journal.statements()?;
+        let stated = self.survey.stated;
         let mut stand = BTreeSet::new();
         for person in self.survey.people.keys() {
-            let (plans, _) = plans(
-                person,
-                &protocols,
-                statements.iter().map(|(_, statement)| statement),
-            );
-            for plan in &plans {
-                self.average(journal, &protocols, person, plan)?;
+            for plan in stated.plans(person) {
+                self.average(journal, person, plan)?;
                 for draft in &mut self.offered.drafts {
                     draft.keep = true;
                     stand.insert(draft.identity.value.clone());
@@ -273,31 +264,24 @@ impl Look<'_> {
     fn average(
         &mut self,
         journal: &mut Journal,
-        protocols: &Protocols,
         person: &PersonId,
         plan: &Plan,
     ) -> Result<(), DeliveryError> {
-        let Ok(protocol) = protocols.get(&plan.protocol) else {
-            return Ok(());
+        let worked_out = match of_plan(journal, self.survey.stated, person, plan) {
+            Ok(worked_out) => worked_out,
+            Err(FindError::Journal(error)) => return Err(error.into()),
+            // One that cannot be worked out is no average; `quietcuff period` says why.
+            Err(_) => return Ok(()),
         };
-        let history = journal.history_of(&around(self.survey.zones, person, plan), self.survey.zones)?;
-        let details = self.survey.household.people.get(person);
-        let details = details.map(|(details, _)| details.clone()).unwrap_or_default();
-        // One that cannot be worked out is no average; `quietcuff period` says why.
-        let Ok(period) = period(
-            person,
-            &details,
+        let WorkedOut {
             protocol,
-            plan.from,
-            Some(plan.days),
-            &history.taken,
-        ) else {
-            return Ok(());
-        };
+            period,
+            history,
+        } = &worked_out;
         let averaged = Averaged {
-            period: &period,
+            period,
             protocol,
-            readings: &history.averaged(protocol, &period),
+            readings: &history.averaged(protocol, period),
         };
         let offered = &mut self.offered;
         self.exporter
@@ -337,19 +321,6 @@ fn may_be_there(ledger: &Ledger, name: &str) -> bool {
 fn released_as(survey: &Survey<'_>, ledger: &Ledger, name: &str) -> Option<PersonId> {
     let person = PersonId::try_from(ledger.row(name)?.person.clone()?).ok()?;
     survey.people.contains_key(&person).then_some(person)
-}
-
-/// The readings of a period and of a day on either side, so that no session of it is cut.
-fn around(zones: &Zones, person: &PersonId, plan: &Plan) -> Wanted {
-    const DAY: SignedDuration = SignedDuration::from_hours(24);
-    let midnight = |day: Date| zones.instant(day.to_datetime(Time::midnight()));
-    let behind = |at: Timestamp| at.checked_add(DAY + DAY).ok();
-    Wanted {
-        person: Some(person.clone()),
-        from: midnight(plan.from).and_then(|from| from.checked_sub(DAY).ok()),
-        to: midnight(plan.to()).and_then(behind),
-        id: None,
-    }
 }
 
 #[cfg(test)]

@@ -7,18 +7,15 @@
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
 use super::wake::{Bell, Wake, Wary};
-use crate::edge::system_zone;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
-use crate::household::{Condition, Household, PersonId, StatedNote, Statement, Zones};
+use crate::household::{PersonId, Statement, UnknownZone};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
-use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
 use crate::words::Language;
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
-use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 use std::time::{Duration, Instant};
@@ -137,6 +134,42 @@ pub type View = (Option<PersonId>, Language);
 /// Makes what everybody who watches a view is shown, and says when it changes by itself.
 pub type Render = fn(&mut Book, &View, Timestamp) -> (String, Option<Timestamp>);
 
+/// The journal's directory, and the zone that the configuration names, which holds where none was stated.
+#[derive(Clone)]
+pub(crate) struct Place {
+    pub(crate) state: PathBuf,
+    zone: Option<String>,
+}
+
+impl Place {
+    /// What the household stated. Where the zone is unknown, a screen in the kitchen goes on in UTC.
+    pub(crate) fn stated(&self, journal: &Journal) -> Result<Arc<Stated>, JournalError> {
+        match journal.stated_in(self.zone.as_deref()) {
+            Ok(stated) => Ok(stated),
+            Err(NotStated::Journal(error)) => Err(error),
+            Err(NotStated::Zone) => journal.stated(),
+        }
+    }
+}
+
+/// Why nothing can be said of the household.
+enum NotStated {
+    Journal(JournalError),
+    Zone,
+}
+
+impl From<JournalError> for NotStated {
+    fn from(error: JournalError) -> Self {
+        Self::Journal(error)
+    }
+}
+
+impl From<UnknownZone> for NotStated {
+    fn from(_: UnknownZone) -> Self {
+        Self::Zone
+    }
+}
+
 /// The cuff of a monitor, while it works.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Cuff {
@@ -146,55 +179,10 @@ pub(crate) struct Cuff {
     pub(crate) at: Timestamp,
 }
 
-/// What is known of the household, made once for each change of its statements.
-pub(crate) struct Known {
-    pub(crate) household: Household,
-    pub(crate) zones: Zones,
-    pub(crate) protocols: Protocols,
-    pub(crate) notes: Vec<StatedNote>,
-    pub(crate) plans: BTreeMap<PersonId, Vec<Plan>>,
-}
-
-impl Known {
-    /// Those who were not removed.
-    pub(crate) fn people(&self) -> impl Iterator<Item = &PersonId> {
-        self.household
-            .people
-            .iter()
-            .filter(|(_, (_, removed))| !removed)
-            .map(|(id, _)| id)
-    }
-
-    /// What the household calls somebody.
-    pub(crate) fn label<'a>(&'a self, id: &'a PersonId) -> &'a str {
-        self.household
-            .people
-            .get(id)
-            .map(|(person, _)| person.label.trim())
-            .filter(|label| !label.is_empty())
-            .unwrap_or(id.as_str())
-    }
-
-    /// Pregnant, or within six weeks of giving birth.
-    pub(crate) fn is_pregnant(&self, id: &PersonId) -> bool {
-        self.household
-            .people
-            .get(id)
-            .is_some_and(|(person, _)| person.conditions.contains(&Condition::Pregnancy))
-    }
-
-    pub(crate) fn plans(&self, id: &PersonId) -> &[Plan] {
-        self.plans.get(id).map_or(&[], Vec::as_slice)
-    }
-}
-
 /// Everything that pages are made of.
 pub struct Book {
     pub(crate) journal: Journal,
-    pub(crate) state: PathBuf,
-    zone: Option<String>,
-    /// With the newest statement that is in it.
-    known: Option<(i64, Rc<Known>)>,
+    pub(crate) place: Place,
     version: Option<i64>,
     frame: i64,
     pub(crate) cuffs: HashMap<Option<PersonId>, Cuff>,
@@ -211,9 +199,7 @@ impl Book {
     pub(super) fn new(journal: Journal, state: PathBuf, zone: Option<String>, render: Render) -> Self {
         Self {
             journal,
-            state,
-            zone,
-            known: None,
+            place: Place { state, zone },
             version: None,
             frame: 0,
             cuffs: HashMap::new(),
@@ -282,7 +268,6 @@ impl Book {
         }
         if written {
             self.version = version;
-            self.forget_what_is_old();
             self.hear(now);
         }
         self.renew = now.checked_add(RENEW).unwrap_or(Timestamp::MAX);
@@ -308,15 +293,6 @@ impl Book {
         if written {
             tell.writes.send_modify(|writes| *writes += 1);
         }
-    }
-
-    /// Forgets what is known of the household where a statement came since.
-    fn forget_what_is_old(&mut self) {
-        let newest = self.journal.newest_statement().ok();
-        self.known = self
-            .known
-            .take()
-            .filter(|(statement, _)| Some(*statement) == newest);
     }
 
     /// Reads the frames that came since for the cuff.
@@ -383,52 +359,8 @@ impl Book {
     }
 
     /// The household as it stands.
-    pub(crate) fn known(&mut self) -> Result<Rc<Known>, JournalError> {
-        if let Some((_, known)) = &self.known {
-            return Ok(known.clone());
-        }
-        // Before they are read: one that comes meanwhile is then read once more, and none is missed.
-        let newest = self.journal.newest_statement()?;
-        let statements: Vec<Statement> = self
-            .journal
-            .statements()?
-            .into_iter()
-            .map(|(_, statement)| statement)
-            .collect();
-        let mut household = Household::after(statements.iter());
-        if household.zones.is_empty() {
-            household.apply(&Statement::Zone {
-                zone: self.zone.clone().unwrap_or_else(system_zone),
-                from: None,
-            });
-        }
-        let zones = Zones::of(&household).unwrap_or_else(|_| Zones::only(jiff::tz::TimeZone::UTC));
-        // What was stated was checked when it was; a later version may still refuse it.
-        let protocols = Protocols::of(&household)
-            .or_else(|error| {
-                tracing::warn!("the clinic's protocol cannot be used: {error}");
-                Protocols::built_in()
-            })
-            .map_err(|e| JournalError::Row {
-                path: self.journal.path().to_owned(),
-                table: "statement",
-                row: 0,
-                what: e.to_string(),
-            })?;
-        let plans = household
-            .periods
-            .keys()
-            .map(|person| (person.clone(), plan::plans(person, &protocols, &statements).0))
-            .collect();
-        let known = Rc::new(Known {
-            notes: household.notes_in_time(),
-            household,
-            zones,
-            protocols,
-            plans,
-        });
-        self.known = Some((newest, known.clone()));
-        Ok(known)
+    pub(crate) fn known(&self) -> Result<Arc<Stated>, JournalError> {
+        self.place.stated(&self.journal)
     }
 
     /// Keeps what somebody stated on a page.
@@ -440,7 +372,6 @@ impl Book {
 
     /// Makes everything that is shown anew.
     fn changed(&mut self) {
-        self.known = None;
         self.version = None;
     }
 

@@ -1,21 +1,22 @@
 //! How each monitor's care stands, from what is known of its use.
 
 use super::{Journal, JournalError};
-use crate::household::{Household, MonitorAddress, MonitorId, Zones};
+use crate::household::{MonitorAddress, MonitorId, Zones};
 use crate::monitoring::care::{self, Care, Usage};
+use crate::monitoring::stated::Stated;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
 impl Journal {
     /// Each monitor that is listened to, with what is due for it now or later.
-    pub fn cares(
-        &mut self,
-        household: &Household,
-        zones: &Zones,
-        now: Timestamp,
-    ) -> Result<Vec<(MonitorId, Care)>, JournalError> {
+    pub fn cares(&mut self, stated: &Stated, now: Timestamp) -> Result<Vec<(MonitorId, Care)>, JournalError> {
+        let Stated {
+            household,
+            zones,
+            notes,
+            ..
+        } = stated;
         let today = zones.civil(now).date();
-        let notes = household.notes_in_time();
         let mut all = Vec::new();
         for (id, (monitor, _)) in household.monitors.iter().filter(|(_, (_, forgotten))| !forgotten) {
             let (measurements, first) = self.used(id)?;
@@ -30,7 +31,7 @@ impl Journal {
             };
             all.push((
                 id.clone(),
-                care::care(id, monitor, &usage, &notes, zones.at(now), today),
+                care::care(id, monitor, &usage, notes, zones.at(now), today),
             ));
         }
         Ok(all)

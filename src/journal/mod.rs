@@ -21,6 +21,7 @@ mod readings;
 mod recover;
 mod schema;
 mod settle;
+mod stated;
 mod statements;
 mod writer;
 
@@ -61,6 +62,7 @@ const PAGE_CACHE_READING_ONCE_KIB: i64 = 2_000;
 pub struct Journal {
     db: Connection,
     path: PathBuf,
+    kept: stated::Kept,
 }
 
 impl Journal {
@@ -102,7 +104,11 @@ impl Journal {
 
     /// Settles how a connection behaves, and looks whether there is a journal behind it.
     fn over(db: Connection, path: PathBuf) -> Result<Self, JournalError> {
-        let journal = Self { db, path };
+        let journal = Self {
+            db,
+            path,
+            kept: stated::Kept::default(),
+        };
         journal.in_context(|db| {
             db.busy_timeout(BUSY_TIMEOUT)?;
             db.pragma_update(None, "foreign_keys", true)?;

@@ -3,11 +3,12 @@
 use super::derived::spot_of;
 use super::{Journal, JournalError};
 use crate::gatt::Sfloat;
-use crate::household::{Household, MonitorId, PersonId, Zones};
+use crate::household::{MonitorId, PersonId, Zones};
 use crate::monitoring::enters::averaged;
 use crate::monitoring::history;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
+use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
 use crate::reading::{Reading, ReadingId};
 use crate::sitting::Slot;
@@ -75,7 +76,18 @@ impl Wanted {
     fn any_time(&self) -> bool {
         self.from.is_none() && self.to.is_none()
     }
+
+    fn when(&self) -> &'static str {
+        if self.any_time() {
+            "(?2 < ?3 AND ?5)"
+        } else {
+            "measured_us >= ?2 AND measured_us < ?3 AND NOT ?5"
+        }
+    }
 }
+
+/// Those whose time is unknown, by their receipt.
+const UNDATED: &str = "measured_us IS NULL AND received_us >= ?2 AND received_us < ?3 AND NOT ?5";
 
 const JUDGED: &str = "SELECT row, id, monitor, received_us, person, measured_us, time_source, precision, stamp,
     correction_s, unit, systolic, diastolic, reading.mean_arterial, pulse_rate, user_id, status, feature, discarded,
@@ -96,22 +108,18 @@ impl Journal {
             Wanted { person: Some(_), .. } => "person = ?1 AND ?4 IS NULL",
             _ => "?1 IS NULL AND ?4 IS NULL",
         };
-        self.each_of(which, wanted, each)
+        self.each_of(which, wanted.when(), wanted, each)
     }
 
     fn each_of(
         &mut self,
         which: &str,
+        when: &str,
         wanted: &Wanted,
         mut each: impl FnMut(JudgedReading) -> bool,
     ) -> Result<(), JournalError> {
         self.settle()?;
         self.in_context(|db| {
-            let when = if wanted.any_time() {
-                "(?2 < ?3 AND ?5)"
-            } else {
-                "measured_us >= ?2 AND measured_us < ?3 AND NOT ?5"
-            };
             let mut query = db.prepare_cached(&format!(
                 "{JUDGED} WHERE {which} AND {when} ORDER BY measured_us NULLS LAST, received_us, id"
             ))?;
@@ -159,6 +167,7 @@ impl Journal {
         };
         self.each_of(
             "person IS NULL AND ?1 IS NULL AND ?4 IS NULL",
+            nobodys.when(),
             &nobodys,
             |reading| {
                 readings.push(reading);
@@ -244,32 +253,42 @@ impl Journal {
     }
 
     /// Everything of one person: each reading with what averaging needs of it, in order of time.
-    pub fn history(&mut self, person: &PersonId, zones: &Zones) -> Result<History, JournalError> {
+    pub fn history(&mut self, person: &PersonId, stated: &Stated) -> Result<History, JournalError> {
         self.history_of(
             &Wanted {
                 person: Some(person.clone()),
                 ..Wanted::default()
             },
-            zones,
+            stated,
         )
     }
 
-    /// The same of a part. A session of which it cuts off the beginning is not known in it.
-    pub fn history_of(&mut self, wanted: &Wanted, zones: &Zones) -> Result<History, JournalError> {
-        let readings = self.readings(wanted)?;
+    /// The same of a part of a person's time, with the readings of unknown time that were received in it. A
+    /// session of which the part lacks the beginning is not known in it.
+    pub fn history_of(&mut self, wanted: &Wanted, stated: &Stated) -> Result<History, JournalError> {
+        let mut readings = self.readings(wanted)?;
+        if !wanted.any_time() {
+            self.each_of("person = ?1 AND ?4 IS NULL", UNDATED, wanted, |reading| {
+                readings.push(reading);
+                true
+            })?;
+        }
         let sessions = self.sessions(wanted)?;
         let numbers: HashMap<&str, (u64, &Session)> = (0..)
             .zip(&sessions)
             .map(|(number, session)| (session.id.0.as_str(), (number, session)))
             .collect();
-        let statements = self.statements()?;
-        let household = Household::after(statements.iter().map(|(_, statement)| statement));
-        let notes = household.notes_in_time();
         let taken = readings
             .iter()
             .map(|judged| {
                 let session = judged.session.as_deref().and_then(|id| numbers.get(id)).copied();
-                history::taken(&judged.reading, &judged.judgement, session, &notes, zones)
+                history::taken(
+                    &judged.reading,
+                    &judged.judgement,
+                    session,
+                    &stated.notes,
+                    &stated.zones,
+                )
             })
             .collect();
         Ok(History {

@@ -9,16 +9,16 @@ use super::basis::Basis;
 use super::derived::{self, Spot};
 use super::{Journal, JournalError};
 use crate::frame::{Frame, Uptime};
-use crate::household::{Household, MonitorAddress, MonitorId, PersonId, StatedNote, Statement, Zones};
-use crate::monitoring::plan::{self, Plan};
+use crate::household::{MonitorAddress, MonitorId, PersonId, Statement};
 use crate::monitoring::protocol::Protocol;
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::stated::Stated;
 use crate::reading::{CONNECTION_SILENCE_MAX, ClockSample, Connection, GatewayClock, Past, Received};
 use crate::sitting::{self, SITTING_GAP, SessionRule, Windows};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
 use jiff::Timestamp;
 use rusqlite::{Connection as Db, Transaction, TransactionBehavior, params};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// Spots of one person that lie closer together than this are judged in one go. A day keeps the queries few in a
 /// replay of years without reading much that did not change.
@@ -36,15 +36,11 @@ pub struct Settlement {
 }
 
 /// How the derived tables are filled: what they depend on.
-pub(super) struct World {
-    pub(super) household: Household,
-    pub(super) zones: Zones,
+struct World {
+    stated: Arc<Stated>,
     gateway: GatewayClock,
     /// Boots whose wall clock was set while they ran, each with the most that it was ahead of the boot-time clock.
     mended_boots: BTreeMap<String, i64>,
-    notes: Vec<StatedNote>,
-    plans: BTreeMap<PersonId, Vec<Plan>>,
-    protocols: Protocols,
 }
 
 /// How far the derived tables reach.
@@ -76,10 +72,9 @@ impl Journal {
             .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
         let (reach, due) = (self.in_context(Reach::stands)?, self.in_context(Reach::due)?);
         let (rested, rests) = (self.in_context(Basis::kept)?, Basis::here());
-        let statements = self.statements()?;
-        let world = self.world(&statements)?;
+        let world = self.world()?;
         let settlement = self.in_context(|db| {
-            let settlement = world.settle(db, reach, due, &statements, rested != *rests)?;
+            let settlement = world.settle(db, reach, due, rested != *rests)?;
             due.write(db)?;
             rests.write(db)?;
             Ok(settlement)
@@ -101,35 +96,13 @@ impl Journal {
         self.settle()
     }
 
-    pub(super) fn world(&self, statements: &[(Timestamp, Statement)]) -> Result<World, JournalError> {
-        let household = Household::after(statements.iter().map(|(_, statement)| statement));
-        let wrong = |what: String| JournalError::Row {
-            path: self.path.clone(),
-            table: "statement",
-            row: 0,
-            what,
-        };
-        let zones = Zones::of(&household).map_err(|e| wrong(e.to_string()))?;
-        let protocols = Protocols::of(&household).map_err(|e| wrong(e.to_string()))?;
-        let plans = household
-            .periods
-            .keys()
-            .map(|person| {
-                let stated = statements.iter().map(|(_, statement)| statement);
-                (person.clone(), plan::plans(person, &protocols, stated).0)
-            })
-            .collect();
+    fn world(&self) -> Result<World, JournalError> {
         let samples = self.in_context(samples)?;
-        let notes = household.notes_in_time();
         let mended_boots = mended_boots(&samples);
         Ok(World {
-            household,
-            zones,
+            stated: self.stated()?,
             gateway: GatewayClock::new(samples),
             mended_boots,
-            notes,
-            plans,
-            protocols,
         })
     }
 }
@@ -236,28 +209,27 @@ impl World {
         db: &Db,
         reach: Reach,
         due: Reach,
-        statements: &[(Timestamp, Statement)],
         rests_elsewhere: bool,
     ) -> rusqlite::Result<Settlement> {
         let mut settlement = Settlement::default();
         let mut spots = Spots::new();
-        let (_, new) = statements.split_at(old_of(db, "statement", reach.statements, statements.len())?);
+        let new = self.stated.since(reach.statements);
         let nothing_yet = reach.frames == 0;
         let moved = rests_elsewhere
             || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
-            || new.iter().any(|(_, statement)| settles_anew(statement));
+            || new.iter().any(|row| settles_anew(&row.statement));
         let mut reach = reach;
         if moved && !nothing_yet || rests_elsewhere || reach == Reach::default() {
             derived::clear(db)?;
             reach.frames = 0;
             settlement.rebuilt = true;
         } else {
-            for (_, statement) in new {
-                self.judges_anew(db, statement, statements, &mut spots)?;
+            for row in new {
+                self.judges_anew(db, &row.statement, &mut spots)?;
             }
         }
         // After a clearing every frame is news, and there is no reading yet to look for.
-        let about = new.iter().filter_map(|(_, statement)| reading_of(statement));
+        let about = new.iter().filter_map(|row| reading_of(&row.statement));
         let about: BTreeSet<&str> = about.collect();
         for (monitor, addresses, from) in self.monitors_with_news(db, reach, &about)? {
             // Judged while what was written is still at hand. A sitting that another monitor has a part in is judged
@@ -312,7 +284,7 @@ impl World {
         let mut news: BTreeMap<MonitorId, i64> = BTreeMap::new();
         let mut addresses: BTreeMap<MonitorId, BTreeSet<MonitorAddress>> = BTreeMap::new();
         let mut tell = |address: MonitorAddress, earliest: i64| {
-            let monitor = self.household.monitor_at(&address);
+            let monitor = self.stated.household.monitor_at(&address);
             let from = news.entry(monitor.clone()).or_insert(i64::MAX);
             *from = earliest.min(*from);
             addresses.entry(monitor).or_default().insert(address);
@@ -332,7 +304,7 @@ impl World {
                 tell(address, connection);
             }
         }
-        for (address, monitor) in &self.household.addresses {
+        for (address, monitor) in &self.stated.household.addresses {
             if news.contains_key(monitor) {
                 addresses
                     .entry(monitor.clone())
@@ -460,7 +432,14 @@ impl World {
             })
             .collect();
         let heard = derived::HeardInJournal::new(db, monitor);
-        let settled = Connection::settle(&received, monitor, past, &heard, &self.household, &self.zones);
+        let settled = Connection::settle(
+            &received,
+            monitor,
+            past,
+            &heard,
+            &self.stated.household,
+            &self.stated.zones,
+        );
         heard.failure()?;
         derived::write_connection(db, monitor, (*started, *ended), first, &settled)?;
         for one in &settled.readings {
@@ -535,9 +514,9 @@ impl World {
             .and_then(|reading| reading.time.at.or(Some(reading.received_at)))
             .unwrap_or_default();
         let context = Context {
-            household: &self.household,
-            notes: &self.notes,
-            zone: self.zones.at(at),
+            household: &self.stated.household,
+            notes: &self.stated.notes,
+            zone: self.stated.zones.at(at),
             rule: self.rule_of(first.and_then(|reading| reading.person.as_ref()), at),
         };
         let judged = technique::judge(&readings, &context);
@@ -552,39 +531,32 @@ impl World {
 
     /// What a session of that moment is judged by: the protocol of the period that it falls in, else the person's own.
     fn rule_of(&self, person: Option<&PersonId>, at: Timestamp) -> SessionRule {
-        let details = person.and_then(|person| self.household.people.get(person));
-        let windows = Windows::of(details.map(|(person, _removed)| person));
-        let day = windows.measuring_day(self.zones.civil(at));
+        let details = person.and_then(|person| self.stated.person(person));
+        let windows = Windows::of(details);
+        let day = windows.measuring_day(self.stated.zones.civil(at));
         let planned = person
-            .and_then(|person| self.plans.get(person))
-            .and_then(|plans| plans.iter().find(|plan| plan.covers(day)))
+            .and_then(|person| self.stated.plans(person).iter().find(|plan| plan.covers(day)))
             .map(|plan| plan.protocol.as_str());
-        let own = details.and_then(|(person, _)| person.protocol.as_deref());
+        let own = details.and_then(|person| person.protocol.as_deref());
         planned
             .or(own)
-            .and_then(|name| self.protocols.get(name).ok())
+            .and_then(|name| self.stated.protocols.get(name).ok())
             .map_or_else(SessionRule::default, Protocol::session_rule)
     }
 
     /// A statement that changes no reading may still change how some are judged.
-    fn judges_anew(
-        &self,
-        db: &Db,
-        statement: &Statement,
-        all: &[(Timestamp, Statement)],
-        spots: &mut Spots,
-    ) -> rusqlite::Result<()> {
+    fn judges_anew(&self, db: &Db, statement: &Statement, spots: &mut Spots) -> rusqlite::Result<()> {
         match statement {
             // One stated again is elsewhere now, one taken back was where it was stated.
             Statement::Note { note, .. } | Statement::NoteWithdrawn { note } => {
                 let span = |d: jiff::SignedDuration| i64::try_from(d.as_micros()).unwrap_or(i64::MAX);
-                for (_, stated) in all {
+                for row in self.stated.rows() {
                     let Statement::Note {
                         note: same,
                         person,
                         at,
                         ..
-                    } = stated
+                    } = &row.statement
                     else {
                         continue;
                     };

@@ -1,7 +1,7 @@
 //! What the household states, and the gateway's clock samples.
 
 use super::{Journal, JournalError};
-use crate::household::{Household, Statement};
+use crate::household::Statement;
 use crate::reading::ClockSample;
 use jiff::Timestamp;
 use rusqlite::params;
@@ -52,40 +52,5 @@ impl Journal {
             }
             Ok(())
         })
-    }
-
-    /// What holds after everything that was stated.
-    pub fn household(&self) -> Result<Household, JournalError> {
-        let statements = self.statements()?;
-        Ok(Household::after(
-            statements.iter().map(|(_, statement)| statement),
-        ))
-    }
-
-    /// Everything that was stated, in order, each with the moment at which it was.
-    pub fn statements(&self) -> Result<Vec<(Timestamp, Statement)>, JournalError> {
-        let sql = |e| JournalError::from_sqlite(&self.path, e);
-        let mut query = self
-            .db
-            .prepare_cached("SELECT id, stated_us, body FROM statement ORDER BY id")
-            .map_err(sql)?;
-        let mut rows = query.query([]).map_err(sql)?;
-        let mut statements = Vec::new();
-        while let Some(row) = rows.next().map_err(sql)? {
-            let (id, at, body): (i64, i64, String) = (
-                row.get(0).map_err(sql)?,
-                row.get(1).map_err(sql)?,
-                row.get(2).map_err(sql)?,
-            );
-            let wrong = |what: String| JournalError::Row {
-                path: self.path.clone(),
-                table: "statement",
-                row: id,
-                what,
-            };
-            let at = Timestamp::from_microsecond(at).map_err(|e| wrong(e.to_string()))?;
-            statements.push((at, serde_json::from_str(&body).map_err(|e| wrong(e.to_string()))?));
-        }
-        Ok(statements)
     }
 }

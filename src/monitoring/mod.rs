@@ -18,6 +18,7 @@ pub mod protocol;
 mod protocol_file;
 pub mod protocols;
 pub mod reminders;
+pub mod stated;
 pub mod symptoms;
 pub mod taken;
 pub mod variability;

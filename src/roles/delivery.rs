@@ -1,16 +1,15 @@
 //! Delivery: takes readings and averages to the clinic's server, and stays. It uses the network and never
 //! Bluetooth.
 
+use super::StartError;
 use super::manager::ServiceManager;
-use super::{StartError, stated};
 use crate::config::Config;
 use crate::delivery::answer::Trouble;
 use crate::delivery::due::Survey;
 use crate::delivery::{Courier, DeliveryError, Round, Target, patience};
-use crate::household::{Household, UnknownZone, Zones};
+use crate::household::UnknownZone;
 use crate::journal::{Journal, JournalError};
-use crate::monitoring::protocol::ProtocolError;
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::stated::Stated;
 use jiff::Timestamp;
 use rustix::fs::{FlockOperation, flock};
 use std::fs::{File, OpenOptions};
@@ -36,9 +35,6 @@ pub enum DeliverError {
     /// The journal cannot be read or written.
     #[error(transparent)]
     Journal(#[from] JournalError),
-    /// The clinic's protocol cannot be read.
-    #[error(transparent)]
-    Protocol(#[from] ProtocolError),
     /// The household's time zone is none.
     #[error(transparent)]
     Zone(#[from] UnknownZone),
@@ -91,35 +87,31 @@ pub struct Delivery {
     pub config: Config,
     /// The journal, with the ledger of what was sent.
     pub journal: Journal,
-    /// The household's clock.
-    pub zones: Zones,
+    /// What the household stated.
+    pub stated: Arc<Stated>,
     /// Where to, and whose.
     pub target: Target,
-    household: Household,
     courier: Option<Courier>,
 }
 
 impl Delivery {
     /// Gathers what is needed, and refuses what the configuration lacks.
     pub fn begin(config: Config, journal: Journal) -> Result<Self, DeliverError> {
-        let household = journal.household()?;
-        Protocols::of(&household)?;
-        let target = Target::of(&config.clinic, &config.fhir, &household)?;
-        let zones = stated::zones(config.time_zone.as_deref(), household.clone())?;
+        let stated = journal.stated_in::<DeliverError>(config.time_zone.as_deref())?;
+        let target = Target::of(&config.clinic, &config.fhir, &stated.household)?;
         Ok(Self {
             config,
             journal,
-            zones,
+            stated,
             target,
-            household,
             courier: None,
         })
     }
 
     /// The household may have said something since.
     fn look_again(&mut self) -> Result<(), DeliverError> {
-        self.household = self.journal.household()?;
-        self.zones = stated::zones(self.config.time_zone.as_deref(), self.household.clone())?;
+        let named = self.config.time_zone.as_deref();
+        self.stated = self.journal.stated_in::<DeliverError>(named)?;
         Ok(())
     }
 
@@ -129,11 +121,10 @@ impl Delivery {
         work: impl FnOnce(&mut Journal, &Target, &Survey<'_>) -> Result<T, DeliveryError>,
     ) -> Result<T, DeliverError> {
         let survey = Survey {
-            household: &self.household,
-            zones: &self.zones,
+            stated: &self.stated,
             switches: self.config.fhir.switches(),
             people: &self.target.people,
-            today: self.zones.civil(Timestamp::now()).date(),
+            today: self.stated.zones.civil(Timestamp::now()).date(),
         };
         Ok(work(&mut self.journal, &self.target, &survey)?)
     }

@@ -2,7 +2,6 @@
 //!
 //! It needs no Bluetooth. What it learns of the collector, it learns at the local socket.
 
-use super::stated;
 use crate::home::alerts::channel::{self, Channel};
 use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
@@ -12,8 +11,6 @@ use crate::home::alerts::routes::Alerts;
 use crate::home::alerts::states::states;
 use crate::household::UnknownZone;
 use crate::journal::{Journal, JournalError};
-use crate::monitoring::protocol::ProtocolError;
-use crate::monitoring::protocols::Protocols;
 use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
 use crate::socket;
 use crate::words::one_line;
@@ -44,9 +41,6 @@ pub enum RemindersError {
     /// A channel cannot be set up.
     #[error(transparent)]
     Channel(#[from] ChannelError),
-    /// A protocol cannot be read.
-    #[error(transparent)]
-    Protocol(#[from] ProtocolError),
     /// The household's time zone is none.
     #[error(transparent)]
     Zone(#[from] UnknownZone),
@@ -77,10 +71,8 @@ impl std::fmt::Debug for Reminders {
 
 /// This installation among others: when the household's first statement was made.
 pub fn household_of(journal: &Journal) -> Result<i64, JournalError> {
-    Ok(journal
-        .statements()?
-        .first()
-        .map_or(0, |(at, _)| at.as_microsecond()))
+    let stated = journal.stated()?;
+    Ok(stated.rows().first().map_or(0, |row| row.at.as_microsecond()))
 }
 
 impl Reminders {
@@ -94,7 +86,7 @@ impl Reminders {
     ) -> Result<Self, RemindersError> {
         let household = household_of(&journal)?;
         let (mqtt, channels) = open(&alerts, household)?;
-        for (route, person) in alerts.strangers(&journal.household()?) {
+        for (route, person) in alerts.strangers(&journal.stated()?.household) {
             tracing::warn!("the route {route} is for {person}, whom nobody has added");
         }
         let post = Post::new(alerts.clone(), &mut journal, Timestamp::now())?;
@@ -162,10 +154,10 @@ impl Reminders {
         deaf: Option<Deaf>,
         now: Timestamp,
     ) -> Result<Option<Timestamp>, RemindersError> {
-        let household = self.journal.household()?;
-        let protocols = Protocols::of(&household)?;
-        let zones = stated::zones(self.time_zone.as_deref(), household)?;
-        let look = Look::at(&mut self.journal, zones, protocols, deaf, now)?;
+        let stated = self
+            .journal
+            .stated_in::<RemindersError>(self.time_zone.as_deref())?;
+        let look = Look::at(&mut self.journal, stated, deaf, now)?;
         for job in self.post.due(&mut self.journal, &look, now)? {
             if let Some(channel) = self.channels.get(&job.route).cloned() {
                 self.jobs.spawn(async move {
@@ -239,7 +231,8 @@ impl Reminders {
         let state = self.state.clone();
         let nobody = self
             .journal
-            .household()?
+            .stated()?
+            .household
             .monitors
             .values()
             .all(|(_, forgotten)| *forgotten);

@@ -1,8 +1,7 @@
 //! What a role takes from the household's statements: the monitors to listen for, and the time zones.
 
-use crate::edge::system_zone;
 use crate::household::MonitorAddress;
-use crate::household::{Household, MonitorId, Statement, UnknownZone, Zones, time_zone};
+use crate::household::{Household, MonitorId, UnknownZone, time_zone};
 use crate::journal::{Journal, JournalError};
 use crate::radio::central::Enrolled;
 use crate::radio::ear::Known;
@@ -11,9 +10,9 @@ use jiff::tz::TimeZone;
 /// Every monitor that is listened to. One that was paired anew under another address is listened to under
 /// both.
 pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
-    let household = journal.household()?;
+    let stated = journal.stated()?;
     let mut enrolled = Vec::new();
-    for (address, id) in listened(&household) {
+    for (address, id) in listened(&stated.household) {
         enrolled.push(Enrolled {
             address: address.clone(),
             id: id.to_string(),
@@ -25,9 +24,9 @@ pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
 
 /// The same monitors with what stands behind their handles, for the second ear.
 pub fn known(journal: &Journal) -> Result<Known, JournalError> {
-    let household = journal.household()?;
+    let stated = journal.stated()?;
     let mut known = Known::new();
-    for (address, _) in listened(&household) {
+    for (address, _) in listened(&stated.household) {
         known.insert(address.clone(), journal.attributes(address)?);
     }
     Ok(known)
@@ -50,16 +49,4 @@ pub fn zone(named: Option<&str>, household: &Household) -> Result<TimeZone, Unkn
         Some(name) => time_zone(name),
         None => Ok(TimeZone::system()),
     }
-}
-
-/// The household's zones through time. Where none was stated, the one that the configuration names, else the
-/// machine's, holds for all time.
-pub fn zones(named: Option<&str>, mut household: Household) -> Result<Zones, UnknownZone> {
-    if household.zones.is_empty() {
-        household.apply(&Statement::Zone {
-            zone: named.map_or_else(system_zone, str::to_owned),
-            from: None,
-        });
-    }
-    Zones::of(&household)
 }

@@ -3,23 +3,25 @@
 //! The terminal, the sheet for the clinic and the page all show this one value, so that they cannot differ.
 
 use crate::export::report::Report;
-use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Zones};
-use crate::journal::{History, Journal, JournalError};
+use crate::household::{MonitorId, Note, PersonId, StatedNote, Zones};
+use crate::journal::{History, Journal, JournalError, Wanted};
 use crate::monitoring::care::Care;
 use crate::monitoring::drift;
 use crate::monitoring::enters::Entering;
 use crate::monitoring::escalation::{Alert, End, LOOK_BACK, Level, TOGETHER, irregular_pulse, story};
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
-use crate::monitoring::period::{self, Period, PeriodError, last_day};
+use crate::monitoring::period::{self, Period, PeriodError};
 use crate::monitoring::plan::{self, Plan, PlanError, nearest_days};
-use crate::monitoring::protocol::{Protocol, ProtocolError};
-use crate::monitoring::protocols::{DEFAULT, Protocols};
+use crate::monitoring::protocol::Protocol;
+use crate::monitoring::protocols::DEFAULT;
+use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
 use crate::reading::{Pressure, Reading};
 use crate::technique::Context;
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// The most readings of one report: ten years of ten a day. As PDF they have a hundred megabytes, which a
 /// viewer can still open.
@@ -43,9 +45,6 @@ pub enum FindError {
     /// The journal cannot be read.
     #[error(transparent)]
     Journal(#[from] JournalError),
-    /// The clinic's protocol that was stated cannot be used.
-    #[error(transparent)]
-    Protocols(#[from] ProtocolError),
     /// There is no such protocol, or it cannot have these days.
     #[error(transparent)]
     Plan(#[from] PlanError),
@@ -65,13 +64,53 @@ pub enum FindError {
 #[error("{0} readings are more than a report can hold ({READINGS_MAX}): give fewer days")]
 pub struct TooMany(usize);
 
+/// A period that was worked out, with the rules and the readings that it was worked out from.
+#[derive(Clone, Debug)]
+pub struct WorkedOut<'a> {
+    /// The rules of the protocol.
+    pub protocol: &'a Protocol,
+    /// The period, worked out by these rules.
+    pub period: Period,
+    /// The person's readings, those of other days too.
+    pub history: History,
+}
+
+/// The period of a plan as the journal has it. Whoever shows an average or hands it on has it from here.
+pub fn of_plan<'a>(
+    journal: &mut Journal,
+    stated: &'a Stated,
+    id: &PersonId,
+    plan: &Plan,
+) -> Result<WorkedOut<'a>, FindError> {
+    let wanted = Wanted::of_days(id, plan.from, plan.to(), &stated.zones);
+    let history = journal.history_of(&wanted, stated)?;
+    work_out(stated, id, plan, history)
+}
+
+fn work_out<'a>(
+    stated: &'a Stated,
+    id: &PersonId,
+    plan: &Plan,
+    history: History,
+) -> Result<WorkedOut<'a>, FindError> {
+    let protocol = stated
+        .protocols
+        .get(&plan.protocol)
+        .map_err(PlanError::Protocol)?;
+    let person = stated.person(id).cloned().unwrap_or_default();
+    let period = period::period(id, &person, protocol, plan.from, Some(plan.days), &history.taken)?;
+    Ok(WorkedOut {
+        protocol,
+        period,
+        history,
+    })
+}
+
 /// A period with everything that it was worked out from.
 #[derive(Clone, Debug)]
 pub struct Found {
-    /// The people and the monitors.
-    pub household: Household,
-    /// The time zones of the household.
-    pub zones: Zones,
+    /// What the household stated.
+    pub stated: Arc<Stated>,
     /// The rules of the protocol.
     pub protocol: Protocol,
     /// The period, worked out by these rules.
@@ -95,82 +134,69 @@ pub struct Found {
 /// Works out the period of this person that was asked for, as it stands at the moment `now`.
 pub fn find(
     journal: &mut Journal,
-    zones: Zones,
+    stated: &Arc<Stated>,
     id: &PersonId,
     asked: &Asked,
     now: Timestamp,
 ) -> Result<Found, FindError> {
-    let household = journal.household()?;
-    let protocols = Protocols::of(&household)?;
-    let person = household
-        .people
-        .get(id)
-        .map(|(person, _removed)| person.clone())
-        .unwrap_or_default();
-    let history = journal.history(id, &zones)?;
-    let statements = journal.statements()?;
-    let (plans, _) = plan::plans(id, &protocols, statements.iter().map(|(_, statement)| statement));
-    let today = zones.civil(now).date();
-    let (plan, stated) = choose(
-        asked,
-        &plans,
-        person.protocol.as_deref(),
-        &protocols,
-        &history.taken,
-        today,
-    )?;
-    let (from, to) = (plan.from, last_day(plan.from, plan.days).unwrap_or(Date::MAX));
-    let empty = none_between(id, &history.taken, from, to);
-    if let Some(empty) = empty.as_ref().filter(|_| !stated) {
+    let Stated { notes, zones, .. } = &**stated;
+    let everything = journal.history(id, stated)?;
+    let (plan, was_stated) = choose(asked, stated, id, &everything.taken, zones.civil(now).date())?;
+    let empty = none_between(id, &everything.taken, plan.from, plan.to());
+    if let Some(empty) = empty.as_ref().filter(|_| !was_stated) {
         return Err(FindError::Empty(empty.clone()));
     }
-    let protocol = protocols
-        .get(&plan.protocol)
-        .map_err(PlanError::Protocol)?
-        .clone();
-    let period = period::period(id, &person, &protocol, from, Some(plan.days), &history.taken)?;
-
-    let notes = household.notes_in_time();
-    let mine: Vec<&StatedNote> = notes
-        .iter()
-        .filter(|note| note.person.as_ref() == Some(id))
-        .collect();
-    let day = |note: &StatedNote| zones.civil(note.at).date();
-    let clinic: Vec<ClinicReading> = mine
-        .iter()
-        .filter_map(|note| clinic_reading(note, day(note)))
-        .collect();
-    let changes: Vec<Date> = mine
-        .iter()
-        .filter(|note| matches!(note.what, Note::MedicineChanged { .. }))
-        .map(|note| day(note))
-        .collect();
-    let patterns = patterns(&period, &history.taken, &clinic, &changes);
-    let signs = monitor_signs(&history, &notes, &clinic, &zones);
+    let WorkedOut {
+        protocol,
+        period,
+        history,
+    } = work_out(stated, id, &plan, everything)?;
+    let (clinic, changes) = clinics_and_changes(stated, id);
     let context = Context {
-        household: &household,
-        notes: &notes,
+        household: &stated.household,
+        notes,
         zone: zones.at(now),
         rule: protocol.session_rule(),
     };
-    let alerts = of_these_days(id, &history, from, to, now, &context, &zones);
     let midnight = |day: Date| zones.instant(day.to_datetime(Time::midnight()));
     Ok(Found {
+        patterns: patterns(&period, &history.taken, &clinic, &changes),
+        signs: monitor_signs(&history, notes, &clinic, zones),
+        alerts: of_these_days(&period, &history, now, &context, zones),
         nobodys: journal.nobodys(
-            midnight(from).unwrap_or(Timestamp::MIN),
-            to.tomorrow().ok().and_then(midnight).unwrap_or(Timestamp::MAX),
+            midnight(period.from).unwrap_or(Timestamp::MIN),
+            period
+                .to
+                .tomorrow()
+                .ok()
+                .and_then(midnight)
+                .unwrap_or(Timestamp::MAX),
         )?,
-        protocol,
+        protocol: protocol.clone(),
         period,
         empty,
-        patterns,
-        signs,
-        alerts,
-        cares: journal.cares(&household, &zones, now)?,
+        cares: journal.cares(stated, now)?,
         history,
-        household,
-        zones,
+        stated: stated.clone(),
     })
+}
+
+/// The readings that a clinic took of this person, and the days on which a medicine was changed.
+fn clinics_and_changes(stated: &Stated, id: &PersonId) -> (Vec<ClinicReading>, Vec<Date>) {
+    let mine = || {
+        stated
+            .notes
+            .iter()
+            .filter(|note| note.person.as_ref() == Some(id))
+    };
+    let day = |note: &StatedNote| stated.zones.civil(note.at).date();
+    let changed = |note: &&StatedNote| matches!(note.what, Note::MedicineChanged { .. });
+    (
+        mine()
+            .filter_map(|note| clinic_reading(note, day(note)))
+            .collect(),
+        mine().filter(changed).map(day).collect(),
+    )
 }
 
 impl Found {
@@ -201,7 +227,12 @@ impl Found {
                 .any(|(judged, _)| judged.reading.monitor == *monitor),
             (None, None) => false,
         };
-        let notes = self.household.notes_in_time();
+        let Stated {
+            household,
+            zones,
+            notes,
+            ..
+        } = &*self.stated;
         Ok(Report {
             averaged: readings
                 .iter()
@@ -210,11 +241,11 @@ impl Found {
             cares: &self.cares,
             notes: notes
                 .iter()
-                .filter(|note| days.contains(&self.zones.civil(note.at).date()) && mine(note))
+                .filter(|note| days.contains(&zones.civil(note.at).date()) && mine(note))
                 .cloned()
                 .collect(),
-            household: &self.household,
-            zones: &self.zones,
+            household,
+            zones,
             protocol: &self.protocol,
             period,
             readings,
@@ -231,12 +262,13 @@ impl Found {
 /// nothing was, what was planned.
 fn choose(
     which: &Asked,
-    plans: &[Plan],
-    own: Option<&str>,
-    protocols: &Protocols,
+    stated: &Stated,
+    id: &PersonId,
     taken: &[Taken],
     today: Date,
 ) -> Result<(Plan, bool), FindError> {
+    let (plans, protocols) = (stated.plans(id), &stated.protocols);
+    let own = stated.person(id).and_then(|person| person.protocol.as_deref());
     let asked = which.protocol.as_deref();
     let planned = match which.from {
         Some(from) => plans.iter().find(|plan| plan.from == from).cloned(),
@@ -248,7 +280,7 @@ fn choose(
             plan::latest(plans, name, days, taken, today)
         }
     };
-    let stated = planned.as_ref().is_some_and(|planned| plans.contains(planned));
+    let was_stated = planned.as_ref().is_some_and(|planned| plans.contains(planned));
     let protocol = asked
         .or(planned.as_ref().map(|plan| plan.protocol.as_str()))
         .or(own)
@@ -259,7 +291,7 @@ fn choose(
         .ok_or(FindError::NothingYet)?;
     let days = which.days.or(planned.as_ref().map(|plan| plan.days));
     let plan = Plan::new(protocols, protocol, from, days)?;
-    Ok((plan, stated))
+    Ok((plan, was_stated))
 }
 
 fn none_between(id: &PersonId, taken: &[Taken], from: Date, to: Date) -> Option<String> {
@@ -324,14 +356,13 @@ fn monitor_signs(
 /// these days with what became of them, and an irregular pulse in several of their sessions. An alert that
 /// was overtaken within the hour is left out, because the alert that overtook it says more.
 fn of_these_days(
-    id: &PersonId,
+    period: &Period,
     history: &History,
-    from: Date,
-    to: Date,
     now: Timestamp,
     context: &Context<'_>,
     zones: &Zones,
 ) -> Vec<Alert> {
+    let (id, from, to) = (&period.person, period.from, period.to);
     let midnight = zones.instant(from.to_datetime(Time::midnight())).unwrap_or(now);
     let since = midnight.min(now).checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
     let dated: Vec<Reading> = history

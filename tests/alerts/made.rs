@@ -7,16 +7,17 @@ use jiff::{SignedDuration, Timestamp};
 use quietcuff::gatt::{Sfloat, Unit};
 use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::message::Message;
-use quietcuff::household::{Household, Person, PersonId, Statement, Zones};
+use quietcuff::household::{Person, PersonId, Statement};
 use quietcuff::monitoring::plan::Plan;
-use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::monitoring::reminders::Measured;
+use quietcuff::monitoring::stated::{Row, Stated};
 use quietcuff::reading::{MeasuredTime, Precision, Reading, ReadingId, TimeSource};
 use quietcuff::sitting::Slot;
 use quietcuff::technique::session::{Session, SessionId};
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::Child;
+use std::sync::Arc;
 
 /// Summer time began in Berlin on 29 March 2026, inside the week.
 pub(crate) const FIRST: Date = date(2026, 3, 27);
@@ -37,7 +38,7 @@ pub(crate) fn asha() -> PersonId {
     "asha".parse().unwrap()
 }
 
-pub(crate) fn household(label: &str) -> Household {
+pub(crate) fn stated(label: &str) -> Stated {
     let statements = [
         Statement::Zone {
             zone: "Europe/Berlin".into(),
@@ -51,17 +52,19 @@ pub(crate) fn household(label: &str) -> Household {
             },
         },
     ];
-    Household::after(&statements)
+    let rows = (1..).zip(statements).map(|(row, statement)| Row {
+        row,
+        at: at(26, 12, 0),
+        statement,
+    });
+    Stated::of(rows.collect()).unwrap()
 }
 
 /// What is known of a home in which Asha measures for a week and these sessions were received.
 pub(crate) fn look(label: &str, sessions: Vec<Session>) -> Look {
-    let household = household(label);
-    let protocols = Protocols::of(&household).unwrap();
-    let plan = Plan::new(&protocols, "seven-day", FIRST, None).unwrap();
+    let stated = stated(label);
+    let plan = Plan::new(&stated.protocols, "seven-day", FIRST, None).unwrap();
     Look {
-        zones: Zones::only(berlin()),
-        protocols,
         people: vec![Measured {
             person: asha(),
             plans: vec![(plan, at(26, 12, 0))],
@@ -72,7 +75,7 @@ pub(crate) fn look(label: &str, sessions: Vec<Session>) -> Look {
         dispositions: vec![],
         monitors: vec![],
         deaf: None,
-        household,
+        stated: Arc::new(stated),
     }
 }
 

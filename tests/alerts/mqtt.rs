@@ -19,6 +19,7 @@ use std::net::TcpStream;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 use std::time::Duration;
 
 fn mosquitto(dir: &Path, port: u16, more: &str) -> Running {
@@ -154,10 +155,12 @@ fn what_is_not_so_any_more_is_taken_back_from_the_broker() {
     let mut home = look("Asha", vec![]);
     home.readings = vec![reading(at(27, 7, 0), 131, 84, 70, 1)];
     home.dispositions = vec![Disposition::Counted];
-    home.household.apply(&Statement::Monitor {
-        monitor: "m1".parse().unwrap(),
-        details: Monitor::default(),
-    });
+    Arc::make_mut(&mut home.stated)
+        .household
+        .apply(&Statement::Monitor {
+            monitor: "m1".parse().unwrap(),
+            details: Monitor::default(),
+        });
     home.monitors = vec![Heard {
         monitor: "m1".parse().unwrap(),
         heard: now,
@@ -184,10 +187,14 @@ fn what_is_not_so_any_more_is_taken_back_from_the_broker() {
     assert_eq!(tell(&home), ["quietcuff/monitor/m1", "quietcuff/person/asha"]);
     home.people.clear();
     home.monitors.clear();
-    home.household.apply(&Statement::PersonRemoved { person: asha() });
-    home.household.apply(&Statement::MonitorForgotten {
-        monitor: "m1".parse().unwrap(),
-    });
+    Arc::make_mut(&mut home.stated)
+        .household
+        .apply(&Statement::PersonRemoved { person: asha() });
+    Arc::make_mut(&mut home.stated)
+        .household
+        .apply(&Statement::MonitorForgotten {
+            monitor: "m1".parse().unwrap(),
+        });
     assert_eq!(tell(&home), [""; 0]);
 }
 

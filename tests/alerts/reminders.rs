@@ -13,6 +13,7 @@ use quietcuff::monitoring::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, 
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
 use quietcuff::words::{Language, one_line};
+use std::sync::Arc;
 
 fn due(look: &Look, now: Timestamp) -> Vec<Reminder> {
     let mut all = look.reminders(8, now);
@@ -99,10 +100,13 @@ fn a_very_high_reading_is_said_until_it_is_answered_whenever_one_looks() {
         at: at(27, 7, 30),
     };
     let key = first[0].strip_prefix("urgent/asha/").unwrap().to_owned();
-    home.household.answers.insert(key, answer);
+    Arc::make_mut(&mut home.stated)
+        .household
+        .answers
+        .insert(key, answer);
     assert_eq!(urgent(&home, at(27, 7, 29)), first, "before it is answered");
     assert!(urgent(&home, at(27, 7, 31)).is_empty());
-    home.household.answers.clear();
+    Arc::make_mut(&mut home.stated).household.answers.clear();
     let first = home.readings.remove(0);
     home.readings = vec![Reading {
         discarded: Some("the cuff slipped".into()),
@@ -137,8 +141,8 @@ fn an_urgent_message_puts_symptoms_first_and_says_what_it_is_not() {
             let words = language.words();
             let voice = Voice {
                 words,
-                household: &home.household,
-                zones: &home.zones,
+                household: &home.stated.household,
+                zones: &home.stated.zones,
                 terse,
             };
             let urgent: Vec<_> = due(&home, at(27, 7, 1))
@@ -256,7 +260,12 @@ fn nobody_is_told_of_somebody_who_was_removed() {
             .count()
     };
     assert_eq!(urgent(&home), 1);
-    home.household.people.get_mut(&asha()).unwrap().1 = true;
+    Arc::make_mut(&mut home.stated)
+        .household
+        .people
+        .get_mut(&asha())
+        .unwrap()
+        .1 = true;
     assert_eq!(urgent(&home), 0);
 }
 
@@ -286,8 +295,8 @@ fn what_others_wrote_is_one_line() {
     let home = look("Asha\r\nBcc: thief@evil.example", vec![]);
     let voice = Voice {
         words: Language::English.words(),
-        household: &home.household,
-        zones: &home.zones,
+        household: &home.stated.household,
+        zones: &home.stated.zones,
         terse: false,
     };
     let first = &due(&home, at(27, 8, 0))[0];
@@ -309,8 +318,8 @@ fn units_are_those_that_the_monitor_shows() {
     }];
     let voice = Voice {
         words: Language::English.words(),
-        household: &home.household,
-        zones: &home.zones,
+        household: &home.stated.household,
+        zones: &home.stated.zones,
         terse: false,
     };
     let found = due(&home, at(27, 7, 1));

@@ -7,7 +7,6 @@ use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
 use quietcuff::delivery::{Courier, Round, Target};
-use quietcuff::household::Zones;
 use quietcuff::journal::Journal;
 use quietcuff::journal::outbox::Contact;
 use serde_json::json;
@@ -164,15 +163,13 @@ fn a_server_that_is_down_for_a_week_is_asked_again() {
 /// One round at this moment, by the library.
 fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
     let mut journal = Journal::open_existing(&made.home.path(".local/state/quietcuff")).unwrap();
-    let household = journal.household().unwrap();
-    let zones = Zones::of(&household).unwrap();
-    let target = Target::of(&config.clinic, &config.fhir, &household).unwrap();
+    let stated = journal.stated().unwrap();
+    let target = Target::of(&config.clinic, &config.fhir, &stated.household).unwrap();
     let survey = Survey {
-        household: &household,
-        zones: &zones,
+        stated: &stated,
         switches: config.fhir.switches(),
         people: &target.people,
-        today: zones.civil(now).date(),
+        today: stated.zones.civil(now).date(),
     };
     let mut courier = Courier::new(&config.clinic, target.clone()).unwrap();
     let round = courier.round(&mut journal, &survey, &|| now).unwrap();

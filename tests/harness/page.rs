@@ -35,6 +35,25 @@ impl Drop for Served {
     }
 }
 
+/// The page of a command that serves it; what it logs is not kept.
+pub(crate) fn served(command: Command) -> Served {
+    served_and_logged(command, Stdio::null())
+}
+
+/// The same, with its log.
+pub(crate) fn served_and_logged(mut command: Command, log: Stdio) -> Served {
+    let mut child = command.stdout(Stdio::piped()).stderr(log).spawn().unwrap();
+    let mut url = String::new();
+    BufReader::new(child.stdout.take().unwrap())
+        .read_line(&mut url)
+        .unwrap();
+    assert!(url.contains("://127.0.0.1:"), "{url}");
+    Served {
+        child,
+        url: url.trim().to_owned(),
+    }
+}
+
 impl Served {
     pub(crate) fn address(&self) -> &str {
         self.url.trim_start_matches("http://").trim_end_matches('/')
@@ -144,25 +163,7 @@ impl Home {
     }
 
     pub(crate) fn serve(&self) -> Served {
-        self.served_by(self.command(&["serve", "--listen", "127.0.0.1:0"]))
-    }
-
-    /// The page of a command that serves it.
-    pub(crate) fn served_by(&self, mut command: Command) -> Served {
-        let mut child = command
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let mut url = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut url)
-            .unwrap();
-        assert!(url.contains("://127.0.0.1:"), "{url}");
-        Served {
-            child,
-            url: url.trim().to_owned(),
-        }
+        served(self.command(&["serve", "--listen", "127.0.0.1:0"]))
     }
 
     fn frame(&self, ago: SignedDuration, characteristic: Characteristic, value: Vec<u8>) -> Frame {

@@ -4,6 +4,7 @@ mod clinic;
 mod derived;
 mod next;
 mod notes;
+mod one_period;
 mod people;
 mod period;
 mod readings;

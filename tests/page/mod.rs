@@ -6,6 +6,7 @@
 mod access;
 mod every;
 mod limits;
+mod once;
 mod pairing;
 mod people;
 mod session;

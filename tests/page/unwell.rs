@@ -1,7 +1,7 @@
 //! What to do in an emergency needs nothing: not the journal, not the key, not the form's token. And the page says truly
 //! whether the note was kept.
 
-use crate::harness::page::{Home, Served, get, post};
+use crate::harness::page::{Home, Served, get, post, served};
 use crate::page::access::{enter, guarded, key};
 use quietcuff::monitoring::escalation::Level;
 use quietcuff::monitoring::symptoms::SYMPTOMS;
@@ -219,7 +219,7 @@ fn with_a_full_disk_the_words_come_and_nothing_is_said_to_be_kept() {
         .arg(plain.get_program())
         .args(plain.get_args())
         .env_remove("STATE_DIRECTORY");
-    let served = home.served_by(command);
+    let served = served(command);
     let at = served.address();
     let said = post(at, "/notes", &chest_pain("0"), &same_origin(&served));
     assert!(

@@ -17,15 +17,12 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use quietcuff::frame::Frame;
 use quietcuff::household::{self, PersonId, Statement};
-use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::radio::simulated::Random;
 use sent::Sender;
 use std::collections::BTreeMap;
 use std::rc::Rc;
-use std::sync::LazyLock;
 use told::Teller;
 
-static PROTOCOLS: LazyLock<Protocols> = LazyLock::new(|| Protocols::built_in().unwrap());
 const PROTOCOL: &str = "seven-day";
 const ZONES: [&str; 6] = [
     "Europe/Oslo",

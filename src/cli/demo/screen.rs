@@ -7,10 +7,11 @@ use crate::frame::Frame;
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, Wanted};
 use crate::monitoring::next::{Next, Schedule, Step, next};
-use crate::monitoring::period;
+use crate::monitoring::plan::Plan;
 use crate::monitoring::protocol::Protocol;
 use crate::reading::Reading;
 use crate::reading::clock::LIVE_LAG_S_MAX;
+use crate::snapshot::period::of_plan;
 use crate::technique::session::{Session, State};
 use crate::technique::{Context, Disposition, JudgedReading, Judges, Reason};
 use jiff::civil::Date;
@@ -272,10 +273,11 @@ impl<'a, W: Write> Screen<'a, W> {
     /// Each person's period, made as for a household that lives.
     pub(super) fn summaries(&mut self, journal: &mut Journal, first: Date, days: u16) -> Result<(), Failure> {
         self.ended(journal, Timestamp::MAX)?;
+        let stated = journal.stated()?;
         for (id, (person, _)) in self.household.people.clone() {
-            let taken = journal.history(&id, &self.zones)?.taken;
-            let period =
-                period::period(&id, &person, self.protocol, first, Some(days), &taken).map_err(internal)?;
+            let plan =
+                Plan::new(&stated.protocols, &self.protocol.name, first, Some(days)).map_err(internal)?;
+            let period = of_plan(journal, &stated, &id, &plan).map_err(internal)?.period;
             writeln!(self.out)?;
             self.heading(&summary::heading(&person.label, &period))?;
             summary::write(&mut self.out, &period)?;

@@ -57,10 +57,10 @@ pub(super) fn listed(
 
 pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
     let mut journal = here.read_journal()?;
-    let household = journal.household()?;
-    let zones = here.zones(&journal)?;
+    let stated = here.stated(&journal)?;
+    let (household, zones) = (&stated.household, &stated.zones);
     let today = zones.civil(jiff::Timestamp::now()).date();
-    let cared = journal.cares(&household, &zones, jiff::Timestamp::now())?;
+    let cared = journal.cares(&stated, jiff::Timestamp::now())?;
     let mut out = std::io::stdout().lock();
     for (id, care) in &cared {
         let Some((monitor, _)) = household.monitors.get(id) else {

@@ -1,29 +1,26 @@
 //! Gathers from the journal what reminders are made of.
 
 use crate::gatt::BatteryLevel;
-use crate::household::{Household, MonitorId, PersonId, Statement, Zones};
+use crate::household::PersonId;
 use crate::journal::{Journal, JournalError, Wanted};
 use crate::monitoring::care::BATTERY_LOW_PERCENT;
 use crate::monitoring::escalation::LOOK_BACK;
-use crate::monitoring::period::{Period, period};
-use crate::monitoring::plan::{self, Plan};
-use crate::monitoring::protocols::Protocols;
+use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{
     BACK, Deaf, FINISHED_STANDS, Heard, Known, Measured, Reminder, reminders,
 };
+use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
+use crate::snapshot::period::{FindError, of_plan};
 use crate::technique::Disposition;
 use jiff::Timestamp;
+use std::sync::Arc;
 
 /// What is known at one moment.
 #[derive(Debug)]
 pub struct Look {
-    /// People, monitors and notes.
-    pub household: Household,
-    /// The household's clock.
-    pub zones: Zones,
-    /// The protocols that its periods are run by.
-    pub protocols: Protocols,
+    /// What the household stated.
+    pub stated: Arc<Stated>,
     /// What each person did.
     pub people: Vec<Measured>,
     /// Readings as far back as an alert that nobody answered stands.
@@ -40,13 +37,10 @@ impl Look {
     /// Reads from the journal what is known at the moment `now`.
     pub fn at(
         journal: &mut Journal,
-        zones: Zones,
-        protocols: Protocols,
+        stated: Arc<Stated>,
         deaf: Option<Deaf>,
         now: Timestamp,
     ) -> Result<Self, JournalError> {
-        let statements = journal.statements()?;
-        let household = Household::after(statements.iter().map(|(_, statement)| statement));
         let since = now.checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
         let (readings, dispositions) = journal
             .readings(&Wanted {
@@ -57,22 +51,12 @@ impl Look {
             .map(|judged| (judged.reading, judged.judgement.disposition))
             .unzip();
         let mut people = Vec::new();
-        for (person, _) in household.people.iter().filter(|(_, (_, removed))| !removed) {
-            people.push(measured(
-                journal,
-                person,
-                &household,
-                &zones,
-                &protocols,
-                &statements,
-                now,
-            )?);
+        for person in stated.people() {
+            people.push(measured(journal, person, &stated, now)?);
         }
-        let monitors = heard(journal, &household, &zones, &statements, now)?;
+        let monitors = heard(journal, &stated, now)?;
         Ok(Self {
-            household,
-            zones,
-            protocols,
+            stated,
             people,
             readings,
             dispositions,
@@ -84,9 +68,9 @@ impl Look {
     /// As the pure part takes it.
     pub fn known(&self, silent_days: u16) -> Known<'_> {
         Known {
-            household: &self.household,
-            zones: &self.zones,
-            protocols: &self.protocols,
+            household: &self.stated.household,
+            zones: &self.stated.zones,
+            protocols: &self.stated.protocols,
             people: &self.people,
             readings: &self.readings,
             monitors: &self.monitors,
@@ -101,41 +85,10 @@ impl Look {
     }
 }
 
-/// Periods of a person that hold, each with the moment at which its days were first stated.
-pub fn plans_of(
-    person: &PersonId,
-    protocols: &Protocols,
-    statements: &[(Timestamp, Statement)],
-) -> Vec<(Plan, Timestamp)> {
-    let (plans, _) = plan::plans(
-        person,
-        protocols,
-        statements.iter().map(|(_, statement)| statement),
-    );
-    let stated = |plan: &Plan| {
-        statements.iter().find_map(|(at, statement)| match statement {
-            Statement::Period {
-                person: whose, from, ..
-            } if whose == person && *from == plan.from => Some(*at),
-            _ => None,
-        })
-    };
-    plans
-        .into_iter()
-        .map(|plan| {
-            let at = stated(&plan).unwrap_or(Timestamp::MIN);
-            (plan, at)
-        })
-        .collect()
-}
-
 fn measured(
     journal: &mut Journal,
     person: &PersonId,
-    household: &Household,
-    zones: &Zones,
-    protocols: &Protocols,
-    statements: &[(Timestamp, Statement)],
+    stated: &Stated,
     now: Timestamp,
 ) -> Result<Measured, JournalError> {
     let since = now.checked_sub(BACK).unwrap_or(Timestamp::MIN);
@@ -144,66 +97,43 @@ fn measured(
         from: Some(since),
         ..Wanted::default()
     })?;
-    let today = zones.civil(now).date();
-    let news = zones
+    let today = stated.zones.civil(now).date();
+    let news = stated
+        .zones
         .civil(now.checked_sub(FINISHED_STANDS).unwrap_or(Timestamp::MIN))
         .date();
-    let plans = plans_of(person, protocols, statements);
     let mut periods = Vec::new();
-    for (plan, _) in &plans {
-        if (news..=today).contains(&plan.to()) {
-            periods.extend(worked_out(journal, person, household, zones, protocols, plan)?);
+    let finished = |plan: &&Plan| (news..=today).contains(&plan.to());
+    for plan in stated.plans(person).iter().filter(finished) {
+        match of_plan(journal, stated, person, plan) {
+            Ok(worked_out) => periods.push(worked_out.period),
+            Err(FindError::Journal(error)) => return Err(error),
+            // One that cannot be worked out is not told of; `quietcuff period` says why.
+            Err(_) => {}
         }
     }
     Ok(Measured {
         person: person.clone(),
-        plans,
+        plans: stated.plans_stated(person),
         sessions,
         periods,
     })
 }
 
-fn worked_out(
-    journal: &mut Journal,
-    person: &PersonId,
-    household: &Household,
-    zones: &Zones,
-    protocols: &Protocols,
-    plan: &Plan,
-) -> Result<Option<Period>, JournalError> {
-    let Ok(protocol) = protocols.get(&plan.protocol) else {
-        return Ok(None);
-    };
-    let history = journal.history_of(&Wanted::of_days(person, plan.from, plan.to(), zones), zones)?;
-    let details = household
-        .people
-        .get(person)
-        .map(|(person, _)| person.clone())
-        .unwrap_or_default();
-    Ok(period(
-        person,
-        &details,
-        protocol,
-        plan.from,
-        Some(plan.days),
-        &history.taken,
-    )
-    .ok())
-}
-
-fn heard(
-    journal: &mut Journal,
-    household: &Household,
-    zones: &Zones,
-    statements: &[(Timestamp, Statement)],
-    now: Timestamp,
-) -> Result<Vec<Heard>, JournalError> {
+fn heard(journal: &mut Journal, stated: &Stated, now: Timestamp) -> Result<Vec<Heard>, JournalError> {
     let last_heard = journal.last_heard()?;
     let mut all = Vec::new();
-    for (monitor, care) in journal.cares(household, zones, now)? {
-        let heard = enrolled(&monitor, statements).max(last_heard.get(monitor.as_str()).copied());
+    for (monitor, care) in journal.cares(stated, now)? {
+        let heard = stated
+            .enrolled(&monitor)
+            .max(last_heard.get(monitor.as_str()).copied());
         let mut battery_low_since = None;
-        for (address, _) in household.addresses.iter().filter(|(_, id)| **id == monitor) {
+        for (address, _) in stated
+            .household
+            .addresses
+            .iter()
+            .filter(|(_, id)| **id == monitor)
+        {
             journal.each_battery_level(address, |at, value| {
                 let low = BatteryLevel::decode(value).is_ok_and(|level| level.0 <= BATTERY_LOW_PERCENT);
                 if low {
@@ -222,15 +152,4 @@ fn heard(
         }
     }
     Ok(all)
-}
-
-/// When a monitor was last enrolled.
-fn enrolled(monitor: &MonitorId, statements: &[(Timestamp, Statement)]) -> Option<Timestamp> {
-    statements
-        .iter()
-        .rev()
-        .find_map(|(at, statement)| match statement {
-            Statement::Monitor { monitor: which, .. } if which == monitor => Some(*at),
-            _ => None,
-        })
 }

@@ -121,8 +121,8 @@ impl Post {
             }
             let voice = Voice {
                 words: route.language.unwrap_or(self.alerts.language).words(),
-                household: &look.household,
-                zones: &look.zones,
+                household: &look.stated.household,
+                zones: &look.stated.zones,
                 terse: route.is_terse(),
             };
             // What is nobody's yet may be another's than those whom this route is for: no numbers of it.
@@ -133,7 +133,7 @@ impl Post {
             let quiet = route
                 .quiet_hours
                 .unwrap_or(self.alerts.quiet_hours)
-                .holds(look.zones.civil(now).time());
+                .holds(look.stated.zones.civil(now).time());
             let mine: Vec<&AlertEntry> = open.iter().filter(|entry| entry.route == route.name).collect();
             let next = best(&mine, &reminders, quiet, now);
             let job = match next {
@@ -196,8 +196,8 @@ impl Post {
         let reminders = look.reminders(self.alerts.monitor_silent_days, now);
         let begins = reminders.iter().map(|reminder| reminder.from);
         let retries = self.channels.values().filter_map(|doing| doing.not_before);
-        let civil = look.zones.civil(now);
-        let quiet = |hours: QuietHours| hours.end(civil).and_then(|end| look.zones.instant(end));
+        let civil = look.stated.zones.civil(now);
+        let quiet = |hours: QuietHours| hours.end(civil).and_then(|end| look.stated.zones.instant(end));
         let ends = std::iter::once(self.alerts.quiet_hours)
             .chain(self.alerts.route.iter().filter_map(|route| route.quiet_hours))
             .filter_map(quiet);

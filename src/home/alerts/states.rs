@@ -31,14 +31,14 @@ pub fn states(
             Some(deaf) => json!({ "state": "deaf", "since": deaf.since, "because": deaf.why }),
         },
     );
-    for (id, (_, removed)) in &look.household.people {
+    for (id, (_, removed)) in &look.stated.household.people {
         let last = last_reading(look, id, now).filter(|_| readings && !removed);
         states.insert(format!("person/{id}/reading"), last.unwrap_or(Value::Null));
         if *removed {
             states.insert(format!("person/{id}"), Value::Null);
         }
     }
-    for (monitor, (_, forgotten)) in &look.household.monitors {
+    for (monitor, (_, forgotten)) in &look.stated.household.monitors {
         if *forgotten {
             states.insert(format!("monitor/{monitor}"), Value::Null);
         }
@@ -64,7 +64,7 @@ pub fn states(
         );
     }
     for heard in &look.monitors {
-        let today = look.zones.civil(now).date();
+        let today = look.stated.zones.civil(now).date();
         let due: Vec<&str> = heard.care.due_on(today).map(|due| due.task.name()).collect();
         states.insert(
             format!("monitor/{}", heard.monitor),

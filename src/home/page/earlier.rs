@@ -4,9 +4,10 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded};
 use super::week::line;
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::journal::Wanted;
+use crate::monitoring::stated::Stated;
 use crate::technique::JudgedReading;
 use jiff::civil::{Date, DateTime, Time};
 use jiff::{Timestamp, ToSpan};
@@ -37,7 +38,7 @@ fn first_of(text: &str) -> Option<Date> {
     format!("{text}-01").parse().ok()
 }
 
-fn month(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<Markup, Wrong> {
+fn month(ask: &Ask, book: &mut Book, known: &Stated, person: &PersonId) -> Result<Markup, Wrong> {
     let day = |at: Timestamp| known.zones.civil(at).date();
     let begin = |date: Date| known.zones.instant(date.to_datetime(Time::midnight()));
     let first = match ask.field("month") {
@@ -84,7 +85,7 @@ fn month(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result
     })
 }
 
-fn table(readings: &[JudgedReading], month: Date, ask: &Ask, known: &Known) -> Markup {
+fn table(readings: &[JudgedReading], month: Date, ask: &Ask, known: &Stated) -> Markup {
     let caption = ask
         .words
         .with("table-earlier", &[("month", ask.words.month(month).into())]);

@@ -2,8 +2,9 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::PersonId;
+use crate::monitoring::stated::Stated;
 use crate::words::Language;
 use hyper::StatusCode;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -111,7 +112,7 @@ fn pages(ask: &Ask, page: &Page<'_>, waiting: i64) -> Markup {
     }
 }
 
-fn whose(ask: &Ask, page: &Page<'_>, known: &Known, people: &[&PersonId]) -> Markup {
+fn whose(ask: &Ask, page: &Page<'_>, known: &Stated, people: &[&PersonId]) -> Markup {
     html! {
         nav.whose aria-label=(ask.say("whose-page")) {
             ul {

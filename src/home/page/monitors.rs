@@ -3,18 +3,17 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame;
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::{Monitor, MonitorId};
 use crate::monitoring::care::Care;
+use crate::monitoring::stated::Stated;
 use jiff::Timestamp;
 use maud::{Markup, html};
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-monitors");
     let known = book.known()?;
-    let cares = book
-        .journal
-        .cares(&known.household, &known.zones, Timestamp::now())?;
+    let cares = book.journal.cares(&known, Timestamp::now())?;
     let last_heard = book.journal.last_heard()?;
     let mut shown = Vec::new();
     for (id, care) in &cares {
@@ -49,7 +48,7 @@ fn one(
     heard: Option<Timestamp>,
     battery: Option<(u8, Timestamp)>,
     ask: &Ask,
-    known: &Known,
+    known: &Stated,
 ) -> Markup {
     let words = ask.words;
     let heading = format!("m-{id}");

@@ -3,8 +3,9 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::{Note, PersonId, StatedNote, Statement};
+use crate::monitoring::stated::Stated;
 use crate::monitoring::symptoms::{self, Named, SYMPTOMS, named};
 use jiff::{SignedDuration, Timestamp};
 use maud::{Markup, html};
@@ -74,7 +75,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 }
 
 /// How somebody feels, with what to do in sight.
-fn symptoms(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
+fn symptoms(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
     let pregnant = known.is_pregnant(person);
     html! {
         @if pregnant { input type="hidden" name="pregnant" value="yes"; }
@@ -107,7 +108,7 @@ fn symptom_named(name: &str, ask: &Ask) -> String {
     ask.say(&format!("symptom-{name}"))
 }
 
-fn taps(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
+fn taps(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
     html! {
         form method="post" action="/notes" {
             (token(ask))
@@ -144,7 +145,7 @@ fn taps(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
     }
 }
 
-fn lately(ask: &Ask, known: &Known, person: &PersonId) -> Markup {
+fn lately(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
     let mut mine: Vec<(&String, &StatedNote)> = known
         .household
         .notes

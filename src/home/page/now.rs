@@ -14,11 +14,12 @@ pub(super) use told::heading_of;
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use crate::home::live::{Book, CUFF_SILENT, Known, View};
+use crate::home::live::{Book, CUFF_SILENT, View};
 use crate::household::{Answer as DoneWith, PersonId, Statement};
 use crate::journal::JournalError;
 use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{self, READINGS_BACK, Step};
+use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::sitting::SITTING_GAP;
 use crate::words::Words;
@@ -195,7 +196,7 @@ fn seen(
 /// Everybody of a view. First stands the one who has the cuff on, else the one with something to do.
 fn scenes(
     book: &mut Book,
-    known: &Known,
+    known: &Stated,
     who: Option<&PersonId>,
     now: Timestamp,
 ) -> Result<Vec<Scene>, JournalError> {
@@ -208,7 +209,7 @@ fn scenes(
     Ok(scenes)
 }
 
-fn scene(book: &mut Book, known: &Known, person: &PersonId, now: Timestamp) -> Result<Scene, JournalError> {
+fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> Result<Scene, JournalError> {
     let mut recent = book
         .journal
         .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?;

@@ -4,7 +4,8 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::shared::Shared;
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
+use crate::monitoring::stated::Stated;
 use crate::socket;
 use crate::socket::speech::{Answer as Said, Enrolment, Pairing, Request};
 use hyper::header::REFRESH;
@@ -24,7 +25,7 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
         Ok(question) => question,
         Err(wrong) => return wrong.answer(&ask),
     };
-    let Ok(state) = shared.desk.ask(|book| book.state.clone()).await else {
+    let Ok(state) = shared.desk.ask(|book| book.place.state.clone()).await else {
         return Wrong::Busy.answer(&ask);
     };
     let asked = tokio::task::spawn_blocking(move || told(&state, &question)).await;
@@ -134,7 +135,7 @@ fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer,
     )?))
 }
 
-fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Known) -> Markup {
+fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
     let words = ask.words;
     html! {
         @match pairing {

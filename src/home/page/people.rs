@@ -4,10 +4,11 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::person::CONDITIONS;
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::{Arm, Person, PersonId, Statement};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocols::DEFAULT;
+use crate::monitoring::stated::Stated;
 use crate::sitting::{Slot, Windows};
 use maud::{Markup, html};
 
@@ -30,7 +31,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     )?))
 }
 
-fn one(id: &PersonId, ask: &Ask, known: &Known) -> Markup {
+fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
     let none = Person::default();
     let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
     let windows = Windows::of(Some(person));

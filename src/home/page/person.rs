@@ -3,10 +3,11 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::{Arm, Condition, Person, PersonId, Statement, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
 use crate::monitoring::protocols::DEFAULT;
+use crate::monitoring::stated::Stated;
 use crate::sitting::Windows;
 use crate::words::Words;
 use hyper::StatusCode;
@@ -72,7 +73,7 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     Ok(Answer::see(&place))
 }
 
-fn details_of(known: &Known, who: Option<&PersonId>) -> Person {
+fn details_of(known: &Stated, who: Option<&PersonId>) -> Person {
     let stated = who.and_then(|id| known.household.people.get(id));
     let mut details = stated.map(|(person, _)| person.clone()).unwrap_or_default();
     if let Some(id) = who.filter(|_| details.label.trim().is_empty()) {
@@ -245,7 +246,7 @@ fn shown(
     )?))
 }
 
-fn form(ask: &Ask, known: &Known, who: Option<&PersonId>, typed: &Typed) -> Markup {
+fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, typed: &Typed) -> Markup {
     let [morning, evening] = Windows::of(None).hours();
     let usual = |(_, from, to): (_, Time, Time)| {
         let (from, to) = (ask.words.time(from).into(), ask.words.time(to).into());

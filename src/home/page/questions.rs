@@ -4,9 +4,10 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::{PersonId, Statement};
 use crate::journal::Wanted;
+use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::technique::JudgedReading;
 use jiff::civil::DateTime;
@@ -37,7 +38,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     )?))
 }
 
-fn question(judged: &JudgedReading, ask: &Ask, known: &Known) -> Markup {
+fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
     let reading = &judged.reading;
     let words = ask.words;
     let whose = reading.person.is_none();

@@ -130,7 +130,7 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
 async fn metrics(shared: &Shared) -> Answer {
     let unavailable =
         |what: &dyn std::fmt::Display| Answer::text(StatusCode::SERVICE_UNAVAILABLE, &what.to_string());
-    let state = match shared.desk.ask(|book| book.state.clone()).await {
+    let state = match shared.desk.ask(|book| book.place.state.clone()).await {
         Ok(state) => state,
         Err(busy) => return unavailable(&busy),
     };

@@ -5,15 +5,14 @@ use super::ask::{Ask, Wrong};
 use super::frame;
 use super::shared::Shared;
 use crate::export::report::{Form, Paper};
-use crate::home::live::Book;
-use crate::household::{PersonId, Zones};
+use crate::home::live::{Book, Place};
+use crate::household::PersonId;
 use crate::journal::Journal;
 use crate::snapshot::period::{Asked, FindError, TooMany, find};
 use hyper::{StatusCode, header};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use maud::html;
-use std::path::Path;
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-sheet");
@@ -61,11 +60,10 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         .ask(move |book| {
             let person = asked.one(book)?.ok_or(Wrong::NotFound)?;
             let nothing_yet = book.journal.last_before(&person, asked.now)?.is_none();
-            let (zones, state) = (book.known()?.zones.clone(), book.state.clone());
-            Ok::<_, Wrong>((person, zones, state, nothing_yet))
+            Ok::<_, Wrong>((person, book.place.clone(), nothing_yet))
         })
         .await;
-    let (person, zones, state, nothing_yet) = match found {
+    let (person, place, nothing_yet) = match found {
         Ok(Ok(found)) => found,
         Ok(Err(wrong)) => return wrong.answer(&ask),
         Err(_) => return Wrong::Busy.answer(&ask),
@@ -87,7 +85,7 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         return Wrong::Busy.answer(&ask);
     };
     let now = ask.now;
-    let made = tokio::task::spawn_blocking(move || make(&state, zones, &person, &asked_for, form, now)).await;
+    let made = tokio::task::spawn_blocking(move || make(&place, &person, &asked_for, form, now)).await;
     match made {
         Ok(Ok(sheet)) => match form {
             Form::Html => Answer::sheet(sheet),
@@ -136,14 +134,14 @@ enum SheetError {
 }
 
 fn make(
-    state: &Path,
-    zones: Zones,
+    place: &Place,
     person: &PersonId,
     asked: &Asked,
     form: Form,
     now: Timestamp,
 ) -> Result<Vec<u8>, SheetError> {
-    let mut journal = Journal::read(state).map_err(FindError::Journal)?;
-    let found = find(&mut journal, zones, person, asked, now)?;
+    let mut journal = Journal::read(&place.state).map_err(FindError::Journal)?;
+    let stated = place.stated(&journal).map_err(FindError::Journal)?;
+    let found = find(&mut journal, &stated, person, asked, now)?;
     Ok(found.report(now)?.write(form))
 }

@@ -5,16 +5,17 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame;
 use super::now::{said, values};
-use crate::home::live::{Book, Known};
+use crate::home::live::Book;
 use crate::household::PersonId;
-use crate::journal::Wanted;
 use crate::monitoring::average::Average;
 use crate::monitoring::enters::Outside;
-use crate::monitoring::period::{self, Period};
+use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::protocols::DEFAULT;
+use crate::monitoring::stated::Stated;
 use crate::sitting::{SITTING_GAP, Slot, Windows};
+use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::technique::{JudgedReading, Judges};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
@@ -51,20 +52,16 @@ struct Days<'a> {
     open: Option<Slot>,
 }
 
-fn plan_of(known: &Known, person: &PersonId, today: Date) -> (String, Option<Date>, Option<u16>) {
+fn plan_of(known: &Stated, person: &PersonId, today: Date) -> (String, Option<Date>, Option<u16>) {
     let plan: Option<&Plan> = known.plans(person).iter().rev().find(|plan| plan.from <= today);
-    let own = known
-        .household
-        .people
-        .get(person)
-        .and_then(|(person, _)| person.protocol.clone());
+    let own = known.person(person).and_then(|person| person.protocol.clone());
     match plan {
         Some(plan) => (plan.protocol.clone(), Some(plan.from), Some(plan.days)),
         None => (own.unwrap_or_else(|| DEFAULT.to_owned()), None, None),
     }
 }
 
-fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<Markup, Wrong> {
+fn days(ask: &Ask, book: &mut Book, known: &Stated, person: &PersonId) -> Result<Markup, Wrong> {
     let today = known.zones.civil(ask.now).date();
     let (name, from, days) = plan_of(known, person, today);
     let protocol = known
@@ -87,24 +84,26 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
             }
         }
     };
-    let to = period::last_day(from, days).unwrap_or(Date::MAX);
-    let wanted = Wanted::of_days(person, from, to, &known.zones);
-    let history = book.journal.history_of(&wanted, &known.zones)?;
-    let details = known
-        .household
-        .people
-        .get(person)
-        .map(|(person, _)| person.clone())
-        .unwrap_or_default();
-    let period = period::period(person, &details, protocol, from, Some(days), &history.taken)
-        .map_err(|e| Wrong::Value(e.to_string()))?;
-    let windows = Windows::of(Some(&details));
+    let plan = Plan {
+        protocol: protocol.name.clone(),
+        from,
+        days,
+    };
+    let WorkedOut {
+        protocol,
+        period,
+        history,
+    } = of_plan(&mut book.journal, known, person, &plan).map_err(|error| match error {
+        FindError::Journal(error) => error.into(),
+        error => Wrong::Value(error.to_string()),
+    })?;
+    let windows = Windows::of(known.person(person));
     let readings = history
         .taken
         .iter()
         .map(|taken| (taken.day, taken.slot))
         .zip(history.readings)
-        .filter(|((day, _), _)| (from..=to).contains(day))
+        .filter(|((day, _), _)| (period.from..=period.to).contains(day))
         .map(|((day, slot), judged)| (day, slot, judged))
         .collect();
     let shown = Days {
@@ -119,7 +118,7 @@ fn days(ask: &Ask, book: &mut Book, known: &Known, person: &PersonId) -> Result<
 }
 
 impl Days<'_> {
-    fn markup(&self, ask: &Ask, known: &Known) -> Markup {
+    fn markup(&self, ask: &Ask, known: &Stated) -> Markup {
         let words = ask.words;
         let period = &self.period;
         let days = words.with(
@@ -189,7 +188,7 @@ impl Days<'_> {
         }
     }
 
-    fn table(&self, ask: &Ask, known: &Known) -> Markup {
+    fn table(&self, ask: &Ask, known: &Stated) -> Markup {
         let words = ask.words;
         let slots: Vec<Slot> = self
             .protocol
@@ -245,7 +244,7 @@ impl Days<'_> {
         }
     }
 
-    fn cell(&self, ask: &Ask, known: &Known, day: Date, slot: Slot) -> Markup {
+    fn cell(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> Markup {
         let here: Vec<&JudgedReading> = self
             .readings
             .iter()
@@ -270,7 +269,7 @@ impl Days<'_> {
         }
     }
 
-    fn opens_later(&self, slot: Slot, known: &Known, now: Timestamp) -> bool {
+    fn opens_later(&self, slot: Slot, known: &Stated, now: Timestamp) -> bool {
         let civil = known.zones.civil(now);
         self.windows
             .openings(civil.date())
@@ -329,7 +328,7 @@ fn period_days(from: Date, to: Date) -> usize {
 }
 
 /// A reading in a table: its shape, its values, and why where it is not simply counted.
-pub(super) fn line(judged: &JudgedReading, ask: &Ask, known: &Known, date: bool) -> Markup {
+pub(super) fn line(judged: &JudgedReading, ask: &Ask, known: &Stated, date: bool) -> Markup {
     let reading = &judged.reading;
     let became = judged.judgement.disposition.name();
     // A session that goes on lacks nothing yet.

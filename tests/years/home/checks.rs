@@ -1,13 +1,12 @@
 //! The record held against the truth.
 
-use super::{Home, LINES_TOLD, PROTOCOL, PROTOCOLS, person_id};
+use super::{Home, LINES_TOLD, PROTOCOL, person_id};
 use crate::years::device::Device;
 use crate::years::truth::{self, Stands};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Household, Zones};
-use quietcuff::journal::Wanted;
-use quietcuff::monitoring::period::period;
+use quietcuff::monitoring::plan::Plan;
+use quietcuff::snapshot::period::of_plan;
 use std::collections::HashSet;
 
 impl Home {
@@ -93,17 +92,11 @@ impl Home {
             return;
         };
         let id = person_id(person);
-        let statements = self.gateway.journal().statements().unwrap();
-        let household = Household::after(statements.iter().map(|(_, statement)| statement));
-        let zones = Zones::of(&household).unwrap();
-        let wanted = Wanted {
-            person: Some(id.clone()),
-            ..Wanted::default()
-        };
-        let history = self.gateway.journal().history_of(&wanted, &zones).unwrap();
-        let protocol = PROTOCOLS.get(PROTOCOL).unwrap();
-        let (details, _) = &household.people[&id];
-        let made = period(&id, details, protocol, from, None, &history.taken).unwrap();
+        let stated = self.gateway.journal().stated().unwrap();
+        let plan = Plan::new(&stated.protocols, PROTOCOL, from, None).unwrap();
+        let made = of_plan(self.gateway.journal(), &stated, &id, &plan)
+            .unwrap()
+            .period;
         assert_eq!(made.readings.counted, expected.n, "{made:?}");
         self.coverage.saw_many("reading: counted", expected.n as u64);
         self.coverage

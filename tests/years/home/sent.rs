@@ -14,7 +14,7 @@ use quietcuff::delivery::due::Survey;
 use quietcuff::delivery::{self, Courier, DeliveryError, Target, patience};
 use quietcuff::export::fhir::Fhir;
 use quietcuff::gatt::Unit;
-use quietcuff::household::{self, Statement, Zones};
+use quietcuff::household::{self, Statement};
 use quietcuff::journal::JournalError;
 use quietcuff::radio::simulated::Random;
 use serde_json::Value;
@@ -196,8 +196,8 @@ impl Home {
         }
         let now = self.gateway.wall(at);
         let config = sender.config();
-        let household = self.gateway.journal().household().unwrap();
-        let target = Target::of(&config.clinic, &config.fhir, &household).unwrap();
+        let stated = self.gateway.journal().stated().unwrap();
+        let target = Target::of(&config.clinic, &config.fhir, &stated.household).unwrap();
         let contact = self.gateway.journal().contact(&target.name()).unwrap();
         if patience::rests(contact.not_before, now) {
             // Only a clock that was set back makes it rest for longer than it meant to.
@@ -206,13 +206,11 @@ impl Home {
         }
         let line = Box::new(sender.line.clone());
         let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
-        let zones = Zones::of(&household).unwrap();
         let survey = Survey {
-            household: &household,
-            zones: &zones,
+            stated: &stated,
             switches: config.fhir.switches(),
             people: &target.people,
-            today: zones.civil(now).date(),
+            today: stated.zones.civil(now).date(),
         };
         // It may be killed between any two things that it does, which are the moments at which it asks for the time.
         let well = sender.line.clinic().well;

@@ -4,7 +4,7 @@
 //! and so is what a message is about: nothing comes twice under any name, but what the machine's end or a lost answer
 //! left in doubt. There are two receivers, one for everything and one for one person, who never hears of another.
 
-use super::{BEFORE_MS, Home, PROTOCOLS, later, person_id};
+use super::{BEFORE_MS, Home, later, person_id};
 use crate::years::device::Device;
 use jiff::civil::{Date, Time};
 use jiff::{SignedDuration, Timestamp, ToSpan};
@@ -12,7 +12,6 @@ use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::message::Message;
 use quietcuff::home::alerts::post::{Job, Post};
 use quietcuff::home::alerts::routes::{Alerts, Route};
-use quietcuff::household::Zones;
 use quietcuff::radio::simulated::Random;
 use std::collections::{BTreeSet, HashMap};
 
@@ -169,9 +168,8 @@ impl Home {
             }
         };
         // Nothing that it looks at changes while it tells.
-        let household = self.gateway.journal().household().unwrap();
-        let zones = Zones::of(&household).unwrap();
-        let look = Look::at(self.gateway.journal(), zones, PROTOCOLS.clone(), None, now).unwrap();
+        let stated = self.gateway.journal().stated().unwrap();
+        let look = Look::at(self.gateway.journal(), stated, None, now).unwrap();
         for _ in 0..MESSAGES_MAX {
             let jobs = post.due(self.gateway.journal(), &look, now).unwrap();
             if jobs.is_empty() {

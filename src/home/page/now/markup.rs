@@ -4,16 +4,17 @@ use super::super::frame::encoded;
 use super::scene::{Scene, said, values};
 use super::told::Told;
 use crate::gatt::Unit;
-use crate::home::live::{Cuff, Known};
+use crate::home::live::Cuff;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::next::Step;
+use crate::monitoring::stated::Stated;
 use crate::technique::{Disposition, JudgedReading, Judges, Reason};
 use crate::words::Words;
 use jiff::Timestamp;
 use maud::{Markup, html};
 
 impl Scene {
-    pub(super) fn markup(&self, told: &Told, known: &Known, words: &Words, others: &[Self]) -> Markup {
+    pub(super) fn markup(&self, told: &Told, known: &Stated, words: &Words, others: &[Self]) -> Markup {
         let after = self
             .next
             .otherwise
@@ -82,7 +83,7 @@ impl Scene {
         }
     }
 
-    fn readings(&self, known: &Known, words: &Words) -> Markup {
+    fn readings(&self, known: &Stated, words: &Words) -> Markup {
         if self.sitting.is_empty() {
             return html! {};
         }
@@ -160,7 +161,7 @@ fn pressure(cuff: &Cuff, words: &Words) -> Markup {
 }
 
 /// A reading as it landed: what was measured, when, and what became of it.
-fn one_reading(judged: &JudgedReading, known: &Known, words: &Words, unfinished: bool) -> Markup {
+fn one_reading(judged: &JudgedReading, known: &Stated, words: &Words, unfinished: bool) -> Markup {
     let reading = &judged.reading;
     let mut because: Vec<Reason> = judged.judgement.because().iter().collect();
     if unfinished {

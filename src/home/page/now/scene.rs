@@ -1,10 +1,11 @@
 //! One person at one moment, and the words for what was measured.
 
 use crate::gatt::Sfloat;
-use crate::home::live::{CUFF_SILENT, Cuff, Known, RESTED};
+use crate::home::live::{CUFF_SILENT, Cuff, RESTED};
 use crate::household::Moments;
 use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{Next, Step};
+use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::sitting::SITTING_GAP;
 use crate::technique::{JudgedReading, Reason};
@@ -31,7 +32,7 @@ impl Scene {
     /// When it may change by itself: a step or a rest is over, a session's hours begin, the cuff falls
     /// silent, the sitting is over, a day begins. What else time changes, such as an alert that stands for a
     /// day, is seen at the next beat.
-    pub(super) fn changes(&self, known: &Known) -> impl Iterator<Item = Timestamp> {
+    pub(super) fn changes(&self, known: &Stated) -> impl Iterator<Item = Timestamp> {
         let last = self.sitting.last().and_then(|judged| judged.reading.time.at);
         // It is over behind its last moment.
         let sitting = last.and_then(|at| at.checked_add(SITTING_GAP + SignedDuration::from_millis(1)).ok());

@@ -1,10 +1,10 @@
 //! A scene in words: what to do next, and what else to say.
 
 use super::scene::{Scene, said};
-use crate::home::live::Known;
 use crate::home::urgent;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::next::Step;
+use crate::monitoring::stated::Stated;
 use crate::words::{Value, Words};
 use jiff::Timestamp;
 
@@ -45,7 +45,7 @@ impl Scene {
         }
     }
 
-    pub(super) fn told(&self, known: &Known, words: &Words) -> Told {
+    pub(super) fn told(&self, known: &Stated, words: &Words) -> Told {
         let emergency = self
             .next
             .alerts
@@ -61,7 +61,7 @@ impl Scene {
         self.of(self.next.state, known, words)
     }
 
-    pub(super) fn of(&self, step: Step, known: &Known, words: &Words) -> Told {
+    pub(super) fn of(&self, step: Step, known: &Stated, words: &Words) -> Told {
         let grounds = &self.next.grounds;
         let until = self.next.until;
         let time = |at: Timestamp| words.time(known.zones.civil(at).time());
@@ -185,7 +185,7 @@ impl Scene {
         Told::new(step, words.say(heading(alert, waiting)), say).until(self.next.until)
     }
 
-    fn coming(&self, known: &Known, words: &Words) -> String {
+    fn coming(&self, known: &Stated, words: &Words) -> String {
         let Some((slot, opens)) = self.next.grounds.coming else {
             return words.say("coming-none");
         };
