@@ -12,6 +12,7 @@ mod care;
 mod derived;
 mod error;
 mod frames;
+mod kept;
 mod keys;
 pub mod outbox;
 mod overview;
@@ -62,7 +63,7 @@ const PAGE_CACHE_READING_ONCE_KIB: i64 = 2_000;
 pub struct Journal {
     db: Connection,
     path: PathBuf,
-    kept: stated::Kept,
+    kept: kept::Kept,
 }
 
 impl Journal {
@@ -107,7 +108,7 @@ impl Journal {
         let journal = Self {
             db,
             path,
-            kept: stated::Kept::default(),
+            kept: kept::Kept::default(),
         };
         journal.in_context(|db| {
             db.busy_timeout(BUSY_TIMEOUT)?;

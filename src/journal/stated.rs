@@ -1,24 +1,13 @@
 //! What the household stated, as an open journal keeps it: put together once, and again only when a statement
 //! came.
 
+use super::kept::View;
 use super::{Journal, JournalError};
 use crate::edge::system_zone;
 use crate::household::{Household, UnknownZone};
 use crate::monitoring::stated::{Row, Stated};
 use jiff::Timestamp;
-use std::cell::RefCell;
 use std::sync::Arc;
-
-/// What was put together last.
-#[derive(Debug, Default)]
-pub(super) struct Kept(RefCell<Option<View>>);
-
-#[derive(Debug)]
-struct View {
-    stated: Arc<Stated>,
-    /// The same where no zone was stated, with the zone that was named for that case.
-    placed: Option<(Option<String>, Arc<Stated>)>,
-}
 
 impl Journal {
     /// Everything that follows from the statements that are in the journal now. Where no zone was stated, the

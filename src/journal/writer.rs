@@ -226,6 +226,10 @@ mod tests {
         for frame in &all {
             frames.blocking_send(Entry::Frame(frame.clone())).unwrap();
         }
-        assert_eq!(writer.finish(), all);
+        let given_back = writer.finish();
+        // A burst of a few fits into the pages that are there; how many, the threads decide.
+        let kept = Journal::open(dir.path()).unwrap().frame_count().unwrap();
+        assert!(kept < 20, "{kept}");
+        assert!(given_back == all[usize::try_from(kept).unwrap()..], "{kept}");
     }
 }

@@ -1,0 +1,17 @@
+//! What an open journal keeps in memory of the statements, beside the file.
+
+use crate::monitoring::stated::Stated;
+use std::cell::RefCell;
+use std::sync::Arc;
+
+/// What was put together last; `None` before anybody asked.
+#[derive(Debug, Default)]
+pub(super) struct Kept(pub(super) RefCell<Option<View>>);
+
+/// The statements of one moment of the file.
+#[derive(Debug)]
+pub(super) struct View {
+    pub(super) stated: Arc<Stated>,
+    /// The same where no zone was stated, with the zone that was named for that case.
+    pub(super) placed: Option<(Option<String>, Arc<Stated>)>,
+}
