@@ -6,6 +6,7 @@
 mod bluetooth;
 mod finding;
 mod machine;
+mod page;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -86,6 +87,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     };
     findings.push(machine::time_zone(&config, journal.as_ref(), &stated));
     findings.extend(machine::routes(&config, &stated));
+    findings.extend(page::certificate(&config));
     if let Some(journal) = &mut journal {
         findings.extend(machine::undelivered(journal));
         findings.extend(monitors_due(here, journal));

@@ -118,7 +118,7 @@ pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
         _ => here.journal()?,
     };
     let zones = here.zones(&journal)?;
-    let now = Timestamp::now();
+    let now = journal.moment_for_keys(Timestamp::now())?;
     let mut out = std::io::stdout().lock();
     match &args.command {
         KeysCommand::Add {

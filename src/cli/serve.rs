@@ -67,6 +67,7 @@ impl From<PageError> for Failure {
             PageError::Desk(DeskError::Journal(error)) => error.exit_code(),
             PageError::Desk(DeskError::Start(_)) | PageError::Start(_) => failure::INTERNAL,
             PageError::Serve(ServeError::Plain | ServeError::Certificate(..)) => failure::CONFIG,
+            PageError::Serve(ServeError::Key(error)) => error.exit_code(),
             PageError::Serve(ServeError::Listen(..)) => failure::UNAVAILABLE,
         };
         Self::new(code, error.to_string())

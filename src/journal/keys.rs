@@ -11,6 +11,8 @@ use rusqlite::{OptionalExtension, Row, params};
 const SESSION_LASTS: SignedDuration = SignedDuration::from_hours(24 * 180);
 /// Sessions of one key; the oldest goes when there would be more. A household has fewer screens.
 const SESSIONS_MAX: i64 = 32;
+/// The newest rows of a table that say which moment it was: a capture that is replayed may bring older ones.
+const NEWEST: i64 = 64;
 
 const COLUMNS: &str = "page_key.id, role, person, label, made_us, until_us, withdrawn_us";
 
@@ -56,8 +58,27 @@ impl Journal {
         })
     }
 
+    /// The moment by which keys are judged: now, or the last one that the journal knows of, whichever is later. A gateway
+    /// that starts without its own time would open in 1970 what was over long ago.
+    pub fn moment_for_keys(&self, now: Timestamp) -> Result<Timestamp, JournalError> {
+        let last: Option<i64> = self.in_context(|db| {
+            // Frames and statements are numbered as they come, so that the newest are found without looking at all.
+            db.prepare_cached(
+                "SELECT max(us) FROM (
+                    SELECT max(received_us) AS us FROM (SELECT received_us FROM frame ORDER BY id DESC LIMIT ?1)
+                    UNION ALL SELECT max(stated_us) FROM (SELECT stated_us FROM statement ORDER BY id DESC LIMIT ?1)
+                    UNION ALL SELECT max(made_us, coalesce(withdrawn_us, 0)) FROM page_key
+                    UNION ALL SELECT begun_us FROM page_session)",
+            )?
+            .query_row([NEWEST], |row| row.get(0))
+        })?;
+        let last = last.and_then(|us| Timestamp::from_microsecond(us).ok());
+        Ok(last.map_or(now, |last| last.max(now)))
+    }
+
     /// The key with that secret, while it opens anything.
     pub fn key_with(&self, digest: &Digest, now: Timestamp) -> Result<Option<Key>, JournalError> {
+        let now = self.moment_for_keys(now)?;
         let found = self.in_context(|db| {
             db.prepare_cached(&format!("SELECT {COLUMNS} FROM page_key WHERE digest = ?1"))?
                 .query_row([digest.0], key)
@@ -68,6 +89,7 @@ impl Journal {
 
     /// Opens a session; of its secret only the digest is kept.
     pub fn begin_session(&mut self, digest: &Digest, key: &str, now: Timestamp) -> Result<(), JournalError> {
+        let now = self.moment_for_keys(now)?;
         self.in_context(|db| {
             db.execute(
                 "DELETE FROM page_session WHERE digest IN (SELECT digest FROM page_session WHERE key = ?1
@@ -84,6 +106,7 @@ impl Journal {
 
     /// The key that a session was opened with, while both hold.
     pub fn session_key(&self, digest: &Digest, now: Timestamp) -> Result<Option<Key>, JournalError> {
+        let now = self.moment_for_keys(now)?;
         let since = now.checked_sub(SESSION_LASTS).unwrap_or(Timestamp::MIN);
         let found = self.in_context(|db| {
             db.prepare_cached(&format!(

@@ -3,6 +3,7 @@
 use crate::harness::browser::{Browser, without};
 use crate::harness::page::{Home, Served, get, post};
 use quietcuff::outbound::{Ask, Endpoint, Outbound, OutboundError, Request};
+use std::os::unix::fs::PermissionsExt;
 
 /// Served as behind a proxy, which asks for keys, so that the tests need no address beside this machine's.
 pub(crate) fn guarded(home: &Home) -> Served {
@@ -72,20 +73,6 @@ fn a_key_opens_the_page_until_it_is_withdrawn() {
             assert!(!octets.windows(letters.len()).any(|part| part == letters));
         }
     }
-}
-
-#[test]
-fn guessing_is_slowed_down() {
-    let home = Home::new();
-    let served = guarded(&home);
-    let at = served.address();
-    let secret = key(&home, &["--role", "caregiver"]);
-    for _ in 0..5 {
-        assert_eq!(enter(at, "00000-00000-00000-00000-00000-0"), Err(403));
-    }
-    assert_eq!(enter(at, "00000-00000-00000-00000-00000-0"), Err(429));
-    // Not even the right one: else a guesser would learn that it was.
-    assert_eq!(enter(at, &secret), Err(429));
 }
 
 #[test]
@@ -302,7 +289,9 @@ fn with_a_certificate_it_is_served_over_tls_and_to_no_stranger_to_it() {
     let made = rcgen::generate_simple_self_signed(["127.0.0.1".to_owned()]).unwrap();
     let pem = home.dir.path().join("page.pem");
     std::fs::write(&pem, made.cert.pem()).unwrap();
-    std::fs::write(home.dir.path().join("page.key"), made.signing_key.serialize_pem()).unwrap();
+    let key = home.dir.path().join("page.key");
+    std::fs::write(&key, made.signing_key.serialize_pem()).unwrap();
+    std::fs::set_permissions(&key, std::fs::Permissions::from_mode(0o600)).unwrap();
     home.configure("tls-certificate = \"page.pem\"\ntls-key = \"page.key\"\n");
     home.reading(60, 131, 84, 0);
     let served = home.serve();

@@ -9,6 +9,7 @@ mod limits;
 mod once;
 mod pairing;
 mod people;
+mod pressure;
 mod session;
 mod situations;
 mod speed;

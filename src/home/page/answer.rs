@@ -89,6 +89,20 @@ impl Answer {
     }
 }
 
+/// For so long a browser comes back encrypted only (RFC 6797), without those under our name, who may have other
+/// services: a month, own choice, so that a household that gives up its certificate is not locked out for a year.
+const ONLY_ENCRYPTED: &str = "max-age=2592000";
+
+/// What an answer over our own TLS says besides.
+pub(super) fn encrypted(mut response: Response<Body>) -> Response<Body> {
+    let headers = response.headers_mut();
+    headers.insert(
+        header::STRICT_TRANSPORT_SECURITY,
+        HeaderValue::from_static(ONLY_ENCRYPTED),
+    );
+    response
+}
+
 /// What every answer says to the browser.
 pub(super) fn guard(mut response: Response<Body>) -> Response<Body> {
     let headers = response.headers_mut();

@@ -18,11 +18,42 @@ const COOKIE_SECURE: &str = "__Host-quietcuff-session";
 /// The cookie with the language.
 pub(super) const COOKIE_LANGUAGE: &str = "quietcuff-language";
 
-/// Wrong keys that one address may try in a while, and all together: guessing is hopeless anyhow, this keeps
-/// it cheap.
+/// Wrong keys of one address that are answered at once in a while: guessing is hopeless anyhow, this keeps it cheap.
 const TRIES_MAX: u32 = 5;
-const TRIES_OF_ALL_MAX: u32 = 60;
+/// After more, each wrong one is answered so late. Own choice.
+pub(super) const TRY_LATER: Duration = Duration::from_secs(3);
+/// Addresses with wrong keys that are counted at once; what comes from yet another is answered late.
+const GUESSERS_MAX: usize = 1024;
 const TRIES_IN: Duration = Duration::from_mins(1);
+
+/// Octets of an IPv6 address that one household or one guesser is given (RFC 6177 2: a /64 at least).
+const NETWORK_OCTETS: usize = 8;
+
+/// Whoever can be told apart before a key is shown: an address, or the network of an IPv6 one.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub(super) struct From(IpAddr);
+
+impl From {
+    pub(super) fn of(address: IpAddr) -> Self {
+        Self(match address.to_canonical() {
+            IpAddr::V6(six) if !six.is_loopback() => {
+                let mut octets = six.octets();
+                octets
+                    .iter_mut()
+                    .skip(NETWORK_OCTETS)
+                    .for_each(|octet| *octet = 0);
+                IpAddr::from(octets)
+            }
+            other => other,
+        })
+    }
+}
+
+impl std::fmt::Display for From {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.0.fmt(f)
+    }
+}
 
 /// Somebody who looks at the page.
 #[derive(Clone, Debug)]
@@ -71,6 +102,11 @@ impl Viewer {
         Some(key.label.trim())
             .filter(|label| !label.is_empty())
             .or(Some(&key.id))
+    }
+
+    /// The key's own name; none on the machine itself.
+    pub(super) fn key_id(&self) -> Option<&str> {
+        self.key.as_ref().map(|key| key.id.as_str())
     }
 
     pub(super) const fn has_key(&self) -> bool {
@@ -199,24 +235,20 @@ pub(super) fn is_our_form(expected: &str, sent: &str) -> bool {
     Sha256::digest(expected) == Sha256::digest(sent)
 }
 
-/// How often a wrong key was tried.
+/// How often a wrong key was tried, by whom.
 #[derive(Debug, Default)]
-pub(super) struct Tries(Mutex<HashMap<Option<IpAddr>, (Instant, u32)>>);
+pub(super) struct Tries(Mutex<HashMap<From, (Instant, u32)>>);
 
 impl Tries {
-    /// Whether one more may be made from that address.
-    pub(super) fn may(&self, from: IpAddr) -> bool {
+    /// Counts a wrong one. Whether it is answered at once.
+    pub(super) fn wrong(&self, from: From) -> bool {
         let mut tries = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         tries.retain(|_, (since, _)| since.elapsed() < TRIES_IN);
-        let so_far = |who: Option<IpAddr>| tries.get(&who).map_or(0, |(_, n)| *n);
-        so_far(Some(from)) < TRIES_MAX && so_far(None) < TRIES_OF_ALL_MAX
-    }
-
-    /// Counts a wrong one.
-    pub(super) fn wrong(&self, from: IpAddr) {
-        let mut tries = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        for who in [Some(from), None] {
-            tries.entry(who).or_insert_with(|| (Instant::now(), 0)).1 += 1;
+        if tries.len() >= GUESSERS_MAX && !tries.contains_key(&from) {
+            return false;
         }
+        let so_far = &mut tries.entry(from).or_insert_with(|| (Instant::now(), 0)).1;
+        *so_far = so_far.saturating_add(1);
+        *so_far <= TRIES_MAX
     }
 }

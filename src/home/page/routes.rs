@@ -2,7 +2,8 @@
 
 use super::answer::{Answer, Body};
 use super::ask::{Ask, Wrong};
-use super::door::{self, Viewer};
+use super::door::{self, From, Viewer};
+use super::places::{Places, Seat, StreamSeat};
 use super::settings::Settings;
 use super::shared::Shared;
 use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, unwell, week};
@@ -19,7 +20,6 @@ use hyper::http::request::Parts;
 use hyper::{Method, Response, StatusCode};
 use jiff::Timestamp;
 use std::convert::Infallible;
-use std::net::IpAddr;
 use std::sync::Arc;
 use tokio::sync::watch;
 
@@ -30,7 +30,7 @@ const SESSION_S: u32 = 15_552_000;
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 
-pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Arc<Shared>) -> Response<Body> {
+pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc<Shared>) -> Response<Body> {
     match head.uri.path() {
         "/health" => return Answer::text(StatusCode::OK, "ok").into_response(),
         "/page.css" => return lasting("text/css; charset=utf-8", STYLE),
@@ -56,8 +56,9 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, peer: IpAddr, shared: &Ar
         Err(wrong) => return wrong.answer(&ask).into_response(),
     };
     let Some(viewer) = viewer else {
-        return enter(ask, writes, peer, shared).await.into_response();
+        return enter(ask, writes, seat.from, shared).await.into_response();
     };
+    seat.prove(&viewer);
     let ask = Ask { viewer, ..ask };
     match (writes, ask.path.as_str()) {
         (false, "/live") => live(ask, secret, shared.clone()).await,
@@ -225,15 +226,12 @@ fn is_here(place: &str) -> bool {
 }
 
 /// Asks for a key, and takes one.
-async fn enter(ask: Ask, writes: bool, peer: IpAddr, shared: &Shared) -> Answer {
+async fn enter(ask: Ask, writes: bool, from: From, shared: &Shared) -> Answer {
     if !writes {
         return Answer::html(frame::enter(&ask, None)).status(StatusCode::UNAUTHORIZED);
     }
     if ask.path != "/key" {
         return Wrong::NotYours.answer(&ask);
-    }
-    if !shared.tries.may(peer) {
-        return Answer::html(frame::enter(&ask, Some("key-slow"))).status(StatusCode::TOO_MANY_REQUESTS);
     }
     let opened = match ask.field("key").and_then(Secret::typed) {
         Some(typed) => match begin(&typed, shared, ask.now).await {
@@ -243,8 +241,12 @@ async fn enter(ask: Ask, writes: bool, peer: IpAddr, shared: &Shared) -> Answer 
         None => None,
     };
     let Some(session) = opened else {
-        shared.tries.wrong(peer);
-        tracing::warn!("{peer}: a key that opens nothing");
+        // Whoever has a good key is not held up by anybody's wrong ones, also where all come from one proxy.
+        if !shared.tries.wrong(from) {
+            tokio::time::sleep(door::TRY_LATER).await;
+            return Answer::html(frame::enter(&ask, Some("key-slow"))).status(StatusCode::TOO_MANY_REQUESTS);
+        }
+        tracing::warn!("{from}: a key that opens nothing");
         return Answer::html(frame::enter(&ask, Some("key-wrong"))).status(StatusCode::FORBIDDEN);
     };
     Answer::see("/").with(
@@ -301,11 +303,14 @@ struct Watching {
     turns: Turns,
     secret: Option<Secret>,
     shared: Arc<Shared>,
+    seat: StreamSeat,
 }
 
 /// Server-sent events: the view whenever it changes, and the server's clock at each beat.
 async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response<Body> {
     let language = ask.language;
+    let session = secret.as_ref().map(|secret| secret.digest("session").0);
+    let seat = Places::stream(&shared.places, &ask.viewer, session);
     let watching = shared
         .desk
         .ask(move |book| {
@@ -323,6 +328,7 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
         turns: shared.desk.turns(),
         secret,
         shared,
+        seat,
     };
     let events = futures_util::stream::unfold((watching, true), |(mut watching, first)| async move {
         let event = if first {
@@ -350,6 +356,7 @@ impl Watching {
         loop {
             let word = tokio::select! {
                 biased;
+                () = self.seat.leave.notified() => return None,
                 changed = self.view.changed() => changed.map(|()| Word::View),
                 changed = self.turns.beats.changed() => changed.map(|()| Word::Beat),
                 changed = self.turns.writes.changed(), if keys => changed.map(|()| Word::Written),

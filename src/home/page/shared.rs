@@ -2,10 +2,12 @@
 
 use super::ask::Wrong;
 use super::door::{self, Viewer};
+use super::places::Places;
 use super::settings::Settings;
 use crate::home::live::Desk;
 use crate::keys::Secret;
 use jiff::Timestamp;
+use std::sync::Arc;
 use tokio::sync::Semaphore;
 
 /// What every connection shares.
@@ -15,6 +17,7 @@ pub(super) struct Shared {
     pub(super) tries: door::Tries,
     /// For making sheets.
     pub(super) sheets: Semaphore,
+    pub(super) places: Arc<Places>,
 }
 
 impl Shared {
