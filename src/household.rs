@@ -95,6 +95,13 @@ pub enum Statement {
         /// The reason in the person's own words; `None` takes the statement back.
         reason: Option<String>,
     },
+    /// A reading was taken otherwise than seated, or seated after all.
+    ReadingKind {
+        /// The id of the reading.
+        reading: String,
+        /// How the person was; `None` takes the statement back.
+        posed: Option<Posed>,
+    },
     /// Something happened that bears on a person's readings or on a monitor.
     Note {
         /// The name of the note, by which it can be taken back.
@@ -177,6 +184,41 @@ pub struct Person {
 pub enum Arm {
     Left,
     Right,
+}
+
+/// How the person was when a reading was taken, which makes its kind. Nobody's monitor can tell: a person
+/// says so, and what nobody said is seated.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Posed {
+    /// Sitting, as the protocols want it.
+    Seated,
+    /// Standing, to see how far the pressure falls.
+    Standing,
+    /// Lying by day.
+    Lying,
+    /// At night, in bed.
+    Night,
+}
+
+impl Posed {
+    /// All of them, the usual one first.
+    pub const ALL: [Self; 4] = [Self::Seated, Self::Standing, Self::Lying, Self::Night];
+
+    /// The name that commands and the JSON output write.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Seated => "seated",
+            Self::Standing => "standing",
+            Self::Lying => "lying",
+            Self::Night => "night",
+        }
+    }
+
+    /// The one of that name; `None` where none has it.
+    pub fn of_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|posed| posed.name() == name)
+    }
 }
 
 /// A part of the day, first to last minute, both included.
@@ -267,6 +309,7 @@ pub enum Note {
     Talked,
     OverClothing,
     Arm { arm: Arm },
+    Measured { posed: Posed },
     Cuff { min_mm: u16, max_mm: u16 },
     ClinicReading { systolic: f64, diastolic: f64 },
     MonitorDropped,
@@ -349,6 +392,8 @@ pub struct Household {
     pub timed: BTreeMap<String, Timestamp>,
     /// The reason why somebody does not want a reading averaged, by the reading's id.
     pub discarded: BTreeMap<String, String>,
+    /// How somebody said that the person was when a reading was taken, by the reading's id.
+    pub posed: BTreeMap<String, Posed>,
     /// The notes that were not taken back, by their names.
     pub notes: BTreeMap<String, StatedNote>,
     /// What was done about the alerts, by the key of each alert.

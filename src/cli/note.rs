@@ -6,6 +6,7 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::people::arm_of;
 use super::place::Everywhere;
+use super::readings::posed_of;
 use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
 use crate::monitoring::person::pair_of;
 use crate::monitoring::protocol::did_you_mean;
@@ -105,7 +106,7 @@ const fn of_monitor(mut kind: Kind) -> Kind {
     kind
 }
 
-const KINDS: [Kind; 22] = [
+const KINDS: [Kind; 23] = [
     with("medicine", "[TEXT]", |text| {
         Ok(Note::Medicine { text: maybe(text) })
     }),
@@ -130,6 +131,15 @@ const KINDS: [Kind; 22] = [
     plain("talked", |_| Ok(Note::Talked)),
     plain("over-clothing", |_| Ok(Note::OverClothing)),
     with("arm", "left|right", |text| Ok(Note::Arm { arm: arm_of(text)? })),
+    with(
+        "measured",
+        "seated|standing|lying|night, of the readings that follow in this sitting",
+        |text| {
+            Ok(Note::Measured {
+                posed: posed_of(text)?,
+            })
+        },
+    ),
     with("cuff", "MIN-MAX, its range in millimetres", cuff),
     with("clinic-reading", "SYSTOLIC/DIASTOLIC in mmHg", |text| {
         let (systolic, diastolic) = pair_of(text)?;
@@ -148,8 +158,8 @@ const KINDS: [Kind; 22] = [
 ];
 
 const KINDS_HELP: &str = "Kinds: medicine [TEXT], medicine-changed [TEXT], coffee, smoking, exercise, alcohol, meal, \
-waking, dinner, symptoms WORDS, posture FAULT, full-bladder, no-rest, talked, over-clothing, arm left|right, cuff \
-MIN-MAX, clinic-reading SYSTOLIC/DIASTOLIC, monitor-dropped, batteries-changed, monitor-checked [TEXT], other TEXT";
+waking, dinner, symptoms WORDS, posture FAULT, full-bladder, no-rest, talked, over-clothing, arm left|right, measured \
+seated|standing|lying|night, cuff MIN-MAX, clinic-reading SYSTOLIC/DIASTOLIC, monitor-dropped, batteries-changed, monitor-checked [TEXT], other TEXT";
 
 fn maybe(text: &str) -> Option<String> {
     (!text.is_empty()).then(|| text.to_owned())

@@ -291,6 +291,10 @@ fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
     if period.average.is_some() {
         print_details(found, out)?;
     }
+    for standing in &period.standing {
+        let says = format!("For the clinician, standing up on {}", standing.say());
+        paragraph(out, "  ", &says)?;
+    }
     for pattern in &found.patterns {
         let says = format!("{}: {} Source: {}.", pattern.id, pattern.say, pattern.source);
         paragraph(out, "  ", &format!("For the clinician, {says}"))?;

@@ -6,8 +6,9 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
 use crate::gatt::{Sfloat, Unit};
-use crate::household::{PersonId, Statement, Zones};
+use crate::household::{PersonId, Posed, Statement, Zones};
 use crate::journal::{Journal, Wanted};
+use crate::monitoring::protocol::did_you_mean;
 use crate::reading::Pressure;
 use crate::technique::{JudgedReading, Reason, explain};
 use clap::{Args, Subcommand};
@@ -66,6 +67,17 @@ enum ReadingsCommand {
         #[arg(long)]
         undo: bool,
     },
+    /// Say that a reading was taken standing, lying or at night; those have means of their own
+    Kind {
+        /// Its id, or the beginning of it
+        id: String,
+        /// How
+        #[arg(required_unless_present = "undo", conflicts_with = "undo", value_parser = posed_of)]
+        kind: Option<Posed>,
+        /// Take it back
+        #[arg(long)]
+        undo: bool,
+    },
     /// Say when a reading was taken
     Time {
         /// Its id, or the beginning of it
@@ -104,6 +116,7 @@ pub(crate) struct Line<'a> {
     diastolic_mmhg: Option<f64>,
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     special: BTreeMap<&'static str, &'static str>,
+    kind: &'static str,
     disposition: &'static str,
     reasons: Vec<&'static str>,
     session: Option<&'a str>,
@@ -152,6 +165,7 @@ impl<'a> Line<'a> {
                 .into_iter()
                 .filter_map(|(name, value)| Some((name, value?.special()?.name())))
                 .collect(),
+            kind: judged.judgement.reasons.posed().name(),
             disposition: judged.judgement.disposition.name(),
             reasons: judged.judgement.reasons.iter().map(Reason::name).collect(),
             session: judged.session.as_deref(),
@@ -198,6 +212,11 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
             let reason = reason.as_deref().map(reason_of).transpose()?;
             (reading.clone(), Statement::Discarded { reading, reason })
         }
+        ReadingsCommand::Kind { id, kind, .. } => {
+            let reading = find(&mut journal, id)?.reading.id.0;
+            let posed = *kind;
+            (reading.clone(), Statement::ReadingKind { reading, posed })
+        }
         ReadingsCommand::Time { id, time, .. } => {
             let reading = find(&mut journal, id)?.reading.id.0;
             let measured_at = time.as_deref().map(|time| past(time, &zones, now)).transpose()?;
@@ -214,6 +233,18 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
         line.print(&mut out)?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The kind of reading of that name.
+pub(crate) fn posed_of(name: &str) -> Result<Posed, String> {
+    let names = Posed::ALL.map(Posed::name);
+    Posed::of_name(name).ok_or_else(|| {
+        format!(
+            "{name:?} is no kind of reading{}; the kinds are {}",
+            did_you_mean(name, &names),
+            names.join(", ")
+        )
+    })
 }
 
 fn reason_of(text: &str) -> Result<String, Failure> {

@@ -39,6 +39,9 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
             )?;
         }
     }
+    if period.average.is_some() {
+        paragraph(out, "  ", &period.balance.say)?;
+    }
     let counts = &period.readings;
     let marked = match counts.marked {
         0 => String::new(),
@@ -82,20 +85,31 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
 fn averages(out: &mut impl Write, period: &Period, average: &Average) -> io::Result<()> {
     writeln!(out, "  {:18}{:>12}{:>5}   95 % interval", "", "mmHg", "n")?;
     let mut whole = |name: &str, average: &Average| {
-        let interval = average.interval_95.map_or_else(String::new, |interval| {
-            // Outwards, so that what is printed holds the interval, and the average with it.
-            let whole = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", low.floor(), high.ceil());
-            format!(
-                "   {} over {}",
-                whole(interval.systolic),
-                whole(interval.diastolic)
-            )
-        });
+        let none = if average.interval_too_wide {
+            "   too wide to mean anything"
+        } else {
+            ""
+        };
+        let interval = average.interval_95.map_or_else(
+            || none.to_owned(),
+            |interval| {
+                // Outwards, so that what is printed holds the interval, and the average with it.
+                let whole = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", low.floor(), high.ceil());
+                format!(
+                    "   {} over {}",
+                    whole(interval.systolic),
+                    whole(interval.diastolic)
+                )
+            },
+        );
         row(out, name, &average.exact, &interval)
     };
     whole("average", average)?;
     if let Some(without) = &period.average_without_first_day {
         whole("without first day", without)?;
+    }
+    for kind in &period.other_kinds {
+        row(out, kind.kind, &kind.exact, "   not in the average")?;
     }
     for (name, mean) in [("mornings", &period.morning), ("evenings", &period.evening)] {
         if mean.systolic.is_some() {

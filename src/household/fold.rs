@@ -71,6 +71,7 @@ impl Household {
             Statement::Discarded { reading, reason } => {
                 set(&mut self.discarded, reading.clone(), reason.clone());
             }
+            Statement::ReadingKind { reading, posed } => set(&mut self.posed, reading.clone(), *posed),
             Statement::Note {
                 note,
                 person,

@@ -29,6 +29,7 @@ impl Note {
             Note::OverClothing => "cuff over clothing".to_owned(),
             Note::Arm { arm: Arm::Left } => "left arm".to_owned(),
             Note::Arm { arm: Arm::Right } => "right arm".to_owned(),
+            Note::Measured { posed } => format!("measured {}", posed.name()),
             Note::Cuff { min_mm, max_mm } => format!("cuff for {}", arms_of(Some(*min_mm), Some(*max_mm))),
             Note::ClinicReading { systolic, diastolic } => {
                 format!("reading at the clinic: {systolic}/{diastolic} mmHg")

@@ -605,7 +605,8 @@ fn reading_of(statement: &Statement) -> Option<&str> {
     match statement {
         Statement::Assigned { reading, .. }
         | Statement::Timed { reading, .. }
-        | Statement::Discarded { reading, .. } => Some(reading),
+        | Statement::Discarded { reading, .. }
+        | Statement::ReadingKind { reading, .. } => Some(reading),
         _ => None,
     }
 }
@@ -620,6 +621,7 @@ fn settles_anew(statement: &Statement) -> bool {
         Statement::Assigned { .. }
         | Statement::Timed { .. }
         | Statement::Discarded { .. }
+        | Statement::ReadingKind { .. }
         | Statement::Person { .. }
         | Statement::PersonRemoved { .. }
         | Statement::MonitorForgotten { .. }

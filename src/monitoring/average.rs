@@ -44,14 +44,47 @@ pub struct Average {
     pub n: usize,
     /// On how many days.
     pub days: usize,
-    /// 95 % interval; `None` with fewer than two days.
+    /// 95 % interval; `None` with fewer than two days, or where it would be too wide to mean anything.
     pub interval_95: Option<Interval>,
+    /// Whether there would be an interval, too wide to mean anything.
+    pub interval_too_wide: bool,
     /// The exact means, which thresholds are compared with.
     #[serde(skip)]
     pub exact: ExactMean,
     /// What the interval is made of.
     #[serde(skip)]
     pub uncertainty: Option<Uncertainty>,
+}
+
+/// An interval that reaches further than this to either side, in mmHg, systolic and diastolic, is not shown
+/// (own choice): three days of a large cohort reach 14 and 7 (Groenland et al. 2022, abstract), and from 135
+/// so much further is from normal to the next grade but one.
+const INTERVAL_REACH_MAX: [f64; 2] = [20.0, 12.0];
+
+impl Average {
+    /// The same average; without its interval where that would be too wide to mean anything.
+    #[must_use]
+    pub fn without_an_interval_that_says_nothing(mut self) -> Self {
+        let [systolic, diastolic] = INTERVAL_REACH_MAX;
+        let wide = |[low, high]: [f64; 2], reach: f64| (high - low) / 2.0 > reach;
+        if self
+            .interval_95
+            .is_some_and(|of| wide(of.systolic, systolic) || wide(of.diastolic, diastolic))
+        {
+            self.interval_95 = None;
+            self.interval_too_wide = true;
+        }
+        self
+    }
+
+    /// The sentence that stands in place of an interval.
+    pub const fn no_interval(&self) -> &'static str {
+        if self.interval_too_wide {
+            "The days are too few, or differ too much, for an interval that would mean anything."
+        } else {
+            "One day alone gives no interval."
+        }
+    }
 }
 
 /// Lower and upper limits.
@@ -139,6 +172,13 @@ impl ExactMean {
         exceeds((self.diastolic, self.n), (other.diastolic, other.n), by)
     }
 
+    /// Whether this mean is above another one by so much or more, in the systolic or in the diastolic pressure.
+    pub fn reaches_above(&self, other: &Self, systolic: Pressure, diastolic: Pressure) -> bool {
+        let (n, m) = (self.n, other.n);
+        let one = |a: Pressure, b: Pressure, by: Pressure| n > 0 && m > 0 && a * m >= b * n + by * n * m;
+        one(self.systolic, other.systolic, systolic) || one(self.diastolic, other.diastolic, diastolic)
+    }
+
     /// Whether the mean systolic pressure is at or above a limit.
     pub fn systolic_reaches(&self, limit: Pressure) -> bool {
         self.n > 0 && self.systolic >= limit * self.n
@@ -195,6 +235,7 @@ pub fn average<'a>(readings: impl IntoIterator<Item = &'a Taken>) -> Option<Aver
         pulse_rate: (pulses > 0).then(|| pulse / f64::from(pulses)),
         n: whole.n,
         days: days.len(),
+        interval_too_wide: false,
         interval_95: uncertainty.and_then(|uncertainty| interval_95(systolic, diastolic, &uncertainty)),
         exact: whole,
         uncertainty,

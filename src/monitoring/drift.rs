@@ -16,6 +16,7 @@
 use super::average::{ExactMean, t_below};
 use super::patterns::{ClinicReading, Pattern};
 use super::taken::Taken;
+use crate::household::Posed;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -80,7 +81,11 @@ pub fn unlike_the_earlier(earlier: &[f64], newest: f64) -> Option<f64> {
 pub fn signs(readings: &[Taken], clinic: &[ClinicReading], since: Option<Date>) -> Vec<Pattern> {
     let mut counted: Vec<&Taken> = readings
         .iter()
-        .filter(|taken| taken.counted().is_some() && since.is_none_or(|since| taken.day > since))
+        .filter(|taken| {
+            taken.counted().is_some()
+                && taken.posed == Posed::Seated
+                && since.is_none_or(|since| taken.day > since)
+        })
         .collect();
     counted.sort_by(|a, b| a.in_time(b));
     scatter(&counted)

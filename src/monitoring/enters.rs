@@ -5,9 +5,10 @@
 //! for readings outside the sessions (own choice); so that nobody has to trust the choice, what they would
 //! change is worked out beside the average.
 
-use super::average::average;
+use super::average::{ExactMean, average};
 use super::protocol::{AverageOf, Protocol};
 use super::taken::Taken;
+use crate::household::Posed;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -41,7 +42,7 @@ impl<'a> Entering<'a> {
         let (counted, outside): (Vec<&Taken>, Vec<&Taken>) = here
             .iter()
             .copied()
-            .filter(|taken| taken.counted().is_some())
+            .filter(|taken| taken.counted().is_some() && taken.posed == Posed::Seated)
             .partition(|taken| protocol.sessions.value.contains(&taken.slot));
         let first_day = counted.first().map(|taken| taken.day);
         let all_days = of_sessions(&counted, protocol.average_of.value);
@@ -68,6 +69,30 @@ impl<'a> Entering<'a> {
         } else {
             &self.all_days
         }
+    }
+
+    /// The means of the readings that were not taken seated, whatever their time; a mean needs no minimum, and
+    /// is held against nothing.
+    pub fn other_kinds(&self) -> Vec<OfKind> {
+        let mut kinds: BTreeMap<Posed, (ExactMean, BTreeSet<Date>)> = BTreeMap::new();
+        for taken in &self.here {
+            if let Some(values) = taken.counted().filter(|_| taken.posed != Posed::Seated) {
+                let (mean, days) = kinds.entry(taken.posed).or_default();
+                mean.add(values);
+                days.insert(taken.day);
+            }
+        }
+        kinds
+            .into_iter()
+            .map(|(posed, (exact, days))| OfKind {
+                kind: posed.name(),
+                systolic: exact.systolic(),
+                diastolic: exact.diastolic(),
+                n: exact.n(),
+                days: days.len(),
+                exact,
+            })
+            .collect()
     }
 
     /// Whether the protocol leaves out the day of a reading.
@@ -114,6 +139,24 @@ impl<'a> Entering<'a> {
 /// of them.
 pub fn averaged<'a>(protocol: &Protocol, from: Date, to: Date, readings: &'a [Taken]) -> Vec<&'a Taken> {
     Entering::of(protocol, from, to, readings).averaged().to_vec()
+}
+
+/// The mean of the readings of one kind.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct OfKind {
+    /// The kind, such as `standing`.
+    pub kind: &'static str,
+    /// Mean systolic pressure, in mmHg.
+    pub systolic: Option<f64>,
+    /// Mean diastolic pressure, in mmHg.
+    pub diastolic: Option<f64>,
+    /// How many readings.
+    pub n: usize,
+    /// On how many days.
+    pub days: usize,
+    /// The exact mean.
+    #[serde(skip)]
+    pub exact: ExactMean,
 }
 
 /// Readings that count and stand outside every session that the protocol asks for.

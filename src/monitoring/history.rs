@@ -37,6 +37,7 @@ pub fn taken(
         reasons: judgement.because().iter().map(Reason::name).collect(),
         irregular_pulse: judgement.reasons.contains(Reason::IrregularPulse),
         arm: arm(reading, notes),
+        posed: judgement.reasons.posed(),
     }
 }
 

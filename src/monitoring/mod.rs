@@ -1,6 +1,7 @@
 //! Sessions, protocols, periods and the average.
 
 pub mod average;
+pub mod balance;
 pub mod care;
 pub mod chance;
 pub mod drift;
@@ -18,6 +19,7 @@ pub mod protocol;
 mod protocol_file;
 pub mod protocols;
 pub mod reminders;
+pub mod standing;
 pub mod stated;
 pub mod symptoms;
 pub mod taken;

@@ -8,7 +8,7 @@ use super::average::{Average, ExactMean, average, t_quantile};
 use super::period::Period;
 use super::protocol::Limits;
 use super::taken::{Taken, Values};
-use crate::household::Arm;
+use crate::household::{Arm, Posed};
 use crate::reading::Pressure;
 use crate::sitting::Slot;
 use jiff::ToSpan;
@@ -87,7 +87,8 @@ pub fn patterns(
     clinic: &[ClinicReading],
     medicine_changes: &[Date],
 ) -> Vec<Pattern> {
-    let mut sorted: Vec<&Taken> = readings.iter().collect();
+    let seated = |taken: &&Taken| taken.posed == Posed::Seated;
+    let mut sorted: Vec<&Taken> = readings.iter().filter(seated).collect();
     sorted.sort_by(|a, b| a.in_time(b));
     let here: Vec<&Taken> = sorted
         .iter()

@@ -6,9 +6,11 @@
 //! that is used.
 
 use super::average::{Average, ExactMean, average};
+use super::balance::{Balance, balance, towards_minimum};
 use super::chance::{Chance, chance_at_or_above};
-use super::enters::{Entering, Outside};
+use super::enters::{Entering, OfKind, Outside};
 use super::protocol::{Compared, Limits, PERIOD_DAYS_MAX, Protocol};
+use super::standing::{self, Standing};
 use super::taken::Taken;
 use super::variability::{Both, variability};
 use crate::household::{Condition, Person, PersonId};
@@ -58,6 +60,12 @@ pub struct Period {
     /// Readings that count and stand outside every session: they are not averaged.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub outside_sessions: Option<Outside>,
+    /// The means of the readings that were not taken seated: they are not averaged.
+    pub other_kinds: Vec<OfKind>,
+    /// Standing after seated in one sitting.
+    pub standing: Vec<Standing>,
+    /// How complete and how even the averaged readings are.
+    pub balance: Balance,
     /// Whether the protocol's minimum is reached.
     pub sufficient: bool,
     /// What there is of what is needed, when it is not.
@@ -172,7 +180,7 @@ pub fn period(
         .filter(|taken| !entering.on_dropped_day(taken))
         .collect();
 
-    let insufficient = insufficient(protocol, &entering.counted, averaged.len());
+    let insufficient = insufficient(protocol, &entering.counted, averaged);
     let sufficient = insufficient.is_none();
     let mean_of = |readings: &mut dyn Iterator<Item = &Taken>| {
         let mut mean = ExactMean::default();
@@ -189,8 +197,13 @@ pub fn period(
         n: mean.n(),
         exact: *mean,
     };
-    let average_of_all_days = average(entering.all_days.iter().copied()).filter(|_| sufficient);
-    let average_without_first_day = average(entering.without_first.iter().copied()).filter(|_| sufficient);
+    let of = |readings: &[&Taken]| {
+        average(readings.iter().copied())
+            .filter(|_| sufficient)
+            .map(Average::without_an_interval_that_says_nothing)
+    };
+    let average_of_all_days = of(&entering.all_days);
+    let average_without_first_day = of(&entering.without_first);
     let by_protocol = if drop {
         &average_without_first_day
     } else {
@@ -238,6 +251,9 @@ pub fn period(
         sessions_expected: protocol.sessions_expected(days),
         readings: counts(&entering.here),
         outside_sessions: entering.outside_sessions(sufficient),
+        balance: balance(protocol, &entering, sufficient),
+        other_kinds: entering.other_kinds(),
+        standing: standing::falls(&entering.here),
         sufficient,
         insufficient,
         average: by_protocol,
@@ -313,7 +329,9 @@ fn both(readings: &[&Taken]) -> Both {
 }
 
 /// What is missing, in the form "9 of 12 readings, 2 of 3 days".
-fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: usize) -> Option<String> {
+fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: &[&Taken]) -> Option<String> {
+    let all = averaged.len();
+    let averaged = towards_minimum(protocol, averaged);
     let mut days: Vec<Date> = counted.iter().map(|taken| taken.day).collect();
     days.dedup();
     let consecutive = protocol.days_consecutive.value;
@@ -331,9 +349,17 @@ fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: usize) -> Opt
     } else {
         ""
     };
+    let of_one = if all > averaged {
+        format!(
+            " (of one sitting at most {})",
+            protocol.readings_per_session.value
+        )
+    } else {
+        String::new()
+    };
     let in_a_row = if consecutive { " consecutive" } else { "" };
     Some(format!(
-        "{averaged} of {readings_min} readings{dropped}, {days} of {days_min}{in_a_row} days"
+        "{averaged} of {readings_min} readings{dropped}{of_one}, {days} of {days_min}{in_a_row} days"
     ))
 }
 

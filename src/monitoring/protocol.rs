@@ -158,6 +158,10 @@ pub struct Protocol {
     pub days_consecutive: Stated<bool>,
     /// Readings that an average needs, after the first day is dropped if it is.
     pub readings_min: Stated<u16>,
+    /// Mornings that an even average has at least.
+    pub mornings_min: Stated<u16>,
+    /// Evenings that an even average has at least.
+    pub evenings_min: Stated<u16>,
     /// Whether the first day is left out of the average.
     pub drop_first_day: Stated<bool>,
     /// Which readings of a session are averaged.

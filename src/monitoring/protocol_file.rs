@@ -27,7 +27,7 @@ const DIFFERENCE_MMHG_MAX: i64 = 50;
 const SYSTOLIC_MMHG: (i32, i32) = (40, 300);
 const DIASTOLIC_MMHG: (i32, i32) = (20, 200);
 
-const KEYS: [&str; 28] = [
+const KEYS: [&str; 30] = [
     "title",
     "citation",
     "readings-per-session",
@@ -47,6 +47,8 @@ const KEYS: [&str; 28] = [
     "days-min",
     "days-consecutive",
     "readings-min",
+    "mornings-min",
+    "evenings-min",
     "drop-first-day",
     "average-of",
     "compared",
@@ -392,8 +394,29 @@ impl<'t> File<'t> {
         let days_consecutive = self.flag("days-consecutive").unwrap_or_else(|| usual(false));
         let readings_min = self.whole("readings-min", 1, i64::from(u16::MAX));
         let readings_min = self.needed("readings-min", readings_min);
+        let at_least = |file: &mut Self, key: &str, slot: Slot| {
+            let days = days_min.as_ref().map_or(0, |days: &Stated<u16>| days.value);
+            let asked = sessions
+                .as_ref()
+                .is_some_and(|sessions: &Stated<Vec<Slot>>| sessions.value.contains(&slot));
+            file.whole(key, 0, days_most).unwrap_or_else(|| Stated {
+                value: if asked { days } else { 0 },
+                confidence: Confidence::OwnChoice,
+                source: "no text read has a rule; as many as the fewest days, one day less where the first is dropped"
+                    .to_owned(),
+            })
+        };
+        let mut mornings_min = at_least(self, "mornings-min", Slot::Morning);
+        let mut evenings_min = at_least(self, "evenings-min", Slot::Evening);
         let drop_first_day = self.flag("drop-first-day");
         let drop_first_day = self.needed("drop-first-day", drop_first_day);
+        if drop_first_day.as_ref().is_some_and(|drop| drop.value) {
+            for stated in [&mut mornings_min, &mut evenings_min] {
+                if stated.confidence == Confidence::OwnChoice {
+                    stated.value = stated.value.saturating_sub(1);
+                }
+            }
+        }
         let average_of = self.stated("average-of", |file, value| file.word(value, &AVERAGES));
         let compared = self.stated("compared", |file, value| file.word(value, &COMPARED));
         let threshold = Self::find(self.table, "threshold").and_then(|value| self.limits(value, &[]));
@@ -427,6 +450,8 @@ impl<'t> File<'t> {
             days_min: days_min?,
             days_consecutive,
             readings_min: readings_min?,
+            mornings_min,
+            evenings_min,
             drop_first_day: drop_first_day?,
             average_of: average_of.unwrap_or_else(|| usual(AverageOf::All)),
             compared: compared.unwrap_or_else(|| usual(Compared::Whole)),

@@ -3,7 +3,7 @@
 //! It does not know frames, clocks or rules: when, whose and how well are settled before. So that an average
 //! can be checked from outside with a handful of plain values.
 
-use crate::household::Arm;
+use crate::household::{Arm, Posed};
 use crate::reading::Pressure;
 use crate::sitting::Slot;
 use crate::technique::Disposition;
@@ -35,6 +35,8 @@ pub struct Taken {
     pub irregular_pulse: bool,
     /// The arm, where somebody stated it.
     pub arm: Option<Arm>,
+    /// How the person was; only seated readings enter a protocol's average.
+    pub posed: Posed,
 }
 
 /// The numbers of a reading.

@@ -58,7 +58,7 @@ pub fn judge(sitting: &[Reading], context: &Context<'_>) -> Judged {
     let averaged = sitting
         .iter()
         .zip(&judgements)
-        .filter(|(_, judgement)| judgement.disposition.is_averaged())
+        .filter(|(_, judgement)| judgement.is_of_session())
         .map(|(reading, _)| reading);
     let apart = context.rule.apart(averaged.clone());
     let wanted = context.rule.wanted(person, apart);
@@ -68,7 +68,7 @@ pub fn judge(sitting: &[Reading], context: &Context<'_>) -> Judged {
         _ => None,
     };
     if let Some(missing) = missing {
-        for judgement in judgements.iter_mut().filter(|j| j.disposition.is_averaged()) {
+        for judgement in judgements.iter_mut().filter(|j| j.is_of_session()) {
             judgement.reasons.add(missing);
             judgement.disposition = disposition(judgement.reasons, strict);
         }

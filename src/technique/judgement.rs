@@ -4,6 +4,7 @@ use super::disposition::Disposition;
 use super::reasons::Reasons;
 use super::rules::{REPORTED, SETTING_ASIDE};
 use crate::gatt::Sfloat;
+use crate::household::Posed;
 use crate::household::{Household, StatedNote};
 use crate::reading::Reading;
 use crate::sitting::SessionRule;
@@ -36,6 +37,11 @@ pub struct Judgement {
 }
 
 impl Judgement {
+    /// Whether the reading makes up its session: it is averaged, and of the kind that protocols ask for.
+    pub fn is_of_session(&self) -> bool {
+        self.disposition.is_averaged() && self.reasons.posed() == Posed::Seated
+    }
+
     /// The reasons that the disposition rests on: of a reading that was set aside the reasons that set it
     /// aside, of a marked reading its marks.
     pub fn because(&self) -> Reasons {

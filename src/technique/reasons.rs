@@ -1,5 +1,7 @@
 //! The reasons for which a reading is marked or set aside, by name, and a set of them.
 
+use crate::household::Posed;
+
 macro_rules! reasons {
     ($($reason:ident $name:literal)*) => {
         /// Why a reading is not simply counted. The order of the reasons is that of the listings.
@@ -60,6 +62,9 @@ reasons! {
     ReportedArmLow "reported-arm-low"
     ReportedFistClenched "reported-fist-clenched"
     ReportedPosture "reported-posture"
+    ReportedStanding "reported-standing"
+    ReportedLying "reported-lying"
+    ReportedNight "reported-night"
 }
 
 impl Reason {
@@ -117,6 +122,25 @@ impl Reasons {
     #[must_use]
     pub const fn only(self, others: Self) -> Self {
         Self(self.0 & others.0)
+    }
+
+    /// The reasons of the set that are not in `others`.
+    #[must_use]
+    pub(super) const fn without(self, others: Self) -> Self {
+        Self(self.0 & !others.0)
+    }
+
+    /// How the person was, as the reasons say it.
+    pub fn posed(self) -> Posed {
+        if self.contains(Reason::ReportedStanding) {
+            Posed::Standing
+        } else if self.contains(Reason::ReportedLying) {
+            Posed::Lying
+        } else if self.contains(Reason::ReportedNight) {
+            Posed::Night
+        } else {
+            Posed::Seated
+        }
     }
 
     /// Whether a reason of `others` is in this set.

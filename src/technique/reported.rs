@@ -2,7 +2,7 @@
 
 use super::judgement::Context;
 use super::reasons::{Reason, Reasons};
-use crate::household::{Monitor, Note, Person, PersonId, Site, StatedNote};
+use crate::household::{Monitor, Note, Person, PersonId, Posed, Site, StatedNote};
 use crate::reading::Reading;
 use crate::sitting::{Slot, Span, Tie, Timing, Windows};
 use jiff::{SignedDuration, Timestamp};
@@ -52,13 +52,17 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
     if let (Some(at), Some(span)) = (reading.time.at, span) {
         let from = span.start.checked_sub(NOTES_BACK).unwrap_or(Timestamp::MIN);
         let to = span.end.checked_add(NOTES_AHEAD).unwrap_or(Timestamp::MAX);
-        let mut woke = None;
+        let (mut woke, mut posed) = (None, Posed::Seated);
         for note in between(context.notes, from, to) {
             if !is_about(note, reading) {
                 continue;
             }
-            if note.what == Note::Waking && note.at <= at {
-                woke = Some(note.at);
+            if note.at <= at {
+                match note.what {
+                    Note::Waking => woke = Some(note.at),
+                    Note::Measured { posed: now } if in_sitting(note, span) => posed = now,
+                    _ => {}
+                }
             }
             if let Note::Cuff { min_mm, max_mm } = note.what {
                 if in_sitting(note, span) {
@@ -77,6 +81,10 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
                 && woke.is_some_and(|woke| at.duration_since(woke) > HOUR_OF_WAKING),
             Reason::ReportedLongAwake,
         );
+        let said = context.household.posed.get(&reading.id.0);
+        if let Some(kind) = of_kind(said.copied().unwrap_or(posed)) {
+            reasons.add(kind);
+        }
     }
     let wrist = monitor.and_then(|monitor| monitor.site) == Some(Site::Wrist);
     reasons.add_if(wrist, Reason::WristMonitor);
@@ -139,6 +147,16 @@ pub(crate) fn settled_at(now: Timestamp, who: &PersonId, context: &Context<'_>) 
         .max()
 }
 
+/// The reason that tells a kind of reading from a seated one.
+const fn of_kind(posed: Posed) -> Option<Reason> {
+    match posed {
+        Posed::Seated => None,
+        Posed::Standing => Some(Reason::ReportedStanding),
+        Posed::Lying => Some(Reason::ReportedLying),
+        Posed::Night => Some(Reason::ReportedNight),
+    }
+}
+
 /// The reason that a note gives in the half hour after it; `None` for every other note.
 const fn half_an_hour_reason(what: &Note, timing: Timing) -> Option<Reason> {
     match what {
@@ -190,7 +208,7 @@ fn of_note(
             let chosen = person.and_then(|person| person.arm);
             (sitting && chosen.is_some_and(|chosen| chosen != *arm)).then_some(Reason::ReportedOtherArm)
         }
-        // The first five notes tell for half an hour only; a cuff is looked at above; the other notes say
+        // The first five notes tell for half an hour only; a cuff and a kind are looked at above; the other notes say
         // nothing about how one measurement was taken.
         Note::Coffee
         | Note::Smoking
@@ -198,6 +216,7 @@ fn of_note(
         | Note::Alcohol
         | Note::Waking
         | Note::Cuff { .. }
+        | Note::Measured { .. }
         | Note::MedicineChanged { .. }
         | Note::Symptoms { .. }
         | Note::ClinicReading { .. }

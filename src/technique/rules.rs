@@ -77,6 +77,7 @@ const STATUS_BITS: &str = "Bluetooth Blood Pressure Service, Measurement Status;
 const RANGE: &str = "own choice, around the range of ISO 80601-2-30:2018 (from memory)";
 const HALF_AN_HOUR: &str = "ESC 2024; ACC/AHA 2017: not within 30 minutes before";
 const SUPPORTED: &str = "ESC 2024; ACC/AHA 2017; AHA/AMA 2020: back, arm and feet supported, legs uncrossed";
+const APART: &str = "NICE NG136 1.2.7, ESC 2024: seated; that the other kinds stay apart is an own choice";
 const KALLIOINEN: &str = "Kallioinen et al., J Hypertens 2017;35:421, range of significant mean effects";
 
 const fn observed(
@@ -363,13 +364,37 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
         "Another posture than sitting with back, arm and feet supported.",
     )
     .effect("up to 10 different", "not stated", "common practice"),
+    reported(
+        Reason::ReportedStanding,
+        APART,
+        "Taken standing. It is not in the average; standing readings have a mean of their own.",
+    ),
+    reported(
+        Reason::ReportedLying,
+        APART,
+        "Taken lying. It is not in the average; lying readings have a mean of their own.",
+    ),
+    reported(
+        Reason::ReportedNight,
+        APART,
+        "Taken at night in bed. It is not in the average; night readings have a mean of their own.",
+    ),
 ];
 
 /// The reasons that set a reading aside.
 pub(super) const SETTING_ASIDE: Reasons = with(Some(SetAside), None);
 
 /// The reasons that a person reported, which set a reading aside for somebody for whom `strict` is stated.
-pub(super) const REPORTED: Reasons = with(None, Some(Basis::Reported));
+pub(super) const REPORTED: Reasons = with(None, Some(Basis::Reported)).without(KINDS);
+
+/// The reasons that say which kind a reading is of, where it is not seated. They are no faults.
+const KINDS: Reasons = {
+    let mut kinds = Reasons::NONE;
+    kinds.add(Reason::ReportedStanding);
+    kinds.add(Reason::ReportedLying);
+    kinds.add(Reason::ReportedNight);
+    kinds
+};
 
 #[expect(
     clippy::indexing_slicing,

@@ -117,7 +117,7 @@ impl Session {
             sitting
                 .iter()
                 .zip(judgements)
-                .filter(|(_, judgement)| judgement.disposition.is_averaged())
+                .filter(|(_, judgement)| judgement.is_of_session())
         };
         let window_of =
             |reading: &Reading| windows.opened(zone.to_datetime(reading.time.at.unwrap_or(start)));

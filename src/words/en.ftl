@@ -207,6 +207,10 @@ readings-set-aside = { $n ->
     [one] { $n } reading was set aside; it stands in the table with its reason.
    *[other] { $n } readings were set aside; they stand in the table with their reasons.
 }
+balance-even = { $mornings } mornings and { $evenings } evenings.
+balance-uneven = Not even: { $mornings } mornings and { $evenings } evenings; an even average has at least { $mornings-min } mornings and { $evenings-min } evenings.
+balance-sittings = With the same weight for every sitting it would be { $mean }.
+interval-too-wide = The days are too few, or differ too much, to say how far it may be off
 outside-sessions = { $n ->
     [one] { $n } reading stands outside every session and is not in this average; with it the average would be { $with }.
    *[other] { $n } readings stand outside every session and are not in this average; with them it would be { $with }.
@@ -262,6 +266,14 @@ note-full-bladder = Full bladder
 note-no-rest = No rest before
 note-talked = Talked
 note-over-clothing = Cuff over clothing
+notes-kind = The next readings of this sitting are taken
+note-standing = Standing
+note-lying = Lying
+note-night = At night in bed
+note-seated = Seated
+kind-mean-standing = Standing: { $mean } mmHg, { $n } readings. Not in the average.
+kind-mean-lying = Lying: { $mean } mmHg, { $n } readings. Not in the average.
+kind-mean-night = At night: { $mean } mmHg, { $n } readings. Not in the average.
 note-arm-left = Left arm
 note-arm-right = Right arm
 note-cuff = Other cuff
@@ -454,6 +466,9 @@ reason-reported-arm-unsupported = Arm not supported.
 reason-reported-arm-low = Cuff below the height of the heart.
 reason-reported-fist-clenched = A clenched fist.
 reason-reported-posture = Another posture than sitting with back, arm and feet supported.
+reason-reported-standing = Taken standing. It is not in the average; standing readings have a mean of their own.
+reason-reported-lying = Taken lying. It is not in the average; lying readings have a mean of their own.
+reason-reported-night = Taken at night in bed. It is not in the average; night readings have a mean of their own.
 
 ## What is told to those who do not look: reminders and alerts
 

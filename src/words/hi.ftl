@@ -206,6 +206,10 @@ readings-set-aside = { $n ->
     [one] { $n } नाप अलग रखी गई; वह कारण के साथ तालिका में है।
    *[other] { $n } नापें अलग रखी गईं; वे कारण के साथ तालिका में हैं।
 }
+balance-even = { $mornings } सुबहें और { $evenings } शामें।
+balance-uneven = बराबर नहीं: { $mornings } सुबहें और { $evenings } शामें; बराबर औसत में कम से कम { $mornings-min } सुबहें और { $evenings-min } शामें होती हैं।
+balance-sittings = हर बैठक को बराबर वज़न देने पर यह { $mean } होता।
+interval-too-wide = दिन बहुत कम हैं या बहुत अलग हैं, इसलिए यह नहीं कहा जा सकता कि औसत कितना अलग हो सकता है
 outside-sessions = { $n ->
     [one] { $n } नाप किसी भी बारी के समय में नहीं है और इस औसत में नहीं है; उसके साथ औसत { $with } होता।
    *[other] { $n } नापें किसी भी बारी के समय में नहीं हैं और इस औसत में नहीं हैं; उनके साथ औसत { $with } होता।
@@ -261,6 +265,14 @@ note-full-bladder = पेशाब रुका था
 note-no-rest = पहले आराम नहीं
 note-talked = बात की
 note-over-clothing = कफ़ कपड़े पर
+notes-kind = इस बैठक की अगली नापें ली जाएँगी
+note-standing = खड़े होकर
+note-lying = लेटकर
+note-night = रात को बिस्तर में
+note-seated = बैठकर
+kind-mean-standing = खड़े होकर: { $mean } mmHg, { $n } नापें। औसत में नहीं।
+kind-mean-lying = लेटकर: { $mean } mmHg, { $n } नापें। औसत में नहीं।
+kind-mean-night = रात को: { $mean } mmHg, { $n } नापें। औसत में नहीं।
 note-arm-left = बायीं बाँह
 note-arm-right = दायीं बाँह
 note-cuff = दूसरा कफ़
@@ -453,6 +465,9 @@ reason-reported-arm-unsupported = बाँह टिकी नहीं थी�
 reason-reported-arm-low = कफ़ दिल की ऊँचाई से नीचे था।
 reason-reported-fist-clenched = मुट्ठी बंधी थी।
 reason-reported-posture = पीठ, बाँह और पैर टिकाकर बैठने से अलग ढंग।
+reason-reported-standing = खड़े होकर ली गई। यह औसत में नहीं है; खड़े होकर ली गई नापों का अपना औसत है।
+reason-reported-lying = लेटकर ली गई। यह औसत में नहीं है; लेटकर ली गई नापों का अपना औसत है।
+reason-reported-night = रात को बिस्तर में ली गई। यह औसत में नहीं है; रात की नापों का अपना औसत है।
 
 ## जो नहीं देख रहे, उन्हें क्या बताया जाता है: याद दिलाना और सूचनाएँ
 

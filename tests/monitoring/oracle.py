@@ -120,7 +120,10 @@ def period(q):
     outside = countable[~countable.slot.isin(q["sessions"])]
     without = counted[counted.day != counted.day.min()]
     used = without if q["drop"] else counted
-    enough = len(used) >= q["readings_min"] and counted.day.nunique() >= q["days_min"]
+    per_sitting = used.groupby(["day", "slot", "session"])
+    towards = int(per_sitting.size().clip(upper=q["per_session"]).sum()) if len(used) else 0
+    sittings = per_sitting[["systolic", "diastolic"]].mean().mean() / 10
+    enough = towards >= q["readings_min"] and counted.day.nunique() >= q["days_min"]
 
     def mean(rows):
         if not enough or rows.empty:
@@ -135,6 +138,10 @@ def period(q):
     first = used[used.slot == "morning"].groupby("day").first()
     answer = {
         "counted": len(countable),
+        "mornings": int(used[used.slot == "morning"].day.nunique()),
+        "evenings": int(used[used.slot == "evening"].day.nunique()),
+        "sittings": int(per_sitting.ngroups) if len(used) else 0,
+        "mean_of_sittings": [float(sittings.systolic), float(sittings.diastolic)] if len(used) else None,
         "outside": len(outside),
         "with_outside": mean(pd.concat([used, outside[outside.day != counted.day.min()] if q["drop"] else outside])),
         "marked": int((d.disposition == "marked").sum()),

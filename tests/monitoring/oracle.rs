@@ -333,7 +333,7 @@ fn asked_period(readings: &[Taken], protocol: &Protocol) -> Value {
         .collect();
     json!({
         "ask": "period", "readings": rows, "days": protocol.days.value, "drop": protocol.drop_first_day.value,
-        "sessions": protocol.sessions.value, "readings_min": protocol.readings_min.value, "days_min": protocol.days_min.value,
+        "sessions": protocol.sessions.value, "per_session": protocol.readings_per_session.value, "readings_min": protocol.readings_min.value, "days_min": protocol.days_min.value,
     })
 }
 
@@ -359,6 +359,29 @@ fn whole_periods() {
                 }
                 for name in ["sessions", "sufficient", "at_or_above"] {
                     assert_eq!(ours[name], answer[name], "{name}");
+                }
+                let balance = &ours["balance"];
+                for name in ["mornings", "evenings", "sittings"] {
+                    assert_eq!(balance[name], answer[name], "{name}");
+                }
+                let even = answer["mornings"].as_u64() >= balance["mornings_min"].as_u64()
+                    && answer["evenings"].as_u64() >= balance["evenings_min"].as_u64();
+                assert_eq!(balance["even"], even);
+                if let Some(systolic) = ours["average"]["systolic"].as_f64() {
+                    let apart = ["systolic", "diastolic"]
+                        .iter()
+                        .enumerate()
+                        .map(|(place, pressure)| {
+                            let of = answer["mean_of_sittings"][place].as_f64().unwrap();
+                            let shown = &balance["mean_of_sittings"][pressure];
+                            if !shown.is_null() {
+                                near(shown.as_f64().unwrap(), &json!(of), 1e-10);
+                            }
+                            (of - ours["average"][pressure].as_f64().unwrap()).abs()
+                        });
+                    let apart = apart.fold(0.0, f64::max);
+                    assert!(systolic > 0.0);
+                    assert_eq!(!balance["mean_of_sittings"].is_null(), apart >= 1.0, "{apart}");
                 }
                 let outside = &ours["outside_sessions"];
                 assert_eq!(outside["n"].as_u64().unwrap_or(0), answer["outside"]);

@@ -3,7 +3,7 @@
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use quietcuff::gatt::Unit;
-use quietcuff::household::{Person, PersonId};
+use quietcuff::household::{Person, PersonId, Posed};
 use quietcuff::monitoring::period::{Period, period};
 use quietcuff::monitoring::protocol::Protocol;
 use quietcuff::monitoring::protocols::Protocols;
@@ -37,6 +37,7 @@ pub(crate) fn taken(day: i64, slot: Slot, nth: i64, systolic: i64, diastolic: i6
         reasons: Vec::new(),
         irregular_pulse: false,
         arm: None,
+        posed: Posed::Seated,
     }
 }
 

@@ -5,7 +5,7 @@ use crate::harness::page::{Home, get};
 use crate::harness::weeks::{Week, What, weeks};
 use jiff::civil::{Date, Time, time};
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Note, Person, PersonId, Statement, Window};
+use quietcuff::household::{Note, Person, PersonId, Posed, Statement, Window};
 use serde_json::Value;
 
 fn id_of(place: usize) -> String {
@@ -87,7 +87,15 @@ fn live(home: &Home, place: usize, week: &Week, first: Date) -> Timestamp {
             let at = moment(day, event.minute);
             match &event.what {
                 What::Readings(pressures, posed) => {
-                    assert_eq!(*posed, None, "{}", week.name);
+                    statements.extend(posed.map(|posed| Statement::Note {
+                        note: format!("{place:04x}{nth:04x}{day:04x}"),
+                        person: Some(id.clone()),
+                        monitor: None,
+                        at,
+                        what: Note::Measured {
+                            posed: Posed::of_name(posed).unwrap(),
+                        },
+                    }));
                     for (pair, (systolic, diastolic)) in (0_i64..).zip(pressures) {
                         readings.push((at + (2 * pair).minutes(), octets(*systolic, *diastolic, user)));
                     }
@@ -138,6 +146,33 @@ fn said(expected: &str, period: &Value) -> String {
             "outside {}",
             period["outside_sessions"]["n"].as_u64().unwrap_or(0)
         ),
+        ["standing" | "lying" | "night", _, "n", _] => {
+            let kinds = period["other_kinds"].as_array().unwrap();
+            let of = kinds.iter().find(|kind| kind["kind"] == words[0]);
+            format!("{} {}", words[0], mean(of.unwrap_or(&Value::Null)))
+        }
+        ["even"] | ["not", "even"] => {
+            let even = period["balance"]["even"] == true;
+            if even { "even" } else { "not even" }.to_owned()
+        }
+        ["mornings", _] => format!("mornings {}", period["balance"]["mornings"]),
+        ["evenings", _] => format!("evenings {}", period["balance"]["evenings"]),
+        ["sitting", "means", _] => {
+            let means = &period["balance"]["mean_of_sittings"];
+            let tenth = |name: &str| means[name].as_f64().unwrap_or(f64::NAN);
+            format!("sitting means {:.1}/{:.1}", tenth("systolic"), tenth("diastolic"))
+        }
+        ["no", "sitting", "means"] if period["balance"]["mean_of_sittings"].is_null() => expected.to_owned(),
+        ["no", "interval"] if period["average"]["interval_95"].is_null() => expected.to_owned(),
+        ["interval"] if !period["average"]["interval_95"].is_null() => expected.to_owned(),
+        ["fall", ..] => {
+            let standing = &period["standing"][0];
+            let fall = |name: &str| match &standing[name]["by"] {
+                Value::Null => "none".to_owned(),
+                by => format!("{}/{}", by[0], by[1]),
+            };
+            format!("fall {} {}", fall("after_1_minute"), fall("after_3_minutes"))
+        }
         ["marked", _] => format!("marked {}", readings["marked"]),
         ["set-aside", _] => format!("set-aside {}", readings["set_aside"]),
         ["reason", name, _] => {
@@ -187,6 +222,10 @@ fn wrongs(home: &Home, served: &str, place: usize, week: &Week, last: Timestamp)
     };
     if !page.contains(&shown) {
         wrong.push(format!("the page does not show {shown:?}"));
+    }
+    let uneven = !period["average"].is_null() && period["balance"]["even"] == false;
+    if uneven != page.contains("Not even:") {
+        wrong.push(format!("uneven: {uneven}, and the page says otherwise"));
     }
     let outside = !period["outside_sessions"]["average_with"].is_null();
     if outside != page.contains("outside every session") {

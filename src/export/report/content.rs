@@ -145,7 +145,7 @@ fn headline(report: &Report<'_>, blocks: &mut Vec<Block>) {
                 .map(|pulse| format!(", pulse {pulse:.0} a minute"))
                 .unwrap_or_default();
             let interval = average.interval_95.map_or_else(
-                || " One day alone gives no interval.".to_owned(),
+                || format!(" {}", average.no_interval()),
                 |interval| {
                     format!(
                         " The 95 % interval is {} systolic and {} diastolic.",
@@ -159,6 +159,7 @@ fn headline(report: &Report<'_>, blocks: &mut Vec<Block>) {
                 count(average.n, "reading"),
                 count(average.days, "day")
             )));
+            blocks.push(Block::Paragraph(period.balance.say.clone()));
         }
         None => {
             blocks.push(Block::Large("No average".to_owned()));
@@ -357,6 +358,15 @@ fn averages(report: &Report<'_>) -> Block {
     ] {
         rows.extend(of_mean(name, mean));
     }
+    for kind in &period.other_kinds {
+        let mut row: Vec<Cell> = vec![
+            format!("{}, not in the average", capital(kind.kind)).into(),
+            kind.exact.shown().into(),
+        ];
+        row.extend(["", "", ""].map(Cell::from));
+        row.extend([kind.n, kind.days].map(|n| Cell::from(n.to_string())));
+        rows.push(row);
+    }
     Block::Table(Table {
         caption: "Averages in mmHg, systolic over diastolic".to_owned(),
         columns: columns(&[
@@ -470,6 +480,13 @@ fn looked_at(report: &Report<'_>, blocks: &mut Vec<Block>) {
         })
         .collect();
     items.extend(low_diastolic(report));
+    items.extend(report.period.standing.iter().map(|standing| {
+        format!(
+            "Standing up on {} Source: NICE 2023 and ESC 2024 name a fall of 20/10; the minutes are counted from the last \
+             reading at rest.",
+            standing.say()
+        )
+    }));
     let patterns = report.patterns.iter().map(|pattern| {
         format!(
             "{}: {} Source: {}",

@@ -4,7 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use crate::home::live::Book;
-use crate::household::{Note, PersonId, StatedNote, Statement};
+use crate::household::{Note, PersonId, Posed, StatedNote, Statement};
 use crate::monitoring::stated::Stated;
 use crate::monitoring::symptoms::{self, Named, SYMPTOMS, named};
 use jiff::{SignedDuration, Timestamp};
@@ -18,7 +18,7 @@ const TEXT_CHARS_MAX: usize = 500;
 const LISTED_MAX: usize = 20;
 
 /// What one tap notes, under the catalogue's name of the group.
-const TAPS: [(&str, &[&str]); 2] = [
+const TAPS: [(&str, &[&str]); 3] = [
     (
         "notes-day",
         &[
@@ -29,6 +29,7 @@ const TAPS: [(&str, &[&str]); 2] = [
         "notes-measuring",
         &["no-rest", "talked", "full-bladder", "over-clothing"],
     ),
+    ("notes-kind", &["standing", "lying", "night", "seated"]),
 ];
 
 /// Words of one's own about how one feels.
@@ -49,7 +50,9 @@ fn made(kind: &str) -> Option<Note> {
         "talked" => Note::Talked,
         "full-bladder" => Note::FullBladder,
         "over-clothing" => Note::OverClothing,
-        _ => return None,
+        kind => Note::Measured {
+            posed: Posed::of_name(kind)?,
+        },
     })
 }
 
@@ -211,6 +214,7 @@ fn in_words(note: &Note, ask: &Ask) -> String {
         Note::Arm {
             arm: crate::household::Arm::Right,
         } => ask.say("note-arm-right"),
+        Note::Measured { posed } => ask.say(&format!("note-{}", posed.name())),
         Note::Cuff { min_mm, max_mm } => format!("{}: {min_mm} – {max_mm} mm", ask.say("note-cuff")),
         Note::ClinicReading { systolic, diastolic } => {
             format!("{}: {systolic}/{diastolic} mmHg", ask.say("note-clinic-reading"))

@@ -8,6 +8,7 @@ use super::now::{said, values};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::average::Average;
+use crate::monitoring::balance::Balance;
 use crate::monitoring::enters::Outside;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
@@ -153,11 +154,18 @@ impl Days<'_> {
                     Some(average) => {
                         p.large { (average.exact.shown()) " " span.unit { "mmHg" } }
                         p { (of(average, ask)) }
+                        p { (balance(&period.balance, ask)) }
                         (self.held_against(ask))
                         p { (words.with("sessions-there", &there)) ". "
                             (words.with("readings-set-aside", &[("n", i64::try_from(period.readings.set_aside).unwrap_or(0).into())])) }
                         @if let Some(outside) = &period.outside_sessions {
                             p { (outside_sessions(outside, ask)) }
+                        }
+                        @for kind in &period.other_kinds {
+                            p { (words.with(&format!("kind-mean-{}", kind.kind), &[
+                                ("mean", kind.exact.shown().into()),
+                                ("n", kind.n.to_string().into()),
+                            ])) }
                         }
                         p.caution { (words.say("caution-average")) }
                     }
@@ -278,6 +286,29 @@ impl Days<'_> {
     }
 }
 
+/// How complete and how even the average is.
+fn balance(of: &Balance, ask: &Ask) -> String {
+    let number = |n: usize| i64::try_from(n).unwrap_or(0).into();
+    let name = if of.even { "balance-even" } else { "balance-uneven" };
+    let mut said = ask.words.with(
+        name,
+        &[
+            ("mornings", number(of.mornings)),
+            ("evenings", number(of.evenings)),
+            ("mornings-min", number(usize::from(of.mornings_min))),
+            ("evenings-min", number(usize::from(of.evenings_min))),
+        ],
+    );
+    if let Some(means) = &of.mean_of_sittings {
+        let mean = format!("{:.1}/{:.1}", means.systolic, means.diastolic);
+        said = format!(
+            "{said} {}",
+            ask.words.with("balance-sittings", &[("mean", mean.into())])
+        );
+    }
+    said
+}
+
 /// Readings that are not in the average because they stand outside every session, and what they would change.
 fn outside_sessions(outside: &Outside, ask: &Ask) -> String {
     let with = outside.average_with.as_deref().unwrap_or_default();
@@ -299,6 +330,9 @@ fn of(average: &Average, ask: &Ask) -> String {
             ("days", average.days.to_string().into()),
         ],
     );
+    if average.interval_too_wide {
+        said = format!("{said}. {}", words.say("interval-too-wide"));
+    }
     if let Some(interval) = average.interval_95 {
         let range = |[low, high]: [f64; 2]| {
             words.with(

@@ -4,6 +4,7 @@ use super::super::Report;
 use super::super::document::{Block, Cell, Mark, Table, columns};
 use super::super::words::{capital, count, plain, short_day, while_of};
 use crate::gatt::{Sfloat, Unit};
+use crate::household::Posed;
 use crate::monitoring::taken::Taken;
 use crate::monitoring::variability::Variability;
 use crate::sitting::Slot;
@@ -260,6 +261,8 @@ fn disposition(taken: &Taken, averaged: bool) -> String {
         kept => {
             let left_out = if averaged {
                 ""
+            } else if taken.posed != Posed::Seated {
+                ", in a mean of its own"
             } else if taken.slot == Slot::Other {
                 ", outside every session"
             } else {

@@ -237,6 +237,12 @@ pub(super) fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
         &p.readings_min,
         p.readings_min.value.to_string(),
     );
+    for (name, stated) in [
+        ("Mornings of an even average", &p.mornings_min),
+        ("Evenings of an even average", &p.evenings_min),
+    ] {
+        row(&mut rows, name, stated, format!("at least {}", stated.value));
+    }
     let drop = if p.drop_first_day.value {
         "left out"
     } else {
