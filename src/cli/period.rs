@@ -77,6 +77,9 @@ struct Line<'a> {
     #[serde(flatten)]
     period: &'a Period,
     person_unknown: i64,
+    /// Present where a medicine was changed within these days.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    medicine_changed: Option<&'a str>,
     patterns: &'a [Pattern],
     monitor_signs: Vec<Sign<'a>>,
     alerts: Vec<AlertLine<'a>>,
@@ -248,6 +251,7 @@ impl<'a> Line<'a> {
         Line {
             period: &found.period,
             person_unknown: found.nobodys,
+            medicine_changed: found.changed.as_deref(),
             patterns: &found.patterns,
             monitor_signs: found
                 .signs
@@ -270,6 +274,9 @@ fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
         .filter(|label| !label.is_empty())
         .unwrap_or(period.person.as_str());
     writeln!(out, "{}", summary::heading(who, period))?;
+    if let Some(changed) = &found.changed {
+        paragraph(out, "  ", changed)?;
+    }
     for alert in &found.alerts {
         let at = shown(alert.at, &found.stated.zones);
         let says = format!(

@@ -39,7 +39,10 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
             )?;
         }
     }
-    if period.average.is_some() {
+    if let Some(average) = &period.average {
+        if average.interval_too_wide {
+            paragraph(out, "  ", average.no_interval())?;
+        }
         paragraph(out, "  ", &period.balance.say)?;
     }
     let counts = &period.readings;

@@ -166,6 +166,8 @@ pub struct Protocol {
     pub drop_first_day: Stated<bool>,
     /// Which readings of a session are averaged.
     pub average_of: Stated<AverageOf>,
+    /// Days after a change of medicine that are settling: they are compared with nothing.
+    pub settling_days: Stated<u16>,
     /// What is held against the threshold.
     pub compared: Stated<Compared>,
     /// The limits, in mmHg, that the means are held against.

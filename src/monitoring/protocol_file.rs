@@ -21,13 +21,17 @@ const GAP_SECONDS_MAX: i64 = 600;
 const READINGS_PER_SESSION_MAX: i64 = 10;
 /// Longest rest asked for, in minutes: more than any protocol asks for.
 const REST_MINUTES_MAX: i64 = 60;
+/// The waiting time after a change of medicine where a file names none; ACC/AHA 2017.
+const SETTLING_DAYS: u16 = 14;
+/// The longest: half a year. Own choice.
+const SETTLING_DAYS_MAX: i64 = 183;
 /// Widest difference between two readings that a rule may name, in mmHg: wider ones are never seen.
 const DIFFERENCE_MMHG_MAX: i64 = 50;
 /// A threshold outside these is a slip: the limits within which a reading is possible at all.
 const SYSTOLIC_MMHG: (i32, i32) = (40, 300);
 const DIASTOLIC_MMHG: (i32, i32) = (20, 200);
 
-const KEYS: [&str; 30] = [
+const KEYS: [&str; 31] = [
     "title",
     "citation",
     "readings-per-session",
@@ -51,6 +55,7 @@ const KEYS: [&str; 30] = [
     "evenings-min",
     "drop-first-day",
     "average-of",
+    "settling-days",
     "compared",
     "threshold",
     "threshold-also-for",
@@ -418,6 +423,13 @@ impl<'t> File<'t> {
             }
         }
         let average_of = self.stated("average-of", |file, value| file.word(value, &AVERAGES));
+        let settling_days = self
+            .whole("settling-days", 0, SETTLING_DAYS_MAX)
+            .unwrap_or_else(|| Stated {
+                value: SETTLING_DAYS,
+                confidence: Confidence::FullText,
+                source: "ACC/AHA 2017: readings again from 2 weeks after a change".to_owned(),
+            });
         let compared = self.stated("compared", |file, value| file.word(value, &COMPARED));
         let threshold = Self::find(self.table, "threshold").and_then(|value| self.limits(value, &[]));
         let threshold = self.needed("threshold", threshold);
@@ -454,6 +466,7 @@ impl<'t> File<'t> {
             evenings_min,
             drop_first_day: drop_first_day?,
             average_of: average_of.unwrap_or_else(|| usual(AverageOf::All)),
+            settling_days,
             compared: compared.unwrap_or_else(|| usual(Compared::Whole)),
             threshold: threshold?,
             close_to_threshold,

@@ -9,6 +9,7 @@ use crate::monitoring::care::Care;
 use crate::monitoring::drift;
 use crate::monitoring::enters::Entering;
 use crate::monitoring::escalation::{Alert, End, LOOK_BACK, Level, TOGETHER, irregular_pulse, story};
+use crate::monitoring::patterns::medicine::{changes_of, in_headline};
 use crate::monitoring::patterns::{ClinicReading, Pattern, patterns};
 use crate::monitoring::period::{self, Period, PeriodError};
 use crate::monitoring::plan::{self, Plan, PlanError, nearest_days};
@@ -121,6 +122,8 @@ pub struct Found {
     pub nobodys: i64,
     /// A sentence that says so where the days hold no reading, though a period was begun for them.
     pub empty: Option<String>,
+    /// A sentence for the headline where a medicine was changed within these days.
+    pub changed: Option<String>,
     /// The patterns that a clinician may want to see.
     pub patterns: Vec<Pattern>,
     /// The patterns that ask for a check of a monitor, each with that monitor.
@@ -160,7 +163,8 @@ pub fn find(
     };
     let midnight = |day: Date| zones.instant(day.to_datetime(Time::midnight()));
     Ok(Found {
-        patterns: patterns(&period, &history.taken, &clinic, &changes),
+        changed: in_headline(period.from, period.to, &changes),
+        patterns: patterns(&period, protocol, &history.taken, &clinic, &changes),
         signs: monitor_signs(&history, notes, &clinic, zones),
         alerts: of_these_days(&period, &history, now, &context, zones),
         nobodys: journal.nobodys(
@@ -183,19 +187,15 @@ pub fn find(
 
 /// The readings that a clinic took of this person, and the days on which a medicine was changed.
 fn clinics_and_changes(stated: &Stated, id: &PersonId) -> (Vec<ClinicReading>, Vec<Date>) {
-    let mine = || {
-        stated
-            .notes
-            .iter()
-            .filter(|note| note.person.as_ref() == Some(id))
-    };
+    let mine = stated
+        .notes
+        .iter()
+        .filter(|note| note.person.as_ref() == Some(id));
     let day = |note: &StatedNote| stated.zones.civil(note.at).date();
-    let changed = |note: &&StatedNote| matches!(note.what, Note::MedicineChanged { .. });
     (
-        mine()
-            .filter_map(|note| clinic_reading(note, day(note)))
+        mine.filter_map(|note| clinic_reading(note, day(note)))
             .collect(),
-        mine().filter(changed).map(day).collect(),
+        changes_of(id, &stated.notes, &stated.zones),
     )
 }
 
@@ -250,6 +250,7 @@ impl Found {
             period,
             readings,
             nobodys: self.nobodys,
+            changed: self.changed.as_deref(),
             patterns: &self.patterns,
             signs: &self.signs,
             alerts: &self.alerts,

@@ -207,6 +207,7 @@ readings-set-aside = { $n ->
     [one] { $n } reading was set aside; it stands in the table with its reason.
    *[other] { $n } readings were set aside; they stand in the table with their reasons.
 }
+medicine-changed-within = Medicine was changed within these days ({ $days }): the average mixes before and after.
 balance-even = { $mornings } mornings and { $evenings } evenings.
 balance-uneven = Not even: { $mornings } mornings and { $evenings } evenings; an even average has at least { $mornings-min } mornings and { $evenings-min } evenings.
 balance-sittings = With the same weight for every sitting it would be { $mean }.

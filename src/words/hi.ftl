@@ -206,6 +206,7 @@ readings-set-aside = { $n ->
     [one] { $n } नाप अलग रखी गई; वह कारण के साथ तालिका में है।
    *[other] { $n } नापें अलग रखी गईं; वे कारण के साथ तालिका में हैं।
 }
+medicine-changed-within = इन दिनों में दवा बदली गई ({ $days }): औसत में पहले और बाद दोनों के दिन हैं।
 balance-even = { $mornings } सुबहें और { $evenings } शामें।
 balance-uneven = बराबर नहीं: { $mornings } सुबहें और { $evenings } शामें; बराबर औसत में कम से कम { $mornings-min } सुबहें और { $evenings-min } शामें होती हैं।
 balance-sittings = हर बैठक को बराबर वज़न देने पर यह { $mean } होता।

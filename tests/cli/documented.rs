@@ -98,7 +98,7 @@ const ELSEWHERE: [(&str, &str, &str); 16] = [
 ];
 
 /// What no text shows with all its words, though the README's table names it.
-const BESIDES: [&str; 19] = [
+const BESIDES: [&str; 20] = [
     "quietcuff status --metrics",
     "quietcuff keys list",
     "quietcuff monitors list",
@@ -108,6 +108,7 @@ const BESIDES: [&str; 19] = [
     "quietcuff people remove ID",
     "quietcuff readings explain ID",
     "quietcuff readings discard ID --reason TEXT",
+    "quietcuff readings kind ID standing",
     "quietcuff note add coffee",
     "quietcuff note list",
     "quietcuff note withdraw NOTE",

@@ -51,6 +51,7 @@ fn ten_years() -> Vec<Taken> {
                     },
                     reasons: Vec::new(),
                     irregular_pulse: false,
+                    posed: quietcuff::household::Posed::Seated,
                     arm: None,
                 });
             }
@@ -115,7 +116,15 @@ pub(crate) fn measure(table: &mut Table) {
     report("its JSON", median(json));
     report(
         "patterns of the last week",
-        median(|| drop(black_box(patterns(&week, &readings, &[], &[last_week])))),
+        median(|| {
+            drop(black_box(patterns(
+                &week,
+                seven_day,
+                &readings,
+                &[],
+                &[last_week],
+            )))
+        }),
     );
     report(
         "signs of the monitor",

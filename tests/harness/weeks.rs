@@ -64,7 +64,11 @@ fn event(text: &'static str) -> Event {
     let mut words = text.split(' ');
     let _ = words.next();
     let days = words.next().unwrap_or_else(|| panic!("{text}"));
-    let (first, last) = days.split_once('-').unwrap_or((days, days));
+    // A day before the period has a minus of its own.
+    let (first, last) = match days.get(1..).and_then(|rest| rest.find('-')) {
+        Some(place) => (&days[..=place], &days[place + 2..]),
+        None => (days, days),
+    };
     let clock = words.next().unwrap_or_else(|| panic!("{text}"));
     let (hour, minute) = clock.split_once(':').unwrap_or_else(|| panic!("{text}"));
     let number = |text: &str| text.parse::<i64>().unwrap_or_else(|e| panic!("{text}: {e}"));

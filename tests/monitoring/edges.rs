@@ -88,7 +88,7 @@ fn many_readings_on_too_few_days() {
     let period = of(&protocol("seven-day"), None, &readings);
     assert_eq!(
         period.insufficient.as_deref(),
-        Some("20 of 12 readings, 2 of 3 days")
+        Some("4 of 12 readings (of one sitting at most 2), 2 of 3 days")
     );
     let none = of(&protocol("seven-day"), None, &[]);
     assert_eq!(

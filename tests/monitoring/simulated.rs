@@ -4,9 +4,11 @@
 
 use crate::monitoring::week::{Chances, FIRST, of, protocol, taken};
 use jiff::ToSpan;
+use quietcuff::household::Arm;
 use quietcuff::monitoring::average::average;
 use quietcuff::monitoring::chance::chance_at_or_above;
 use quietcuff::monitoring::drift::{SCATTER_SESSIONS_MAX, signs, unlike_the_earlier};
+use quietcuff::monitoring::patterns::{ClinicReading, patterns};
 use quietcuff::monitoring::taken::Taken;
 use quietcuff::monitoring::variability::variability;
 use quietcuff::reading::Pressure;
@@ -227,6 +229,207 @@ fn the_chance_comes_true_as_often_as_it_says() {
             );
         }
     }
+}
+
+/// People of whom a pattern is not true, each at the very limit of it, and how often it is named all the same.
+struct Imagined {
+    pattern: &'static str,
+    what: &'static str,
+    /// Their true averages at home.
+    home: [f64; 2],
+    /// Their true averages at the clinic.
+    clinic: [f64; 2],
+    visits: i64,
+    /// Their true difference of morning and evening.
+    morning: f64,
+    /// Their true difference of right and left arm.
+    arms: f64,
+}
+
+const NOTHING: Imagined = Imagined {
+    pattern: "",
+    what: "",
+    home: [125.0, 75.0],
+    clinic: [125.0, 75.0],
+    visits: 2,
+    morning: 0.0,
+    arms: 0.0,
+};
+
+/// Scatter of one visit's readings around what many visits would give, as `src/monitoring/patterns/clinic.rs` has it.
+const VISIT_SD: [f64; 2] = [10.0, 6.0];
+
+/// Share of people, in per cent, of whom the pattern is named.
+fn named(who: &Imagined) -> f64 {
+    const MANY: usize = 1_000;
+    let mut chances = Chances(1_908 + who.pattern.len() as u64);
+    let esc = protocol("esc-2024");
+    let habits = Habits {
+        morning: who.morning,
+        ..BY_THE_BOOK
+    };
+    let mut times = 0;
+    for _ in 0..MANY {
+        // The readings tend to half a millimetre more than the level: see `truth`.
+        let level = who.home.map(|level| level - FIRST_READING / 2.0);
+        let mut week = somebody(&mut chances, level, 7, habits).readings;
+        if who.arms > 0.0 {
+            for (place, taken) in week.iter_mut().enumerate() {
+                taken.arm = Some(if place % 2 == 0 { Arm::Left } else { Arm::Right });
+                if place % 2 == 1 {
+                    // The first reading is the left one, and higher for being the first.
+                    let more = Pressure::from_mmhg((who.arms + FIRST_READING) as i32);
+                    taken.values.as_mut().unwrap().systolic += more;
+                }
+            }
+        }
+        let clinic: Vec<ClinicReading> = (1..=who.visits)
+            .map(|visit| {
+                let [systolic, diastolic] = [0, 1]
+                    .map(|which| (who.clinic[which] + VISIT_SD[which] * chances.normal()).round() as i32);
+                ClinicReading {
+                    day: FIRST.checked_sub((10 * visit).days()).unwrap(),
+                    systolic: Pressure::from_mmhg(systolic),
+                    diastolic: Pressure::from_mmhg(diastolic),
+                }
+            })
+            .collect();
+        let period = of(&esc, None, &week);
+        let found = patterns(&period, &esc, &week, &clinic, &[]);
+        times += usize::from(found.iter().any(|pattern| pattern.id == who.pattern));
+    }
+    100.0 * times as f64 / MANY as f64
+}
+
+/// Of people at the very limit, for whom a pattern is just not true, at most 5 % are told to have it; of people who are
+/// far beyond it, most are.
+#[test]
+fn patterns_are_rarely_imagined() {
+    let imagined = [
+        Imagined {
+            pattern: "white-coat",
+            what: "clinic at 140",
+            clinic: [140.0, 80.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "white-coat",
+            what: "clinic at 140/90",
+            clinic: [140.0, 90.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "white-coat",
+            what: "home at 135",
+            home: [135.0, 75.0],
+            clinic: [165.0, 100.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "white-coat",
+            what: "home at 85",
+            home: [125.0, 85.0],
+            clinic: [165.0, 100.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "masked",
+            what: "home at 135/85",
+            home: [135.0, 85.0],
+            clinic: [115.0, 70.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "masked",
+            what: "clinic at 140",
+            home: [150.0, 95.0],
+            clinic: [140.0, 70.0],
+            visits: 3,
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "white-coat-effect",
+            what: "20/10 apart",
+            clinic: [145.0, 85.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "arms-differ",
+            what: "10 apart",
+            arms: 10.0,
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "morning-rise",
+            what: "20 apart",
+            morning: 20.0,
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "morning-average",
+            what: "mornings at 135/85",
+            home: [135.0, 85.0],
+            ..NOTHING
+        },
+    ];
+    let real = [
+        Imagined {
+            pattern: "white-coat",
+            what: "165/100 and 120/72",
+            home: [120.0, 72.0],
+            clinic: [165.0, 100.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "masked",
+            what: "118/72 and 150/95",
+            home: [150.0, 95.0],
+            clinic: [118.0, 72.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "white-coat-effect",
+            what: "50/25 apart",
+            clinic: [175.0, 100.0],
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "arms-differ",
+            what: "18 apart",
+            arms: 18.0,
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "morning-rise",
+            what: "26 apart",
+            morning: 26.0,
+            ..NOTHING
+        },
+        Imagined {
+            pattern: "morning-average",
+            what: "mornings at 150/95",
+            home: [150.0, 95.0],
+            ..NOTHING
+        },
+    ];
+    println!("| pattern | people | named |\n|---|---|---|");
+    let share = |of: &Imagined| {
+        let share = named(of);
+        println!("| {} | {} | {share:.1} % |", of.pattern, of.what);
+        share
+    };
+    let too_often: Vec<_> = imagined
+        .iter()
+        .filter(|of| share(of) > 5.0)
+        .map(|of| of.what)
+        .collect();
+    let too_rarely: Vec<_> = real
+        .iter()
+        .filter(|of| share(of) < 80.0)
+        .map(|of| of.what)
+        .collect();
+    assert!(too_often.is_empty(), "imagined of too many: {too_often:?}");
+    assert!(too_rarely.is_empty(), "not seen in too many: {too_rarely:?}");
 }
 
 /// Sessions of one year with two readings each; from `change` on the monitor scatters by `factor` more.

@@ -5,7 +5,7 @@ use crate::harness::page::{Home, get};
 use crate::harness::weeks::{Week, What, weeks};
 use jiff::civil::{Date, Time, time};
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Note, Person, PersonId, Posed, Statement, Window};
+use quietcuff::household::{Condition, Note, Person, PersonId, Posed, Statement, Window};
 use serde_json::Value;
 
 fn id_of(place: usize) -> String {
@@ -29,6 +29,14 @@ fn note(kind: &str, words: &str) -> Note {
         "medicine" => Note::Medicine { text },
         "meal" => Note::Meal,
         "dinner" => Note::Dinner,
+        "medicine-changed" => Note::MedicineChanged { text },
+        "clinic" => {
+            let (systolic, diastolic) = words.split_once('/').unwrap();
+            Note::ClinicReading {
+                systolic: systolic.parse().unwrap(),
+                diastolic: diastolic.parse().unwrap(),
+            }
+        }
         other => panic!("{other}"),
     }
 }
@@ -47,6 +55,7 @@ fn person(week: &Week) -> Person {
                 person.evening = window(time(22, 0, 0, 0), time(3, 0, 0, 0));
             }
             "strict" => person.strict = true,
+            "pregnant" => person.conditions.push(Condition::Pregnancy),
             other => panic!("{}: who is {other}", week.name),
         }
     }
@@ -151,6 +160,13 @@ fn said(expected: &str, period: &Value) -> String {
             let of = kinds.iter().find(|kind| kind["kind"] == words[0]);
             format!("{} {}", words[0], mean(of.unwrap_or(&Value::Null)))
         }
+        ["pattern", name] | ["no", "pattern", name] => {
+            let list = period["patterns"].as_array().unwrap();
+            let there = list.iter().any(|pattern| pattern["id"] == *name);
+            format!("{}pattern {name}", if there { "" } else { "no " })
+        }
+        ["changed"] if period["medicine_changed"].is_string() => expected.to_owned(),
+        ["not", "changed"] if period["medicine_changed"].is_null() => expected.to_owned(),
         ["even"] | ["not", "even"] => {
             let even = period["balance"]["even"] == true;
             if even { "even" } else { "not even" }.to_owned()
@@ -222,6 +238,10 @@ fn wrongs(home: &Home, served: &str, place: usize, week: &Week, last: Timestamp)
     };
     if !page.contains(&shown) {
         wrong.push(format!("the page does not show {shown:?}"));
+    }
+    let changed = period["medicine_changed"].is_string() && !period["average"].is_null();
+    if changed != page.contains("Medicine was changed within these days") {
+        wrong.push(format!("changed: {changed}, and the page says otherwise"));
     }
     let uneven = !period["average"].is_null() && period["balance"]["even"] == false;
     if uneven != page.contains("Not even:") {

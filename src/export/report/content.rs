@@ -154,12 +154,17 @@ fn headline(report: &Report<'_>, blocks: &mut Vec<Block>) {
                     )
                 },
             );
+            let balance = &period.balance;
+            let uneven = if balance.even && balance.mean_of_sittings.is_none() {
+                String::new()
+            } else {
+                format!(" {}", balance.say)
+            };
             blocks.push(Block::Paragraph(format!(
-                "Average of {} on {}{pulse}.{interval}",
+                "Average of {} on {}{pulse}.{interval}{uneven}",
                 count(average.n, "reading"),
                 count(average.days, "day")
             )));
-            blocks.push(Block::Paragraph(period.balance.say.clone()));
         }
         None => {
             blocks.push(Block::Large("No average".to_owned()));
@@ -169,6 +174,9 @@ fn headline(report: &Report<'_>, blocks: &mut Vec<Block>) {
                 period.insufficient.as_deref().unwrap_or("none counts")
             )));
         }
+    }
+    if let Some(changed) = report.changed {
+        blocks.push(Block::Notice(changed.to_owned()));
     }
     held_against(report, blocks);
     cannot_wait(report, blocks);
@@ -426,8 +434,13 @@ fn complete(report: &Report<'_>) -> String {
             format!(" ({})", each.join(", "))
         }
     };
+    let even = if period.balance.even && period.average.is_some() {
+        format!(": {}", period.balance.say)
+    } else {
+        ".".to_owned()
+    };
     let mut said = format!(
-        "{} of {} sessions. {}: {} counted, {} of them marked{}; {} set aside{}.",
+        "{} of {} sessions{even} {}: {} counted, {} of them marked{}; {} set aside{}.",
         period.sessions,
         period.sessions_expected,
         count(counts.counted + counts.set_aside, "reading"),

@@ -31,6 +31,8 @@ pub struct Report<'a> {
     pub cares: &'a [(MonitorId, Care)],
     /// How many more readings of these days are nobody's yet.
     pub nobodys: i64,
+    /// A sentence for the headline where a medicine was changed within its days.
+    pub changed: Option<&'a str>,
     /// What a clinician may want to see.
     pub patterns: &'a [Pattern],
     /// What asks for a check of a monitor.

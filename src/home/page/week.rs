@@ -10,6 +10,7 @@ use crate::household::PersonId;
 use crate::monitoring::average::Average;
 use crate::monitoring::balance::Balance;
 use crate::monitoring::enters::Outside;
+use crate::monitoring::patterns::medicine::{changes_of, changes_within};
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocol::Protocol;
@@ -21,6 +22,7 @@ use crate::technique::{JudgedReading, Judges};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use maud::{Markup, html};
+use std::collections::BTreeSet;
 
 /// A longer period shows its last days; every reading stands under "earlier".
 const DAYS_SHOWN_MAX: usize = 62;
@@ -46,6 +48,8 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 struct Days<'a> {
     protocol: &'a Protocol,
     period: Period,
+    /// The days of the period on which a medicine was changed.
+    changes: BTreeSet<Date>,
     readings: Vec<(Date, Slot, JudgedReading)>,
     windows: Windows,
     today: Date,
@@ -107,7 +111,9 @@ fn days(ask: &Ask, book: &mut Book, known: &Stated, person: &PersonId) -> Result
         .filter(|((day, _), _)| (period.from..=period.to).contains(day))
         .map(|((day, slot), judged)| (day, slot, judged))
         .collect();
+    let changes = changes_of(person, &known.notes, &known.zones);
     let shown = Days {
+        changes: changes_within(period.from, period.to, &changes),
         protocol,
         period,
         readings,
@@ -154,6 +160,9 @@ impl Days<'_> {
                     Some(average) => {
                         p.large { (average.exact.shown()) " " span.unit { "mmHg" } }
                         p { (of(average, ask)) }
+                        @if !self.changes.is_empty() {
+                            p.also { (self.medicine_changed(ask)) }
+                        }
                         p { (balance(&period.balance, ask)) }
                         (self.held_against(ask))
                         p { (words.with("sessions-there", &there)) ". "
@@ -177,6 +186,12 @@ impl Days<'_> {
                 }
             }
         }
+    }
+
+    fn medicine_changed(&self, ask: &Ask) -> String {
+        let days: Vec<String> = self.changes.iter().map(|day| ask.words.date(*day)).collect();
+        ask.words
+            .with("medicine-changed-within", &[("days", days.join(", ").into())])
     }
 
     fn held_against(&self, ask: &Ask) -> Markup {

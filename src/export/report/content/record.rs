@@ -248,6 +248,12 @@ pub(super) fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
     } else {
         "averaged"
     };
+    row(
+        &mut rows,
+        "Settling after a change of medicine",
+        &p.settling_days,
+        format!("{} days", p.settling_days.value),
+    );
     row(&mut rows, "The first day", &p.drop_first_day, drop.to_owned());
     let limits = |limits: &Limits| format!("{}/{} mmHg", limits.systolic.mmhg(), limits.diastolic.mmhg());
     row(

@@ -1,0 +1,194 @@
+//! The clinic's readings beside those at home.
+//!
+//! A visit is a day on which a reading at the clinic was noted. AHA/ACC 2025 (extract) wants two readings on two
+//! occasions; a visit's mean is taken to scatter by 10/6 mmHg around what many visits would give (from memory,
+//! unconfirmed: visits are too few to estimate it for one person).
+
+use super::shared::{CLINIC_DAYS, ClinicReading, Pattern, clinic_threshold, count};
+use crate::monitoring::average::{Average, ExactMean, t_quantile};
+use crate::monitoring::period::Period;
+use crate::monitoring::protocol::Limits;
+use crate::monitoring::taken::Values;
+use crate::reading::Pressure;
+use jiff::ToSpan;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+/// Fewest visits; AHA/ACC 2025 (extract).
+const VISITS_MIN: usize = 2;
+/// Fewest readings at visits; AHA/ACC 2025 (extract).
+const READINGS_MIN: usize = 2;
+/// Scatter of one visit's mean, in mmHg, systolic and diastolic; from memory.
+pub(super) const VISIT_SD: [f64; 2] = [10.0, 6.0];
+/// Clinic above home by more than this, systolic or diastolic; NICE NG136.
+const EFFECT_MMHG: [f64; 2] = [20.0, 10.0];
+/// The normal deviate that leaves 2.5 % in one tail: one for each pressure.
+const DEVIATE: f64 = 1.959_963_984_540_054;
+
+/// The readings of the visits, the mean of the visits' means, and how far that may be off per deviate.
+struct Visits {
+    readings: usize,
+    visits: usize,
+    mean: [f64; 2],
+    error: [f64; 2],
+}
+
+fn visits(period: &Period, clinic: &[ClinicReading]) -> Option<Visits> {
+    let first = period.from.saturating_sub(CLINIC_DAYS.days());
+    let last = period.to.saturating_add(CLINIC_DAYS.days());
+    let mut days: BTreeMap<Date, ExactMean> = BTreeMap::new();
+    for reading in clinic
+        .iter()
+        .filter(|reading| (first..=last).contains(&reading.day))
+    {
+        days.entry(reading.day).or_default().add(&Values {
+            systolic: reading.systolic,
+            diastolic: reading.diastolic,
+            pulse_rate: None,
+        });
+    }
+    let n = days.len() as f64;
+    let mean = |of: fn(&ExactMean) -> Option<f64>| days.values().filter_map(of).sum::<f64>() / n;
+    (!days.is_empty()).then(|| Visits {
+        readings: days.values().map(ExactMean::n).sum(),
+        visits: days.len(),
+        mean: [mean(ExactMean::systolic), mean(ExactMean::diastolic)],
+        error: VISIT_SD.map(|sd| sd / n.sqrt()),
+    })
+}
+
+/// How far the home average may be off, to one side with 2.5 % for each pressure.
+fn reach(home: &Average) -> Option<[f64; 2]> {
+    let of = home.uncertainty?;
+    let t = t_quantile(0.975, of.degrees_of_freedom)?;
+    Some([of.systolic, of.diastolic].map(|variance| t * variance.sqrt()))
+}
+
+fn two(limits: &Limits) -> [f64; 2] {
+    [limits.systolic.mmhg(), limits.diastolic.mmhg()]
+}
+
+fn any(test: impl Fn(usize) -> bool) -> bool {
+    test(0) || test(1)
+}
+
+fn all(test: impl Fn(usize) -> bool) -> bool {
+    test(0) && test(1)
+}
+
+/// Home and clinic side by side, and the pattern where it can be told from chance.
+pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Pattern> {
+    let (Some(home), Some(there)) = (&period.average, visits(period, clinic)) else {
+        return Vec::new();
+    };
+    if period.threshold.is_none() {
+        return Vec::new();
+    }
+    let at = |list: [f64; 2], which: usize| list.get(which).copied().unwrap_or(f64::NAN);
+    let here = [home.systolic, home.diastolic];
+    let beside = beside(&there, home);
+    let numbers = BTreeMap::from([
+        ("clinic-systolic", there.mean[0]),
+        ("clinic-diastolic", there.mean[1]),
+        ("home-systolic", home.systolic),
+        ("home-diastolic", home.diastolic),
+        ("visits", there.visits as f64),
+        ("visits-needed", VISITS_MIN as f64),
+        ("clinic-readings", there.readings as f64),
+        ("home-readings", home.n as f64),
+        ("home-days", home.days as f64),
+    ]);
+    let thresholds = period
+        .threshold
+        .as_ref()
+        .and_then(|threshold| clinic_threshold(&threshold.limits).map(|clinic| (clinic, threshold.limits)));
+    let (Some((clinic, at_home)), Some(off)) = (thresholds, reach(home)) else {
+        return vec![plain(beside, "no pattern can be named here", numbers)];
+    };
+    if there.visits < VISITS_MIN || there.readings < READINGS_MIN {
+        return vec![plain(beside, "too few visits to name a pattern", numbers)];
+    }
+    let (limits_there, limits_here) = (two(&clinic), two(&at_home));
+    let high_there = any(|i| at(there.mean, i) - DEVIATE * at(there.error, i) >= at(limits_there, i));
+    let low_there = all(|i| at(there.mean, i) + DEVIATE * at(there.error, i) < at(limits_there, i));
+    let high_here = any(|i| at(here, i) - at(off, i) >= at(limits_here, i));
+    let low_here = all(|i| at(here, i) + at(off, i) < at(limits_here, i));
+    let named = match (high_there, low_here, low_there, high_here) {
+        (true, true, ..) => Some(("white-coat", "at or above the limit in the clinic only")),
+        (.., true, true) => Some(("masked", "at or above the limit at home only")),
+        _ => None,
+    };
+    let mut found = Vec::new();
+    if let Some((id, shape)) = named {
+        found.push(Pattern {
+            id,
+            say: format!(
+                "{beside}: {shape} ({} there, {} here). The guideline calls this the {id} pattern; whether it is \
+                 one, and what the person's treatment has to do with it, is for the clinician.",
+                pair(&clinic),
+                pair(&at_home)
+            ),
+            source: "ESC 2024, section 5.1; corresponding limits: ACC/AHA 2017, table 11; two visits: AHA/ACC 2025",
+            numbers: numbers.clone(),
+        });
+    }
+    let above = |i: usize| {
+        let error = (at(there.error, i).powi(2) + (at(off, i) / DEVIATE).powi(2)).sqrt();
+        at(there.mean, i) - at(here, i) - DEVIATE * error > at(EFFECT_MMHG, i)
+    };
+    if any(above) {
+        found.push(Pattern {
+            id: "white-coat-effect",
+            say: format!(
+                "{beside}: the clinic's are higher by {:.1}/{:.1}. NICE calls a difference of more than 20/10, at \
+                 the time of diagnosis, white-coat effect.",
+                there.mean[0] - home.systolic,
+                there.mean[1] - home.diastolic
+            ),
+            source: "NICE NG136, terms used",
+            numbers: numbers.clone(),
+        });
+    }
+    if found.is_empty() {
+        found.push(plain(beside, "no pattern can be told from chance", numbers));
+    }
+    found
+}
+
+fn pair(limits: &Limits) -> String {
+    let whole = |pressure: Pressure| pressure.mmhg();
+    format!("{}/{}", whole(limits.systolic), whole(limits.diastolic))
+}
+
+fn plain(beside: String, why: &str, numbers: BTreeMap<&'static str, f64>) -> Pattern {
+    Pattern {
+        id: "clinic-beside-home",
+        say: format!("{beside}: {why}."),
+        source: "AHA/ACC 2025 (extract): two readings on two occasions; the scatter of a visit is from memory",
+        numbers,
+    }
+}
+
+/// Both means with what they rest on and how far they may be off.
+fn beside(there: &Visits, home: &Average) -> String {
+    let range = |mean: f64, reach: f64| format!("{:.0} to {:.0}", mean - reach, mean + reach);
+    let [systolic, diastolic] = there.mean;
+    let [off, off_diastolic] = there.error.map(|error| DEVIATE * error);
+    let here = home.interval_95.map_or_else(String::new, |interval| {
+        let [low, high] = interval.systolic;
+        let [low_d, high_d] = interval.diastolic;
+        format!(" (95 % {low:.0} to {high:.0} over {low_d:.0} to {high_d:.0})")
+    });
+    format!(
+        "Clinic readings within {CLINIC_DAYS} days average {systolic:.1}/{diastolic:.1} (95 % {} over {}), from {} of \
+         {VISITS_MIN} needed, {}; home readings {:.1}/{:.1}{here}, from {} on {}",
+        range(systolic, off),
+        range(diastolic, off_diastolic),
+        count(there.visits, "visit"),
+        count(there.readings, "reading"),
+        home.systolic,
+        home.diastolic,
+        count(home.n, "reading"),
+        count(home.days, "day")
+    )
+}
