@@ -171,6 +171,8 @@ pub struct Person {
     pub protocol: Option<String>,
     /// The clinic's own threshold for this person.
     pub threshold: Option<Threshold>,
+    /// The target that the clinic chose for this person: their average is to be below it.
+    pub target: Option<Threshold>,
     /// The conditions for which thresholds are not applied to this person.
     pub conditions: Vec<Condition>,
     /// Whether reported faults of technique set a reading aside too, where they otherwise only mark it.

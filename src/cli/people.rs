@@ -76,6 +76,7 @@ enum Field {
     Evening,
     Protocol,
     Threshold,
+    Target,
     Conditions,
     Strict,
 }
@@ -106,6 +107,9 @@ struct Details {
     /// The clinic's own threshold for a home average in mmHg, such as 130/80
     #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
     threshold: Option<Threshold>,
+    /// The target that the clinic chose, below which the home average is to be, such as 125/75
+    #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
+    target: Option<Threshold>,
     /// A condition that switches threshold labels off: pregnancy, atrial-fibrillation or dialysis; may be given several
     /// times
     #[arg(long, value_name = "NAME", value_parser = condition_of)]
@@ -177,6 +181,7 @@ impl Details {
             evening: self.evening.or(before.evening),
             protocol: self.protocol.clone().or(before.protocol),
             threshold: self.threshold.or(before.threshold),
+            target: self.target.or(before.target),
             conditions: CONDITIONS
                 .into_iter()
                 .map(|(_, condition)| condition)
@@ -216,6 +221,7 @@ fn clear(person: &mut Person, fields: &[Field]) {
             Field::Evening => person.evening = without.evening,
             Field::Protocol => person.protocol = None,
             Field::Threshold => person.threshold = without.threshold,
+            Field::Target => person.target = without.target,
             Field::Conditions => person.conditions.clear(),
             Field::Strict => person.strict = without.strict,
         }
@@ -336,6 +342,7 @@ struct Line<'a> {
     evening: Option<String>,
     protocol: Option<&'a str>,
     threshold: Option<Threshold>,
+    target: Option<Threshold>,
     conditions: &'a [Condition],
     strict: bool,
     removed: bool,
@@ -369,6 +376,7 @@ fn list(household: &Household, all: bool, json: bool) -> Result<(), Failure> {
             evening: person.evening.map(window),
             protocol: person.protocol.as_deref(),
             threshold: person.threshold,
+            target: person.target,
             conditions: &person.conditions,
             strict: person.strict,
             removed: *removed,
@@ -415,6 +423,8 @@ fn print(out: &mut impl Write, line: &Line<'_>) -> std::io::Result<()> {
     facts.extend(
         line.threshold
             .map(|t| format!("threshold {}/{} set by the clinic", t.systolic, t.diastolic)),
+        line.target
+            .map(|t| format!("target below {}/{} set by the clinic", t.systolic, t.diastolic)),
     );
     let named = CONDITIONS
         .iter()

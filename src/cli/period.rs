@@ -77,6 +77,8 @@ struct Line<'a> {
     #[serde(flatten)]
     period: &'a Period,
     person_unknown: i64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    superseded_by: Option<&'a str>,
     /// Present where a medicine was changed within these days.
     #[serde(skip_serializing_if = "Option::is_none")]
     medicine_changed: Option<&'a str>,
@@ -251,6 +253,7 @@ impl<'a> Line<'a> {
         Line {
             period: &found.period,
             person_unknown: found.nobodys,
+            superseded_by: found.protocol.superseded_by.as_deref(),
             medicine_changed: found.changed.as_deref(),
             patterns: &found.patterns,
             monitor_signs: found
@@ -274,6 +277,9 @@ fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
         .filter(|label| !label.is_empty())
         .unwrap_or(period.person.as_str());
     writeln!(out, "{}", summary::heading(who, period))?;
+    if let Some(by) = &found.protocol.superseded_by {
+        paragraph(out, "  ", &format!("This protocol is superseded by {by}."))?;
+    }
     if let Some(changed) = &found.changed {
         paragraph(out, "  ", changed)?;
     }

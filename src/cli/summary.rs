@@ -78,6 +78,9 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
         );
         paragraph(out, "  ", &held)?;
     }
+    if let Some(target) = &period.target {
+        paragraph(out, "  ", &target.say())?;
+    }
     if let Some(why) = &period.labels_off {
         paragraph(out, "  ", &format!("No threshold is applied: {why}."))?;
     }

@@ -87,6 +87,9 @@ pub struct Period {
     pub variability: Spread,
     /// What the average is held against; `None` where labels are off.
     pub threshold: Option<Threshold>,
+    /// The person's target, chosen by the clinic, and how the average stands to it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub target: Option<HeldTarget>,
     /// Why no threshold is applied.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub labels_off: Option<String>,
@@ -145,6 +148,41 @@ pub struct Threshold {
     pub limits: Limits,
     /// The guideline, or the clinic.
     pub source: String,
+}
+
+/// A person's target, held against the average. The clinic chose it for this person, so that it is shown where
+/// no adult threshold is.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct HeldTarget {
+    /// The target, in mmHg: the average is to be below both.
+    #[serde(flatten)]
+    pub below: Limits,
+    /// Whether the exact average is below both; `None` without an average.
+    pub reached: Option<bool>,
+}
+
+impl HeldTarget {
+    /// One sentence for whoever reads the average.
+    pub fn say(&self) -> String {
+        let limits = format!("{}/{}", self.below.systolic.mmhg(), self.below.diastolic.mmhg());
+        match self.reached {
+            Some(true) => format!("The clinic's target for this person is below {limits} mmHg: the average is below it."),
+            Some(false) => format!("The clinic's target for this person is below {limits} mmHg: the average is not below it."),
+            None => format!("The clinic's target for this person is below {limits} mmHg; there is no average to hold against it."),
+        }
+    }
+}
+
+fn held_target(person: &Person, average: Option<&Average>) -> Option<HeldTarget> {
+    let own = person.target?;
+    let below = Limits {
+        systolic: Pressure::from_mmhg_written(own.systolic)?,
+        diastolic: Pressure::from_mmhg_written(own.diastolic)?,
+    };
+    Some(HeldTarget {
+        below,
+        reached: average.map(|average| !reaches(&average.exact, &below)),
+    })
 }
 
 /// A guideline's word for a range.
@@ -211,6 +249,7 @@ pub fn period(
     }
     .clone();
 
+    let target = held_target(person, by_protocol.as_ref());
     let (threshold, labels_off) = match threshold(person, protocol, to) {
         Ok(threshold) => (Some(threshold), None),
         Err(why) => (None, Some(why)),
@@ -267,6 +306,7 @@ pub fn period(
             first_morning: both(&first_morning),
         },
         threshold,
+        target,
         labels_off,
         at_or_above: reached_by.as_ref().map(|reached| !reached.is_empty()),
         reached_by: reached_by.unwrap_or_default(),

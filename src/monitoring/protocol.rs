@@ -134,6 +134,8 @@ pub struct Protocol {
     pub title: String,
     /// The source of the rules, as a citation for people: a document, or a practice that has none.
     pub citation: String,
+    /// What has taken its place, where something has.
+    pub superseded_by: Option<String>,
     /// Readings in a session.
     pub readings_per_session: Stated<u16>,
     /// Readings in a session when the person has atrial fibrillation, where the protocol says.

@@ -31,9 +31,10 @@ const DIFFERENCE_MMHG_MAX: i64 = 50;
 const SYSTOLIC_MMHG: (i32, i32) = (40, 300);
 const DIASTOLIC_MMHG: (i32, i32) = (20, 200);
 
-const KEYS: [&str; 31] = [
+const KEYS: [&str; 32] = [
     "title",
     "citation",
+    "superseded-by",
     "readings-per-session",
     "readings-with-atrial-fibrillation",
     "gap-seconds",
@@ -364,6 +365,7 @@ impl<'t> File<'t> {
         let title = self.text(self.table, "title").unwrap_or_else(|| name.to_owned());
         let citation = self.text(self.table, "citation");
         let citation = self.needed("citation", citation);
+        let superseded_by = self.text(self.table, "superseded-by");
         if let Some(own) = self.text(self.table, "name").filter(|own| own != name) {
             self.problem(
                 0,
@@ -450,6 +452,7 @@ impl<'t> File<'t> {
             name: name.to_owned(),
             title,
             citation: citation?,
+            superseded_by,
             readings_per_session: readings_per_session?,
             readings_with_atrial_fibrillation,
             gap_seconds: gap_seconds?,

@@ -6,14 +6,20 @@ use crate::household::Household;
 use std::sync::LazyLock;
 
 /// The built-in files: name and text.
-const BUILT_IN: [(&str, &str); 9] = [
+const BUILT_IN: [(&str, &str); 15] = [
     ("seven-day", include_str!("protocols/seven-day.toml")),
     ("two-week", include_str!("protocols/two-week.toml")),
     ("weekly", include_str!("protocols/weekly.toml")),
     ("esc-2024", include_str!("protocols/esc-2024.toml")),
+    ("aha-acc-2025", include_str!("protocols/aha-acc-2025.toml")),
     ("nice-ng136", include_str!("protocols/nice-ng136.toml")),
     ("aha-ama-2020", include_str!("protocols/aha-ama-2020.toml")),
     ("acc-aha-2017", include_str!("protocols/acc-aha-2017.toml")),
+    ("esh-2023", include_str!("protocols/esh-2023.toml")),
+    ("ish-2020", include_str!("protocols/ish-2020.toml")),
+    ("jsh-2025", include_str!("protocols/jsh-2025.toml")),
+    ("taiwan-2022", include_str!("protocols/taiwan-2022.toml")),
+    ("igh-iv-2019", include_str!("protocols/igh-iv-2019.toml")),
     ("taiwan-2020", include_str!("protocols/taiwan-2020.toml")),
     ("jsh-2019", include_str!("protocols/jsh-2019.toml")),
 ];

@@ -196,6 +196,11 @@ threshold-line = Held against { $systolic }/{ $diastolic } mmHg ({ $source }): t
     [above] at or above it. Only a clinician can say what it means.
    *[below] below it.
 }
+target-line = The clinic’s target is below { $systolic }/{ $diastolic } mmHg: the average is { $where ->
+    [below] below it.
+   *[not-below] not below it.
+}
+superseded-by = This protocol is superseded by { $by }.
 labels-off = No threshold is applied to this person.
 caution-average = This is an average, not a diagnosis. Do not start, stop or change a medicine because of it.
 session-missed = none came

@@ -195,6 +195,11 @@ threshold-line = { $systolic }/{ $diastolic } mmHg ({ $source }) से तु�
     [above] इसके बराबर या ऊपर है। इसका अर्थ केवल डॉक्टर बता सकते हैं।
    *[below] इससे नीचे है।
 }
+target-line = क्लिनिक का लक्ष्य { $systolic }/{ $diastolic } mmHg से नीचे है: औसत { $where ->
+    [below] उससे नीचे है।
+   *[not-below] उससे नीचे नहीं है।
+}
+superseded-by = इस नियम की जगह अब यह है: { $by }।
 labels-off = इस व्यक्ति पर कोई सीमा लागू नहीं की जाती।
 caution-average = यह औसत है, रोग की पहचान नहीं। इसके कारण कोई दवा शुरू, बंद या बदलें नहीं।
 session-missed = नहीं आई

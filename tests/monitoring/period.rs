@@ -17,6 +17,12 @@ const PROTOCOLS: [&str; 9] = [
     "nice-ng136",
     "aha-ama-2020",
     "acc-aha-2017",
+    "aha-acc-2025",
+    "jsh-2025",
+    "taiwan-2022",
+    "esh-2023",
+    "ish-2020",
+    "igh-iv-2019",
     "taiwan-2020",
     "jsh-2019",
 ];

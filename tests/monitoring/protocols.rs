@@ -69,6 +69,12 @@ fn built_in_numbers() {
         ("acc-aha-2017", 7, 2, 4, false, 130.0, 80.0),
         ("taiwan-2020", 7, 4, 12, true, 135.0, 85.0),
         ("jsh-2019", 7, 5, 10, false, 135.0, 85.0),
+        ("aha-acc-2025", 7, 3, 12, false, 130.0, 80.0),
+        ("jsh-2025", 7, 5, 10, false, 135.0, 85.0),
+        ("taiwan-2022", 7, 4, 12, true, 130.0, 80.0),
+        ("esh-2023", 7, 3, 12, true, 135.0, 85.0),
+        ("ish-2020", 7, 3, 8, true, 135.0, 85.0),
+        ("igh-iv-2019", 7, 4, 12, true, 135.0, 85.0),
     ] {
         let protocol = protocol(name);
         assert_eq!(protocol.readings_per_session.value, 2, "{name}");
@@ -99,6 +105,51 @@ fn built_in_numbers() {
             .map(|stated| stated.value),
         Some(3)
     );
+}
+
+/// What was not read says so where a reader sees it, and what is superseded says by what, which is there.
+#[test]
+fn sure_as_the_source_and_superseded_by_what_is_there() {
+    for (name, threshold, days) in [
+        ("aha-acc-2025", Confidence::Summary, Confidence::Summary),
+        ("jsh-2025", Confidence::Summary, Confidence::Memory),
+        ("taiwan-2022", Confidence::Memory, Confidence::Summary),
+        ("esh-2023", Confidence::Memory, Confidence::Memory),
+        ("ish-2020", Confidence::Memory, Confidence::Memory),
+        ("igh-iv-2019", Confidence::Summary, Confidence::Memory),
+    ] {
+        let protocol = protocol(name);
+        assert_eq!(protocol.threshold.confidence, threshold, "{name}");
+        assert_eq!(protocol.days.confidence, days, "{name}");
+        assert_eq!(protocol.superseded_by, None, "{name}");
+        let memory = protocol.days.confidence == Confidence::Memory;
+        assert_eq!(
+            memory,
+            protocol.title.contains("not confirmed") || protocol.title.contains("from memory"),
+            "{name}"
+        );
+    }
+    let targets = |name: &str| -> Vec<(f64, f64)> {
+        let below = |target: &quietcuff::monitoring::protocol::Target| target.below.value;
+        let protocol = protocol(name);
+        let of = protocol.targets.iter().map(below);
+        of.map(|limits| (limits.systolic.mmhg(), limits.diastolic.mmhg())).collect()
+    };
+    assert_eq!(targets("aha-acc-2025"), [(130.0, 80.0)]);
+    assert_eq!(targets("jsh-2025"), [(125.0, 75.0)]);
+    for (older, newer) in [
+        ("acc-aha-2017", "aha-acc-2025"),
+        ("jsh-2019", "jsh-2025"),
+        ("taiwan-2020", "taiwan-2022"),
+    ] {
+        let by = protocol(older).superseded_by.unwrap();
+        assert!(by.contains(&format!("`{newer}`")), "{by}");
+        assert_eq!(protocol(newer).name, newer);
+    }
+    // One month, two weeks: the waiting time after a change is each source's.
+    for (name, settling) in [("aha-acc-2025", 28), ("jsh-2025", 28), ("taiwan-2022", 14), ("acc-aha-2017", 14)] {
+        assert_eq!(protocol(name).settling_days.value, settling, "{name}");
+    }
 }
 
 #[test]

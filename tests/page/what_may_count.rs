@@ -5,7 +5,7 @@ use crate::harness::page::{Home, get};
 use crate::harness::weeks::{Week, What, weeks};
 use jiff::civil::{Date, Time, time};
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Condition, Note, Person, PersonId, Posed, Statement, Window};
+use quietcuff::household::{Condition, Note, Person, PersonId, Posed, Statement, Threshold, Window};
 use serde_json::Value;
 
 fn id_of(place: usize) -> String {
@@ -56,7 +56,15 @@ fn person(week: &Week) -> Person {
             }
             "strict" => person.strict = true,
             "pregnant" => person.conditions.push(Condition::Pregnancy),
-            other => panic!("{}: who is {other}", week.name),
+            other => {
+                let target = other.strip_prefix("target ").and_then(|target| target.split_once('/'));
+                let (systolic, diastolic) =
+                    target.unwrap_or_else(|| panic!("{}: who is {other}", week.name));
+                person.target = Some(Threshold {
+                    systolic: systolic.parse().unwrap(),
+                    diastolic: diastolic.parse().unwrap(),
+                });
+            }
         }
     }
     person
@@ -165,6 +173,14 @@ fn said(expected: &str, period: &Value) -> String {
             let there = list.iter().any(|pattern| pattern["id"] == *name);
             format!("{}pattern {name}", if there { "" } else { "no " })
         }
+        ["target", "reached"] | ["target", "missed"] => {
+            let reached = &period["target"]["reached"];
+            format!("target {}", if *reached == true { "reached" } else { "missed" })
+        }
+        ["at", "or", "above"] | ["below", "threshold"] => {
+            let above = period["at_or_above"] == true;
+            if above { "at or above" } else { "below threshold" }.to_owned()
+        }
         ["changed"] if period["medicine_changed"].is_string() => expected.to_owned(),
         ["not", "changed"] if period["medicine_changed"].is_null() => expected.to_owned(),
         ["even"] | ["not", "even"] => {
@@ -242,6 +258,10 @@ fn wrongs(home: &Home, served: &str, place: usize, week: &Week, last: Timestamp)
     let changed = period["medicine_changed"].is_string() && !period["average"].is_null();
     if changed != page.contains("Medicine was changed within these days") {
         wrong.push(format!("changed: {changed}, and the page says otherwise"));
+    }
+    let target = !period["target"].is_null() && !period["average"].is_null();
+    if target != page.contains("The clinic’s target is below") {
+        wrong.push(format!("target: {target}, and the page says otherwise"));
     }
     let uneven = !period["average"].is_null() && period["balance"]["even"] == false;
     if uneven != page.contains("Not even:") {

@@ -193,6 +193,9 @@ fn held_against(report: &Report<'_>, blocks: &mut Vec<Block>) {
             sentence(why)
         )));
     }
+    if let Some(target) = &period.target {
+        blocks.push(Block::Paragraph(target.say()));
+    }
     let Some(threshold) = &period.threshold else {
         return;
     };

@@ -216,6 +216,7 @@ impl Typed {
             threshold,
             conditions: self.conditions.clone(),
             strict: before.strict,
+            target: before.target,
         })
     }
 }

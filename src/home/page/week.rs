@@ -140,6 +140,9 @@ impl Days<'_> {
             p.lead {
                 (words.with("period-line", &[("days", days.into()), ("protocol", self.protocol.title.as_str().into())]))
             }
+            @if let Some(by) = &self.protocol.superseded_by {
+                p.small { (words.with("superseded-by", &[("by", by.replace('`', "").into())])) }
+            }
             (self.average(ask))
             (self.table(ask, known))
             p.small { (ask.say("shapes")) }
@@ -197,6 +200,15 @@ impl Days<'_> {
     fn held_against(&self, ask: &Ask) -> Markup {
         let words = ask.words;
         html! {
+            @if let Some(target) = &self.period.target {
+                p {
+                    (words.with("target-line", &[
+                        ("systolic", target.below.systolic.mmhg().to_string().into()),
+                        ("diastolic", target.below.diastolic.mmhg().to_string().into()),
+                        ("where", if target.reached == Some(true) { "below" } else { "not-below" }.into()),
+                    ]))
+                }
+            }
             @if self.period.labels_off.is_some() { p { (words.say("labels-off")) } }
             @if let (Some(threshold), Some(above)) = (&self.period.threshold, self.period.at_or_above) {
                 p {

@@ -270,8 +270,13 @@ pub(super) fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
             format!("below {}; not applied here", limits(&target.below.value)),
         );
     }
+    let superseded = p
+        .superseded_by
+        .as_ref()
+        .map(|by| format!(" Superseded by {}", sentence(by)))
+        .unwrap_or_default();
     blocks.push(Block::Paragraph(format!(
-        "{}: {}",
+        "{}: {}{superseded}",
         p.title,
         sentence(&p.citation)
     )));
