@@ -423,6 +423,8 @@ fn print(out: &mut impl Write, line: &Line<'_>) -> std::io::Result<()> {
     facts.extend(
         line.threshold
             .map(|t| format!("threshold {}/{} set by the clinic", t.systolic, t.diastolic)),
+    );
+    facts.extend(
         line.target
             .map(|t| format!("target below {}/{} set by the clinic", t.systolic, t.diastolic)),
     );

@@ -1,5 +1,7 @@
 //! `quietcuff period`: a run of a protocol for one person, its averages and what they rest on.
 
+mod earlier;
+
 use super::days::{one, shown};
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -8,6 +10,8 @@ use super::output::json_line;
 use super::place::Everywhere;
 use super::summary::{self, CAUTION, paragraph};
 use crate::household::{Household, MonitorId, Person, PersonId, Statement};
+use crate::monitoring::average::Interval;
+use crate::monitoring::carried_over::MOST;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::{self, Plan};
@@ -26,6 +30,9 @@ use std::process::ExitCode;
 pub(crate) struct PeriodArgs {
     #[command(flatten)]
     which: Which,
+    /// Also give the interval as it would be if each day resembled the one before it, with this correlation: 0 to 0.8
+    #[arg(long, value_name = "R", value_parser = correlation_of)]
+    carry_over: Option<f64>,
     /// Print one JSON object
     #[arg(long, global = true)]
     json: bool,
@@ -39,6 +46,12 @@ enum PeriodCommand {
     Start {
         #[command(flatten)]
         which: Which,
+    },
+    /// Set the last period beside the earlier ones, over years
+    Earlier {
+        /// Whose [default: the only person there is]
+        #[arg(long, value_name = "ID")]
+        person: Option<PersonId>,
     },
     /// List the periods that were begun
     List {
@@ -82,9 +95,41 @@ struct Line<'a> {
     /// Present where a medicine was changed within these days.
     #[serde(skip_serializing_if = "Option::is_none")]
     medicine_changed: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    interval_widened: Option<Widened>,
     patterns: &'a [Pattern],
     monitor_signs: Vec<Sign<'a>>,
     alerts: Vec<AlertLine<'a>>,
+}
+
+/// The interval as it would be if days carried over.
+#[derive(Serialize)]
+struct Widened {
+    correlation: f64,
+    #[serde(flatten)]
+    interval: Interval,
+}
+
+impl Widened {
+    fn say(&self) -> String {
+        let range = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", low.floor(), high.ceil());
+        format!(
+            "If each day resembled the one before it with a correlation of {}, which nobody has measured here, the 95 % \
+             interval would be {} over {}.",
+            self.correlation,
+            range(self.interval.systolic),
+            range(self.interval.diastolic)
+        )
+    }
+}
+
+fn correlation_of(text: &str) -> Result<f64, String> {
+    text.parse()
+        .ok()
+        .filter(|correlation| (0.0..=MOST).contains(correlation))
+        .ok_or_else(|| {
+            format!("a correlation of neighbouring days is a number from 0 to {MOST}, such as 0.3")
+        })
 }
 
 #[derive(Serialize)]
@@ -102,20 +147,35 @@ pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
                 eprintln!("quietcuff: {empty}");
             }
             let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+            let widened = args.carry_over.and_then(|correlation| {
+                let interval = found.widened(correlation)?;
+                Some(Widened {
+                    correlation,
+                    interval,
+                })
+            });
             if args.json {
-                json_line(&mut out, &Line::of(&found))?;
+                let line = Line {
+                    interval_widened: widened,
+                    ..Line::of(&found)
+                };
+                json_line(&mut out, &line)?;
             } else {
                 print(&found, &mut out)?;
+                if let Some(widened) = widened {
+                    paragraph(&mut out, "", &widened.say())?;
+                }
             }
             out.flush()?;
         }
-        Some(_) if args.which.any() => {
+        Some(_) if args.which.any() || args.carry_over.is_some() => {
             return Err(Failure::new(
                 failure::USAGE,
-                "--person, --protocol, --from and --days go behind the word `start`",
+                "--person, --protocol, --from and --days go behind the word `start`; --carry-over stands alone",
             ));
         }
         Some(PeriodCommand::Start { which }) => start(here, which, args.json)?,
+        Some(PeriodCommand::Earlier { person }) => earlier::print(here, person.as_ref(), args.json)?,
         Some(PeriodCommand::List { person }) => list(here, person.as_ref(), args.json)?,
     }
     Ok(ExitCode::SUCCESS)
@@ -255,6 +315,7 @@ impl<'a> Line<'a> {
             person_unknown: found.nobodys,
             superseded_by: found.protocol.superseded_by.as_deref(),
             medicine_changed: found.changed.as_deref(),
+            interval_widened: None,
             patterns: &found.patterns,
             monitor_signs: found
                 .signs

@@ -23,7 +23,7 @@
 //! Two things are not in it. An error of the monitor itself, which no interval can know. And days that carry
 //! over: if each day resembles the one before it with a correlation of 0.1, a 95 % interval of a week holds
 //! the truth in 93 % of people, with 0.3 in 88 %. A week is too short to estimate that correlation, so none
-//! is assumed.
+//! is assumed; [`super::carried_over`] widens the interval for one that somebody states.
 
 use super::taken::{Taken, Values};
 use crate::reading::Pressure;

@@ -3,6 +3,7 @@
 pub mod average;
 pub mod balance;
 pub mod care;
+pub mod carried_over;
 pub mod chance;
 pub mod drift;
 pub mod enters;
@@ -24,3 +25,4 @@ pub mod stated;
 pub mod symptoms;
 pub mod taken;
 pub mod variability;
+pub mod years;

@@ -166,9 +166,15 @@ impl HeldTarget {
     pub fn say(&self) -> String {
         let limits = format!("{}/{}", self.below.systolic.mmhg(), self.below.diastolic.mmhg());
         match self.reached {
-            Some(true) => format!("The clinic's target for this person is below {limits} mmHg: the average is below it."),
-            Some(false) => format!("The clinic's target for this person is below {limits} mmHg: the average is not below it."),
-            None => format!("The clinic's target for this person is below {limits} mmHg; there is no average to hold against it."),
+            Some(true) => format!(
+                "The clinic's target for this person is below {limits} mmHg: the average is below it."
+            ),
+            Some(false) => format!(
+                "The clinic's target for this person is below {limits} mmHg: the average is not below it."
+            ),
+            None => format!(
+                "The clinic's target for this person is below {limits} mmHg; there is no average to hold against it."
+            ),
         }
     }
 }

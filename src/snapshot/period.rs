@@ -5,7 +5,9 @@
 use crate::export::report::Report;
 use crate::household::{MonitorId, Note, PersonId, StatedNote, Zones};
 use crate::journal::{History, Journal, JournalError, Wanted};
+use crate::monitoring::average::Interval;
 use crate::monitoring::care::Care;
+use crate::monitoring::carried_over::{ASSUMED, widened};
 use crate::monitoring::drift;
 use crate::monitoring::enters::Entering;
 use crate::monitoring::escalation::{Alert, End, LOOK_BACK, Level, TOGETHER, irregular_pulse, story};
@@ -200,6 +202,15 @@ fn clinics_and_changes(stated: &Stated, id: &PersonId) -> (Vec<ClinicReading>, V
 }
 
 impl Found {
+    /// The interval of the average, widened for days that carry over with this correlation.
+    pub fn widened(&self, correlation: f64) -> Option<Interval> {
+        let average = self.period.average.as_ref()?;
+        let period = &self.period;
+        let entering = Entering::of(&self.protocol, period.from, period.to, &self.history.taken);
+        let days: Vec<Date> = entering.averaged().iter().map(|taken| taken.day).collect();
+        widened(average, &days, correlation)
+    }
+
     /// The content of the sheet for the clinic. The error says that there are more readings than a report can
     /// hold.
     pub fn report(&self, made_at: Timestamp) -> Result<Report<'_>, TooMany> {
@@ -250,6 +261,7 @@ impl Found {
             period,
             readings,
             nobodys: self.nobodys,
+            widened: self.widened(ASSUMED),
             changed: self.changed.as_deref(),
             patterns: &self.patterns,
             signs: &self.signs,

@@ -98,7 +98,7 @@ const ELSEWHERE: [(&str, &str, &str); 16] = [
 ];
 
 /// What no text shows with all its words, though the README's table names it.
-const BESIDES: [&str; 20] = [
+const BESIDES: [&str; 22] = [
     "quietcuff status --metrics",
     "quietcuff keys list",
     "quietcuff monitors list",
@@ -115,6 +115,8 @@ const BESIDES: [&str; 20] = [
     "quietcuff sessions",
     "quietcuff period start",
     "quietcuff period list",
+    "quietcuff period earlier",
+    "quietcuff period --carry-over 0.3",
     "quietcuff calendar",
     "quietcuff trace ID",
     "quietcuff decode 2a19:64",

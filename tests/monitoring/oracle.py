@@ -74,6 +74,21 @@ def clustered(q):
     return answer
 
 
+def widened(q):
+    """The factor and the degrees of freedom by matrices: R of an autoregression, M that takes the mean off."""
+    days = np.array(q["days"])
+    m = len(days)
+    r = q["correlation"] ** np.abs(days[:, None] - days[None, :])
+    centre = np.eye(m) - np.ones((m, m)) / m
+    variance = np.ones(m) @ r @ np.ones(m) / m**2
+    spread = centre @ r
+    expected = np.trace(spread) / (m - 1) / m
+    df = np.trace(spread) ** 2 / np.trace(spread @ spread)
+    means = np.array(q["means"], dtype=float)
+    reach = stats.t.ppf(0.975, df) * np.sqrt(means.var(ddof=1) / m * variance / expected)
+    return {"interval": [means.mean() - reach, means.mean() + reach]}
+
+
 def variability(q):
     values = pd.Series(q["values"], dtype=float)
     return {
@@ -183,7 +198,7 @@ def survey(q):
     }
 
 
-QUESTIONS = {f.__name__: f for f in (student, both_below, clustered, variability, pettitt, welch, unlike, period, survey)}
+QUESTIONS = {f.__name__: f for f in (student, both_below, clustered, widened, variability, pettitt, welch, unlike, period, survey)}
 
 
 def plain(value):

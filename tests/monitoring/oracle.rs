@@ -9,6 +9,7 @@ use crate::monitoring::published::{asked_for_a_third, survey};
 use crate::monitoring::week::{Chances, FIRST, of, protocol, taken};
 use jiff::ToSpan;
 use quietcuff::monitoring::average::{average, t_below, t_quantile};
+use quietcuff::monitoring::carried_over::widened;
 use quietcuff::monitoring::chance::both_below;
 use quietcuff::monitoring::drift::{pettitt_upwards, unlike_the_earlier};
 use quietcuff::monitoring::patterns::difference;
@@ -234,6 +235,44 @@ fn spreads_and_steps() {
             Box::new(move |answer| near(unlike_the_earlier(&earlier, newest).unwrap(), &answer["p"], 1e-9)),
         ));
     }
+    compare(&asked);
+}
+
+/// Days that carry over, with gaps between them: by matrices, of day means with equally many readings each.
+#[test]
+fn widened_intervals() {
+    let mut chances = Chances(1970);
+    let mut asked: Vec<Asked> = Vec::new();
+    for turn in 0..60 {
+        let mut days: Vec<i64> = Vec::new();
+        let mut readings = Vec::new();
+        let mut means = Vec::new();
+        for day in 0..3 + chances.below(12) as i64 {
+            if chances.unit() < 0.2 && !days.is_empty() {
+                continue;
+            }
+            days.push(day);
+            let tenths = (1300.0 + 80.0 * chances.normal()).round() as i64;
+            means.push(tenths as f64 / 10.0);
+            readings.extend((0..4).map(|nth| taken(day, Slot::Morning, nth, tenths, tenths - 500)));
+        }
+        if days.len() < 2 {
+            continue;
+        }
+        let correlation = f64::from(turn % 9) / 10.0;
+        let made = average(&readings).unwrap();
+        let on: Vec<jiff::civil::Date> = readings.iter().map(|taken| taken.day).collect();
+        asked.push((
+            json!({"ask": "widened", "days": days, "means": means, "correlation": correlation}),
+            Box::new(move |answer| {
+                let interval = widened(&made, &on, correlation).unwrap();
+                for (place, end) in interval.systolic.into_iter().enumerate() {
+                    near(end, &answer["interval"][place], 1e-7);
+                }
+            }),
+        ));
+    }
+    assert!(asked.len() > 50);
     compare(&asked);
 }
 

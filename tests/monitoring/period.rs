@@ -9,7 +9,7 @@ use quietcuff::monitoring::period::period;
 use quietcuff::monitoring::taken::Taken;
 use quietcuff::sitting::Slot;
 
-const PROTOCOLS: [&str; 9] = [
+const PROTOCOLS: [&str; 15] = [
     "seven-day",
     "two-week",
     "weekly",

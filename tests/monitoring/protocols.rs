@@ -133,7 +133,8 @@ fn sure_as_the_source_and_superseded_by_what_is_there() {
         let below = |target: &quietcuff::monitoring::protocol::Target| target.below.value;
         let protocol = protocol(name);
         let of = protocol.targets.iter().map(below);
-        of.map(|limits| (limits.systolic.mmhg(), limits.diastolic.mmhg())).collect()
+        of.map(|limits| (limits.systolic.mmhg(), limits.diastolic.mmhg()))
+            .collect()
     };
     assert_eq!(targets("aha-acc-2025"), [(130.0, 80.0)]);
     assert_eq!(targets("jsh-2025"), [(125.0, 75.0)]);
@@ -147,7 +148,12 @@ fn sure_as_the_source_and_superseded_by_what_is_there() {
         assert_eq!(protocol(newer).name, newer);
     }
     // One month, two weeks: the waiting time after a change is each source's.
-    for (name, settling) in [("aha-acc-2025", 28), ("jsh-2025", 28), ("taiwan-2022", 14), ("acc-aha-2017", 14)] {
+    for (name, settling) in [
+        ("aha-acc-2025", 28),
+        ("jsh-2025", 28),
+        ("taiwan-2022", 14),
+        ("acc-aha-2017", 14),
+    ] {
         assert_eq!(protocol(name).settling_days.value, settling, "{name}");
     }
 }

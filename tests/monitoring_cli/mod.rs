@@ -11,3 +11,4 @@ mod readings;
 mod rebuild;
 mod trace;
 mod unwritten;
+mod years;

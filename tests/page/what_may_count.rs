@@ -57,9 +57,10 @@ fn person(week: &Week) -> Person {
             "strict" => person.strict = true,
             "pregnant" => person.conditions.push(Condition::Pregnancy),
             other => {
-                let target = other.strip_prefix("target ").and_then(|target| target.split_once('/'));
-                let (systolic, diastolic) =
-                    target.unwrap_or_else(|| panic!("{}: who is {other}", week.name));
+                let target = other
+                    .strip_prefix("target ")
+                    .and_then(|target| target.split_once('/'));
+                let (systolic, diastolic) = target.unwrap_or_else(|| panic!("{}: who is {other}", week.name));
                 person.target = Some(Threshold {
                     systolic: systolic.parse().unwrap(),
                     diastolic: diastolic.parse().unwrap(),

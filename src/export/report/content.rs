@@ -8,6 +8,7 @@ use super::words::{and, capital, count, days, moment, plain, range, sentence};
 use super::{Report, plot};
 use crate::household::Arm;
 use crate::monitoring::average::Average;
+use crate::monitoring::carried_over::ASSUMED;
 use crate::monitoring::escalation::{Alert, End, Level};
 use crate::monitoring::period::Mean;
 use crate::reading::{Pressure, pressures};
@@ -437,13 +438,8 @@ fn complete(report: &Report<'_>) -> String {
             format!(" ({})", each.join(", "))
         }
     };
-    let even = if period.balance.even && period.average.is_some() {
-        format!(": {}", period.balance.say)
-    } else {
-        ".".to_owned()
-    };
     let mut said = format!(
-        "{} of {} sessions{even} {}: {} counted, {} of them marked{}; {} set aside{}.",
+        "{} of {} sessions. {}: {} counted, {} of them marked{}; {} set aside{}.",
         period.sessions,
         period.sessions_expected,
         count(counts.counted + counts.set_aside, "reading"),
@@ -478,6 +474,14 @@ fn sure(report: &Report<'_>, blocks: &mut Vec<Block>) {
              one."
                 .to_owned(),
         ));
+    }
+    if let Some(widened) = report.widened.filter(|_| average.interval_95.is_some()) {
+        blocks.push(Block::Paragraph(format!(
+            "Nor does it know whether days carry over: if each day resembled the one before it, with an assumed \
+             correlation of {ASSUMED}, the interval would be {} systolic and {} diastolic. A week cannot tell.",
+            range(widened.systolic),
+            range(widened.diastolic)
+        )));
     }
 }
 

@@ -1,6 +1,7 @@
 //! Everything that a report shows.
 
 use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
+use crate::monitoring::average::Interval;
 use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::patterns::Pattern;
@@ -31,6 +32,8 @@ pub struct Report<'a> {
     pub cares: &'a [(MonitorId, Care)],
     /// How many more readings of these days are nobody's yet.
     pub nobodys: i64,
+    /// The interval of the average if days carried over; see [`crate::monitoring::carried_over::ASSUMED`].
+    pub widened: Option<Interval>,
     /// A sentence for the headline where a medicine was changed within its days.
     pub changed: Option<&'a str>,
     /// What a clinician may want to see.

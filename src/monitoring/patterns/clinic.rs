@@ -57,10 +57,11 @@ fn visits(period: &Period, clinic: &[ClinicReading]) -> Option<Visits> {
     })
 }
 
-/// How far the home average may be off, to one side with 2.5 % for each pressure.
+/// How far the home average may be off, to one side with 2 % for each pressure, so that both together are
+/// imagined in fewer than 5 %.
 fn reach(home: &Average) -> Option<[f64; 2]> {
     let of = home.uncertainty?;
-    let t = t_quantile(0.975, of.degrees_of_freedom)?;
+    let t = t_quantile(0.98, of.degrees_of_freedom)?;
     Some([of.systolic, of.diastolic].map(|variance| t * variance.sqrt()))
 }
 

@@ -54,7 +54,7 @@ pub fn clinic_threshold(home: &Limits) -> Option<Limits> {
 }
 
 /// The difference of two averages with its 95 % interval.
-#[derive(Clone, Copy, PartialEq, Debug)]
+#[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
 pub struct Difference {
     pub by: f64,

@@ -81,10 +81,11 @@ pub(super) fn sessions(report: &Report<'_>) -> Block {
     };
     Block::Table(Table {
         caption: format!(
-            "Readings by {} and part of the day: {} of {} sessions held",
+            "Readings by {} and part of the day: {} of {} sessions held. {}",
             if by_month { "month" } else { "day" },
             period.sessions,
-            period.sessions_expected
+            period.sessions_expected,
+            period.balance.say
         ),
         columns: columns(names),
         rows: rows
