@@ -195,8 +195,7 @@ fn clinics_and_changes(stated: &Stated, id: &PersonId) -> (Vec<ClinicReading>, V
         .filter(|note| note.person.as_ref() == Some(id));
     let day = |note: &StatedNote| stated.zones.civil(note.at).date();
     (
-        mine.filter_map(|note| clinic_reading(note, day(note)))
-            .collect(),
+        mine.filter_map(|note| clinic_reading(note, day(note))).collect(),
         changes_of(id, &stated.notes, &stated.zones),
     )
 }

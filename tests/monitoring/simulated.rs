@@ -170,7 +170,8 @@ fn days_that_carry_over_make_it_too_narrow() {
     }
 }
 
-/// Widened for the correlation that is true of them, it holds the truth again; the table is in
+/// Widened for the correlation of their days, it holds the truth again, and a little more often: the readings of a day
+/// scatter for themselves, so that the means of days carry over a little less; the table is in
 /// `tests/figures/measured.md`.
 #[test]
 fn widened_for_days_that_carry_over_it_holds_the_truth() {
@@ -199,7 +200,7 @@ fn widened_for_days_that_carry_over_it_holds_the_truth() {
             share(inside)
         );
         assert!(
-            (93.5..=96.5).contains(&share(inside)),
+            (93.5..=97.5).contains(&share(inside)),
             "{days} days, {correlation}: {}",
             share(inside)
         );

@@ -25,6 +25,8 @@ fn everything_that_is_known_of_a_person() {
         "esc-2024",
         "--threshold",
         "130/80",
+        "--target",
+        "125/75",
         "--condition",
         "dialysis",
         "--condition",
@@ -36,7 +38,7 @@ fn everything_that_is_known_of_a_person() {
         "id": "asha", "label": "Asha (invented)", "born": 1961, "arm_cm": 31.5, "arm": "left",
         "morning": "06:00-09:30", "evening": "20:00-23:00", "protocol": "esc-2024",
         "threshold": {"systolic": 130.0, "diastolic": 80.0}, "conditions": ["atrial-fibrillation", "dialysis"],
-        "strict": true, "removed": false, "users": [], "usual": [],
+        "target": {"systolic": 125.0, "diastolic": 75.0}, "strict": true, "removed": false, "users": [], "usual": [],
     });
     assert_eq!(asha, expected);
     home.text(&[

@@ -3,12 +3,11 @@
 use super::super::days::one;
 use super::super::failure::{self, Failure};
 use super::super::output::json_line;
-use super::super::place::{Everywhere, protocols};
+use super::super::place::Everywhere;
 use super::super::summary::{CAUTION, paragraph};
 use crate::household::PersonId;
 use crate::monitoring::patterns::Difference;
 use crate::monitoring::patterns::medicine::changes_of;
-use crate::monitoring::plan;
 use crate::monitoring::years::{Beside, Whose, beside};
 use jiff::Timestamp;
 use std::io::Write;
@@ -16,25 +15,17 @@ use std::io::Write;
 /// Prints the periods of a person, the first one first, each with how the last one differs from it.
 pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
     let mut journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let household = journal.household()?;
-    let id = one(&household, person)?;
-    let protocols = protocols(&household)?;
-    let history = journal.history(&id, &zones)?;
-    let statements = journal.statements()?;
-    let (plans, _) = plan::plans(&id, &protocols, statements.iter().map(|(_, statement)| statement));
-    let details = household
-        .people
-        .get(&id)
-        .map(|(person, _removed)| person.clone())
-        .unwrap_or_default();
+    let stated = here.stated(&journal)?;
+    let id = one(&stated.household, person)?;
+    let history = journal.history(&id, &stated)?;
     let whose = Whose {
         id: &id,
-        person: &details,
+        person: &stated.person(&id).cloned().unwrap_or_default(),
         taken: &history.taken,
-        changes: &changes_of(&id, &household.notes_in_time(), &zones),
+        changes: &changes_of(&id, &stated.notes, &stated.zones),
     };
-    let rows = beside(&whose, &plans, &protocols, zones.civil(Timestamp::now()).date())
+    let today = stated.zones.civil(Timestamp::now()).date();
+    let rows = beside(&whose, stated.plans(&id), &stated.protocols, today)
         .map_err(|error| Failure::new(failure::USAGE, error.to_string()))?;
     if rows.is_empty() {
         return Err(Failure::new(

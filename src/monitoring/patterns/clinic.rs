@@ -104,10 +104,10 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
         .as_ref()
         .and_then(|threshold| clinic_threshold(&threshold.limits).map(|clinic| (clinic, threshold.limits)));
     let (Some((clinic, at_home)), Some(off)) = (thresholds, reach(home)) else {
-        return vec![plain(beside, "no pattern can be named here", numbers)];
+        return vec![plain(&beside, "no pattern can be named here", numbers)];
     };
     if there.visits < VISITS_MIN || there.readings < READINGS_MIN {
-        return vec![plain(beside, "too few visits to name a pattern", numbers)];
+        return vec![plain(&beside, "too few visits to name a pattern", numbers)];
     }
     let (limits_there, limits_here) = (two(&clinic), two(&at_home));
     let high_there = any(|i| at(there.mean, i) - DEVIATE * at(there.error, i) >= at(limits_there, i));
@@ -151,7 +151,7 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
         });
     }
     if found.is_empty() {
-        found.push(plain(beside, "no pattern can be told from chance", numbers));
+        found.push(plain(&beside, "no pattern can be told from chance", numbers));
     }
     found
 }
@@ -161,7 +161,7 @@ fn pair(limits: &Limits) -> String {
     format!("{}/{}", whole(limits.systolic), whole(limits.diastolic))
 }
 
-fn plain(beside: String, why: &str, numbers: BTreeMap<&'static str, f64>) -> Pattern {
+fn plain(beside: &str, why: &str, numbers: BTreeMap<&'static str, f64>) -> Pattern {
     Pattern {
         id: "clinic-beside-home",
         say: format!("{beside}: {why}."),
