@@ -123,7 +123,7 @@ pub(crate) fn measure(table: &mut Table) {
                 &readings,
                 &[],
                 &[last_week],
-            )))
+            )));
         }),
     );
     report(
