@@ -432,6 +432,7 @@ mod tests {
         for kind in KINDS {
             let words = match kind.name {
                 "arm" => "left",
+                "measured" => "standing",
                 "cuff" => "220-320",
                 "clinic-reading" => "142/91",
                 _ if kind.words.is_empty() => "",
