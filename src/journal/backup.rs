@@ -50,6 +50,7 @@ impl Journal {
             },
             other => other,
         })?;
+        self.read_back(part.path())?;
         // Nothing is ever deleted, so a copy that has less is not a copy.
         if copied.frames < before.frames || copied.statements < before.statements {
             return Err(JournalError::Damaged {
@@ -59,6 +60,34 @@ impl Journal {
         }
         part.take_name(to).map_err(cannot)?;
         Ok(copied)
+    }
+
+    /// Reads every reading, judgement and session of a copy. Where one cannot be read, all of them are made anew in the
+    /// copy: a backup that cannot be read back whole is none.
+    fn read_back(&self, copy: &Path) -> Result<(), JournalError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let mut copy = Self::connect(copy.to_owned(), flags)?;
+        // What an older schema holds is made anew where it is restored.
+        if copy.version()? != super::SCHEMA {
+            return Ok(());
+        }
+        let Some(fault) = copy.fault_of_derived()? else {
+            return Ok(());
+        };
+        tracing::warn!(
+            "{}: a reading, judgement or session cannot be read ({fault}); in the copy all of them were made anew from \
+             the frames, which are whole. `quietcuff rebuild` mends the journal itself",
+            self.path.display()
+        );
+        copy.rebuild()?;
+        let damaged = |what: String| JournalError::Damaged {
+            path: self.path.clone(),
+            what,
+        };
+        copy.fault_of_derived()?
+            .map_or(Ok(()), |still| Err(damaged(still)))?;
+        let said = copy.integrity()?;
+        said.map_or(Ok(()), |said| Err(damaged(said)))
     }
 
     /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. Whatever took its place would
@@ -119,7 +148,9 @@ pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
     }
     part.take_free_name(&path).map_err(cannot)?;
     // Brings an older schema up to date, and everything derived with it.
-    Journal::open(state)?.settle()?;
+    let mut restored = Journal::open(state)?;
+    restored.settle()?;
+    restored.mend_derived()?;
     Ok(kept)
 }
 

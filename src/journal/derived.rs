@@ -179,6 +179,16 @@ pub(super) fn past_before(db: &Db, monitor: &MonitorId, at: i64) -> rusqlite::Re
     }
 }
 
+/// Reads what every connection left to the next one.
+pub(super) fn each_past(db: &Db) -> rusqlite::Result<()> {
+    let mut query = db.prepare("SELECT past FROM connection")?;
+    let mut rows = query.query([])?;
+    while let Some(row) = rows.next()? {
+        serde_json::from_str::<Past>(row.get_ref(0)?.as_str()?).map_err(|e| wrong(Box::new(e)))?;
+    }
+    Ok(())
+}
+
 pub(super) fn write_connection(
     db: &Db,
     monitor: &MonitorId,
@@ -474,7 +484,7 @@ impl HeardBefore for HeardInJournal<'_> {
     }
 }
 
-fn wrong(error: Box<dyn std::error::Error + Send + Sync>) -> rusqlite::Error {
+pub(super) fn wrong(error: Box<dyn std::error::Error + Send + Sync>) -> rusqlite::Error {
     rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, error)
 }
 

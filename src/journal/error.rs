@@ -155,6 +155,17 @@ pub enum JournalError {
     },
 }
 
+/// Whether SQLite found nothing wrong, and a value is not of its kind all the same.
+pub(super) const fn is_about_a_value(error: &rusqlite::Error) -> bool {
+    matches!(
+        error,
+        rusqlite::Error::FromSqlConversionFailure(..)
+            | rusqlite::Error::IntegralValueOutOfRange(..)
+            | rusqlite::Error::InvalidColumnType(..)
+            | rusqlite::Error::Utf8Error(..)
+    )
+}
+
 impl JournalError {
     pub(super) fn cannot_create(path: &Path, source: &std::io::Error) -> Self {
         let (path, what) = (path.to_owned(), source.to_string());
@@ -190,16 +201,7 @@ impl JournalError {
                 _ => Self::CannotCreate { path, what },
             },
             // A value that is not of its kind, where SQLite itself finds nothing wrong.
-            None if matches!(
-                source,
-                rusqlite::Error::FromSqlConversionFailure(..)
-                    | rusqlite::Error::IntegralValueOutOfRange(..)
-                    | rusqlite::Error::InvalidColumnType(..)
-                    | rusqlite::Error::Utf8Error(..)
-            ) =>
-            {
-                Self::Damaged { path, what }
-            }
+            None if is_about_a_value(&source) => Self::Damaged { path, what },
             _ => Self::Sqlite { path, source },
         }
     }

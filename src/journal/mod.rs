@@ -5,10 +5,12 @@
 //! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
 
 mod alerts;
+mod anew;
 mod attributes;
 mod backup;
 mod basis;
 mod care;
+mod counts;
 mod derived;
 mod error;
 mod frames;
@@ -174,9 +176,10 @@ impl Journal {
         Ok(())
     }
 
-    /// Settles, and then reads in the memory that a few pages need, however many readings there are.
+    /// Settles, makes anew what cannot be read, and then reads in the memory that a few pages need, however many readings there are.
     pub fn reading_once(&mut self) -> Result<(), JournalError> {
         self.settle()?;
+        self.mend_derived()?;
         self.in_context(|db| db.pragma_update(None, "cache_size", -PAGE_CACHE_READING_ONCE_KIB))
     }
 

@@ -14,8 +14,7 @@ impl Journal {
         person: &PersonId,
         moment: Timestamp,
     ) -> Result<Option<Timestamp>, JournalError> {
-        self.settle()?;
-        let found: Option<i64> = self.in_context(|db| {
+        let found: Option<i64> = self.on_derived(|db| {
             db.prepare_cached(
                 "SELECT measured_us FROM reading WHERE person = ?1 AND measured_us < ?2
                  ORDER BY measured_us DESC LIMIT 1",
@@ -34,8 +33,7 @@ impl Journal {
         person: &PersonId,
         moment: Timestamp,
     ) -> Result<Option<Timestamp>, JournalError> {
-        self.settle()?;
-        let found: Option<i64> = self.in_context(|db| {
+        let found: Option<i64> = self.on_derived(|db| {
             db.prepare_cached(
                 "SELECT measured_us FROM reading WHERE person = ?1 AND measured_us >= ?2
                  ORDER BY measured_us LIMIT 1",
@@ -50,8 +48,7 @@ impl Journal {
 
     /// Readings whose person or time nobody knows, newest first, and that nobody asked to leave out.
     pub fn unanswered(&mut self, limit: usize) -> Result<Vec<JudgedReading>, JournalError> {
-        self.settle()?;
-        let ids: Vec<String> = self.in_context(|db| {
+        let ids: Vec<String> = self.on_derived(|db| {
             db.prepare_cached(
                 "SELECT id FROM (SELECT id, received_us, discarded FROM reading WHERE person IS NULL
                  UNION ALL SELECT id, received_us, discarded FROM reading WHERE measured_us IS NULL AND person IS NOT NULL)
@@ -72,8 +69,7 @@ impl Journal {
 
     /// How many there are.
     pub fn unanswered_count(&mut self) -> Result<i64, JournalError> {
-        self.settle()?;
-        self.in_context(|db| {
+        self.on_derived(|db| {
             db.prepare_cached(
                 "SELECT count(*) FROM (SELECT discarded FROM reading WHERE person IS NULL
                  UNION ALL SELECT discarded FROM reading WHERE measured_us IS NULL AND person IS NOT NULL)

@@ -70,7 +70,7 @@ impl Journal {
     }
 
     /// A copy that only this process sees.
-    fn in_private(&self) -> Result<Self, JournalError> {
+    pub(super) fn in_private(&self) -> Result<Self, JournalError> {
         let mut db = self.in_context(|_| Connection::open(""))?;
         self.in_context(|own| {
             // All pages in one step: a view of one moment.

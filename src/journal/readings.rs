@@ -1,7 +1,7 @@
 //! Readings, sessions and judgements as they stand; settled first, so that a reader never sees half a truth.
 
 use super::derived::spot_of;
-use super::{Journal, JournalError};
+use super::{Journal, JournalError, derived};
 use crate::gatt::Sfloat;
 use crate::household::{MonitorId, PersonId, Zones};
 use crate::monitoring::enters::averaged;
@@ -13,11 +13,11 @@ use crate::monitoring::taken::Taken;
 use crate::reading::{Reading, ReadingId};
 use crate::sitting::Slot;
 use crate::technique::session::{Session, SessionId};
-use crate::technique::{Disposition, JudgedReading, Judgement, Reason};
+use crate::technique::{Disposition, JudgedReading, Judgement, Reason, Reasons};
 use jiff::civil::{Date, Time};
 use jiff::{Timestamp, ToSpan};
-use rusqlite::{Row, params};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use rusqlite::{Connection, Row, params};
+use std::collections::{HashMap, HashSet};
 
 /// A person's whole record.
 #[derive(Clone, Debug, Default)]
@@ -77,6 +77,15 @@ impl Wanted {
         self.from.is_none() && self.to.is_none()
     }
 
+    /// Said so that each of them finds its index: a part of ten years costs what the part costs.
+    fn which(&self) -> &'static str {
+        match self {
+            Self { id: Some(_), .. } => "id = ?4 AND (?1 IS NULL OR person = ?1)",
+            Self { person: Some(_), .. } => "person = ?1 AND ?4 IS NULL",
+            _ => "?1 IS NULL AND ?4 IS NULL",
+        }
+    }
+
     fn when(&self) -> &'static str {
         if self.any_time() {
             "(?2 < ?3 AND ?5)"
@@ -89,10 +98,15 @@ impl Wanted {
 /// Those whose time is unknown, by their receipt.
 const UNDATED: &str = "measured_us IS NULL AND received_us >= ?2 AND received_us < ?3 AND NOT ?5";
 
-const JUDGED: &str = "SELECT row, id, monitor, received_us, person, measured_us, time_source, precision, stamp,
+/// Readings with their judgements. One that has lost its judgement is a row that cannot be read, and not hidden.
+pub(super) const JUDGED: &str = "SELECT row, id, monitor, received_us, person, measured_us, time_source, precision, stamp,
     correction_s, unit, systolic, diastolic, reading.mean_arterial, pulse_rate, user_id, status, feature, discarded,
     disposition, reasons, judgement.mean_arterial, session, frame
- FROM reading JOIN judgement ON judgement.reading = reading.row";
+ FROM reading LEFT JOIN judgement ON judgement.reading = reading.row";
+
+/// Sessions, without their readings.
+pub(super) const SESSION: &str =
+    "SELECT id, person, start_us, end_us, date, slot, counted, wanted, apart, irregular_pulse FROM session";
 
 impl Journal {
     /// Hands over readings, ordered by the time at which they were taken, until `each` says `false`. Those whose time
@@ -100,54 +114,28 @@ impl Journal {
     pub fn each_reading(
         &mut self,
         wanted: &Wanted,
-        each: impl FnMut(JudgedReading) -> bool,
-    ) -> Result<(), JournalError> {
-        // Said so that each of them finds its index: a part of ten years costs what the part costs.
-        let which = match wanted {
-            Wanted { id: Some(_), .. } => "id = ?4 AND (?1 IS NULL OR person = ?1)",
-            Wanted { person: Some(_), .. } => "person = ?1 AND ?4 IS NULL",
-            _ => "?1 IS NULL AND ?4 IS NULL",
-        };
-        self.each_of(which, wanted.when(), wanted, each)
-    }
-
-    fn each_of(
-        &mut self,
-        which: &str,
-        when: &str,
-        wanted: &Wanted,
         mut each: impl FnMut(JudgedReading) -> bool,
     ) -> Result<(), JournalError> {
-        self.settle()?;
-        self.in_context(|db| {
-            let mut query = db.prepare_cached(&format!(
-                "{JUDGED} WHERE {which} AND {when} ORDER BY measured_us NULLS LAST, received_us, id"
-            ))?;
-            let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, Timestamp::as_microsecond);
-            let mut rows = query.query(params![
-                wanted.person.as_ref().map(PersonId::as_str),
-                micros(wanted.from, i64::MIN),
-                micros(wanted.to, i64::MAX),
-                wanted.id,
-                wanted.any_time(),
-            ])?;
-            while let Some(row) = rows.next()? {
-                if !each(judged(row)?) {
-                    break;
-                }
-            }
-            Ok(())
-        })
+        let which = (wanted.which(), wanted.when());
+        // Before the first is handed over, so that none is handed over twice where they are made anew.
+        self.on_derived(|db| rows(db, which, wanted, &mut |_| true))?;
+        self.in_context(|db| rows(db, which, wanted, &mut each))
     }
 
     /// All of them at once; for a period or a page, not for ten years.
     pub fn readings(&mut self, wanted: &Wanted) -> Result<Vec<JudgedReading>, JournalError> {
-        let mut readings = Vec::new();
-        self.each_reading(wanted, |reading| {
-            readings.push(reading);
-            true
-        })?;
-        Ok(readings)
+        self.all_of((wanted.which(), wanted.when()), wanted)
+    }
+
+    fn all_of(&mut self, which: (&str, &str), wanted: &Wanted) -> Result<Vec<JudgedReading>, JournalError> {
+        self.on_derived(|db| {
+            let mut readings = Vec::new();
+            rows(db, which, wanted, &mut |reading| {
+                readings.push(reading);
+                true
+            })?;
+            Ok(readings)
+        })
     }
 
     /// What may have to be told at once of this person since a moment: their readings, and those that are nobody's.
@@ -165,22 +153,16 @@ impl Journal {
             from,
             ..Wanted::default()
         };
-        self.each_of(
-            "person IS NULL AND ?1 IS NULL AND ?4 IS NULL",
-            nobodys.when(),
+        readings.extend(self.all_of(
+            ("person IS NULL AND ?1 IS NULL AND ?4 IS NULL", nobodys.when()),
             &nobodys,
-            |reading| {
-                readings.push(reading);
-                true
-            },
-        )?;
+        )?);
         Ok(readings)
     }
 
     /// Sessions whose id begins so, two of them at most: enough to know that there are several.
     pub fn sessions_beginning(&mut self, beginning: &str) -> Result<Vec<Session>, JournalError> {
-        self.settle()?;
-        let ids: Vec<String> = self.in_context(|db| {
+        let ids: Vec<String> = self.on_derived(|db| {
             db.prepare_cached(
                 "SELECT id FROM session WHERE id >= ?1 AND id < ?1 || char(1114111) ORDER BY id LIMIT 2",
             )?
@@ -204,8 +186,7 @@ impl Journal {
 
     /// Sessions, ordered by their start.
     pub fn sessions(&mut self, wanted: &Wanted) -> Result<Vec<Session>, JournalError> {
-        self.settle()?;
-        self.in_context(|db| {
+        self.on_derived(|db| {
             let mut members = db.prepare_cached(
                 "SELECT id FROM reading JOIN judgement ON judgement.reading = reading.row
                  WHERE person = ?1 AND measured_us BETWEEN ?2 AND ?3 AND session = ?4 ORDER BY measured_us, id",
@@ -216,8 +197,7 @@ impl Journal {
                 "?1 IS NULL"
             };
             let mut query = db.prepare_cached(&format!(
-                "SELECT id, person, start_us, end_us, date, slot, counted, wanted, apart, irregular_pulse FROM session
-                 WHERE {whose} AND start_us >= ?2 AND start_us < ?3 AND (?4 IS NULL OR id = ?4)
+                "{SESSION} WHERE {whose} AND start_us >= ?2 AND start_us < ?3 AND (?4 IS NULL OR id = ?4)
                  ORDER BY start_us, id"
             ))?;
             let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, Timestamp::as_microsecond);
@@ -229,24 +209,14 @@ impl Journal {
             ])?;
             let mut sessions = Vec::new();
             while let Some(row) = rows.next()? {
-                let (id, person, start, end): (String, String, i64, i64) =
-                    (row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?);
-                let readings = members
-                    .query_map(params![person, start, end, id], |row| row.get(0).map(ReadingId))?
+                let mut session = session_of(row)?;
+                let (start, end) = (session.start.as_microsecond(), session.end.as_microsecond());
+                session.readings = members
+                    .query_map(params![session.person.as_str(), start, end, session.id.0], |row| {
+                        row.get(0).map(ReadingId)
+                    })?
                     .collect::<rusqlite::Result<Vec<_>>>()?;
-                sessions.push(Session {
-                    id: SessionId(id),
-                    person: PersonId::try_from(person).map_err(wrong)?,
-                    start: Timestamp::from_microsecond(start).map_err(wrong)?,
-                    end: Timestamp::from_microsecond(end).map_err(wrong)?,
-                    date: row.get::<_, String>(4)?.parse().map_err(|e: jiff::Error| wrong(e))?,
-                    slot: slot(&row.get::<_, String>(5)?),
-                    readings,
-                    counted: usize::try_from(row.get::<_, i64>(6)?).unwrap_or(0),
-                    wanted: usize::try_from(row.get::<_, i64>(7)?).unwrap_or(0),
-                    apart: row.get(8)?,
-                    irregular_pulse: row.get(9)?,
-                });
+                sessions.push(session);
             }
             Ok(sessions)
         })
@@ -268,10 +238,7 @@ impl Journal {
     pub fn history_of(&mut self, wanted: &Wanted, stated: &Stated) -> Result<History, JournalError> {
         let mut readings = self.readings(wanted)?;
         if !wanted.any_time() {
-            self.each_of("person = ?1 AND ?4 IS NULL", UNDATED, wanted, |reading| {
-                readings.push(reading);
-                true
-            })?;
+            readings.extend(self.all_of(("person = ?1 AND ?4 IS NULL", UNDATED), wanted)?);
         }
         let sessions = self.sessions(wanted)?;
         let numbers: HashMap<&str, (u64, &Session)> = (0..)
@@ -300,8 +267,7 @@ impl Journal {
 
     /// Ids of readings that begin so, up to `limit` of them.
     pub fn reading_ids(&mut self, beginning: &str, limit: usize) -> Result<Vec<ReadingId>, JournalError> {
-        self.settle()?;
-        self.in_context(|db| {
+        self.on_derived(|db| {
             // Everything with this beginning lies between it and itself with the last character there is.
             db.prepare_cached(
                 "SELECT id FROM reading WHERE id >= ?1 AND id < ?1 || char(1114111) ORDER BY id LIMIT ?2",
@@ -316,8 +282,7 @@ impl Journal {
 
     /// How many readings between two moments are nobody's yet; those of unknown time by their receipt.
     pub fn nobodys(&mut self, from: Timestamp, to: Timestamp) -> Result<i64, JournalError> {
-        self.settle()?;
-        self.in_context(|db| {
+        self.on_derived(|db| {
             db.prepare_cached(
                 "SELECT count(*) FROM reading WHERE person IS NULL
                    AND coalesce(measured_us, received_us) >= ?1 AND coalesce(measured_us, received_us) < ?2",
@@ -330,8 +295,7 @@ impl Journal {
 
     /// Every monitor that a reading came from.
     pub fn monitors_heard(&mut self) -> Result<Vec<MonitorId>, JournalError> {
-        self.settle()?;
-        self.in_context(|db| {
+        self.on_derived(|db| {
             db.prepare_cached("SELECT DISTINCT monitor FROM connection ORDER BY monitor")?
                 .query_map([], |row| {
                     MonitorId::try_from(row.get::<_, String>(0)?).map_err(wrong)
@@ -342,8 +306,7 @@ impl Journal {
 
     /// How many measurements a monitor has made, and when the first was taken, as far as that is known.
     pub fn used(&mut self, monitor: &MonitorId) -> Result<(u64, Option<Timestamp>), JournalError> {
-        self.settle()?;
-        let (count, first): (i64, Option<i64>) = self.in_context(|db| {
+        let (count, first): (i64, Option<i64>) = self.on_derived(|db| {
             db.query_row(
                 "SELECT count(*), min(coalesce(measured_us, received_us)) FROM reading WHERE monitor = ?1",
                 [monitor.as_str()],
@@ -353,91 +316,47 @@ impl Journal {
         let first = first.and_then(|at| Timestamp::from_microsecond(at).ok());
         Ok((u64::try_from(count).unwrap_or(0), first))
     }
-
-    /// How many readings BlueZ told nobody of, so that only the second ear heard them.
-    pub fn only_overheard(&self) -> Result<i64, JournalError> {
-        self.in_context(|db| {
-            db.query_row(
-                "SELECT count(*) FROM reading WHERE frame IN (SELECT id FROM frame WHERE overheard)",
-                [],
-                |row| row.get(0),
-            )
-        })
-    }
-
-    /// How many records came again, and how many measurements could not be read.
-    pub fn repeats_and_refused(&self) -> Result<(i64, i64), JournalError> {
-        self.in_context(|db| {
-            db.query_row(
-                "SELECT coalesce(sum(repeats), 0), coalesce(sum(refused), 0) FROM connection",
-                [],
-                |row| Ok((row.get(0)?, row.get(1)?)),
-            )
-        })
-    }
-
-    /// How many readings are set aside for each reason; one reading may have several.
-    pub fn set_aside_by_reason(&self) -> Result<BTreeMap<&'static str, u64>, JournalError> {
-        self.in_context(|db| {
-            let mut select = db.prepare(
-                "SELECT reasons, count(*) FROM judgement WHERE disposition = 'set-aside' GROUP BY reasons",
-            )?;
-            let mut rows = select.query([])?;
-            let mut counts = BTreeMap::new();
-            while let Some(row) = rows.next()? {
-                let (reasons, count): (String, i64) = (row.get(0)?, row.get(1)?);
-                let given: Vec<Reason> = Reason::ALL
-                    .into_iter()
-                    .filter(|reason| reasons.split(' ').any(|name| name == reason.name()))
-                    .collect();
-                let sets_aside = |reason: &&Reason| reason.rule().disposition == Disposition::SetAside;
-                // A person who wants it strict has also what is only marked for others set aside.
-                let strict = !given.iter().any(|reason| sets_aside(&reason));
-                for reason in given.iter().filter(|reason| strict || sets_aside(reason)) {
-                    *counts.entry(reason.name()).or_default() += u64::try_from(count).unwrap_or(0);
-                }
-            }
-            Ok(counts)
-        })
-    }
-
-    /// The end of each monitor's last connection that brought something, on the gateway's clock.
-    pub fn last_heard(&self) -> Result<BTreeMap<String, Timestamp>, JournalError> {
-        self.in_context(|db| {
-            let mut select = db.prepare("SELECT monitor, max(ended_us) FROM connection GROUP BY monitor")?;
-            let rows = select.query_map([], |row| Ok((row.get(0)?, row.get::<_, i64>(1)?)))?;
-            rows.filter_map(|row| match row {
-                Ok((monitor, at)) => Some(Ok((monitor, Timestamp::from_microsecond(at).ok()?))),
-                Err(error) => Some(Err(error)),
-            })
-            .collect()
-        })
-    }
-
-    /// How many readings there are, and how many of them are set aside.
-    pub fn readings_and_set_aside(&self) -> Result<(i64, i64), JournalError> {
-        self.in_context(|db| {
-            db.query_row(
-                "SELECT count(*), count(*) FILTER (WHERE disposition = 'set-aside') FROM judgement",
-                [],
-                |row| Ok((row.get(0)?, row.get(1)?)),
-            )
-        })
-    }
 }
 
-fn judged(row: &Row<'_>) -> rusqlite::Result<JudgedReading> {
+/// Reads the rows that are wanted, ordered by time, until `each` says `false`.
+fn rows(
+    db: &Connection,
+    (which, when): (&str, &str),
+    wanted: &Wanted,
+    each: &mut dyn FnMut(JudgedReading) -> bool,
+) -> rusqlite::Result<()> {
+    let micros = |at: Option<Timestamp>, open: i64| at.map_or(open, Timestamp::as_microsecond);
+    let mut query = db.prepare_cached(&format!(
+        "{JUDGED} WHERE {which} AND {when} ORDER BY measured_us NULLS LAST, received_us, id"
+    ))?;
+    let mut rows = query.query(params![
+        wanted.person.as_ref().map(PersonId::as_str),
+        micros(wanted.from, i64::MIN),
+        micros(wanted.to, i64::MAX),
+        wanted.id,
+        wanted.any_time(),
+    ])?;
+    while let Some(row) = rows.next()? {
+        if !each(judged(row)?) {
+            break;
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn judged(row: &Row<'_>) -> rusqlite::Result<JudgedReading> {
     let disposition = match row.get_ref(19)?.as_str()? {
         "counted" => Disposition::Counted,
         "marked" => Disposition::Marked,
-        _ => Disposition::SetAside,
+        "set-aside" => Disposition::SetAside,
+        _ => return Err(no_such("disposition")),
     };
     let reasons = row
         .get_ref(20)?
         .as_str()?
         .split_ascii_whitespace()
-        .filter_map(Reason::from_name)
-        .collect();
+        .map(|name| Reason::from_name(name).ok_or_else(|| no_such("reason")))
+        .collect::<rusqlite::Result<Reasons>>()?;
     let mean_arterial_pressure = row.get::<_, Option<u16>>(21)?.map(Sfloat::from_bits);
     Ok(JudgedReading {
         reading: spot_of(row)?.reading,
@@ -451,11 +370,32 @@ fn judged(row: &Row<'_>) -> rusqlite::Result<JudgedReading> {
     })
 }
 
-fn slot(name: &str) -> Slot {
-    [Slot::Morning, Slot::Evening]
-        .into_iter()
-        .find(|slot| slot.name() == name)
-        .unwrap_or(Slot::Other)
+pub(super) fn session_of(row: &Row<'_>) -> rusqlite::Result<Session> {
+    let slot = row.get_ref(5)?.as_str()?;
+    Ok(Session {
+        id: SessionId(row.get(0)?),
+        person: PersonId::try_from(row.get::<_, String>(1)?).map_err(wrong)?,
+        start: Timestamp::from_microsecond(row.get(2)?).map_err(wrong)?,
+        end: Timestamp::from_microsecond(row.get(3)?).map_err(wrong)?,
+        date: row
+            .get::<_, String>(4)?
+            .parse()
+            .map_err(|e: jiff::Error| wrong(e))?,
+        slot: [Slot::Morning, Slot::Evening, Slot::Other]
+            .into_iter()
+            .find(|known| known.name() == slot)
+            .ok_or_else(|| no_such("slot"))?,
+        readings: Vec::new(),
+        counted: usize::try_from(row.get::<_, i64>(6)?).map_err(wrong)?,
+        wanted: usize::try_from(row.get::<_, i64>(7)?).map_err(wrong)?,
+        apart: row.get(8)?,
+        irregular_pulse: row.get(9)?,
+    })
+}
+
+/// A word that this program never wrote there.
+fn no_such(what: &str) -> rusqlite::Error {
+    derived::wrong(format!("there is no such {what}").into())
 }
 
 fn wrong(error: impl std::error::Error + Send + Sync + 'static) -> rusqlite::Error {

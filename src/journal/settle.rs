@@ -14,6 +14,7 @@ mod world;
 pub use settlement::Settlement;
 
 use super::basis::Basis;
+use super::error::is_about_a_value;
 use super::{Journal, JournalError, derived};
 use crate::household::Statement;
 use judge::Spots;
@@ -46,7 +47,17 @@ impl Journal {
         let stated = self.stated()?;
         let world = self.in_context(|db| World::of(db, stated))?;
         let settlement = self.in_context(|db| {
-            let settlement = world.settle(db, reach, due, rested != *rests)?;
+            let settlement = match world.settle(db, reach, due, rested != *rests) {
+                // What was derived before cannot be read: it is made anew with the rest.
+                Err(error) if is_about_a_value(&error) => {
+                    let path = self.path.display();
+                    tracing::warn!(
+                        "{path}: {error} in what was derived; all of it is made anew from the frames"
+                    );
+                    world.settle(db, Reach::default(), due, true)?
+                }
+                settled => settled?,
+            };
             due.write(db)?;
             rests.write(db)?;
             Ok(settlement)

@@ -5,6 +5,7 @@
 
 mod copies;
 mod damage;
+mod derived;
 mod kill;
 mod power;
 mod swap;

@@ -2,7 +2,7 @@
 
 use super::super::failure::{self, Failure};
 use super::super::second_ear::Ear;
-use super::finding::{Finding, advised, failed, needed, ok, split};
+use super::finding::{Finding, State, advised, failed, needed, ok, split};
 use crate::config::Config;
 use crate::edge::system_zone;
 use crate::household::Household;
@@ -122,10 +122,24 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
         Err(error) => wrong(error),
     };
     drop(journal);
-    match Journal::read(state) {
-        Ok(journal) => (finding, Some(journal)),
-        Err(error) => (wrong(error), None),
-    }
+    let journal = match Journal::read(state) {
+        Ok(journal) => journal,
+        Err(error) => return (wrong(error), None),
+    };
+    let finding = match journal.fault_of_derived() {
+        Ok(Some(fault)) if finding.state == State::Ok => advised(
+            CHECK,
+            format!(
+                "{}: a reading, judgement or session cannot be read: {fault}",
+                journal.path().display()
+            ),
+            "`quietcuff rebuild` makes all of them anew from the frames, which are whole; until then each command does it \
+             for itself",
+        ),
+        Ok(_) => finding,
+        Err(error) => wrong(error),
+    };
+    (finding, Some(journal))
 }
 
 pub(super) fn time_zone(config: &Config, journal: Option<&Journal>, stated: &Household) -> Finding {
