@@ -40,7 +40,10 @@ pub(crate) struct AnswerArgs {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
-    let mut journal = if args.answer.is_some() || args.take_back.is_some() {
+    if let Some(alert) = &args.take_back {
+        return take_back(here, alert);
+    }
+    let mut journal = if args.answer.is_some() {
         here.existing_journal()?
     } else {
         here.read_journal()?
@@ -49,35 +52,10 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
     let (household, zones) = (&stated.household, &stated.zones);
     let now = Timestamp::now();
     let mut out = std::io::stdout().lock();
-    if let Some(alert) = &args.take_back {
-        if !household.answers.contains_key(alert) {
-            return Err(Failure::new(
-                failure::USAGE,
-                format!(
-                    "nobody has answered {alert:?}; `quietcuff report --output week.pdf` shows what was answered"
-                ),
-            ));
-        }
-        let back = Statement::AlertAnswered {
-            alert: alert.clone(),
-            answer: None,
-            by: None,
-            at: now,
-        };
-        journal.state(now, &[back])?;
-        writeln!(out, "taken back")?;
-        return Ok(ExitCode::SUCCESS);
-    }
     let person = one(household, args.person.as_ref())?;
     let next = next_of(&mut journal, &stated, &person, (now, false))?;
     let standing: Vec<_> = next.alerts.iter().filter(|alert| alert.outranks()).collect();
-    let by = args.by.clone().or_else(|| std::env::var("USER").ok());
-    let by = by.map(|by| {
-        by.chars()
-            .filter(|c| !c.is_control())
-            .take(BY_CHARS_MAX)
-            .collect::<String>()
-    });
+    let by = answerer(args.by.as_deref());
     let answer = args.answer.as_deref().and_then(Answer::of_name);
     if let Some(answer) = answer {
         if standing.is_empty() {
@@ -114,5 +92,39 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
     if standing.is_empty() && !args.json {
         writeln!(out, "nothing of {person} waits for an answer")?;
     }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The name of whoever answers: the one given, else that of the machine's user.
+fn answerer(given: Option<&str>) -> Option<String> {
+    let by = given.map(str::to_owned).or_else(|| std::env::var("USER").ok());
+    by.map(|by| {
+        by.chars()
+            .filter(|c| !c.is_control())
+            .take(BY_CHARS_MAX)
+            .collect()
+    })
+}
+
+fn take_back(here: &Everywhere, alert: &str) -> Outcome {
+    let mut journal = here.existing_journal()?;
+    let household = journal.household()?;
+    if !household.answers.contains_key(alert) {
+        return Err(Failure::new(
+            failure::USAGE,
+            format!(
+                "nobody has answered {alert:?}; `quietcuff report --output week.pdf` shows what was answered"
+            ),
+        ));
+    }
+    let now = Timestamp::now();
+    let back = Statement::AlertAnswered {
+        alert: alert.to_owned(),
+        answer: None,
+        by: None,
+        at: now,
+    };
+    journal.state(now, &[back])?;
+    writeln!(std::io::stdout(), "taken back")?;
     Ok(ExitCode::SUCCESS)
 }

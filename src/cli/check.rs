@@ -104,9 +104,14 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         findings.push(machine::ear(state));
     }
 
+    print_all(&findings, args.json)?;
+    Ok(ExitCode::from(worst(&findings)))
+}
+
+fn print_all(findings: &[Finding], json: bool) -> Result<(), Failure> {
     let mut out = io::BufWriter::new(io::stdout().lock());
-    for finding in &findings {
-        if args.json {
+    for finding in findings {
+        if json {
             serde_json::to_writer(&mut out, finding).map_err(io::Error::from)?;
             writeln!(out)?;
         } else {
@@ -117,7 +122,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         .iter()
         .filter(|finding| finding.state == State::Needed)
         .count();
-    if !args.json {
+    if !json {
         let last = match missing {
             0 => "Everything needed is there.".to_owned(),
             1 => "One thing is needed before the daemon can work.".to_owned(),
@@ -125,8 +130,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         };
         writeln!(out, "\n{last}")?;
     }
-    out.flush()?;
-    Ok(ExitCode::from(worst(&findings)))
+    Ok(out.flush()?)
 }
 
 /// What is due for the household's monitors now; what will be is in `monitors list`.

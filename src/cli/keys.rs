@@ -29,23 +29,7 @@ pub(crate) struct KeysArgs {
 #[derive(Subcommand)]
 enum KeysCommand {
     /// Make a key; it is shown this once and never again
-    Add {
-        /// What it lets its holder do
-        #[arg(long, value_enum)]
-        role: RoleName,
-        /// Whose readings it is for [default: everybody's; a person's own key has to name them]
-        #[arg(long, value_name = "ID", required_if_eq("role", "person"))]
-        person: Option<PersonId>,
-        /// The last day on which it opens the page; a clinician's key has to have one
-        #[arg(long, value_name = "DATE", required_if_eq("role", "clinician"))]
-        until: Option<Date>,
-        /// Who has it, such as "kitchen tablet"
-        #[arg(long, value_name = "TEXT", default_value = "")]
-        label: String,
-        /// Print one JSON object
-        #[arg(long)]
-        json: bool,
-    },
+    Add(AddArgs),
     /// List the keys, without their secrets, which nobody has kept
     List {
         /// Print one JSON object a line
@@ -57,6 +41,25 @@ enum KeysCommand {
         /// Which, as `keys list` names it
         id: String,
     },
+}
+
+#[derive(Args)]
+struct AddArgs {
+    /// What it lets its holder do
+    #[arg(long, value_enum)]
+    role: RoleName,
+    /// Whose readings it is for [default: everybody's; a person's own key has to name them]
+    #[arg(long, value_name = "ID", required_if_eq("role", "person"))]
+    person: Option<PersonId>,
+    /// The last day on which it opens the page; a clinician's key has to have one
+    #[arg(long, value_name = "DATE", required_if_eq("role", "clinician"))]
+    until: Option<Date>,
+    /// Who has it, such as "kitchen tablet"
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    label: String,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
 }
 
 /// What a key lets its holder do.
@@ -113,81 +116,12 @@ impl<'a> Line<'a> {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
-    let mut journal = match &args.command {
-        KeysCommand::List { .. } => here.read_journal()?,
-        _ => here.journal()?,
-    };
-    let zones = here.zones(&journal)?;
-    let now = journal.moment_for_keys(Timestamp::now())?;
-    let mut out = std::io::stdout().lock();
     match &args.command {
-        KeysCommand::Add {
-            role,
-            person,
-            until,
-            label,
-            json,
-        } => {
-            let keys = journal.keys()?;
-            if keys.iter().filter(|key| key.opens(now)).count() >= KEYS_MAX {
-                return Err(usage(&format!(
-                    "there are {KEYS_MAX} keys already: withdraw one with `quietcuff keys withdraw ID`"
-                )));
-            }
-            if let Some(person) = person {
-                known(&journal.household()?, person)?;
-            }
-            let label = label_of(label)?;
-            let until = match until {
-                Some(day) => Some(end_of(*day, &zones, now)?),
-                None => None,
-            };
-            let secret = Secret::new()
-                .map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
-            let key = Key {
-                id: format!("k{}", keys.len() + 1),
-                role: role.role(),
-                person: person.clone(),
-                label,
-                made: now,
-                until,
-                withdrawn: None,
-            };
-            journal.add_key(&key, &secret.digest("key"))?;
-            if *json {
-                let line = Line {
-                    key: Some(secret.shown()),
-                    ..Line::of(&key, &zones, now)
-                };
-                json_line(&mut out, &line)?;
-            } else {
-                writeln!(out, "{}", secret.shown())?;
-                eprintln!(
-                    "This is key {}. It is shown this once; `quietcuff keys withdraw {}` withdraws it.",
-                    key.id, key.id
-                );
-            }
-        }
-        KeysCommand::List { json } => {
-            for key in journal.keys()? {
-                let line = Line::of(&key, &zones, now);
-                if *json {
-                    json_line(&mut out, &line)?;
-                } else {
-                    writeln!(
-                        out,
-                        "{:<4}  {:<9}  {:<12}  {:<9}  {:<25}  {}",
-                        line.id,
-                        line.role,
-                        line.person.map_or("everybody", PersonId::as_str),
-                        line.state,
-                        line.until.as_deref().unwrap_or("no end"),
-                        line.label
-                    )?;
-                }
-            }
-        }
+        KeysCommand::Add(args) => add(here, args)?,
+        KeysCommand::List { json } => list(here, *json)?,
         KeysCommand::Withdraw { id } => {
+            let mut journal = here.journal()?;
+            let now = journal.moment_for_keys(Timestamp::now())?;
             if !journal.withdraw_key(id, now)? {
                 return Err(usage(&format!(
                     "there is no key {id:?} that could be withdrawn; `quietcuff keys list` shows them"
@@ -197,6 +131,77 @@ pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
+    let mut journal = here.journal()?;
+    let zones = here.zones(&journal)?;
+    let now = journal.moment_for_keys(Timestamp::now())?;
+    let keys = journal.keys()?;
+    if keys.iter().filter(|key| key.opens(now)).count() >= KEYS_MAX {
+        return Err(usage(&format!(
+            "there are {KEYS_MAX} keys already: withdraw one with `quietcuff keys withdraw ID`"
+        )));
+    }
+    if let Some(person) = &args.person {
+        known(&journal.household()?, person)?;
+    }
+    let label = label_of(&args.label)?;
+    let until = match args.until {
+        Some(day) => Some(end_of(day, &zones, now)?),
+        None => None,
+    };
+    let secret =
+        Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
+    let key = Key {
+        id: format!("k{}", keys.len() + 1),
+        role: args.role.role(),
+        person: args.person.clone(),
+        label,
+        made: now,
+        until,
+        withdrawn: None,
+    };
+    journal.add_key(&key, &secret.digest("key"))?;
+    let mut out = std::io::stdout().lock();
+    if args.json {
+        let line = Line {
+            key: Some(secret.shown()),
+            ..Line::of(&key, &zones, now)
+        };
+        return json_line(&mut out, &line);
+    }
+    writeln!(out, "{}", secret.shown())?;
+    eprintln!(
+        "This is key {}. It is shown this once; `quietcuff keys withdraw {}` withdraws it.",
+        key.id, key.id
+    );
+    Ok(())
+}
+
+fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
+    let mut journal = here.read_journal()?;
+    let zones = here.zones(&journal)?;
+    let now = journal.moment_for_keys(Timestamp::now())?;
+    let mut out = std::io::stdout().lock();
+    for key in journal.keys()? {
+        let line = Line::of(&key, &zones, now);
+        if json {
+            json_line(&mut out, &line)?;
+        } else {
+            writeln!(
+                out,
+                "{:<4}  {:<9}  {:<12}  {:<9}  {:<25}  {}",
+                line.id,
+                line.role,
+                line.person.map_or("everybody", PersonId::as_str),
+                line.state,
+                line.until.as_deref().unwrap_or("no end"),
+                line.label
+            )?;
+        }
+    }
+    Ok(())
 }
 
 fn usage(why: &str) -> Failure {

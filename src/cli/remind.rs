@@ -13,8 +13,8 @@ use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::kind_of;
 use crate::home::alerts::routes::Alerts;
 use crate::household::{Household, Zones};
-use crate::journal::Standing;
-use crate::monitoring::reminders::Deaf;
+use crate::journal::{AlertEntry, Standing};
+use crate::monitoring::reminders::{Deaf, Reminder};
 use crate::roles;
 use crate::roles::manager::ServiceManager;
 use crate::roles::reminders::{Reminders, RemindersError, deaf_from, household_of, why_deaf};
@@ -178,6 +178,70 @@ struct Line<'a> {
     subject: Option<&'a str>,
 }
 
+impl Line<'_> {
+    /// Prints what is due and nobody has been told yet.
+    fn due(
+        out: &mut impl Write,
+        reminder: &Reminder,
+        voice: &Voice<'_>,
+        now: Timestamp,
+        json: bool,
+    ) -> Result<(), Failure> {
+        let message = voice.say(reminder, now);
+        let line = Line {
+            key: &reminder.key,
+            kind: reminder.kind().name(),
+            route: None,
+            state: "due",
+            since: shown(reminder.from, voice.zones),
+            until: reminder.until.map(|until| shown(until, voice.zones)),
+            changed: None,
+            tries: 0,
+            problem: None,
+            subject: Some(&message.subject),
+        };
+        if json {
+            return json_line(out, &line);
+        }
+        Ok(writeln!(out, "due       {:<16} {}", line.kind, message.subject)?)
+    }
+
+    /// Prints a row of the ledger.
+    fn told(out: &mut impl Write, entry: &AlertEntry, zones: &Zones, json: bool) -> Result<(), Failure> {
+        let line = Line {
+            key: &entry.key,
+            kind: kind_of(&entry.key).map_or("other", |kind| kind.name()),
+            route: Some(&entry.route),
+            state: match entry.standing {
+                Standing::Claimed => "being-sent",
+                other => other.name(),
+            },
+            since: shown(entry.since, zones),
+            until: None,
+            changed: Some(shown(entry.changed, zones)),
+            tries: entry.tries,
+            problem: entry.problem.as_deref(),
+            subject: None,
+        };
+        if json {
+            return json_line(out, &line);
+        }
+        let problem = line
+            .problem
+            .map(|problem| format!(": {problem}"))
+            .unwrap_or_default();
+        Ok(writeln!(
+            out,
+            "{:<9} {:<16} {} by {}, {}{problem}",
+            line.state,
+            line.kind,
+            line.key,
+            entry.route,
+            line.changed.as_deref().unwrap_or_default()
+        )?)
+    }
+}
+
 fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let mut journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
@@ -201,58 +265,10 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let entries = journal.alerts_since(now.checked_sub(LISTED).unwrap_or(Timestamp::MIN))?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     for reminder in reminders.iter().filter(|reminder| reminder.is_due(now)) {
-        let message = voice.say(reminder, now);
-        let line = Line {
-            key: &reminder.key,
-            kind: reminder.kind().name(),
-            route: None,
-            state: "due",
-            since: shown(reminder.from, zones),
-            until: reminder.until.map(|until| shown(until, zones)),
-            changed: None,
-            tries: 0,
-            problem: None,
-            subject: Some(&message.subject),
-        };
-        if json {
-            json_line(&mut out, &line)?;
-        } else {
-            writeln!(out, "due       {:<16} {}", line.kind, message.subject)?;
-        }
+        Line::due(&mut out, reminder, &voice, now, json)?;
     }
     for entry in &entries {
-        let line = Line {
-            key: &entry.key,
-            kind: kind_of(&entry.key).map_or("other", |kind| kind.name()),
-            route: Some(&entry.route),
-            state: match entry.standing {
-                Standing::Claimed => "being-sent",
-                other => other.name(),
-            },
-            since: shown(entry.since, zones),
-            until: None,
-            changed: Some(shown(entry.changed, zones)),
-            tries: entry.tries,
-            problem: entry.problem.as_deref(),
-            subject: None,
-        };
-        if json {
-            json_line(&mut out, &line)?;
-        } else {
-            let problem = line
-                .problem
-                .map(|problem| format!(": {problem}"))
-                .unwrap_or_default();
-            writeln!(
-                out,
-                "{:<9} {:<16} {} by {}, {}{problem}",
-                line.state,
-                line.kind,
-                line.key,
-                entry.route,
-                line.changed.as_deref().unwrap_or_default()
-            )?;
-        }
+        Line::told(&mut out, entry, zones, json)?;
     }
     out.flush()?;
     Ok(ExitCode::SUCCESS)

@@ -12,7 +12,7 @@ use crate::household::{Household, PersonId, StatedNote, Zones};
 use crate::reading::{Precision, Reading};
 use crate::sitting::{SITTING_GAP, Slot, Windows, order, sittings};
 use crate::technique::session::Session;
-use crate::technique::{Context, Disposition, Judged, Reason, judge, settled_at};
+use crate::technique::{Context, Disposition, Judged, Judgement, Reason, judge, settled_at};
 use jiff::civil::{Date, DateTime};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 
@@ -323,39 +323,60 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
     if let Some(last) = judged.judgements.last()
         && last.disposition == Disposition::SetAside
     {
-        let reason = last.because().iter().next();
-        // For somebody who is strict, what was drunk or done half an hour ago is not put right by a minute of
-        // waiting.
-        let only_reported = reason.is_some_and(|reason| reason.rule().disposition != Disposition::SetAside);
-        let settled = settled_at(now, &session.person, context).filter(|_| only_reported);
-        let (until, when) = match settled {
-            Some(at) => (Some(at), format!("at {}", days.clock(at))),
-            None => (until, when),
-        };
-        return Planned {
-            step: Step::Repeat,
-            until,
-            because: format!(
-                "the last reading was set aside: {}",
-                reason.map_or("no reason", Reason::name)
-            ),
-            say: format!(
-                "{} Measure again {when}.",
-                reason.map_or("", |reason| reason.rule().says)
-            ),
-            grounds: Grounds {
-                set_aside: reason,
-                ..grounds
-            },
-        };
+        return repeat(days, last, session, (until, when), grounds);
     }
+    go_on(session, context.rule.third_above_mmhg, (until, when), grounds)
+}
 
+/// The last reading was set aside: it is taken again, at `until` or, with `None`, now; `when` says that in words.
+fn repeat(
+    days: &Days<'_>,
+    last: &Judgement,
+    session: &Session,
+    (until, when): (Option<Timestamp>, String),
+    grounds: Grounds,
+) -> Planned {
+    let Days { now, context, .. } = *days;
+    let reason = last.because().iter().next();
+    // For somebody who is strict, what was drunk or done half an hour ago is not put right by a minute of
+    // waiting.
+    let only_reported = reason.is_some_and(|reason| reason.rule().disposition != Disposition::SetAside);
+    let settled = settled_at(now, &session.person, context).filter(|_| only_reported);
+    let (until, when) = match settled {
+        Some(at) => (Some(at), format!("at {}", days.clock(at))),
+        None => (until, when),
+    };
+    Planned {
+        step: Step::Repeat,
+        until,
+        because: format!(
+            "the last reading was set aside: {}",
+            reason.map_or("no reason", Reason::name)
+        ),
+        say: format!(
+            "{} Measure again {when}.",
+            reason.map_or("", |reason| reason.rule().says)
+        ),
+        grounds: Grounds {
+            set_aside: reason,
+            ..grounds
+        },
+    }
+}
+
+/// The next reading of the session: at `until` or, with `None`, now; `when` says that in words.
+fn go_on(
+    session: &Session,
+    third_above_mmhg: Option<u16>,
+    (until, when): (Option<Timestamp>, String),
+    grounds: Grounds,
+) -> Planned {
     let (step, which) = if session.counted < 2 {
         (Step::Second, "second")
     } else {
         (Step::Third, "third")
     };
-    let because = match context.rule.third_above_mmhg {
+    let because = match third_above_mmhg {
         Some(limit) if session.apart => {
             format!("the first two readings differ by more than {limit} mmHg")
         }

@@ -361,6 +361,16 @@ impl<'t> File<'t> {
         value
     }
 
+    fn whole_needed(&mut self, key: &str, least: i64, most: i64) -> Option<Stated<u16>> {
+        let value = self.whole(key, least, most);
+        self.needed(key, value)
+    }
+
+    fn flag_needed(&mut self, key: &str) -> Option<Stated<bool>> {
+        let value = self.flag(key);
+        self.needed(key, value)
+    }
+
     fn protocol(&mut self, name: &str) -> Option<Protocol> {
         let title = self.text(self.table, "title").unwrap_or_else(|| name.to_owned());
         let citation = self.text(self.table, "citation");
@@ -373,34 +383,22 @@ impl<'t> File<'t> {
             );
         }
         let days_most = i64::from(PERIOD_DAYS_MAX);
-        let readings_per_session = self.whole("readings-per-session", 1, READINGS_PER_SESSION_MAX);
-        let readings_per_session = self.needed("readings-per-session", readings_per_session);
+        let readings_per_session = self.whole_needed("readings-per-session", 1, READINGS_PER_SESSION_MAX);
         let readings_with_atrial_fibrillation =
             self.whole("readings-with-atrial-fibrillation", 1, READINGS_PER_SESSION_MAX);
-        let gap_seconds = self.whole("gap-seconds", 0, GAP_SECONDS_MAX);
-        let gap_seconds = self.needed("gap-seconds", gap_seconds);
+        let gap_seconds = self.whole_needed("gap-seconds", 0, GAP_SECONDS_MAX);
         let rest_minutes = self.whole("rest-minutes", 0, REST_MINUTES_MAX);
         let third_reading_above = self
             .whole("third-reading-above", 0, DIFFERENCE_MMHG_MAX)
-            .unwrap_or_else(|| Stated {
-                value: 10,
-                confidence: Confidence::CommonPractice,
-                source:
-                    "asked for when two readings differ by more than 10 mmHg; no guideline read has it for \
-                         home sessions"
-                        .to_owned(),
-            });
+            .unwrap_or_else(usual_third_reading);
         let sessions = self.stated("sessions", |file, value| file.words(value, &SLOTS));
         let sessions = self.needed("sessions", sessions);
         let timing = self.timing();
-        let days = self.whole("days", 1, days_most);
-        let days = self.needed("days", days);
+        let days = self.whole_needed("days", 1, days_most);
         let every_days = self.whole("every-days", 1, days_most).unwrap_or_else(|| usual(1));
-        let days_min = self.whole("days-min", 1, days_most);
-        let days_min = self.needed("days-min", days_min);
+        let days_min = self.whole_needed("days-min", 1, days_most);
         let days_consecutive = self.flag("days-consecutive").unwrap_or_else(|| usual(false));
-        let readings_min = self.whole("readings-min", 1, i64::from(u16::MAX));
-        let readings_min = self.needed("readings-min", readings_min);
+        let readings_min = self.whole_needed("readings-min", 1, i64::from(u16::MAX));
         let at_least = |file: &mut Self, key: &str, slot: Slot| {
             let days = days_min.as_ref().map_or(0, |days: &Stated<u16>| days.value);
             let asked = sessions
@@ -415,8 +413,7 @@ impl<'t> File<'t> {
         };
         let mut mornings_min = at_least(self, "mornings-min", Slot::Morning);
         let mut evenings_min = at_least(self, "evenings-min", Slot::Evening);
-        let drop_first_day = self.flag("drop-first-day");
-        let drop_first_day = self.needed("drop-first-day", drop_first_day);
+        let drop_first_day = self.flag_needed("drop-first-day");
         if drop_first_day.as_ref().is_some_and(|drop| drop.value) {
             for stated in [&mut mornings_min, &mut evenings_min] {
                 if stated.confidence == Confidence::OwnChoice {
@@ -561,6 +558,15 @@ impl<'t> File<'t> {
                 "each `band` must begin above the one before it".to_owned(),
             );
         }
+    }
+}
+
+fn usual_third_reading() -> Stated<u16> {
+    Stated {
+        value: 10,
+        confidence: Confidence::CommonPractice,
+        source: "asked for when two readings differ by more than 10 mmHg; no guideline read has it for home sessions"
+            .to_owned(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::bus::{BLUEZ, Bus, BusError, Exported};
 use dbus::Path;
-use dbus_crossroads::{Crossroads, MethodErr};
+use dbus_crossroads::{Crossroads, IfaceBuilder, MethodErr};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 
@@ -74,6 +74,110 @@ fn said(error: BusError) -> BondError {
     }
 }
 
+/// What the agent's methods need: the one device that may ask, and where its questions go.
+struct Desk {
+    only: Path<'static>,
+    ask: mpsc::Sender<Question>,
+}
+
+impl Desk {
+    /// Tells whether the device that asks is the one that is being paired; else what is answered to it.
+    fn only_ours(&self) -> impl Fn(&Path<'static>) -> Result<(), MethodErr> + Send + Sync + Clone + 'static {
+        let only = self.only.clone();
+        move |asked| {
+            if *asked == only {
+                Ok(())
+            } else {
+                Err(MethodErr::from(("org.bluez.Error.Rejected", "not this device")))
+            }
+        }
+    }
+
+    /// A monitor with this profile has no PIN code; that is classic Bluetooth.
+    fn refuse_pin_codes(&self, agent: &mut IfaceBuilder<()>) {
+        agent.method(
+            "RequestPinCode",
+            ("device",),
+            ("pincode",),
+            |_, (), (_,): (Path<'static>,)| {
+                Err::<(String,), _>(MethodErr::from(("org.bluez.Error.Rejected", "Bluetooth LE only")))
+            },
+        );
+    }
+
+    /// The monitor shows a passkey, which a person types here.
+    fn take_passkeys(&self, agent: &mut IfaceBuilder<()>) {
+        let (ours, to) = (self.only_ours(), self.ask.clone());
+        agent.method_with_cr_async(
+            "RequestPasskey",
+            ("device",),
+            ("passkey",),
+            move |mut context, _, (device,): (Path<'static>,)| {
+                let (allowed, to) = (ours(&device), to.clone());
+                async move {
+                    if let Err(refused) = allowed {
+                        return context.reply(Err(refused));
+                    }
+                    let (answer, answered) = oneshot::channel();
+                    let asked = to.send(Question::Passkey(answer)).await.is_ok();
+                    let passkey = if asked {
+                        answered.await.ok().flatten()
+                    } else {
+                        None
+                    };
+                    context.reply(passkey.map(|passkey| (passkey,)).ok_or_else(|| {
+                        MethodErr::from(("org.bluez.Error.Canceled", "nobody gave a passkey"))
+                    }))
+                }
+            },
+        );
+    }
+
+    /// The passkey is shown here, to be typed on the monitor or compared with what it shows.
+    fn show_passkeys(&self, agent: &mut IfaceBuilder<()>) {
+        let (ours, to) = (self.only_ours(), self.ask.clone());
+        agent.method(
+            "DisplayPasskey",
+            ("device", "passkey", "entered"),
+            (),
+            move |_, (), (device, passkey, _): (Path<'static>, u32, u16)| {
+                ours(&device)?;
+                let _ = to.try_send(Question::Show(passkey));
+                Ok(())
+            },
+        );
+        let (ours, to) = (self.only_ours(), self.ask.clone());
+        agent.method(
+            "RequestConfirmation",
+            ("device", "passkey"),
+            (),
+            move |_, (), (device, passkey): (Path<'static>, u32)| {
+                ours(&device)?;
+                let _ = to.try_send(Question::Show(passkey));
+                Ok(())
+            },
+        );
+    }
+
+    /// Just Works: the person asked for this device by its address, which is the consent.
+    fn authorize(&self, agent: &mut IfaceBuilder<()>) {
+        let ours = self.only_ours();
+        agent.method(
+            "RequestAuthorization",
+            ("device",),
+            (),
+            move |_, (), (device,): (Path<'static>,)| ours(&device),
+        );
+        let ours = self.only_ours();
+        agent.method(
+            "AuthorizeService",
+            ("device", "uuid"),
+            (),
+            move |_, (), (device, _): (Path<'static>, String)| ours(&device),
+        );
+    }
+}
+
 struct Agent {
     bus: Bus,
     _exported: Exported,
@@ -86,87 +190,17 @@ impl Agent {
         ask: mpsc::Sender<Question>,
     ) -> Result<Self, BusError> {
         let mut objects = Crossroads::new();
-        let only = device.clone();
+        let desk = Desk {
+            only: device.clone(),
+            ask,
+        };
         let interface = objects.register(AGENT, move |agent| {
-            let ours = move |asked: &Path<'static>, only: &Path<'static>| {
-                if asked == only {
-                    Ok(())
-                } else {
-                    Err(MethodErr::from(("org.bluez.Error.Rejected", "not this device")))
-                }
-            };
             agent.method("Release", (), (), |_, (), ()| Ok(()));
             agent.method("Cancel", (), (), |_, (), ()| Ok(()));
-            // A monitor with this profile has no PIN code; that is classic Bluetooth.
-            agent.method(
-                "RequestPinCode",
-                ("device",),
-                ("pincode",),
-                |_, (), (_,): (Path<'static>,)| {
-                    Err::<(String,), _>(MethodErr::from(("org.bluez.Error.Rejected", "Bluetooth LE only")))
-                },
-            );
-            let (asked_of, to) = (only.clone(), ask.clone());
-            agent.method_with_cr_async(
-                "RequestPasskey",
-                ("device",),
-                ("passkey",),
-                move |mut context, _, (device,): (Path<'static>,)| {
-                    let (allowed, to) = (ours(&device, &asked_of), to.clone());
-                    async move {
-                        if let Err(refused) = allowed {
-                            return context.reply(Err(refused));
-                        }
-                        let (answer, answered) = oneshot::channel();
-                        let asked = to.send(Question::Passkey(answer)).await.is_ok();
-                        let passkey = if asked {
-                            answered.await.ok().flatten()
-                        } else {
-                            None
-                        };
-                        context.reply(passkey.map(|passkey| (passkey,)).ok_or_else(|| {
-                            MethodErr::from(("org.bluez.Error.Canceled", "nobody gave a passkey"))
-                        }))
-                    }
-                },
-            );
-            let (asked_of, to) = (only.clone(), ask.clone());
-            agent.method(
-                "DisplayPasskey",
-                ("device", "passkey", "entered"),
-                (),
-                move |_, (), (device, passkey, _): (Path<'static>, u32, u16)| {
-                    ours(&device, &asked_of)?;
-                    let _ = to.try_send(Question::Show(passkey));
-                    Ok(())
-                },
-            );
-            let (asked_of, to) = (only.clone(), ask.clone());
-            agent.method(
-                "RequestConfirmation",
-                ("device", "passkey"),
-                (),
-                move |_, (), (device, passkey): (Path<'static>, u32)| {
-                    ours(&device, &asked_of)?;
-                    let _ = to.try_send(Question::Show(passkey));
-                    Ok(())
-                },
-            );
-            // Just Works: the person asked for this device by its address, which is the consent.
-            let asked_of = only.clone();
-            agent.method(
-                "RequestAuthorization",
-                ("device",),
-                (),
-                move |_, (), (device,): (Path<'static>,)| ours(&device, &asked_of),
-            );
-            let asked_of = only.clone();
-            agent.method(
-                "AuthorizeService",
-                ("device", "uuid"),
-                (),
-                move |_, (), (device, _): (Path<'static>, String)| ours(&device, &asked_of),
-            );
+            desk.refuse_pin_codes(agent);
+            desk.take_passkeys(agent);
+            desk.show_passkeys(agent);
+            desk.authorize(agent);
         });
         objects.insert(AGENT_PATH, &[interface], ());
         let agent = Self {

@@ -88,13 +88,7 @@ impl Connection {
         // A few records are sooner looked through than put in a table.
         let mut own = (frames.len() > OWN_LOOKED_THROUGH).then(Records::default);
 
-        for received in frames {
-            if received.frame.characteristic == Characteristic::BLOOD_PRESSURE_FEATURE
-                && let Ok(Feature(feature)) = Feature::decode(&received.frame.value)
-            {
-                past.feature = Some(feature);
-            }
-        }
+        past.feature = last_feature(frames).or(past.feature);
         let read = clocks_read(frames);
         let echoes = echoes(frames);
         for (index, received) in frames.iter().enumerate() {
@@ -117,11 +111,7 @@ impl Connection {
             let again = if measurement.time_stamp.is_none() {
                 past.unstamped.again(characteristic, value, received.at)
             } else {
-                let own = match &own {
-                    Some(own) => own.heard(&record),
-                    None => fresh.iter().any(|other| record.same_as(&other.record)),
-                };
-                own || before.heard(&record)
+                among(&fresh, own.as_ref(), &record) || before.heard(&record)
             };
             if again {
                 repeats.push(index);
@@ -159,6 +149,25 @@ impl Connection {
             refused,
             past,
         }
+    }
+}
+
+/// What the monitor said last that it looks for, if it said so on this connection.
+fn last_feature(frames: &[Received<'_>]) -> Option<u16> {
+    let said = frames
+        .iter()
+        .rev()
+        .filter(|received| received.frame.characteristic == Characteristic::BLOOD_PRESSURE_FEATURE);
+    said.filter_map(|received| Feature::decode(&received.frame.value).ok())
+        .map(|Feature(feature)| feature)
+        .next()
+}
+
+/// Whether the record was heard before on the same connection: in `table`, where there are many.
+fn among(fresh: &[Fresh<'_>], table: Option<&Records>, record: &RecordKey) -> bool {
+    match table {
+        Some(table) => table.heard(record),
+        None => fresh.iter().any(|other| record.same_as(&other.record)),
     }
 }
 

@@ -29,7 +29,7 @@ pub(super) fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) ->
         let off = here.duration_until(shown).as_secs();
         Some((frame, shown, off))
     });
-    let mut out = std::io::stdout().lock();
+    let mut out = std::io::stdout();
     if json {
         let line = serde_json::json!({
             "id": id,
@@ -54,32 +54,30 @@ pub(super) fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) ->
             )?,
         }
     }
-    drop(out);
     if set {
-        let request = Request::SetClock { monitor: id.clone() };
-        let asked = socket::ask(&socket::path(&here.state()?), &request);
-        match asked {
-            Ok(Some(_)) if json => {}
-            Ok(Some(_)) => println!("It will be set the next time it connects."),
-            Ok(None) => {
-                return Err(Failure::new(
-                    failure::UNAVAILABLE,
-                    "no daemon runs to set it; start `quietcuff run` first",
-                ));
-            }
-            Err(AskError::Io(error)) => {
-                return Err(Failure::new(
-                    failure::IO,
-                    format!("the daemon does not answer: {error}"),
-                ));
-            }
-            Err(error) => {
-                return Err(Failure::new(
-                    failure::UNAVAILABLE,
-                    format!("the daemon says: {error}"),
-                ));
-            }
+        ask_to_set(here, id)?;
+        if !json {
+            writeln!(out, "It will be set the next time it connects.")?;
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn ask_to_set(here: &Everywhere, id: &MonitorId) -> Result<(), Failure> {
+    let request = Request::SetClock { monitor: id.clone() };
+    match socket::ask(&socket::path(&here.state()?), &request) {
+        Ok(Some(_)) => Ok(()),
+        Ok(None) => Err(Failure::new(
+            failure::UNAVAILABLE,
+            "no daemon runs to set it; start `quietcuff run` first",
+        )),
+        Err(AskError::Io(error)) => Err(Failure::new(
+            failure::IO,
+            format!("the daemon does not answer: {error}"),
+        )),
+        Err(error) => Err(Failure::new(
+            failure::UNAVAILABLE,
+            format!("the daemon says: {error}"),
+        )),
+    }
 }

@@ -65,32 +65,7 @@ impl Exporter<'_> {
         let identity = Identity::digest("average", &[&[whose.as_str()], &days[..]].concat());
         self.introduce(&period.person, None, sink)?;
 
-        let (systolic, diastolic) = (average.exact.systolic_tenths(), average.exact.diastolic_tenths());
-        let component = |code, tenths| Component {
-            code,
-            value: ComponentValue::Quantity(mmhg(Decimal {
-                mantissa: tenths,
-                exponent: -1,
-            })),
-        };
-        let mut components = vec![
-            component(AVERAGE_SYSTOLIC, systolic),
-            component(AVERAGE_DIASTOLIC, diastolic),
-        ];
-        let mut extension = vec![Extension {
-            url: codes::NUMBER_OF_MEASUREMENTS,
-            value: ExtensionValue::Integer(average.n),
-        }];
-        if self.switches.snomed {
-            components.push(Component {
-                code: codes::COUNT,
-                value: ComponentValue::Integer(average.n),
-            });
-            extension.push(Extension {
-                url: codes::MEASUREMENT_SETTING,
-                value: ExtensionValue::Concept(codes::HOME),
-            });
-        }
+        let (component, extension) = self.values(average);
         let observation = Observation {
             resource_type: ObservationType,
             id: id(self.form, &identity),
@@ -124,7 +99,7 @@ impl Exporter<'_> {
                     reference: Cow::Owned(self.refer("Observation", &panel_identity(&reading.id))),
                 })
                 .collect(),
-            component: components,
+            component,
         };
         sink(&Item {
             identity,
@@ -133,6 +108,37 @@ impl Exporter<'_> {
             resource: Resource::Observation(Box::new(observation)),
         })?;
         Ok(true)
+    }
+
+    /// The two means and how many readings they are made of, as far as the server wants that told.
+    fn values(&self, average: &Average) -> (Vec<Component>, Vec<Extension<'_>>) {
+        let (systolic, diastolic) = (average.exact.systolic_tenths(), average.exact.diastolic_tenths());
+        let component = |code, tenths| Component {
+            code,
+            value: ComponentValue::Quantity(mmhg(Decimal {
+                mantissa: tenths,
+                exponent: -1,
+            })),
+        };
+        let mut components = vec![
+            component(AVERAGE_SYSTOLIC, systolic),
+            component(AVERAGE_DIASTOLIC, diastolic),
+        ];
+        let mut extension = vec![Extension {
+            url: codes::NUMBER_OF_MEASUREMENTS,
+            value: ExtensionValue::Integer(average.n),
+        }];
+        if self.switches.snomed {
+            components.push(Component {
+                code: codes::COUNT,
+                value: ComponentValue::Integer(average.n),
+            });
+            extension.push(Extension {
+                url: codes::MEASUREMENT_SETTING,
+                value: ExtensionValue::Concept(codes::HOME),
+            });
+        }
+        (components, extension)
     }
 }
 

@@ -68,109 +68,6 @@ pub struct Voice<'a> {
 impl Voice<'_> {
     /// A reminder in words, as it is to be said at this moment.
     pub fn say(&self, reminder: &Reminder, now: Timestamp) -> Message {
-        let words = self.words;
-        let who = Value::from(self.name(reminder.person.as_ref()));
-        let (subject, text) = match &reminder.what {
-            What::SessionDue { slot, closes } => (
-                words.with(
-                    "told-subject-session-due",
-                    &[("who", who), ("slot", slot.name().into())],
-                ),
-                words.with("told-session-due", &[("time", self.time(*closes))]),
-            ),
-            What::HalfDone {
-                slot,
-                counted,
-                wanted,
-                sitting_until,
-                closes,
-            } => (
-                words.with(
-                    "told-subject-half-done",
-                    &[
-                        ("who", who),
-                        ("counted", (*counted).into()),
-                        ("wanted", (*wanted).into()),
-                        ("slot", slot.name().into()),
-                    ],
-                ),
-                if now <= *sitting_until {
-                    words.say("told-half-done-go-on")
-                } else {
-                    words.with("told-half-done-again", &[("time", self.time(*closes))])
-                },
-            ),
-            What::Missed { slot, date, counted } => {
-                let today = self.zones.civil(now).date();
-                (
-                    words.with(
-                        "told-subject-missed",
-                        &[
-                            ("who", who),
-                            ("slot", slot.name().into()),
-                            ("day", words.day(*date, today).into()),
-                        ],
-                    ),
-                    words.with("told-missed", &[("counted", (*counted).into())]),
-                )
-            }
-            What::PeriodFinished(period) => (
-                words.with(
-                    "told-subject-period-finished",
-                    &[
-                        ("who", who),
-                        ("from", words.date(period.from).into()),
-                        ("to", words.date(period.to).into()),
-                    ],
-                ),
-                self.finished(period),
-            ),
-            What::Urgent(alert, reading) => (
-                words.with(
-                    if alert.about == About::Symptoms {
-                        "told-subject-symptoms"
-                    } else {
-                        "told-subject-urgent"
-                    },
-                    &[("who", who)],
-                ),
-                self.urgent(alert, reading.as_deref(), reminder.person.is_none()),
-            ),
-            What::BatteryLow { monitor, percent } => (
-                words.with(
-                    "told-subject-battery-low",
-                    &[
-                        ("monitor", monitor.as_str().into()),
-                        ("percent", (*percent).into()),
-                    ],
-                ),
-                words.say("told-battery-low"),
-            ),
-            What::MonitorSilent { monitor, heard } => (
-                words.with(
-                    "told-subject-monitor-silent",
-                    &[
-                        ("monitor", monitor.as_str().into()),
-                        ("moment", self.moment(*heard)),
-                    ],
-                ),
-                words.say("told-monitor-silent"),
-            ),
-            What::CheckDue { monitor, due } => (
-                words.with(
-                    "told-subject-check-due",
-                    &[
-                        ("monitor", monitor.as_str().into()),
-                        ("task", self.task(due.task).into()),
-                    ],
-                ),
-                words.with("told-check-due", &[("date", words.date_with_year(due.on).into())]),
-            ),
-            What::DaemonDeaf(deaf) => (
-                words.with("told-subject-daemon-deaf", &[("moment", self.moment(deaf.since))]),
-                words.with("told-daemon-deaf", &[("why", one_line(&deaf.why).into())]),
-            ),
-        };
         let source = match &reminder.what {
             What::Urgent(alert, _) => Some(alert.source.to_owned()),
             What::CheckDue { due, .. } => Some(due.source.to_owned()),
@@ -192,12 +89,109 @@ impl Voice<'_> {
             kind: reminder.kind().name(),
             urgent: reminder.is_urgent(),
             person: reminder.person.clone(),
-            subject,
-            text,
+            subject: self.subject(reminder, now),
+            text: self.text(reminder, now),
             source,
             since: reminder.from,
             until: reminder.until,
             measured: measured.filter(|_| !self.terse),
+        }
+    }
+
+    /// The first line: what it is about, and about whom.
+    fn subject(&self, reminder: &Reminder, now: Timestamp) -> String {
+        let words = self.words;
+        let who = Value::from(self.name(reminder.person.as_ref()));
+        let (name, values) = match &reminder.what {
+            What::SessionDue { slot, .. } => (
+                "told-subject-session-due",
+                vec![("who", who), ("slot", slot.name().into())],
+            ),
+            What::HalfDone {
+                slot,
+                counted,
+                wanted,
+                ..
+            } => (
+                "told-subject-half-done",
+                vec![
+                    ("who", who),
+                    ("counted", (*counted).into()),
+                    ("wanted", (*wanted).into()),
+                    ("slot", slot.name().into()),
+                ],
+            ),
+            What::Missed { slot, date, .. } => (
+                "told-subject-missed",
+                vec![
+                    ("who", who),
+                    ("slot", slot.name().into()),
+                    ("day", words.day(*date, self.zones.civil(now).date()).into()),
+                ],
+            ),
+            What::PeriodFinished(period) => (
+                "told-subject-period-finished",
+                vec![
+                    ("who", who),
+                    ("from", words.date(period.from).into()),
+                    ("to", words.date(period.to).into()),
+                ],
+            ),
+            What::Urgent(alert, _) if alert.about == About::Symptoms => {
+                ("told-subject-symptoms", vec![("who", who)])
+            }
+            What::Urgent(..) => ("told-subject-urgent", vec![("who", who)]),
+            What::BatteryLow { monitor, percent } => (
+                "told-subject-battery-low",
+                vec![
+                    ("monitor", monitor.as_str().into()),
+                    ("percent", (*percent).into()),
+                ],
+            ),
+            What::MonitorSilent { monitor, heard } => (
+                "told-subject-monitor-silent",
+                vec![
+                    ("monitor", monitor.as_str().into()),
+                    ("moment", self.moment(*heard)),
+                ],
+            ),
+            What::CheckDue { monitor, due } => (
+                "told-subject-check-due",
+                vec![
+                    ("monitor", monitor.as_str().into()),
+                    ("task", self.task(due.task).into()),
+                ],
+            ),
+            What::DaemonDeaf(deaf) => (
+                "told-subject-daemon-deaf",
+                vec![("moment", self.moment(deaf.since))],
+            ),
+        };
+        words.with(name, &values)
+    }
+
+    /// What stands below the first line.
+    fn text(&self, reminder: &Reminder, now: Timestamp) -> String {
+        let words = self.words;
+        match &reminder.what {
+            What::SessionDue { closes, .. } => {
+                words.with("told-session-due", &[("time", self.time(*closes))])
+            }
+            What::HalfDone { sitting_until, .. } if now <= *sitting_until => {
+                words.say("told-half-done-go-on")
+            }
+            What::HalfDone { closes, .. } => {
+                words.with("told-half-done-again", &[("time", self.time(*closes))])
+            }
+            What::Missed { counted, .. } => words.with("told-missed", &[("counted", (*counted).into())]),
+            What::PeriodFinished(period) => self.finished(period),
+            What::Urgent(alert, reading) => self.urgent(alert, reading.as_deref(), reminder.person.is_none()),
+            What::BatteryLow { .. } => words.say("told-battery-low"),
+            What::MonitorSilent { .. } => words.say("told-monitor-silent"),
+            What::CheckDue { due, .. } => {
+                words.with("told-check-due", &[("date", words.date_with_year(due.on).into())])
+            }
+            What::DaemonDeaf(deaf) => words.with("told-daemon-deaf", &[("why", one_line(&deaf.why).into())]),
         }
     }
 

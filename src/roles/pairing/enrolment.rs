@@ -11,30 +11,7 @@ pub(super) fn statements(
     wanted: &Enrolment,
     introduction: &Introduction,
 ) -> (MonitorId, Vec<Statement>) {
-    let facts = &introduction.facts;
-    let text = |characteristic| {
-        facts
-            .get(&characteristic)
-            .and_then(|value| Text::decode(value).ok().map(|text| text.trimmed().to_owned()))
-            .filter(|text| !text.is_empty())
-    };
-    let details = Monitor {
-        address: Some(introduction.address.clone()),
-        name: introduction.name.clone(),
-        manufacturer: text(Characteristic::MANUFACTURER_NAME),
-        model: text(Characteristic::MODEL_NUMBER),
-        serial: text(Characteristic::SERIAL_NUMBER),
-        system_id: facts
-            .get(&Characteristic::SYSTEM_ID)
-            .and_then(|value| SystemId::decode(value).ok())
-            .filter(|id| id.is_identity())
-            .map(|id| id.to_string()),
-        site: facts
-            .get(&Characteristic::APPEARANCE)
-            .and_then(|value| Appearance::decode(value).ok())
-            .and_then(site),
-        ..Monitor::default()
-    };
+    let details = details(introduction);
     let same = household.same_monitor(&details);
     let monitor = wanted
         .id
@@ -87,6 +64,34 @@ pub(super) fn statements(
         });
     }
     (monitor, statements)
+}
+
+/// What the monitor told of itself.
+fn details(introduction: &Introduction) -> Monitor {
+    let facts = &introduction.facts;
+    let text = |characteristic| {
+        facts
+            .get(&characteristic)
+            .and_then(|value| Text::decode(value).ok().map(|text| text.trimmed().to_owned()))
+            .filter(|text| !text.is_empty())
+    };
+    Monitor {
+        address: Some(introduction.address.clone()),
+        name: introduction.name.clone(),
+        manufacturer: text(Characteristic::MANUFACTURER_NAME),
+        model: text(Characteristic::MODEL_NUMBER),
+        serial: text(Characteristic::SERIAL_NUMBER),
+        system_id: facts
+            .get(&Characteristic::SYSTEM_ID)
+            .and_then(|value| SystemId::decode(value).ok())
+            .filter(|id| id.is_identity())
+            .map(|id| id.to_string()),
+        site: facts
+            .get(&Characteristic::APPEARANCE)
+            .and_then(|value| Appearance::decode(value).ok())
+            .and_then(site),
+        ..Monitor::default()
+    }
 }
 
 fn site(appearance: Appearance) -> Option<Site> {

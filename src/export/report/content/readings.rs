@@ -17,6 +17,9 @@ const DAYS_LISTED_MAX: usize = 62;
 /// Corrections of a clock below this many seconds are not worth a column: stamps are no finer.
 const CORRECTION_SHOWN_S: i64 = 60;
 
+/// Readings that counted, and that were set aside.
+type Counts = (usize, usize);
+
 /// Each day, or each month of a long period, with its parts.
 pub(super) fn sessions(report: &Report<'_>) -> Block {
     let period = report.period;
@@ -35,8 +38,40 @@ pub(super) fn sessions(report: &Report<'_>) -> Block {
             short_day(day)
         }
     };
-    let mut rows: Vec<(String, [(usize, usize); 3])> = Vec::new();
-    for day in &days {
+    let rows = counted_by(report, &days, name);
+    let other = rows.iter().any(|(_, [_, _, other])| *other != (0, 0));
+    let names: &[&str] = if other {
+        &["Day=", "Morning", "Evening", "At other times"]
+    } else {
+        &["Day=", "Morning", "Evening"]
+    };
+    Block::Table(Table {
+        caption: format!(
+            "Readings by {} and part of the day: {} of {} sessions held. {}",
+            if by_month { "month" } else { "day" },
+            period.sessions,
+            period.sessions_expected,
+            period.balance.say
+        ),
+        columns: columns(names),
+        rows: rows
+            .into_iter()
+            .map(|(name, parts)| {
+                let parts = parts.into_iter().take(names.len() - 1).map(in_words);
+                [Cell::from(name)].into_iter().chain(parts).collect()
+            })
+            .collect(),
+    })
+}
+
+/// One row for each name that the days have, in their order: morning, evening, other times.
+fn counted_by(
+    report: &Report<'_>,
+    days: &[Date],
+    name: impl Fn(Date) -> String,
+) -> Vec<(String, [Counts; 3])> {
+    let mut rows: Vec<(String, [Counts; 3])> = Vec::new();
+    for day in days {
         let name = name(*day);
         if rows.last().is_none_or(|(last, _)| *last != name) {
             rows.push((name, Default::default()));
@@ -65,36 +100,15 @@ pub(super) fn sessions(report: &Report<'_>) -> Block {
             *set_aside += 1;
         }
     }
-    let cell = |(counted, set_aside): (usize, usize)| {
-        Cell::from(match (counted, set_aside) {
-            (0, 0) => "none".to_owned(),
-            (n, 0) => format!("{n} counted"),
-            (0, n) => format!("{n} set aside"),
-            (n, m) => format!("{n} counted, {m} set aside"),
-        })
-    };
-    let other = rows.iter().any(|(_, [_, _, other])| *other != (0, 0));
-    let names: &[&str] = if other {
-        &["Day=", "Morning", "Evening", "At other times"]
-    } else {
-        &["Day=", "Morning", "Evening"]
-    };
-    Block::Table(Table {
-        caption: format!(
-            "Readings by {} and part of the day: {} of {} sessions held. {}",
-            if by_month { "month" } else { "day" },
-            period.sessions,
-            period.sessions_expected,
-            period.balance.say
-        ),
-        columns: columns(names),
-        rows: rows
-            .into_iter()
-            .map(|(name, parts)| {
-                let parts = parts.into_iter().take(names.len() - 1).map(cell);
-                [Cell::from(name)].into_iter().chain(parts).collect()
-            })
-            .collect(),
+    rows
+}
+
+fn in_words(counts: Counts) -> Cell {
+    Cell::from(match counts {
+        (0, 0) => "none".to_owned(),
+        (n, 0) => format!("{n} counted"),
+        (0, n) => format!("{n} set aside"),
+        (n, m) => format!("{n} counted, {m} set aside"),
     })
 }
 

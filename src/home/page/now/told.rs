@@ -80,20 +80,9 @@ impl Scene {
             ("counted", grounds.counted.to_string().into()),
         ];
         match step {
-            Step::Rest => match self.rest {
-                Some(rest) if self.now < rest => Told::new(
-                    "resting",
-                    words.say("step-resting"),
-                    vec![words.say("step-resting-say")],
-                )
-                .until(Some(rest)),
-                Some(_) => Told::new(
-                    "rested",
-                    words.say("step-rested"),
-                    vec![words.say("step-rested-say")],
-                ),
-                None => self.rest_due(until, slot("step-rest-slot"), words, &numbers, &time),
-            },
+            Step::Rest => self
+                .resting(words)
+                .unwrap_or_else(|| self.rest_due(until, slot("step-rest-slot"), words, &numbers, &time)),
             Step::Wait => Told::new(
                 "wait",
                 words.say("step-wait"),
@@ -119,24 +108,14 @@ impl Scene {
                 words.say("step-second"),
                 vec![words.with("step-more-say", &numbers)],
             ),
-            Step::Repeat => {
-                let mut say = vec![words.say("step-repeat-say")];
-                say.extend(grounds.set_aside.map(|reason| said(reason, words)));
-                let heading = if until.is_some() {
-                    "step-repeat-wait"
-                } else {
-                    "step-repeat"
-                };
-                Told::new("repeat", words.say(heading), say).until(until)
-            }
+            Step::Repeat => self.repeat(words),
             Step::Done => {
-                let mut say = Vec::new();
-                if grounds.sitting {
-                    say.push(words.say("step-done-say"));
+                let first = if grounds.sitting {
+                    Some(words.say("step-done-say"))
                 } else {
-                    say.extend(slot("step-done-between"));
-                }
-                say.push(self.coming(known, words));
+                    slot("step-done-between")
+                };
+                let say = first.into_iter().chain([self.coming(known, words)]).collect();
                 Told::new("done", words.say("step-done"), say)
             }
             Step::NotDue => Told::new(
@@ -146,6 +125,31 @@ impl Scene {
             ),
             Step::SeekHelp => self.help(words),
         }
+    }
+
+    /// The rest before the first reading, while it lasts and once it is over; `None` before it has begun.
+    fn resting(&self, words: &Words) -> Option<Told> {
+        let rest = self.rest?;
+        let (step, until) = if self.now < rest {
+            ("resting", Some(rest))
+        } else {
+            ("rested", None)
+        };
+        let say = vec![words.say(&format!("step-{step}-say"))];
+        Some(Told::new(step, words.say(&format!("step-{step}")), say).until(until))
+    }
+
+    /// The last reading was set aside, and is taken again.
+    fn repeat(&self, words: &Words) -> Told {
+        let until = self.next.until;
+        let mut say = vec![words.say("step-repeat-say")];
+        say.extend(self.next.grounds.set_aside.map(|reason| said(reason, words)));
+        let heading = if until.is_some() {
+            "step-repeat-wait"
+        } else {
+            "step-repeat"
+        };
+        Told::new("repeat", words.say(heading), say).until(until)
     }
 
     fn rest_due(
