@@ -5,6 +5,7 @@
 //! - Nothing prints a secret: `Debug` and `Display` write only that there is one. [`Secret::expose`] is the
 //!   one way to its text.
 
+use crate::whole::reason;
 use std::fmt;
 use std::io::Read;
 use std::os::unix::fs::PermissionsExt;
@@ -94,7 +95,7 @@ impl Secret {
         let unreadable = |error: std::io::Error| SecretError::Unreadable {
             what,
             path: path.clone(),
-            why: error.to_string(),
+            why: reason(&error),
             denied: error.kind() == std::io::ErrorKind::PermissionDenied,
         };
         let unusable = |why| SecretError::Unusable {

@@ -4,6 +4,7 @@
 pub mod report;
 pub mod speech;
 
+use crate::whole::reason;
 use report::{CollectorReport, EarReport};
 use speech::{Answer, Request};
 use std::io::{self, BufRead, BufReader, Read, Write};
@@ -43,7 +44,7 @@ pub fn ear_path(state: &Path) -> PathBuf {
 #[derive(Debug, thiserror::Error)]
 pub enum AskError {
     /// The socket fails.
-    #[error(transparent)]
+    #[error("{}", reason(.0))]
     Io(#[from] io::Error),
     /// What is asked was understood and cannot be done, or one of the two programs is older than the other.
     #[error("{0}")]
@@ -122,7 +123,7 @@ pub fn ask(path: &Path, request: &Request) -> Result<Option<Answer>, AskError> {
 
 /// The local socket cannot be opened.
 #[derive(Debug, thiserror::Error)]
-#[error("cannot open the local socket {}: {error}", path.display())]
+#[error("cannot open the local socket {}: {}", path.display(), reason(error))]
 pub struct SocketError {
     path: PathBuf,
     error: io::Error,

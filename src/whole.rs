@@ -36,8 +36,8 @@ impl NotWritten {
     }
 
     fn sentence(&self) -> String {
-        let (path, why) = (shown(&self.path), &self.why);
-        match why.kind() {
+        let (path, why) = (shown(&self.path), reason(&self.why));
+        match self.why.kind() {
             ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
                 format!("no space left to write {path}: {why}. Free some space, then do it again")
             }
@@ -70,6 +70,19 @@ impl NotWritten {
             | ErrorKind::BrokenPipe => 74,
             _ => 73,
         }
+    }
+}
+
+/// The system's reason in a sentence: without its number, which tells a person nothing, and in words of ours where its
+/// own leave out what is in the way.
+pub fn reason(error: &io::Error) -> String {
+    if error.kind() == ErrorKind::AlreadyExists {
+        return "something else is there under this name".to_owned();
+    }
+    let said = error.to_string();
+    match said.split_once(" (os error ") {
+        Some((words, _)) => words.to_owned(),
+        None => said,
     }
 }
 

@@ -13,6 +13,7 @@ use crate::household::{self, Statement, Zones};
 use crate::journal::{FILE_NAME, Journal};
 use crate::monitoring::protocols::{DEFAULT, Protocols};
 use crate::radio::simulated::Household;
+use crate::whole::reason;
 use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::{Date, date};
@@ -133,7 +134,7 @@ fn place(here: &Everywhere) -> Result<PathBuf, Failure> {
         match DirBuilder::new().mode(0o700).create(&path) {
             Ok(()) => return Ok(path),
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
-            Err(error) => return Err(cannot(&error)),
+            Err(error) => return Err(cannot(&reason(&error))),
         }
     }
     Err(cannot(&format!("{TEMPORARY_MAX} are there already")))

@@ -4,7 +4,7 @@ use crate::config::ConfigError;
 use crate::journal::JournalError;
 use crate::radio::bus::BusError;
 use crate::roles::pairing::PairingError;
-use crate::whole::NotWritten;
+use crate::whole::{NotWritten, reason};
 use std::fmt;
 use std::io::ErrorKind;
 use std::process::ExitCode;
@@ -112,7 +112,7 @@ impl From<std::io::Error> for Failure {
         };
         Self {
             code: IO,
-            text: format!("cannot write the output: {error}{mend}"),
+            text: format!("cannot write the output: {}{mend}", reason(&error)),
             broken_pipe,
         }
     }

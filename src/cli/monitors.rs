@@ -13,6 +13,7 @@ use crate::radio::bus::Bus;
 use crate::roles::stated::enrolled;
 use crate::socket;
 use clap::{Args, Subcommand};
+use std::io::Write;
 use std::process::ExitCode;
 use std::time::Duration;
 
@@ -113,7 +114,10 @@ async fn forget(here: &Everywhere, named: &str) -> Outcome {
         &[Statement::MonitorForgotten { monitor: id.clone() }],
     )?;
     socket::reload(&state);
-    println!("{id} is no longer listened to; its readings stay.");
+    writeln!(
+        std::io::stdout(),
+        "{id} is no longer listened to; its readings stay."
+    )?;
     let removed = async {
         let bus = Bus::connect()?;
         let objects = bus.objects().await?;

@@ -77,8 +77,15 @@ pub(crate) fn run(here: &Everywhere, args: &RemindArgs) -> Outcome {
 async fn stay(here: &Everywhere, alerts: Alerts) -> Outcome {
     let service = ServiceManager::of_environment();
     let time_zone = here.config()?.time_zone;
+    let routes: Vec<String> = alerts.route.iter().map(|route| route.name.clone()).collect();
     let reminders = Reminders::start(&here.state()?, alerts, here.journal()?, time_zone)?;
-    service.ready("watching what is due");
+    let begins = if routes.is_empty() {
+        "watching what is due, for the MQTT broker alone".to_owned()
+    } else {
+        format!("watching what is due, to tell it by {}", routes.join(", "))
+    };
+    tracing::info!("{begins}");
+    service.ready(&begins);
     let stop = async {
         roles::told_to_stop().await;
         service.stopping();

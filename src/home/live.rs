@@ -12,6 +12,7 @@ use crate::household::{PersonId, Statement, UnknownZone};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
+use crate::whole::reason;
 use crate::words::Language;
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, HashMap};
@@ -67,7 +68,7 @@ pub enum DeskError {
     #[error(transparent)]
     Journal(#[from] JournalError),
     /// The operating system gives no thread.
-    #[error("cannot start: {0}")]
+    #[error("cannot start: {}", reason(.0))]
     Start(#[from] std::io::Error),
 }
 

@@ -1,6 +1,6 @@
 //! What can go wrong with the file, in sentences for the person who runs it.
 
-use crate::whole::{NotWritten, shown};
+use crate::whole::{NotWritten, reason, shown};
 use rusqlite::ErrorCode;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -168,7 +168,7 @@ pub(super) const fn is_about_a_value(error: &rusqlite::Error) -> bool {
 
 impl JournalError {
     pub(super) fn cannot_create(path: &Path, source: &std::io::Error) -> Self {
-        let (path, what) = (path.to_owned(), source.to_string());
+        let (path, what) = (path.to_owned(), reason(source));
         match source.kind() {
             std::io::ErrorKind::PermissionDenied => Self::NoPermission { path, what },
             std::io::ErrorKind::StorageFull => Self::DiskFull { path },

@@ -6,6 +6,7 @@
 use crate::frame::{Frame, Uptime, VALUE_OCTETS_MAX};
 use crate::gatt::Characteristic;
 use crate::household::{MonitorAddress, NotAnAddress, NotAnId, PersonId};
+use crate::whole::reason;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::fmt::temporal::Pieces;
@@ -37,7 +38,7 @@ pub struct LineError {
 #[derive(Debug, thiserror::Error)]
 pub enum LineFault {
     /// It could not be read at all; nothing after it is read either.
-    #[error("cannot be read: {0}")]
+    #[error("cannot be read: {}", reason(.0))]
     Io(#[from] io::Error),
     /// It is longer than anything this program writes.
     #[error("is longer than {LINE_OCTETS_MAX} octets; a frame takes less than 2,000")]

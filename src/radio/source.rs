@@ -3,6 +3,7 @@
 use super::capture::{self, Capture, CaptureError, Summary};
 use super::json_lines::{self, LineError, LineFault};
 use crate::frame::Frame;
+use crate::whole::reason;
 use std::fs::File;
 use std::io::{self, BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
@@ -11,7 +12,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum SourceError {
     /// It cannot be opened or read.
-    #[error("{}: cannot be read: {error}; {}", path.display(), remedy(error))]
+    #[error("{}: cannot be read: {}; {}", path.display(), reason(error), remedy(error))]
     Io {
         /// Path as it was given.
         path: PathBuf,

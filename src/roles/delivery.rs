@@ -10,6 +10,7 @@ use crate::delivery::{Courier, DeliveryError, Round, Target, patience};
 use crate::household::UnknownZone;
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::stated::Stated;
+use crate::whole::reason;
 use jiff::Timestamp;
 use rustix::fs::{FlockOperation, flock};
 use std::fs::{File, OpenOptions};
@@ -44,7 +45,7 @@ pub enum DeliverError {
     )]
     Running,
     /// The file that keeps two deliveries apart cannot be made.
-    #[error("cannot lock {}: {error}", path.display())]
+    #[error("cannot lock {}: {}", path.display(), reason(error))]
     Lock {
         /// Where it would be.
         path: PathBuf,

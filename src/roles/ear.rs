@@ -12,6 +12,7 @@ use crate::radio::ear::{Counts, Known, Overheard};
 use crate::socket::report::{EarReport, OverheardReport, WriterReport};
 use crate::socket::speech::{Answer, Request};
 use crate::socket::{self, SocketError};
+use crate::whole::reason;
 use std::io;
 use std::path::Path;
 use std::sync::Arc;
@@ -52,7 +53,7 @@ pub enum EarError {
     #[error(transparent)]
     Start(#[from] StartError),
     /// There is no `btmon`, or it cannot be run.
-    #[error("btmon cannot be started: {0}; it comes with BlueZ: `apt install bluez`")]
+    #[error("btmon cannot be started: {}; it comes with BlueZ: `apt install bluez`", reason(.0))]
     Btmon(io::Error),
     /// The kernel does not open the channel for this process.
     #[error(

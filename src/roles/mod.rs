@@ -23,13 +23,14 @@ pub mod stated;
 
 use crate::journal::Writer;
 use crate::radio::json_lines::AsLine;
+use crate::whole::reason;
 use std::io;
 use tokio::runtime::{Builder, Runtime};
 use tokio::signal::unix::{SignalKind, signal};
 
 /// The operating system gives no thread or no timer.
 #[derive(Debug, thiserror::Error)]
-#[error("cannot start: {0}")]
+#[error("cannot start: {}", reason(.0))]
 pub struct StartError(#[from] io::Error);
 
 /// What a role that keeps frames leaves behind.

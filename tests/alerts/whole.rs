@@ -112,8 +112,18 @@ impl Home {
         self.text(&["replay", "--json", file.to_str().unwrap()]);
     }
 
+    /// It runs, and has said what it does.
     fn remind(&self) -> Running {
-        Running(self.command(&["remind"]).stderr(Stdio::null()).spawn().unwrap())
+        let mut running = Running(self.command(&["remind"]).stderr(Stdio::piped()).spawn().unwrap());
+        let mut log = BufReader::new(running.0.stderr.take().unwrap());
+        let mut begun = String::new();
+        log.read_line(&mut begun).unwrap();
+        assert!(
+            begun.contains("watching what is due, to tell it by hook"),
+            "{begun}"
+        );
+        std::thread::spawn(move || std::io::copy(&mut log, &mut std::io::sink()));
+        running
     }
 
     fn list(&self) -> Vec<Value> {

@@ -6,6 +6,7 @@ use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::{Attribute, Journal};
 use serde_json::Value;
+use std::io::Read;
 use std::os::linux::net::SocketAddrExt;
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::SocketAddr;
@@ -68,6 +69,19 @@ fn until(home: &Home, count: usize) {
     }
 }
 
+/// Its log up to where it has said this for the second time.
+fn said_twice(child: &mut Child, words: &str) -> String {
+    let mut said = String::new();
+    let log = child.stderr.as_mut().unwrap();
+    let mut octet = [0];
+    // Octet by octet, so that the rest stays for who reads it next.
+    while said.matches(words).count() < 2 {
+        assert_eq!(log.read(&mut octet).unwrap(), 1, "it ended: {said}");
+        said.push(char::from(octet[0]));
+    }
+    said
+}
+
 /// Ends it as a service manager would; its exit code and its log.
 fn ended(child: Child) -> (Option<i32>, String) {
     let pid = child.id().to_string();
@@ -111,15 +125,12 @@ fn what_btmon_brings_is_in_the_journal_and_the_end_is_clean() {
 fn a_btmon_that_dies_is_started_again() {
     // Dies in the middle of a packet each time, with a word that a terminal would obey.
     let home = household("head -c 60000 week.btsnoop > $2; printf '\\033[2Jbye' >&2; kill -SEGV $$");
-    let child = overhear(&home).spawn().unwrap();
-    let heard = Instant::now();
-    while overheard(&home).is_empty() && heard.elapsed() < PATIENCE {
-        std::thread::sleep(Duration::from_millis(50));
-    }
-    std::thread::sleep(Duration::from_secs(3));
-    let (code, log) = ended(child);
+    let mut child = overhear(&home).spawn().unwrap();
+    until(&home, 1);
+    let log = said_twice(&mut child, "btmon ended");
+    let (code, rest) = ended(child);
+    let log = log + &rest;
     assert_eq!(code, Some(0), "{log}");
-    assert!(log.matches("btmon ended").count() >= 2, "{log}");
     assert!(!log.contains('\u{1b}'), "{log:?}");
 }
 
@@ -209,14 +220,9 @@ fn a_btmon_that_writes_nonsense_is_started_again() {
     let home = household(
         "trap '' PIPE; { head -c 16 week.btsnoop; head -c 48 /dev/zero | tr '\\0' '\\377'; } > $2; exec sleep 60",
     );
-    let child = overhear(&home).spawn().unwrap();
-    std::thread::sleep(Duration::from_secs(4));
-    let (code, log) = ended(child);
-    assert_eq!(code, Some(0), "{log}");
-    assert!(
-        log.matches("more than an HCI packet can have").count() >= 2,
-        "{log}"
-    );
+    let mut child = overhear(&home).spawn().unwrap();
+    let log = said_twice(&mut child, "more than an HCI packet can have");
+    assert_eq!(ended(child).0, Some(0), "{log}");
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! What a stranger's shell, folder and files may be like: every command in each of them ends with its exit code and, if
 //! it fails, with one sentence in words of the program's own.
 
+use crate::cli::help::every_command;
 use crate::harness::command::{Home, Ran};
 use std::ffi::OsStr;
 use std::fs;
@@ -10,56 +11,128 @@ use std::os::unix::process::CommandExt;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-/// Every command that ends by itself where a household is, and what only reads.
-const COMMANDS: &[&[&str]] = &[
-    &["--help"],
-    &["technique", "list"],
-    &["decode", "2a19:64"],
-    &["readings"],
-    &["sessions"],
-    &["next", "--person", "p1"],
-    &["period", "--person", "p1"],
-    &["frames", "--json"],
-    &["people", "list"],
-    &["monitors", "list"],
-    &["keys", "list"],
-    &["note", "list"],
-    &["calendar", "--person", "p1"],
-    &["export", "csv"],
-    &["export", "fhir"],
+/// Every command that only reads, each with the code that it ends with where a household is and no daemon. `READING` is
+/// the id of one of its readings.
+const COMMANDS: &[(&[&str], i32)] = &[
+    (&["--help"], 0),
+    (&["--version"], 0),
+    (&["technique", "list"], 0),
+    (&["decode", "2a19:64"], 0),
+    (&["readings"], 0),
+    (&["readings", "explain", "READING"], 0),
+    (&["trace", "READING"], 0),
+    (&["sessions"], 0),
+    (&["next", "--person", "p1"], 0),
+    (&["answer", "--person", "p1"], 0),
+    (&["period", "--person", "p1"], 0),
+    (&["period", "list"], 0),
+    (&["frames", "--json"], 0),
+    (&["people", "list"], 0),
+    (&["monitors", "list"], 0),
+    (&["monitors", "clock", "m1"], 0),
+    (&["keys", "list"], 0),
+    (&["note", "list"], 0),
+    (&["calendar", "--person", "p1"], 0),
+    (&["export", "csv"], 0),
+    (&["export", "fhir"], 0),
+    (&["report", "--person", "p1", "--output", "week.html"], 0),
+    (&["backup", "--output", "copy.sqlite"], 0),
+    (&["deliver", "list"], 0),
+    (&["remind", "list"], 0),
+    // Neither the bus nor a daemon is there.
+    (&["check"], 69),
+    (&["status", "--json"], 69),
 ];
 
-fn household() -> Home {
+/// Every other command: it changes something, asks others, or stays.
+const OTHERS: [&str; 25] = [
+    "answer",
+    "deliver",
+    "deliver retry",
+    "demo",
+    "keys add",
+    "keys withdraw",
+    "monitors add",
+    "monitors find",
+    "monitors forget",
+    "note add",
+    "note withdraw",
+    "overhear",
+    "people add",
+    "people edit",
+    "people remove",
+    "period start",
+    "readings assign",
+    "readings discard",
+    "readings time",
+    "rebuild",
+    "recover",
+    "remind",
+    "remind test",
+    "replay",
+    "restore",
+];
+
+#[test]
+fn every_command_that_only_reads_is_tried() {
     let home = Home::new();
-    home.run(&["demo", "--state", "own"]).good();
-    home
+    let all: Vec<String> = every_command(&home).iter().map(|words| words.join(" ")).collect();
+    // What only holds others.
+    let leaves = all
+        .iter()
+        .filter(|name| !all.iter().any(|other| other.starts_with(&format!("{name} "))));
+    for name in leaves {
+        let tried = COMMANDS
+            .iter()
+            .any(|(words, _)| format!("{} ", words.join(" ")).starts_with(&format!("{name} ")));
+        let changes = OTHERS.contains(&name.as_str()) || ["run", "serve"].contains(&name.as_str());
+        assert!(tried || changes, "{name} is in neither list");
+    }
 }
 
-fn with_state<'a>(words: &[&'a str]) -> Vec<&'a str> {
-    [words, &["--state", "own"]].concat()
+/// A demonstration's week, whose people a clinic asked for; and a reading of it.
+fn household() -> (Home, String) {
+    let home = Home::new();
+    home.run(&["demo", "--state", "own"]).good();
+    home.file(
+        "own.toml",
+        "[clinic]\nserver = \"https://clinic.example/r4\"\npeople = [\"p1\"]\n[fhir.patients]\np1 = \"Patient/1\"\n",
+    );
+    let readings = home.run(&["readings", "--json", "--state", "own"]).objects();
+    let id = readings[0]["id"].as_str().unwrap().to_owned();
+    (home, id)
+}
+
+fn with_state<'a>(words: &[&'a str], reading: &'a str) -> Vec<&'a str> {
+    let words = words
+        .iter()
+        .map(|word| if *word == "READING" { reading } else { *word });
+    words.chain(["--state", "own", "--config", "own.toml"]).collect()
 }
 
 #[test]
 fn a_full_disk_and_a_reader_who_leaves() {
-    let home = household();
-    for words in COMMANDS {
-        let words = with_state(words);
-        let prints = !home.run(&words).good().is_empty();
+    let (home, reading) = household();
+    for (words, code) in COMMANDS {
+        let words = with_state(words, &reading);
+        let usual = home.run(&words);
+        assert_eq!(usual.code, *code, "{words:?}: {usual:?}");
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
         let ran = Ran::of(&home.command(&words).stdout(full).output().unwrap(), &words);
-        if prints {
+        if usual.out.is_empty() {
+            assert_eq!(ran.code, *code, "{words:?}: {ran:?}");
+        } else {
             ran.failed(
                 74,
                 &["cannot write the output", "No space left", "free some space"],
             );
-        } else {
-            ran.good();
         }
         let mut child = home.command(&words).spawn().unwrap();
         drop(child.stdout.take());
         let mut said = String::new();
         child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
-        assert_eq!(child.wait().unwrap().code(), Some(0), "{words:?}: {said}");
+        let ended = child.wait().unwrap().code().unwrap();
+        assert!(ended == 0 || ended == *code, "{words:?}: {ended} {said}");
         assert!(
             !said.contains("cannot write") && !said.contains("panicked"),
             "{words:?}: {said}"
@@ -70,10 +143,10 @@ fn a_full_disk_and_a_reader_who_leaves() {
 /// Terminals of any kind, and none: the same output, and the same code.
 #[test]
 fn a_shell_that_is_set_up_in_another_way() {
-    let home = household();
-    for words in COMMANDS {
-        let words = with_state(words);
-        let usual = home.run(&words).good();
+    let (home, reading) = household();
+    for (words, code) in COMMANDS {
+        let words = with_state(words, &reading);
+        let usual = home.run(&words).out;
         for (name, value) in [
             ("LANG", "C"),
             ("TERM", "dumb"),
@@ -83,17 +156,48 @@ fn a_shell_that_is_set_up_in_another_way() {
             ("STATE_DIRECTORY", "/nonexistent"),
         ] {
             let ran = Ran::of(&home.command(&words).env(name, value).output().unwrap(), &words);
-            assert_eq!(ran.good().is_empty(), usual.is_empty(), "{words:?} with {name}");
+            assert_eq!(ran.code, *code, "{words:?} with {name}: {ran:?}");
+            assert_eq!(ran.out.is_empty(), usual.is_empty(), "{words:?} with {name}");
         }
         let output = home.command(&words).env_remove("HOME").output().unwrap();
-        Ran::of(&output, &words).good();
+        assert_eq!(Ran::of(&output, &words).code, *code, "{words:?} without HOME");
     }
+}
+
+/// A file where a directory belongs, and one that another user made: words of ours, and never the number of an error.
+#[test]
+fn a_name_that_something_else_has() {
+    let home = Home::new();
+    home.file("taken", "");
+    for words in [
+        &["people", "add", "p1", "--label", "Invented"][..],
+        &["replay", "taken"],
+        &["people", "list"],
+        &["check"],
+    ] {
+        let words = [words, &["--state", "taken"]].concat();
+        let ran = home.run(&words);
+        assert_ne!(ran.code, 0, "{ran:?}");
+        let said = format!("{}{}", ran.out, ran.err);
+        assert!(said.contains("taken"), "{words:?}: {said}");
+        for others in ["os error", "File exists", "entity"] {
+            assert!(!said.contains(others), "{words:?}: {said}");
+        }
+    }
+    home.run(&["people", "add", "p1", "--state", "taken"]).failed(
+        73,
+        &[
+            "cannot create taken",
+            "something else is there under this name",
+            "--state",
+        ],
+    );
 }
 
 /// Of several directories the first that has a name: an empty one is not the folder that somebody stands in.
 #[test]
 fn an_empty_name_among_the_state_directories() {
-    let home = household();
+    let (home, _) = household();
     let own = home.path("own");
     fs::create_dir(home.path("desk")).unwrap();
     for given in [
@@ -115,7 +219,7 @@ fn an_empty_name_among_the_state_directories() {
 
 #[test]
 fn a_configuration_from_another_editor() {
-    let home = household();
+    let (home, _) = household();
     for (name, text) in [
         ("marked.toml", "\u{feff}time-zone = \"UTC\"\n"),
         ("lines.toml", "time-zone = \"UTC\"\r\n[page]\r\n"),
@@ -123,7 +227,7 @@ fn a_configuration_from_another_editor() {
     ] {
         let file = home.file(name, text);
         // It is read, and the next thing that is missing is the bus.
-        home.run(&with_state(&["run", "--config", &file]))
+        home.run(&["run", "--config", &file, "--state", "own"])
             .failed(69, &["D-Bus"]);
     }
     for (name, text, words) in [
@@ -160,7 +264,7 @@ fn a_configuration_from_another_editor() {
     ] {
         let file = home.file(name, text);
         let ran = home
-            .run(&with_state(&["run", "--config", &file]))
+            .run(&["run", "--config", &file, "--state", "own"])
             .failed(78, words);
         assert_eq!(ran.err.lines().count(), 1, "{ran:?}");
         for others in ["invalid type", "expected value", "TOML parse error"] {

@@ -9,6 +9,7 @@ use crate::household::Household;
 use crate::journal::{Journal, JournalError};
 use crate::roles::stated;
 use crate::socket;
+use crate::whole::reason;
 use rustix::fs::Access;
 use std::collections::BTreeSet;
 use std::fs;
@@ -41,13 +42,17 @@ pub(super) fn directory(state: &Path) -> Finding {
         Ok(there) if !there.is_dir() => return cannot(failure::CANNOT_CREATE, &"is not a directory"),
         Ok(there) => (state, there.permissions().mode()),
         Err(error) if error.kind() == io::ErrorKind::NotFound => (existing(state), 0),
-        Err(error) => return cannot(code_of(&error), &error),
+        Err(error) => return cannot(code_of(&error), &reason(&error)),
     };
     if let Err(error) = rustix::fs::access(there, Access::WRITE_OK | Access::EXEC_OK) {
         let error = io::Error::from(error);
         return cannot(
             code_of(&error),
-            &format!("this user cannot write in {}: {error}", there.display()),
+            &format!(
+                "this user cannot write in {}: {}",
+                there.display(),
+                reason(&error)
+            ),
         );
     }
     if there != state {

@@ -6,16 +6,15 @@
 //! for wedges, the stems alone remain.
 
 mod field;
+mod spots;
 
 use super::document::Mark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
 use super::{Report, words};
 use crate::monitoring::period::Mean;
-use crate::monitoring::taken::Taken;
 use crate::sitting::Slot;
-use crate::technique::Disposition;
 use field::{Field, LETTERS, Scale, between, to_f32, wedges};
-use jiff::civil::Date;
+use spots::{Spot, spots};
 
 /// The width of the text on the narrower of the two papers, US Letter's being wider.
 pub(super) const WIDTH: f32 = 496.0;
@@ -23,51 +22,6 @@ pub(super) const WIDTH: f32 = 496.0;
 const HALF: f32 = 240.0;
 /// The pulse's own scale, below the pressures and apart from them.
 const PULSE_HIGH: f32 = 54.0;
-/// What is plotted, in mmHg; beyond it a value that cannot be would press all others flat.
-const PLOTTED: std::ops::RangeInclusive<f64> = 20.0..=300.0;
-impl Mark {
-    pub(super) const fn of(disposition: Disposition) -> Self {
-        match disposition {
-            Disposition::Counted => Self::Counted,
-            Disposition::Marked => Self::Marked,
-            Disposition::SetAside => Self::SetAside,
-        }
-    }
-}
-
-/// A reading that can be plotted.
-#[derive(Clone, Copy)]
-struct Spot {
-    day: Date,
-    slot: Slot,
-    mark: Mark,
-    systolic: f64,
-    diastolic: f64,
-    pulse: Option<f64>,
-}
-
-/// What can be plotted: its time is known, and its values are not beyond all measure.
-fn spots(report: &Report<'_>) -> Vec<Spot> {
-    let timed = report
-        .readings
-        .iter()
-        .filter(|(judged, _)| judged.reading.time.at.is_some());
-    timed.filter_map(|(_, taken)| spot(taken)).collect()
-}
-
-fn spot(taken: &Taken) -> Option<Spot> {
-    let values = taken.values?;
-    let (systolic, diastolic) = (values.systolic.mmhg(), values.diastolic.mmhg());
-    (PLOTTED.contains(&systolic) && PLOTTED.contains(&diastolic)).then_some(Spot {
-        day: taken.day,
-        slot: taken.slot,
-        mark: Mark::of(taken.disposition),
-        systolic,
-        diastolic,
-        pulse: values.pulse_rate.filter(|pulse| PLOTTED.contains(pulse)),
-    })
-}
-
 /// How many readings are in the table only.
 pub(super) fn left_out(report: &Report<'_>) -> usize {
     report.readings.len() - spots(report).len()

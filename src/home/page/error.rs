@@ -1,6 +1,7 @@
 //! Why the page cannot be served.
 
 use crate::secret::SecretError;
+use crate::whole::reason;
 use std::net::SocketAddr;
 
 /// Why the page cannot be served.
@@ -13,7 +14,7 @@ pub enum ServeError {
     )]
     Plain,
     /// The address is taken, or not ours.
-    #[error("cannot listen on {0}: {1}; choose another address with `listen` under [page]")]
+    #[error("cannot listen on {}: {}; choose another address with `listen` under [page]", .0, reason(.1))]
     Listen(SocketAddr, std::io::Error),
     /// The certificate cannot be used.
     #[error("the certificate {0}: {1}")]

@@ -4,6 +4,7 @@
 //! Layout after Wireshark 4.0.17 `wiretap/btsnoop.c` and BlueZ 5.66 `src/shared/btsnoop.[ch]`. The length that
 //! counts is the *included* one; the original length is not needed and not believed.
 
+use crate::whole::reason;
 use jiff::Timestamp;
 use std::io::{self, Read};
 
@@ -78,7 +79,7 @@ pub enum CaptureError {
     #[error(transparent)]
     Broken(Broken),
     /// The system could not read the file.
-    #[error(transparent)]
+    #[error("{}", reason(.0))]
     Io(#[from] io::Error),
 }
 

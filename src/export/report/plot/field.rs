@@ -1,6 +1,6 @@
 //! One field of a plot: days from left to right in lanes, values from bottom to top, and the marks in it.
 
-use super::Spot;
+use super::spots::Spot;
 use crate::export::report::Report;
 use crate::export::report::document::Mark;
 use crate::export::report::drawing::{Anchor, Pen, Shape};
