@@ -180,7 +180,7 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
 }
 
 fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
-    let mut journal = here.read_journal()?;
+    let journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let now = journal.moment_for_keys(Timestamp::now())?;
     let mut out = std::io::stdout().lock();

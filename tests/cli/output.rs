@@ -2,7 +2,7 @@
 //! nothing; and never a part that is left beside it.
 
 use crate::cli::help::every_command;
-use crate::harness::command::{Home, Ran};
+use crate::harness::command::{Home, Ran, program_at};
 use std::fs;
 use std::os::unix::ffi::OsStringExt;
 use std::os::unix::fs::{FileTypeExt, MetadataExt, PermissionsExt, symlink};
@@ -394,7 +394,7 @@ fn what_may_not_be_written_stays() {
         fs::set_permissions(entry.unwrap().path(), fs::Permissions::from_mode(0o666)).unwrap();
     }
     let binary = desk.home.path("quietcuff");
-    fs::copy(env!("CARGO_BIN_EXE_quietcuff"), &binary).unwrap();
+    program_at(&binary);
     for writes in &ALL {
         let run = |output: &str| {
             let command = desk.command(writes, output);
@@ -472,7 +472,8 @@ fn two_at_once_and_one_that_was_killed() {
         let working = fs::File::create(&part).unwrap();
         working.lock().unwrap();
         desk.refused(writes, &name, 73, &["another process is writing it", "wait"]);
-        drop(working);
+        // A program that another test starts just now may still have the file open.
+        working.unlock().unwrap();
         desk.run(writes, &name).good();
         writes.is_whole(&fs::read(desk.at(&name)).unwrap());
         assert_eq!(desk.names(), [std::ffi::OsString::from(&name)]);

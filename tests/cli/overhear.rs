@@ -1,7 +1,7 @@
 //! The second ear as a process, with a stand-in for `btmon`: a script that brings a capture which the real one wrote.
 //! What the real one brings is tried in the bench.
 
-use crate::harness::command::Home;
+use crate::harness::command::{Home, program_at};
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::{Attribute, Journal};
@@ -196,7 +196,7 @@ fn a_listener_of_another_build_is_not_become() {
         };
         let file = home.file("bin/quietcuff-listen", script);
         std::fs::set_permissions(file, std::fs::Permissions::from_mode(0o755)).unwrap();
-        std::fs::copy(env!("CARGO_BIN_EXE_quietcuff"), &program).unwrap();
+        program_at(&program);
         let mut command = Command::new(&program);
         command
             .args(["run", "--state", "state"])

@@ -1,6 +1,6 @@
 //! The configuration and the state directory: misspelt, missing, somebody else's, full.
 
-use crate::harness::command::{Home, Noise, Ran, fixture, hex};
+use crate::harness::command::{Home, Noise, Ran, fixture, hex, program_at};
 use crate::harness::left_out::left_out;
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
@@ -113,7 +113,7 @@ fn no_permission() {
     fs::set_permissions(&state, fs::Permissions::from_mode(if root { 0o700 } else { 0 })).unwrap();
     fs::set_permissions(home.path(""), fs::Permissions::from_mode(0o755)).unwrap();
     let binary = home.path("quietcuff");
-    fs::copy(env!("CARGO_BIN_EXE_quietcuff"), &binary).unwrap();
+    program_at(&binary);
     let capture = home.file(
         "c.btsnoop",
         fs::read(fixture("captures/session.btsnoop")).unwrap(),

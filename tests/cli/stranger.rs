@@ -2,13 +2,12 @@
 //! it fails, with one sentence in words of the program's own.
 
 use crate::cli::help::every_command;
-use crate::harness::command::{Home, Ran};
+use crate::harness::command::{Home, Ran, program_at};
 use std::ffi::OsStr;
 use std::fs;
 use std::io::Read;
 use std::os::unix::ffi::OsStrExt;
 use std::os::unix::process::CommandExt;
-use std::path::Path;
 use std::process::{Command, Stdio};
 
 /// Every command that only reads, each with the code that it ends with where a household is and no daemon. `READING` is
@@ -77,10 +76,9 @@ const OTHERS: [&str; 25] = [
 fn every_command_that_only_reads_is_tried() {
     let home = Home::new();
     let all: Vec<String> = every_command(&home).iter().map(|words| words.join(" ")).collect();
-    // What only holds others.
-    let leaves = all
-        .iter()
-        .filter(|name| !all.iter().any(|other| other.starts_with(&format!("{name} "))));
+    // Those that hold others are left out: what they do by themselves has its own line above.
+    let holds = |name: &str| all.iter().any(|other| other.starts_with(&format!("{name} ")));
+    let leaves = all.iter().filter(|name| !name.is_empty() && !holds(name));
     for name in leaves {
         let tried = COMMANDS
             .iter()
@@ -279,7 +277,7 @@ fn the_three_things_to_try_can_be_typed() {
     let home = Home::new();
     let program = home.path("my own/कफ़ quietcuff");
     fs::create_dir(program.parent().unwrap()).unwrap();
-    fs::copy(Path::new(env!("CARGO_BIN_EXE_quietcuff")), &program).unwrap();
+    program_at(&program);
     let mut command = Command::new(&program);
     command
         .args(["demo", "--days", "2", "--state", "a state"])

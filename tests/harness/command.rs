@@ -117,6 +117,17 @@ pub(crate) fn objects(lines: &str) -> Vec<Value> {
         .collect()
 }
 
+/// Puts a copy of the program there. `cp` writes it: a test that starts another program at this moment would pass on a
+/// file that this process has open for writing, and nobody could start it (ETXTBSY).
+pub(crate) fn program_at(path: &Path) {
+    let copied = Command::new("cp")
+        .arg(env!("CARGO_BIN_EXE_quietcuff"))
+        .arg(path)
+        .status()
+        .unwrap();
+    assert!(copied.success(), "{}", path.display());
+}
+
 pub(crate) fn fixture(name: &str) -> String {
     format!("{}/fixtures/{name}", env!("CARGO_MANIFEST_DIR"))
 }
