@@ -44,7 +44,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 25] = [
+const OTHERS: [&str; 26] = [
     "answer",
     "deliver",
     "deliver retry",
@@ -63,6 +63,7 @@ const OTHERS: [&str; 25] = [
     "period start",
     "readings assign",
     "readings discard",
+    "readings kind",
     "readings time",
     "rebuild",
     "recover",
