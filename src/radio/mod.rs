@@ -1,6 +1,7 @@
 //! Where frames come from: the Bluetooth central, a capture file, JSON Lines, a simulated monitor. Everything after
 //! this step is the same code for every source.
 
+pub mod bearer;
 pub mod bond;
 pub mod bus;
 pub mod capture;

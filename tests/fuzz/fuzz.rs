@@ -20,6 +20,10 @@ use quietcuff::journal::Journal;
 use quietcuff::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::outbound;
+use quietcuff::radio::bearer::attributes::{Attributes, Discovery};
+use quietcuff::radio::bearer::client::{Client, Received};
+use quietcuff::radio::bearer::pdu::Pdu;
+use quietcuff::radio::bearer::server::{Server, Time};
 use quietcuff::radio::capture::Capture;
 use quietcuff::radio::json_lines;
 use quietcuff::frame::{Frame, VALUE_OCTETS_MAX};
@@ -30,8 +34,9 @@ use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
-const TARGETS: [(&str, fn(&[u8])); 10] = [
+const TARGETS: [(&str, fn(&[u8])); 11] = [
     ("answer", answer),
+    ("bearer", bearer),
     ("forms", forms),
     ("token", token),
     ("value", value),
@@ -88,6 +93,49 @@ fn answer(bytes: &[u8]) {
             (200, 2),
             "one word for each that was sent"
         );
+    }
+}
+
+/// What a monitor says over a link of our own: packets, each behind an octet with its length.
+fn bearer(mut bytes: &[u8]) {
+    struct Noon;
+    impl Time for Noon {
+        fn current_time(&self) -> Option<Vec<u8>> {
+            Some(vec![0xea, 0x07, 3, 1, 12, 0, 0, 7, 0, 0])
+        }
+        fn local_time(&self) -> Option<Vec<u8>> {
+            Some(vec![22, 0])
+        }
+    }
+    let (mut client, mut server) = (Client::default(), Server::new(Noon, true));
+    let mut discovery = Discovery::of_service(None);
+    while let Some((length, rest)) = bytes.split_first() {
+        let packet;
+        (packet, bytes) = rest.split_at(rest.len().min(usize::from(*length)));
+        if let Ok(pdu) = Pdu::decode(packet)
+            && !matches!(pdu, Pdu::Other(_))
+        {
+            assert_eq!(Pdu::decode(&pdu.encode()), Ok(pdu), "written, it reads the same");
+        }
+        if client.is_free() {
+            match discovery.next() {
+                Some(request) => drop(client.ask(&request, std::time::Instant::now())),
+                None => discovery = Discovery::of_the_rest(&discovery.attributes()),
+            }
+        }
+        match client.received(packet) {
+            Received::Answer(answer) => {
+                if discovery.answered(answer).is_err() {
+                    discovery = Discovery::of_the_rest(&Attributes::default());
+                }
+            }
+            Received::Request => {
+                server.agree(client.mtu());
+                let answer = server.answer(packet).expect("each request is answered").encode();
+                assert!(answer.len() <= usize::from(client.mtu()), "{answer:02x?} does not fit");
+            }
+            Received::Value(_) | Received::Ignored => {}
+        }
     }
 }
 

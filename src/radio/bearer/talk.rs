@@ -1,0 +1,372 @@
+//! What is said over one link. The carrier moves the packets: it hands values on, answers the monitor's own
+//! requests, and confirms an indication once it is told that the value was kept. The talk asks: one thing
+//! after the other.
+
+use super::attributes::{Attributes, Confused, Discovery, SERVICE_CHANGED};
+use super::channel::Channel;
+use super::client::{Client, Received, Sent};
+use super::pdu::{AttError, PDU_OCTETS_MAX, Pdu, Range};
+use super::server::{Server, Time};
+use crate::frame::VALUE_OCTETS_MAX;
+use crate::gatt::Characteristic;
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU16, Ordering};
+use std::time::Instant;
+use tokio::sync::{Notify, mpsc, oneshot, watch};
+
+/// Values that wait until it is known what they are. A monitor that indicates has one on its way;
+/// notifications follow each other a few times a second.
+const HELD_MAX: usize = 64;
+/// Indications that wait for the disk. The protocol has one at a time; a monitor that does not keep to it
+/// gets no more.
+const OWED_MAX: usize = 8;
+/// Packets that are still taken from a link that has ended.
+const AFTER_THE_END_MAX: usize = 64;
+/// Requests that wait for the one before.
+const ASKS_MAX: usize = 4;
+
+const DATABASE_HASH: Characteristic = Characteristic::assigned(0x2b2a);
+
+/// A value of a characteristic that is known.
+#[derive(Debug)]
+pub struct Heard {
+    /// What it is.
+    pub kind: Characteristic,
+    /// Its octets.
+    pub value: Vec<u8>,
+    /// To be told once it is on the disk: the monitor is told then. Dropped, it is told nothing and keeps its
+    /// record.
+    pub kept: Option<oneshot::Sender<()>>,
+}
+
+/// Why something was not answered.
+#[derive(Debug, thiserror::Error)]
+pub enum Failed {
+    /// The monitor refuses.
+    #[error("{0}")]
+    Refused(AttError),
+    /// The link has ended.
+    #[error("the link has ended")]
+    Ended,
+    /// Its attributes make no sense.
+    #[error(transparent)]
+    Confused(#[from] Confused),
+}
+
+/// How a link ended.
+#[derive(Debug)]
+pub enum End {
+    /// We are done with it.
+    Left,
+    /// The monitor, or the air, ended it.
+    Ended(Option<std::io::Error>),
+    /// A request was not answered in time.
+    Unanswered,
+}
+
+struct Ask {
+    request: Pdu,
+    answer: oneshot::Sender<Result<Pdu, AttError>>,
+}
+
+/// The asking side.
+pub struct Talk {
+    asks: mpsc::Sender<Ask>,
+    known: watch::Sender<Option<Arc<Attributes>>>,
+    changed: Arc<Notify>,
+    mtu: Arc<AtomicU16>,
+}
+
+/// The carrying side; it runs until the link ends, or the talk is dropped.
+pub struct Carrier<T> {
+    channel: Channel,
+    client: Client,
+    server: Server<T>,
+    asks: mpsc::Receiver<Ask>,
+    waits: Option<oneshot::Sender<Result<Pdu, AttError>>>,
+    known: watch::Receiver<Option<Arc<Attributes>>>,
+    changed: Arc<Notify>,
+    mtu: Arc<AtomicU16>,
+    heard: mpsc::Sender<Heard>,
+    held: VecDeque<Sent>,
+    owed: VecDeque<oneshot::Receiver<()>>,
+}
+
+/// Begins a talk over an open channel. Values go to `heard`.
+pub fn begin<T: Time>(channel: Channel, server: Server<T>, heard: mpsc::Sender<Heard>) -> (Talk, Carrier<T>) {
+    let (asks, asked) = mpsc::channel(ASKS_MAX);
+    let (tell_known, known) = watch::channel(None);
+    let changed = Arc::new(Notify::new());
+    let client = Client::default();
+    let mtu = Arc::new(AtomicU16::new(client.mtu()));
+    let talk = Talk {
+        asks,
+        known: tell_known,
+        changed: changed.clone(),
+        mtu: mtu.clone(),
+    };
+    let carrier = Carrier {
+        channel,
+        client,
+        server,
+        asks: asked,
+        waits: None,
+        known,
+        changed,
+        mtu,
+        heard,
+        held: VecDeque::new(),
+        owed: VecDeque::new(),
+    };
+    (talk, carrier)
+}
+
+impl<T: Time> Carrier<T> {
+    /// Carries packets to and fro.
+    pub async fn run(mut self) -> End {
+        // One octet more than is allowed, so that what is too long shows.
+        let mut packet = [0; PDU_OCTETS_MAX + 1];
+        loop {
+            let deadline = self.client.deadline();
+            let too_late = async {
+                match deadline {
+                    Some(at) => tokio::time::sleep_until(at.into()).await,
+                    None => std::future::pending().await,
+                }
+            };
+            let kept = async {
+                match self.owed.front_mut() {
+                    Some(first) => first.await.is_ok(),
+                    None => std::future::pending().await,
+                }
+            };
+            tokio::select! {
+                received = self.channel.receive(&mut packet) => match received {
+                    Ok(0) => return End::Ended(None),
+                    Ok(length) => {
+                        let octets = packet.get(..length).unwrap_or_default();
+                        if let Err(error) = self.received(octets).await {
+                            return End::Ended(Some(error));
+                        }
+                    }
+                    Err(error) => {
+                        self.take_what_is_left(&mut packet).await;
+                        return End::Ended(Some(error));
+                    }
+                },
+                ask = self.asks.recv(), if self.client.is_free() => {
+                    let Some(Ask { request, answer }) = ask else { return End::Left };
+                    let octets = self.client.ask(&request, Instant::now());
+                    self.waits = Some(answer);
+                    if let Err(error) = self.channel.send(&octets).await {
+                        self.take_what_is_left(&mut packet).await;
+                        return End::Ended(Some(error));
+                    }
+                }
+                kept = kept => {
+                    self.owed.pop_front();
+                    if kept && let Err(error) = self.channel.send(&Pdu::Confirmation.encode()).await {
+                        return End::Ended(Some(error));
+                    }
+                }
+                Ok(()) = self.known.changed() => self.hand_on_what_is_held().await,
+                () = too_late => return End::Unanswered,
+            }
+        }
+    }
+
+    /// The kernel tells of the end before it hands over what had come until then.
+    async fn take_what_is_left(&mut self, packet: &mut [u8]) {
+        for _ in 0..AFTER_THE_END_MAX {
+            match self.channel.receive(packet).await {
+                Ok(length) if length > 0 => {
+                    let octets = packet.get(..length).unwrap_or_default().to_vec();
+                    if let Received::Value(sent) = self.client.received(&octets) {
+                        self.value(sent).await;
+                    }
+                }
+                _ => return,
+            }
+        }
+    }
+
+    async fn received(&mut self, octets: &[u8]) -> std::io::Result<()> {
+        match self.client.received(octets) {
+            Received::Answer(answer) => {
+                self.agree();
+                if let Some(waits) = self.waits.take() {
+                    let _ = waits.send(answer);
+                }
+            }
+            Received::Value(sent) => self.value(sent).await,
+            Received::Request => {
+                self.agree();
+                if let Some(answer) = self.server.answer(octets) {
+                    self.channel.send(&answer.encode()).await?;
+                }
+            }
+            Received::Ignored => tracing::debug!(octets = octets.len(), "passed over a packet"),
+        }
+        Ok(())
+    }
+
+    fn agree(&mut self) {
+        self.mtu.store(self.client.mtu(), Ordering::Relaxed);
+        self.server.agree(self.client.mtu());
+    }
+
+    /// A value came: it is handed on, or held until it is known what it is.
+    async fn value(&mut self, sent: Sent) {
+        let known = self.known.borrow().clone();
+        let Some(known) = known else {
+            if self.held.len() < HELD_MAX {
+                self.held.push_back(sent);
+            } else {
+                tracing::warn!("values come faster than it is known what they are; one was left out");
+            }
+            return;
+        };
+        let Some(held) = known.at(sent.handle) else {
+            tracing::warn!(
+                handle = sent.handle,
+                "a value of an attribute that the monitor does not name; it is not confirmed"
+            );
+            return;
+        };
+        if held.kind == SERVICE_CHANGED {
+            self.changed.notify_one();
+        }
+        let mut kept = None;
+        if sent.indicated {
+            if self.owed.len() >= OWED_MAX {
+                tracing::warn!("indications come without waiting for their confirmations; one was left out");
+                return;
+            }
+            let (tell, told) = oneshot::channel();
+            self.owed.push_back(told);
+            kept = Some(tell);
+        }
+        let (kind, value) = (held.kind, sent.value);
+        if kind == SERVICE_CHANGED {
+            // There is nothing in it to keep.
+            let _ = kept.map(|kept| kept.send(()));
+            return;
+        }
+        let _ = self.heard.send(Heard { kind, value, kept }).await;
+    }
+
+    async fn hand_on_what_is_held(&mut self) {
+        if self.known.borrow().is_some() {
+            for sent in std::mem::take(&mut self.held) {
+                self.value(sent).await;
+            }
+        }
+    }
+}
+
+impl Talk {
+    /// Asks, and waits for the answer.
+    pub async fn ask(&self, request: Pdu) -> Result<Pdu, Failed> {
+        let (answer, answered) = oneshot::channel();
+        self.asks
+            .send(Ask { request, answer })
+            .await
+            .map_err(|_| Failed::Ended)?;
+        answered
+            .await
+            .map_err(|_| Failed::Ended)?
+            .map_err(Failed::Refused)
+    }
+
+    /// Names our receive MTU. A server that knows only the least one refuses.
+    pub async fn exchange_mtu(&self) -> Result<(), Failed> {
+        let ours = u16::try_from(PDU_OCTETS_MAX).unwrap_or(u16::MAX);
+        match self.ask(Pdu::ExchangeMtuRequest(ours)).await {
+            Ok(_) | Err(Failed::Refused(_)) => Ok(()),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// A value, whole, however many packets that takes.
+    pub async fn read(&self, handle: u16) -> Result<Vec<u8>, Failed> {
+        let mut value = match self.ask(Pdu::ReadRequest(handle)).await? {
+            Pdu::ReadResponse(value) => value,
+            _ => return Err(Confused::Order.into()),
+        };
+        let mut part = value.len();
+        while part + 1 == usize::from(self.mtu.load(Ordering::Relaxed)) && value.len() < VALUE_OCTETS_MAX {
+            let offset = u16::try_from(value.len()).unwrap_or(u16::MAX);
+            match self.ask(Pdu::ReadBlobRequest(handle, offset)).await {
+                Ok(Pdu::ReadBlobResponse(more)) => {
+                    part = more.len();
+                    value.extend(more);
+                }
+                Ok(_) => return Err(Confused::Order.into()),
+                // It filled its packet to the last octet, and that was all.
+                Err(Failed::Refused(AttError::NOT_LONG | AttError::INVALID_OFFSET)) => break,
+                Err(error) => return Err(error),
+            }
+        }
+        value.truncate(VALUE_OCTETS_MAX);
+        Ok(value)
+    }
+
+    /// Writes a value, and waits until the monitor has taken it.
+    pub async fn write(&self, handle: u16, value: Vec<u8>) -> Result<(), Failed> {
+        self.ask(Pdu::WriteRequest(handle, value)).await.map(drop)
+    }
+
+    /// The server's Database Hash; `None` where it has none.
+    pub async fn database_hash(&self) -> Result<Option<Vec<u8>>, Failed> {
+        match self.ask(Pdu::ReadByTypeRequest(Range::ALL, DATABASE_HASH)).await {
+            Ok(Pdu::ReadByTypeResponse(list)) => Ok(list.into_iter().next().map(|(_, hash)| hash)),
+            Ok(_) | Err(Failed::Refused(_)) => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Goes through a discovery to its end.
+    pub async fn discover(&self, mut discovery: Discovery) -> Result<Attributes, Failed> {
+        while let Some(request) = discovery.next() {
+            let answer = match self.ask(request).await {
+                Ok(pdu) => Ok(pdu),
+                Err(Failed::Refused(error)) => Err(error),
+                Err(error) => return Err(error),
+            };
+            discovery.answered(answer)?;
+        }
+        Ok(discovery.attributes())
+    }
+
+    /// Subscribes to those of `wanted` that there are, and gives how many it was; the first refusal ends it.
+    pub async fn subscribe(
+        &self,
+        attributes: &Attributes,
+        wanted: &[Characteristic],
+    ) -> Result<usize, Failed> {
+        let mut subscribed = 0;
+        let offered = wanted
+            .iter()
+            .flat_map(|kind| attributes.all().iter().filter(|held| held.kind == *kind))
+            .filter_map(super::attributes::Held::subscription);
+        for (handle, how) in offered {
+            self.write(handle, u16::to_le_bytes(how).to_vec()).await?;
+            subscribed += 1;
+        }
+        Ok(subscribed)
+    }
+
+    /// From now on values are told apart by these attributes; with `None` they are held until the next ones.
+    pub fn know(&self, attributes: Option<Arc<Attributes>>) {
+        self.known.send_replace(attributes);
+    }
+
+    /// Waits until the monitor says that its attributes have changed.
+    pub async fn changed(&self) {
+        self.changed.notified().await;
+    }
+}
+
+#[cfg(test)]
+mod tests;
