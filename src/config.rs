@@ -136,6 +136,7 @@ impl Config {
             "clinic-protocol",
             "radio",
             "radio.adapter",
+            "radio.bearer",
             "radio.named-service-only",
             "radio.set-clocks",
             "radio.serve-time",

@@ -1,7 +1,7 @@
 //! `quietcuff check`: whether this machine has what the daemon needs, and what to do where it has not.
 //!
-//! It only looks: nothing is switched on, installed or made. Each check stands for itself, so that a machine without
-//! D-Bus, without an adapter or without a journal still hears about all the others.
+//! It only looks: nothing is switched on, installed or made. Each check stands for itself, so that a machine
+//! without D-Bus, without an adapter or without a journal still hears about all the others.
 
 mod bluetooth;
 mod finding;
@@ -20,8 +20,8 @@ use std::io::{self, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
-/// Exit codes from the least to the worst: of several findings the last in this row wins. What can be mended by
-/// starting something comes first, what needs a copy of the file before anything else last.
+/// Exit codes from the least to the worst: of several findings the last in this row wins. What can be mended
+/// by starting something comes first, what needs a copy of the file before anything else last.
 const WORSE: [u8; 8] = [
     0,
     failure::UNAVAILABLE,
@@ -101,6 +101,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.extend(bluetooth::blocked(Path::new("/sys")));
     if let Ok(state) = &state {
         findings.push(machine::daemon(state));
+        findings.extend(machine::not_direct(state));
         findings.push(machine::ear(state));
     }
 

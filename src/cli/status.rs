@@ -103,7 +103,15 @@ fn print(out: &mut impl Write, report: &CollectorReport, ear: &Ear) -> std::io::
         let seen = monitor
             .last_seen
             .map_or_else(|| "not since the start".to_owned(), |at| at.to_string());
-        writeln!(out, "{id:<9} {}, last heard {seen}", monitor.address)?;
+        let way = match monitor.bearer.as_deref() {
+            Some("direct") => ", linked directly",
+            Some(_) => ", linked by BlueZ",
+            None => "",
+        };
+        writeln!(out, "{id:<9} {}, last heard {seen}{way}", monitor.address)?;
+        if let Some(why) = &monitor.not_direct {
+            writeln!(out, "          not directly: {why}")?;
+        }
         if let Some(problem) = &monitor.problem {
             writeln!(out, "          {problem}")?;
         }

@@ -1,5 +1,5 @@
-//! The one thread that owns the writing connection. Frames come in over a bounded queue; whatever waits there is one
-//! burst and becomes one transaction.
+//! The one thread that owns the writing connection. Frames come in over a bounded queue; whatever waits there
+//! is one burst and becomes one transaction.
 
 use super::{Appended, Attributes, Journal, JournalError};
 use crate::frame::Frame;
@@ -10,9 +10,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{mpsc, oneshot, watch};
 
-/// Frames that may wait for the disk. A monitor's whole memory is a few hundred; behind a full queue the radio waits.
+/// Frames that may wait for the disk. A monitor's whole memory is a few hundred; behind a full queue the
+/// radio waits.
 const QUEUE_MAX: usize = 4096;
 
 /// Frames a transaction: enough for any burst, few enough that another process gets its turn.
@@ -26,6 +27,8 @@ const RETRY: Duration = Duration::from_secs(5);
 pub enum Entry {
     /// A frame that was heard.
     Frame(Frame),
+    /// A frame that its monitor waits to hear of: told once it is on the disk.
+    Owed(Frame, oneshot::Sender<()>),
     /// The gateway's clocks, held against each other.
     Clock(ClockSample),
     /// Nothing to keep: the writer shows that it still takes what it is handed.
@@ -87,14 +90,14 @@ impl Writer {
         self.progress.clone()
     }
 
-    /// Counts how often the thread has been to the disk and back, with success or without: a full disk is a problem that
-    /// is told, and no reason to throw away what waits in memory.
+    /// Counts how often the thread has been to the disk and back, with success or without: a full disk is a
+    /// problem that is told, and no reason to throw away what waits in memory.
     pub fn turns(&self) -> Arc<AtomicU64> {
         self.turns.clone()
     }
 
-    /// Waits until everything that was handed over is on the disk. What comes back could not be kept, because the disk
-    /// would not take it. Blocks.
+    /// Waits until everything that was handed over is on the disk. What comes back could not be kept, because
+    /// the disk would not take it. Blocks.
     pub fn finish(self) -> Vec<Frame> {
         self.last.store(true, Ordering::Relaxed);
         // A queue without a receiver means that the thread has ended.
@@ -111,6 +114,7 @@ fn write(
     last: &AtomicBool,
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
+    let mut owed: Vec<oneshot::Sender<()>> = Vec::new();
     let mut clocks: Vec<ClockSample> = Vec::new();
     let mut attributes: BTreeMap<MonitorAddress, Attributes> = BTreeMap::new();
     let mut ending = false;
@@ -120,6 +124,10 @@ fn write(
             while let Some(entry) = next.take() {
                 match entry {
                     Entry::Frame(frame) => burst.push(frame),
+                    Entry::Owed(frame, kept) => {
+                        burst.push(frame);
+                        owed.push(kept);
+                    }
                     Entry::Clock(sample) => clocks.push(sample),
                     Entry::Look => {}
                     Entry::Attributes(monitor, shown) => {
@@ -140,6 +148,10 @@ fn write(
                     break;
                 }
                 Ok(appended) => {
+                    // Whose link has ended meanwhile has nobody to be told.
+                    for kept in owed.drain(..) {
+                        let _ = kept.send(());
+                    }
                     tell.send_modify(|progress| {
                         progress.frames += u64::try_from(appended.new).unwrap_or(u64::MAX);
                         progress.last_frame = burst
@@ -158,7 +170,7 @@ fn write(
                     if last.load(Ordering::Relaxed) || queue.is_closed() && queue.is_empty() {
                         // Behind a full burst there may be more.
                         while let Ok(entry) = queue.try_recv() {
-                            if let Entry::Frame(frame) = entry {
+                            if let Entry::Frame(frame) | Entry::Owed(frame, _) = entry {
                                 burst.push(frame);
                             }
                         }
@@ -204,25 +216,62 @@ mod tests {
     use super::*;
     use crate::gatt::Characteristic;
 
+    fn frame(n: i64) -> Frame {
+        Frame {
+            received_at: jiff::Timestamp::from_second(1_772_000_000 + n).unwrap(),
+            offset: jiff::tz::Offset::UTC,
+            uptime: None,
+            given_to: None,
+            overheard: false,
+            monitor: [0xc0, 0xff, 0xee, 0, 0, 1].into(),
+            connection: 1,
+            characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
+            value: vec![0; 512],
+        }
+    }
+
+    #[test]
+    fn what_is_owed_is_told_once_another_connection_reads_it() {
+        let dir = tempfile::tempdir().unwrap();
+        let (writer, frames) = Writer::start(Journal::open(dir.path()).unwrap()).unwrap();
+        let (tell, told) = oneshot::channel();
+        frames.blocking_send(Entry::Owed(frame(1), tell)).unwrap();
+        told.blocking_recv().unwrap();
+        let journal = Journal::read_as_it_is(dir.path()).unwrap();
+        let mut kept = 0;
+        journal
+            .each_frame(&crate::journal::FrameFilter::default(), |_| {
+                kept += 1;
+                true
+            })
+            .unwrap();
+        assert_eq!(kept, 1);
+        assert_eq!(writer.finish(), []);
+    }
+
+    #[test]
+    fn a_full_disk_tells_nobody_that_anything_is_kept() {
+        let dir = tempfile::tempdir().unwrap();
+        let journal = Journal::open(dir.path()).unwrap();
+        journal.limit_pages(1).unwrap();
+        let (writer, frames) = Writer::start(journal).unwrap();
+        let (tell, mut told) = oneshot::channel();
+        frames.blocking_send(Entry::Owed(frame(1), tell)).unwrap();
+        while writer.turns().load(Ordering::Relaxed) == 0 {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        assert_eq!(told.try_recv(), Err(oneshot::error::TryRecvError::Empty));
+        assert_eq!(writer.finish(), [frame(1)]);
+        assert_eq!(told.try_recv(), Err(oneshot::error::TryRecvError::Closed));
+    }
+
     #[test]
     fn what_a_full_disk_does_not_take_is_given_back_at_the_end() {
         let dir = tempfile::tempdir().unwrap();
         let journal = Journal::open(dir.path()).unwrap();
         journal.limit_pages(1).unwrap();
         let (writer, frames) = Writer::start(journal).unwrap();
-        let all: Vec<Frame> = (0..i64::try_from(BURST_MAX).unwrap() + 100)
-            .map(|n| Frame {
-                received_at: jiff::Timestamp::from_second(1_772_000_000 + n).unwrap(),
-                offset: jiff::tz::Offset::UTC,
-                uptime: None,
-                given_to: None,
-                overheard: false,
-                monitor: [0xc0, 0xff, 0xee, 0, 0, 1].into(),
-                connection: 1,
-                characteristic: Characteristic::BLOOD_PRESSURE_MEASUREMENT,
-                value: vec![0; 512],
-            })
-            .collect();
+        let all: Vec<Frame> = (0..i64::try_from(BURST_MAX).unwrap() + 100).map(frame).collect();
         for frame in &all {
             frames.blocking_send(Entry::Frame(frame.clone())).unwrap();
         }

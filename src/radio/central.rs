@@ -1,15 +1,17 @@
-//! The Bluetooth central: scans for the household's monitors, answers their advertisements, and survives whatever
-//! happens to bluetoothd and the adapter.
+//! The Bluetooth central: scans for the household's monitors, answers their advertisements, and survives
+//! whatever happens to bluetoothd and the adapter.
 //!
-//! A known monitor shows itself only by its signal strength. One `Line` and one notification stream a monitor live as
-//! long as the process. Nothing here remembers whether BlueZ scans: it is asked, and told again.
+//! A known monitor shows itself only by its signal strength. One `Line` and one notification stream a monitor
+//! live as long as the process. Nothing here remembers whether BlueZ scans: it is asked, and told again.
 
+mod direct;
 mod listening;
 mod visits;
 
 use super::Radio;
 use super::bus::{Bus, BusError, Exported};
-use super::link::{Line, LinkError, Listening};
+use super::line::Line;
+use super::link::{LinkError, Listening};
 use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
 use super::report::{MonitorReport, Report, SharedReport};
@@ -58,6 +60,8 @@ pub enum Request {
     Enrolled(Vec<Enrolled>),
     /// Set this monitor's clock the next time it connects.
     SetClock(MonitorAddress),
+    /// BlueZ is to link this monitor alone, as for a pairing, until the next [`Request::Enrolled`].
+    StandAside(MonitorAddress),
 }
 
 /// Why the central ended.
@@ -106,13 +110,17 @@ pub struct Central {
     started: Instant,
     manager: Manager,
     on: Option<OnAdapter>,
-    /// Adapters that were off when we first saw them have been switched on once; later it is the owner's choice.
+    /// Adapters that were off when we first saw them have been switched on once; later it is the owner's
+    /// choice.
     switched_on: HashSet<MonitorAddress>,
     /// BlueZ was busy: ask again then.
     look_again: Option<tokio::time::Instant>,
     /// Everybody is listened to, to tell a silent band from a deaf adapter.
     listening_to_all: bool,
     outcomes: (mpsc::Sender<Attempt>, mpsc::Receiver<Attempt>),
+    /// Whom we wait for with a socket of our own.
+    waiting: HashMap<MonitorAddress, direct::Waiting>,
+    visits: (mpsc::Sender<direct::Told>, mpsc::Receiver<direct::Told>),
 }
 
 struct OnAdapter {
@@ -170,11 +178,13 @@ impl Central {
             // At first everybody: that somebody else is heard shows that the adapter hears.
             listening_to_all: true,
             outcomes: mpsc::channel(16),
+            waiting: HashMap::new(),
+            visits: mpsc::channel(16),
         })
     }
 
-    /// Listens until `stop` is done, then ends the scan and the links. `turns` counts the turns of the loop; the first
-    /// comes when everything is set up, and the heartbeat sees to it that the next is never far.
+    /// Listens until `stop` is done, then ends the scan and the links. `turns` counts the turns of the loop;
+    /// the first comes when everything is set up, and the heartbeat sees to it that the next is never far.
     pub async fn run(
         mut self,
         mut requests: mpsc::Receiver<Request>,
@@ -218,6 +228,7 @@ impl Central {
                     Attempt::Ended(id, result) => self.attended(&id, result),
                     Attempt::Again(id) => self.answer(&id),
                 },
+                Some(told) = self.visits.1.recv() => self.told(told),
                 Some(change) = changes.next() => {
                     self.changed(&change);
                     sleep(SETTLE).await;
@@ -286,10 +297,13 @@ impl Central {
                         self.lines.insert(address.clone(), Arc::new(line));
                     }
                 }
+                self.waiting
+                    .retain(|monitor, _| self.enrolled.contains_key(monitor));
                 self.links
                     .retain(|_, link| self.enrolled.contains_key(link.line.monitor()));
                 self.strangers.clear();
-                self.tell(|report| report.monitors.clear());
+                let ids: HashSet<String> = self.enrolled.values().map(|one| one.id.clone()).collect();
+                self.tell(|report| report.monitors.retain(|id, _| ids.contains(id)));
                 for address in self.enrolled.keys() {
                     self.tell_monitor(address, |_| {});
                 }
@@ -299,6 +313,7 @@ impl Central {
                     tracing::warn!("{error}");
                 }
             }
+            Request::StandAside(monitor) => drop(self.waiting.remove(&monitor)),
             Request::SetClock(monitor) => {
                 if let Some(line) = self.lines.get(&monitor) {
                     line.set_clock.store(true, Ordering::Relaxed);
@@ -308,19 +323,19 @@ impl Central {
     }
 
     fn all_links_down(&mut self) {
+        let mut down = Vec::new();
         for link in self.links.values_mut() {
             if let Some(task) = link.attending.take() {
                 task.abort();
             }
             link.connected = false;
-            link.line.ended();
+            down.push(link.line.clone());
         }
-        self.tell(|report| {
-            report
-                .monitors
-                .values_mut()
-                .for_each(|monitor| monitor.connected = false);
-        });
+        // A link of our own outlives bluetoothd, and tells of its end itself.
+        for line in down.iter().filter(|line| !self.is_ours(line.monitor())) {
+            line.ended();
+            self.tell_monitor(line.monitor(), |report| report.connected = false);
+        }
     }
 
     async fn event(&mut self, event: CentralEvent) {
@@ -354,8 +369,10 @@ impl Central {
         }
     }
 
-    /// Ends the links first: BlueZ writes 0 to the subscription of a monitor that is still connected when we leave.
+    /// Ends the links first: BlueZ writes 0 to the subscription of a monitor that is still connected when we
+    /// leave.
     async fn goodbye(&mut self) {
+        self.waiting.clear();
         let Some(path) = self.on.as_ref().map(|on| on.path.clone()) else {
             return;
         };

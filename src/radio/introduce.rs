@@ -1,7 +1,8 @@
 //! The first meeting with a monitor that has just been paired: what is it, and has it readings already?
 
 use super::bus::{Bus, BusError};
-use super::link::{self, Line, LinkError, Listening};
+use super::line::Line;
+use super::link::{self, LinkError, Listening};
 use crate::edge::Edge;
 use crate::gatt::Characteristic;
 use crate::household::MonitorAddress;
@@ -139,8 +140,8 @@ async fn peripheral(path: &Path<'static>) -> Result<Peripheral, IntroduceError> 
 }
 
 impl Introduction {
-    /// Stays until the monitor hangs up or has nothing more to say, so that readings it was keeping for its first
-    /// meeting are taken, by us or by the daemon.
+    /// Stays until the monitor hangs up or has nothing more to say, so that readings it was keeping for its
+    /// first meeting are taken, by us or by the daemon.
     pub async fn linger(mut self, journal: &mut Journal) -> Result<(), IntroduceError> {
         let mut last_word = Instant::now();
         while last_word.elapsed() < SILENCE_MAX {
@@ -162,8 +163,8 @@ impl Introduction {
                 }
             }
         }
-        // A link that a daemon attends is the daemon's to end. Ours is ended before we leave: BlueZ would otherwise
-        // tell the monitor that nobody wants readings.
+        // A link that a daemon attends is the daemon's to end. Ours is ended before we leave: BlueZ would
+        // otherwise tell the monitor that nobody wants readings.
         if self.collector == Collector::Here {
             self.bus.disconnect(&self.path).await?;
         }

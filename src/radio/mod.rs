@@ -1,5 +1,5 @@
-//! Where frames come from: the Bluetooth central, a capture file, JSON Lines, a simulated monitor. Everything after
-//! this step is the same code for every source.
+//! Where frames come from: the Bluetooth central, a capture file, JSON Lines, a simulated monitor. Everything
+//! after this step is the same code for every source.
 
 pub mod bearer;
 pub mod bond;
@@ -7,12 +7,15 @@ pub mod bus;
 pub mod capture;
 pub mod central;
 mod current_time;
+mod direct;
 pub mod ear;
 mod fault;
 pub mod introduce;
 pub mod json_lines;
+mod line;
 mod link;
 mod patience;
+mod questions;
 pub mod recover;
 pub mod report;
 mod settings;
@@ -20,7 +23,7 @@ pub mod simulated;
 pub mod source;
 
 pub use fault::Fault;
-pub use settings::Radio;
+pub use settings::{Bearer, Radio};
 
 use uuid::Uuid;
 

@@ -39,6 +39,10 @@ pub struct MonitorReport {
     pub connections: u32,
     /// Values that carried readings, since the daemon started.
     pub values: u32,
+    /// The way its last link came since the daemon started: `direct` or `bluez`.
+    pub bearer: Option<String>,
+    /// Why its next link does not come directly, in words, where that is wanted.
+    pub not_direct: Option<String>,
     /// What a person has to mend.
     pub problem: Option<String>,
 }

@@ -7,9 +7,13 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct Radio {
-    /// The adapter's own address, where there are several. Numbers such as hci0 change when one is plugged in.
+    /// The adapter's own address, where there are several. Numbers such as hci0 change when one is plugged
+    /// in.
     pub adapter: Option<MonitorAddress>,
-    /// Listen only for advertisements that name the Blood Pressure service. Turn off for a monitor that leaves it out.
+    /// Which way monitors that are paired are linked.
+    pub bearer: Bearer,
+    /// Listen only for advertisements that name the Blood Pressure service. Turn off for a monitor that
+    /// leaves it out.
     pub named_service_only: bool,
     /// Set a monitor's clock when it is off by more than a minute and allows it.
     pub set_clocks: bool,
@@ -21,9 +25,31 @@ impl Default for Radio {
     fn default() -> Self {
         Self {
             adapter: None,
+            bearer: Bearer::default(),
             named_service_only: true,
             set_clocks: false,
             serve_time: true,
+        }
+    }
+}
+
+/// The way to a monitor's values.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Bearer {
+    /// A socket of our own: a monitor is told "received" once its reading is on the disk.
+    #[default]
+    Direct,
+    /// By BlueZ, which confirms by itself.
+    Bluez,
+}
+
+impl Bearer {
+    /// Its name in the configuration and in reports.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Direct => "direct",
+            Self::Bluez => "bluez",
         }
     }
 }

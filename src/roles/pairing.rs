@@ -208,6 +208,7 @@ impl Pairings {
                 now.step = step;
             }
         };
+        let enrols = matches!(work, Work::Enrol(_));
         let limit = match &work {
             Work::Find => LIMIT,
             Work::Enrol(wanted) => LIMIT + Duration::from_secs(wanted.seconds.min(WAIT_S_MAX)),
@@ -231,12 +232,27 @@ impl Pairings {
         let ended = super::runtime()
             .map_err(PairingError::Start)
             .and_then(|runtime| runtime.block_on(limited));
+        if enrols {
+            self.take_back();
+        }
         match &ended {
             Err(error @ PairingError::LinkBroke(_)) => tracing::warn!("{error}"),
             Err(error) => tell(failed(error)),
             Ok(()) => {}
         }
         ended
+    }
+
+    /// However a pairing ended, the collector's radio listens to every monitor that is enrolled.
+    fn take_back(&self) {
+        let Some(radio) = &self.place.radio else { return };
+        let enrolled = Journal::read_as_it_is(&self.place.state)
+            .map_err(PairingError::from)
+            .and_then(|journal| Ok(stated::enrolled(&journal)?));
+        match enrolled {
+            Ok(enrolled) => drop(radio.blocking_send(central::Request::Enrolled(enrolled))),
+            Err(error) => tracing::warn!("the radio cannot be told who is enrolled: {error}"),
+        }
     }
 
     fn passkey(&self, digits: String) {
@@ -314,6 +330,11 @@ async fn enrol(
     tell: &impl Fn(Pairing),
 ) -> Result<(), PairingError> {
     let mut journal = Journal::open_existing(&place.state)?;
+    if let Some(radio) = &place.radio {
+        let _ = radio
+            .send(central::Request::StandAside(wanted.address.clone()))
+            .await;
+    }
     let bus = Bus::connect()?;
     let (adapter, objects) = adapter(&bus, place.adapter.as_ref()).await?;
     let known = objects.device(&adapter.path, &wanted.address).cloned();

@@ -28,7 +28,9 @@ def scenario(function):
 
 
 class Scene:
-    def __init__(self, name, number, guest, air, log, unoptimised):
+    def __init__(self, name, number, guest, air, log, unoptimised, bearer='direct', kills=4):
+        self.bearer, self.kills = bearer, kills
+        self.fate = (0, 0, 0, 0)        # sent, confirmed, kept, confirmed and not kept
         self.name, self.number, self.guest, self.air, self.log = name, number, guest, air, log
         self.unoptimised = unoptimised
         self.state = f'/tmp/state-{name}'
@@ -114,6 +116,8 @@ class Scene:
             if not self.unheard or (not missing and waited > LATER) or waited > within:
                 break
             await asyncio.sleep(0.2)
+        there = told | overheard
+        self.fate = sent.total(), confirmed.total(), (there & sent).total(), missing.total()
         expect(not missing, f'{missing.total()} of {confirmed.total()} confirmed are not in the journal: {list(missing)}')
         for way, there in (('told', told), ('overheard', overheard)):
             more = there - sent

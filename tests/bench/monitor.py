@@ -69,10 +69,12 @@ class Monitor:
     honest = True           # what it sends is what it measured
 
     def __init__(self, air, address, name='Bench cuff', pairing=JUST_WORKS, private=False, remembers=True, deletes=True,
-                 advertises=True, maker=b'Invented for the bench', log=lambda line: None):
+                 advertises=True, indicates=True, readable=True, maker=b'Invented for the bench', log=lambda line: None):
         """`private`: a resolvable private address, a new one on each visit. `remembers`: keeps the subscription with
         the bond and indicates as soon as the link is encrypted, without waiting for a CCCD write. `deletes`: drops a
-        record when it is confirmed; otherwise it sends all it has on every visit."""
+        record when it is confirmed; otherwise it sends all it has on every visit. `indicates`: otherwise it notifies, and
+        asks for no confirmation. `readable`: otherwise it answers each read with an error."""
+        self.indicates, self.readable = indicates, readable
         self.air, self.address, self.name, self.pairing, self.private = air, address, name, pairing, private
         self.remembers, self.deletes, self.maker, self.log = remembers, deletes, maker, log
         self.memory, self.sent, self.confirmed, self.measured = [], [], [], set()
@@ -117,14 +119,19 @@ class Monitor:
             answer(link, pdu)
         self.device.gatt_server.on_gatt_pdu = asked
         self.device.on('connection', self._on_connection)
-        self.device.advertising_data = bytes(AdvertisingData([
-            (AdvertisingData.FLAGS, b'\x06'),           # general discoverable, no classic
-            (AdvertisingData.INCOMPLETE_LIST_OF_16_BIT_SERVICE_CLASS_UUIDS, bytes(UUID('1810'))),
-            (AdvertisingData.APPEARANCE, struct.pack('<H', APPEARANCE_ARM_CUFF))]))
+        self.advertise()
         self.device.scan_response_data = bytes(AdvertisingData([
             (AdvertisingData.COMPLETE_LOCAL_NAME, self.name.encode())]))
         await self.device.power_on()
         return self
+
+    def advertise(self, names_service=True):
+        """What it says on the air: that it is a blood pressure monitor, or only that it is there."""
+        named = [(AdvertisingData.INCOMPLETE_LIST_OF_16_BIT_SERVICE_CLASS_UUIDS, bytes(UUID('1810'))),
+                 (AdvertisingData.APPEARANCE, struct.pack('<H', APPEARANCE_ARM_CUFF))]
+        self.device.advertising_data = bytes(AdvertisingData([
+            (AdvertisingData.FLAGS, b'\x06'),           # general discoverable, no classic
+            *(named if names_service else [])]))
 
     def _add_services(self):
         P, A = Characteristic.Properties, Attribute.Permissions
@@ -135,7 +142,10 @@ class Monitor:
             guard_read, guard_write = guard_read | A.READ_REQUIRES_AUTHENTICATION, guard_write | A.WRITE_REQUIRES_AUTHENTICATION
 
         def says(uuid, value):
-            return Characteristic(uuid, P.READ, A.READABLE, value)
+            return Characteristic(uuid, P.READ, A.READABLE, value if self.readable else CharacteristicValue(read=refuse_read))
+
+        async def refuse_read(_link):
+            raise ATT_Error(0x0E)                               # Unlikely Error
 
         def subscribable(uuid, how):
             characteristic = Characteristic(uuid, how, A(0), b'')
@@ -144,7 +154,7 @@ class Monitor:
                 self.device.gatt_server.make_descriptor_value(characteristic)),)
             return characteristic
 
-        self.measurements = subscribable('2A35', P.INDICATE)
+        self.measurements = subscribable('2A35', P.INDICATE if self.indicates else P.NOTIFY)
         self.cuff_pressure = subscribable('2A36', P.NOTIFY)
         serial = self.address.replace(':', '')
         clock = Characteristic('2A2B', P.READ | P.WRITE, A.READABLE | A.WRITEABLE | guard_read | guard_write,
@@ -221,12 +231,12 @@ class Monitor:
         link.on('pairing', lambda keys: self.log(f'{self.address} paired'))
         link.on('pairing_failure', on_failure)
 
-    def _on_subscription(self, link, _notify, indicate):
-        self.log(f'{self.address} subscription, indicate {indicate}')
+    def _on_subscription(self, link, notify, indicate):
+        self.log(f'{self.address} subscription, notify {notify}, indicate {indicate}')
         self.visit_now.subscribed = self.visit_now.subscribed or time.time()
         if self.remembers and link.encryption:
             self.subscriptions[str(link.peer_address)] = indicate
-        if indicate:
+        if indicate if self.indicates else notify:
             self.may_send.set()
 
     async def forget_bond(self):
@@ -244,7 +254,7 @@ class Monitor:
 
     # -- what it does
     async def visit(self, patience=PATIENT, linger=1.0, hang_up_after=None, unconfirmed=False, idle=None, fetches_time=False,
-                    cuff_frames=0):
+                    cuff_frames=0, measures=0):
         """Advertises until it is connected to (at most `patience` seconds), sends its memory, and hangs up `linger`
         seconds after the last confirmation.
 
@@ -252,7 +262,7 @@ class Monitor:
         more indication and leaves without waiting for the answer. `idle`: instead of leaving `linger` seconds
         after its business, it leaves when the gateway has asked for nothing for so long, as it does while it is being
         set up. `dismissed` ends a visit at once. `fetches_time`: reads the gateway's Current Time first. `cuff_frames`: so many
-        Intermediate Cuff Pressure values before the measurements."""
+        Intermediate Cuff Pressure values before the measurements. `measures`: so many seconds without a word before them."""
         self.gone, self.may_send, self.dismissed = asyncio.Event(), asyncio.Event(), asyncio.Event()
         if self.private:
             self.device.random_address = hci.Address.generate_private_address(self.device.irk)
@@ -272,10 +282,10 @@ class Monitor:
             return visit
         link = self.link
         business = asyncio.create_task(
-            self._business(visit, link, linger, hang_up_after, unconfirmed, fetches_time, cuff_frames))
+            self._business(visit, link, linger, hang_up_after, unconfirmed, fetches_time, cuff_frames, measures))
         try:
             done = business if idle is None else self._silence(visit, idle)
-            await self._first(self.gone.wait(), done, self.dismissed.wait(), timeout=patience + 20)
+            await self._first(self.gone.wait(), done, self.dismissed.wait(), timeout=patience + measures + 20)
         finally:
             if not self.gone.is_set():
                 self.log(f'{self.address} hangs up')
@@ -290,8 +300,9 @@ class Monitor:
             self.log(f'{self.address} its business ended by {business.exception()!r}')
         return visit
 
-    async def _business(self, visit, link, linger, hang_up_after, unconfirmed, fetches_time, cuff_frames):
+    async def _business(self, visit, link, linger, hang_up_after, unconfirmed, fetches_time, cuff_frames, measures):
         await self.may_send.wait()
+        await asyncio.sleep(measures)
         if fetches_time:
             asked = time.time()
             visit.gateway_time = await self._fetch_time(link)
@@ -303,6 +314,10 @@ class Monitor:
             if number == hang_up_after and not unconfirmed:
                 break
             self._account('sent', visit, value)
+            if not self.indicates:
+                await self.device.notify_subscriber(link, self.measurements, value)
+                self.memory.remove(value)
+                continue
             indication = asyncio.create_task(self.device.indicate_subscriber(link, self.measurements, value))
             if number == hang_up_after:
                 await asyncio.sleep(0.01)

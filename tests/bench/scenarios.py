@@ -478,9 +478,9 @@ async def daemon_restarted(scene):
 
 @scenario
 async def daemon_and_bluetoothd_restarted(scene):
-    """The same with bluetoothd restarted too. BlueZ confirms what comes before its GATT objects are there again, and no
-    D-Bus client can be subscribed earlier: what only the second ear heard is told, and without it lost. The visit after
-    it loses none."""
+    """The same with bluetoothd restarted too, and twenty records. BlueZ confirms what comes before its GATT objects are
+    there again, and no D-Bus client can be subscribed earlier: by BlueZ only the second ear hears them. Linked directly,
+    nothing is confirmed that is not kept."""
     monitor = await scene.enrolled()
     daemon = await scene.daemon()
     monitor.store()
@@ -494,22 +494,111 @@ async def daemon_and_bluetoothd_restarted(scene):
     await asyncio.sleep(1)
     there = {f['value'].lower() for f in await scene.frames() if not f.get('overheard')}
     untold = [(t, v) for t, v in visit.confirmed if v.hex() not in there]
+    if scene.bearer == 'direct':
+        expect(not untold, f'{len(untold)} of 20 were confirmed and not kept by the daemon')
     monitor.store(2)
     all_sent(await monitor.visit(linger=AT_ONCE), 2)
-    if scene.ear:
+    if scene.ear or scene.bearer == 'direct':
         await scene.kept()
         later = max(0, scene.unheard.total() - len(untold))
     else:
         monitor.confirmed = [(t, v) for t, v in monitor.confirmed if (t, v) not in untold]
         await scene.kept()
     if not untold:
-        return ['BlueZ told of all after a restart of bluetoothd']
+        return ['all were kept by the daemon after a restart of bluetoothd']
     told = (f'BlueZ told nobody of {len(untold)} of {len(visit.confirmed)} records, which it confirmed from '
             f'{1000 * (untold[0][0] - visit.encrypted):.0f} to {1000 * (untold[-1][0] - visit.encrypted):.0f} ms after '
             'encryption')
     if not scene.ear:
         return [told + ': known limit, they are lost']
     return [told + (f', and of {later} of 2 in the visit after it' if later else '') + '; the second ear heard them: none lost']
+
+
+async def _killed_in_bursts(scene, kill):
+    """A burst of ten a time; `kill` comes at a random moment of each, then the monitor gets rid of the rest."""
+    chance = random.Random(scene.kills)     # the same course every time
+    monitor = await scene.enrolled()
+    await scene.daemon()
+    moments = []
+    for _ in range(scene.kills):
+        monitor.store(10)
+        visit = asyncio.create_task(monitor.visit(linger=AT_ONCE))
+        await until(lambda: monitor.visit_now.connected, PATIENT)
+        moment = chance.uniform(0, 1.2)
+        await asyncio.sleep(moment)
+        moments.append(len(monitor.visit_now.confirmed))
+        await kill()
+        await visit
+        for _ in range(3):
+            if monitor.memory:
+                await monitor.visit(linger=AT_ONCE)
+        expect(not monitor.memory, f'{len(monitor.memory)} records were not taken in three visits after it')
+    await scene.kept()
+    scene.alive()
+    return [f'{scene.kills} kills, after {", ".join(map(str, moments))} of 10 were confirmed']
+
+
+@scenario
+async def bluetoothd_killed_at_random(scene):
+    """bluetoothd is killed and started again at random moments of bursts (`--kills`)."""
+    return await _killed_in_bursts(scene, lambda: scene.guest.restart_bluetoothd(signal.SIGKILL))
+
+
+@scenario
+async def collector_killed_at_random(scene):
+    """The collector is killed and started again at random moments of bursts (`--kills`): what it confirmed is kept.
+
+    By BlueZ this cannot hold: what it has confirmed may still be on the bus."""
+    if scene.bearer != 'direct':
+        return ['not asked of BlueZ, which confirms by itself']
+
+    async def kill():
+        await scene.daemons[-1].kill(signal.SIGKILL)
+        await scene.daemon()
+    return await _killed_in_bursts(scene, kill)
+
+
+# ---- habits of the field
+
+@scenario
+async def names_its_service_only_while_pairing(scene):
+    """A monitor that says what it is only while it is paired, in a house where neighbours are heard."""
+    monitor, neighbour = await scene.enrolled(), await scene.monitor()
+    await scene.daemon()
+    await neighbour.visit(patience=3)
+    monitor.advertise(names_service=False)
+    for _ in range(2):
+        monitor.store()
+        visit = await monitor.visit(linger=AT_ONCE, patience=PATIENT if scene.bearer == 'direct' else 10)
+        if scene.bearer != 'direct' and not visit.connected:
+            return ['known limit: by BlueZ it is not connected to once a neighbour was heard']
+        all_sent(visit, 1)
+    await scene.kept()
+
+
+@scenario
+async def measures_before_it_speaks(scene):
+    """A monitor that connects at the button, and measures for 30 s without a word."""
+    monitor = await scene.enrolled()
+    await scene.daemon()
+    monitor.store()
+    all_sent(await monitor.visit(measures=30), 1)
+    await scene.kept()
+
+
+@scenario
+async def notifies_and_refuses_to_be_read(scene):
+    """A monitor that notifies instead of indicating, and answers each read with an error."""
+    monitor = await scene.enrolled(indicates=False, readable=False, remembers=False)
+    await scene.daemon()
+    for count in (1, 5):
+        monitor.store(count)
+        visit = await monitor.visit(linger=AT_ONCE)
+        expect(len(visit.sent) == count, f'the monitor could send {len(visit.sent)} of {count}')
+        await asyncio.sleep(0.5)
+    await scene.kept()
+    there = {f['value'].lower() for f in await scene.frames()}
+    expect(all(value.hex() in there for _, value in monitor.sent), 'a notification was not kept')
 
 
 @scenario

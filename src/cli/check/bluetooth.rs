@@ -1,9 +1,12 @@
-//! What the daemon needs of Linux's Bluetooth: the bus, bluetoothd, an adapter that is not blocked, the bonds.
+//! What the daemon needs of Linux's Bluetooth: the bus, bluetoothd, an adapter that is not blocked, the
+//! bonds.
 
 use super::super::failure;
 use super::finding::{Finding, State, advised, needed, ok};
 use crate::config::Config;
 use crate::household::Household;
+use crate::radio::Bearer;
+use crate::radio::bearer::channel::{self, Unreached};
 use crate::radio::bus::{Adapter, Bus, Objects};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -53,6 +56,7 @@ pub(super) async fn stack(config: &Config, stated: &Household, findings: &mut Ve
         )),
     }
     findings.push(bluez_version(version_printed()));
+    findings.extend(direct(config, channel::may_open().await));
     if findings
         .iter()
         .any(|f| f.check == "bluetoothd" && f.state == State::Needed)
@@ -77,6 +81,25 @@ pub(super) async fn stack(config: &Config, stated: &Household, findings: &mut Ve
             "`systemctl restart bluetooth`",
         )),
     }
+}
+
+/// Whether monitors can be linked directly, where that is wanted.
+fn direct(config: &Config, opened: Result<(), Unreached>) -> Option<Finding> {
+    const CHECK: &str = "direct bearer";
+    if config.radio.bearer != Bearer::Direct {
+        return None;
+    }
+    Some(match opened {
+        Ok(()) => ok(
+            CHECK,
+            "the kernel gives a socket: a monitor is told \"received\" once its reading is kept",
+        ),
+        Err(error) => advised(
+            CHECK,
+            format!("{error}; readings come by BlueZ, which confirms them by itself"),
+            "allow AF_BLUETOOTH in the unit, and the kernel's module `bluetooth`; a container has it only in the host's network",
+        ),
+    })
 }
 
 fn clock(synchronized: Option<bool>) -> Finding {

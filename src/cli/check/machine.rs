@@ -7,6 +7,7 @@ use crate::config::Config;
 use crate::edge::system_zone;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
+use crate::radio::report::MonitorReport;
 use crate::roles::stated;
 use crate::socket;
 use crate::whole::reason;
@@ -234,6 +235,22 @@ pub(super) fn daemon(state: &Path) -> Finding {
             "see its log, then start it anew",
         ),
     }
+}
+
+/// The monitors that a running daemon does not link directly, though it wants to.
+pub(super) fn not_direct(state: &Path) -> Vec<Finding> {
+    let Ok(Some(report)) = socket::collector(state) else {
+        return Vec::new();
+    };
+    let found = |(id, monitor): (String, MonitorReport)| {
+        let why = monitor.not_direct?;
+        Some(advised(
+            "direct bearer",
+            format!("{id} is not linked directly: {why}"),
+            "nothing, if it is so for one visit; else restart bluetooth.service, then pair it again",
+        ))
+    };
+    report.radio.monitors.into_iter().filter_map(found).collect()
 }
 
 /// The second ear. The daemon works without it.

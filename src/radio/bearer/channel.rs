@@ -4,12 +4,17 @@
 use crate::household::MonitorAddress;
 use bluer::l2cap::{Security, SecurityLevel, SeqPacket, Socket, SocketAddr};
 use bluer::{Address, AddressType};
+use rustix::io::Errno;
 use std::io;
+use std::time::{Duration, Instant};
 #[cfg(test)]
 use tokio::net::UnixDatagram;
 
 /// The fixed channel of the Attribute Protocol (Core Vol 3 Part A 2.1).
 const ATTRIBUTE_PROTOCOL: u16 = 4;
+/// A little less than the kernel waits for a monitor (L2CAP_CONN_TIMEOUT, 40 s): what fails then has not
+/// failed, but was not there.
+const KERNEL_WAITS: Duration = Duration::from_secs(38);
 
 /// A monitor to connect to.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -32,28 +37,70 @@ pub enum Channel {
     Pair(UnixDatagram),
 }
 
+/// Why there is no channel.
+#[derive(Debug, thiserror::Error)]
+pub enum Unreached {
+    /// This process may not have such a socket, or the kernel has none.
+    #[error("the kernel gives no Bluetooth socket: {0}")]
+    NoSocket(io::Error),
+    /// Somebody else, which is bluetoothd, has the monitor's link.
+    #[error("bluetoothd holds the link")]
+    Busy,
+    /// There is no adapter that is on.
+    #[error("no adapter is switched on")]
+    NoAdapter,
+    /// The kernel has waited as long as it does.
+    #[error("it did not advertise")]
+    Nobody,
+    /// The keys are refused.
+    #[error("it does not accept the keys of its pairing: {0}")]
+    Keys(io::Error),
+    /// The monitor was there, and the link broke while it was being made.
+    #[error("the link broke while it was made: {0}")]
+    Broke(io::Error),
+}
+
+impl Unreached {
+    /// What a failed connect says, after it has waited for so long. The kernel makes errors of the
+    /// controller's codes by `bt_to_errno` in net/bluetooth/lib.c, and gives up by refusing.
+    fn of(error: io::Error, waited: Duration) -> Self {
+        match error.raw_os_error() {
+            _ if waited >= KERNEL_WAITS => Self::Nobody,
+            Some(code) if code == Errno::BUSY.raw_os_error() => Self::Busy,
+            Some(code)
+                if [Errno::HOSTUNREACH, Errno::NETDOWN, Errno::NODEV, Errno::HOSTDOWN]
+                    .iter()
+                    .any(|errno| errno.raw_os_error() == code) =>
+            {
+                Self::NoAdapter
+            }
+            // Authentication failure, and PIN or key missing.
+            Some(code)
+                if [Errno::ACCESS, Errno::BADE]
+                    .iter()
+                    .any(|errno| errno.raw_os_error() == code) =>
+            {
+                Self::Keys(error)
+            }
+            _ => Self::Broke(error),
+        }
+    }
+}
+
 impl Channel {
     /// Waits until the monitor has advertised and is connected, and where it is bonded until the link is
-    /// encrypted. The kernel gives up after 40 s, and says that it was refused; it is then asked again.
-    pub async fn wait_for(peer: &Peer) -> io::Result<Self> {
-        let socket = Socket::<SeqPacket>::new_seq_packet()?;
-        socket.bind(SocketAddr {
-            addr: Address::any(),
-            addr_type: AddressType::LePublic,
-            psm: 0,
-            cid: ATTRIBUTE_PROTOCOL,
-        })?;
+    /// encrypted. The kernel gives up after 40 s; it is then asked again.
+    pub async fn wait_for(peer: &Peer) -> Result<Self, Unreached> {
+        let socket = open().map_err(Unreached::NoSocket)?;
         let level = if peer.bonded {
             SecurityLevel::Medium
         } else {
             SecurityLevel::Low
         };
-        socket.set_security(Security { level, key_size: 0 })?;
-        let address: Address = peer
-            .address
-            .as_str()
-            .parse()
-            .map_err(|_| io::Error::from(io::ErrorKind::InvalidInput))?;
+        let address = peer.address.as_str().parse().map_err(|_| {
+            // An address of ours is one of bluer's.
+            Unreached::NoSocket(io::Error::from(io::ErrorKind::InvalidInput))
+        })?;
         let to = SocketAddr {
             addr: address,
             addr_type: if peer.random {
@@ -64,15 +111,33 @@ impl Channel {
             psm: 0,
             cid: ATTRIBUTE_PROTOCOL,
         };
-        socket.connect(to).await.map(Self::L2cap)
+        let begun = Instant::now();
+        let failed = |error| Unreached::of(error, begun.elapsed());
+        socket
+            .set_security(Security { level, key_size: 0 })
+            .map_err(failed)?;
+        socket.connect(to).await.map(Self::L2cap).map_err(failed)
     }
 
-    /// The next packet. None is lost when the waiting is given up. `Ok(0)`: the link has ended.
+    /// The next packet. None is lost when the waiting is given up. `Ok(0)`, or an error: the link has ended.
     pub async fn receive(&self, packet: &mut [u8]) -> io::Result<usize> {
         match self {
             Self::L2cap(link) => link.recv(packet).await,
             #[cfg(test)]
             Self::Pair(link) => link.recv(packet).await,
+        }
+    }
+
+    /// A packet that came before the link ended; `None` where there is no other. To be asked after an error, and never
+    /// [`Channel::receive`]: the kernel then says both that there is something to read and that there is not, for ever.
+    pub async fn left(&self, packet: &mut [u8]) -> Option<usize> {
+        match self {
+            Self::L2cap(link) => {
+                let waits = link.as_ref().input_buffer().is_ok_and(|octets| octets > 0);
+                if waits { link.recv(packet).await.ok() } else { None }
+            }
+            #[cfg(test)]
+            Self::Pair(link) => link.try_recv(packet).ok(),
         }
     }
 
@@ -87,10 +152,39 @@ impl Channel {
     }
 }
 
+/// A socket that is bound to this machine's end of the channel.
+fn open() -> io::Result<Socket<SeqPacket>> {
+    let socket = Socket::<SeqPacket>::new_seq_packet()?;
+    socket.bind(SocketAddr {
+        addr: Address::any(),
+        addr_type: AddressType::LePublic,
+        psm: 0,
+        cid: ATTRIBUTE_PROTOCOL,
+    })?;
+    Ok(socket)
+}
+
 /// Whether this process may have such a socket at all. Nothing is connected to.
-pub fn may_open() -> io::Result<()> {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()?;
-    runtime.block_on(async { Socket::<SeqPacket>::new_seq_packet().map(drop) })
+pub async fn may_open() -> Result<(), Unreached> {
+    open().map(drop).map_err(Unreached::NoSocket)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_kernel_says_is_understood() {
+        let of = |errno: Errno, seconds| {
+            let error = io::Error::from_raw_os_error(errno.raw_os_error());
+            Unreached::of(error, Duration::from_secs(seconds))
+        };
+        assert!(matches!(of(Errno::CONNREFUSED, 40), Unreached::Nobody));
+        assert!(matches!(of(Errno::CONNREFUSED, 5), Unreached::Broke(_)));
+        assert!(matches!(of(Errno::BUSY, 0), Unreached::Busy));
+        assert!(matches!(of(Errno::HOSTUNREACH, 0), Unreached::NoAdapter));
+        assert!(matches!(of(Errno::ACCESS, 1), Unreached::Keys(_)));
+        assert!(matches!(of(Errno::BADE, 1), Unreached::Keys(_)));
+        assert!(matches!(of(Errno::CONNRESET, 1), Unreached::Broke(_)));
+    }
 }

@@ -179,14 +179,12 @@ impl<T: Time> Carrier<T> {
     /// The kernel tells of the end before it hands over what had come until then.
     async fn take_what_is_left(&mut self, packet: &mut [u8]) {
         for _ in 0..AFTER_THE_END_MAX {
-            match self.channel.receive(packet).await {
-                Ok(length) if length > 0 => {
-                    let octets = packet.get(..length).unwrap_or_default().to_vec();
-                    if let Received::Value(sent) = self.client.received(&octets) {
-                        self.value(sent).await;
-                    }
-                }
-                _ => return,
+            let Some(length) = self.channel.left(packet).await else {
+                return;
+            };
+            let octets = packet.get(..length).unwrap_or_default();
+            if let Received::Value(sent) = self.client.received(octets) {
+                self.value(sent).await;
             }
         }
     }
@@ -290,9 +288,8 @@ impl Talk {
 
     /// A value, whole, however many packets that takes.
     pub async fn read(&self, handle: u16) -> Result<Vec<u8>, Failed> {
-        let mut value = match self.ask(Pdu::ReadRequest(handle)).await? {
-            Pdu::ReadResponse(value) => value,
-            _ => return Err(Confused::Order.into()),
+        let Pdu::ReadResponse(mut value) = self.ask(Pdu::ReadRequest(handle)).await? else {
+            return Err(Confused::Order.into());
         };
         let mut part = value.len();
         while part + 1 == usize::from(self.mtu.load(Ordering::Relaxed)) && value.len() < VALUE_OCTETS_MAX {
@@ -345,21 +342,30 @@ impl Talk {
         attributes: &Attributes,
         wanted: &[Characteristic],
     ) -> Result<usize, Failed> {
-        let mut subscribed = 0;
-        let offered = wanted
+        let offered: Vec<(u16, u16)> = wanted
             .iter()
             .flat_map(|kind| attributes.all().iter().filter(|held| held.kind == *kind))
-            .filter_map(super::attributes::Held::subscription);
-        for (handle, how) in offered {
-            self.write(handle, u16::to_le_bytes(how).to_vec()).await?;
-            subscribed += 1;
+            .filter_map(super::attributes::Held::subscription)
+            .collect();
+        for (handle, how) in &offered {
+            self.write(*handle, how.to_le_bytes().to_vec()).await?;
         }
-        Ok(subscribed)
+        Ok(offered.len())
     }
 
     /// From now on values are told apart by these attributes; with `None` they are held until the next ones.
     pub fn know(&self, attributes: Option<Arc<Attributes>>) {
         self.known.send_replace(attributes);
+    }
+
+    /// Whether the link has ended.
+    pub fn is_ended(&self) -> bool {
+        self.asks.is_closed()
+    }
+
+    /// Waits until the link has ended.
+    pub async fn ended(&self) {
+        self.asks.closed().await;
     }
 
     /// Waits until the monitor says that its attributes have changed.

@@ -1,8 +1,10 @@
 //! A monitor's visits: it advertises, is connected to, sends, and leaves.
 
 use super::super::bus::{BusError, Device};
+use super::super::line::Ended;
 use super::super::link::{self, LinkError, path_of};
 use super::super::patience::{ATTEMPT_GAP, After, Patience};
+use super::super::settings::Bearer;
 use super::{Attempt, Central, Link, STRANGERS_MAX};
 use crate::household::MonitorAddress;
 use crate::journal::Entry;
@@ -17,11 +19,12 @@ impl Central {
     pub(super) async fn subscribe_to_all(&mut self) -> Result<(), BusError> {
         let objects = self.bus.objects().await?;
         let Some(on) = &self.on else { return Ok(()) };
-        let ble = on.ble.clone();
+        let (ble, adapter) = (on.ble.clone(), on.path.clone());
+        self.wait_for_all(&objects, &adapter);
         let known: Vec<_> = self
             .enrolled
             .keys()
-            .filter_map(|address| objects.device(&on.path, address).cloned())
+            .filter_map(|address| objects.device(&adapter, address).cloned())
             .collect();
         if known.is_empty() {
             return Ok(());
@@ -106,7 +109,8 @@ impl Central {
         }
         if !self.links.contains_key(&id) {
             let path = path_of(&id);
-            // Signal strength is there only while a device is heard: what BlueZ merely remembers has not advertised.
+            // Signal strength is there only while a device is heard: what BlueZ merely remembers has not
+            // advertised.
             let Ok(Some(device)) = self.bus.device(&path).await else {
                 return;
             };
@@ -136,10 +140,17 @@ impl Central {
 
     /// Connects, unless that is being done, was just tried, or the monitor has to be left alone.
     pub(super) fn answer(&mut self, id: &PeripheralId) {
+        let Some(monitor) = self.links.get(id).map(|link| link.line.monitor().clone()) else {
+            return;
+        };
+        let at = self.edge.now().at;
+        self.tell_monitor(&monitor, |report| report.last_seen = Some(at));
+        if self.is_ours(&monitor) {
+            return;
+        }
         let Some(link) = self.links.get_mut(id) else {
             return;
         };
-        let monitor = link.line.monitor().clone();
         let busy = link.attending.as_ref().is_some_and(|task| !task.is_finished());
         if !busy && link.patience.try_now(Instant::now()) {
             tracing::debug!(%monitor, "advertises; connecting");
@@ -155,8 +166,6 @@ impl Central {
                 let _ = tell.send(Attempt::Ended(id, result)).await;
             }));
         }
-        let at = self.edge.now().at;
-        self.tell_monitor(&monitor, |report| report.last_seen = Some(at));
     }
 
     pub(super) async fn connected(&mut self, id: &PeripheralId) {
@@ -171,7 +180,14 @@ impl Central {
         }
         link.connected = true;
         let monitor = link.line.monitor().clone();
-        // Somebody else may have made the link, such as a pairing: its readings are ours to take all the same.
+        if self.is_ours(&monitor) {
+            return;
+        }
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
+        // Somebody else may have made the link, such as a pairing: its readings are ours to take all the
+        // same.
         if link.attending.as_ref().is_none_or(JoinHandle::is_finished) {
             link.patience.use_at_once();
             self.answer(id);
@@ -179,10 +195,23 @@ impl Central {
         self.tell_monitor(&monitor, |report| {
             report.connected = true;
             report.connections += 1;
+            report.bearer = Some(Bearer::Bluez.name().to_owned());
         });
     }
 
     pub(super) fn disconnected(&mut self, id: &PeripheralId) {
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
+        if link.attending.is_none() {
+            let monitor = link.line.monitor().clone();
+            if self.is_ours(&monitor) {
+                if let Some(link) = self.links.get_mut(id) {
+                    link.connected = false;
+                }
+                return;
+            }
+        }
         let Some(link) = self.links.get_mut(id) else {
             return;
         };
@@ -192,8 +221,9 @@ impl Central {
             task.abort();
         }
         let was_connected = std::mem::take(&mut link.connected);
-        // BlueZ drops a subscription whose renewal was still on its way when the monitor hung up. Ask again before the
-        // next connection, which may come within half a second; where it still stands, BlueZ says so.
+        // BlueZ drops a subscription whose renewal was still on its way when the monitor hung up. Ask again
+        // before the next connection, which may come within half a second; where it still stands, BlueZ says
+        // so.
         let (peripheral, again) = (link.peripheral.clone(), link.line.monitor().clone());
         let (bus, path, frames) = (self.bus.clone(), link.path.clone(), self.frames.clone());
         tokio::spawn(async move {
@@ -206,8 +236,12 @@ impl Central {
                 let _ = frames.send(Entry::Attributes(again, attributes)).await;
             }
         });
-        let link::Ended { values, subscribed } = link.line.ended();
+        let Ended { values, subscribed } = link.line.ended();
         let monitor = link.line.monitor().clone();
+        self.is_free(&monitor);
+        let Some(link) = self.links.get_mut(id) else {
+            return;
+        };
         tracing::info!(%monitor, values, "disconnected");
         let good = values > 0 || subscribed;
         let after = if good || was_connected && !told {

@@ -1,0 +1,210 @@
+//! One visit of a monitor over a link of our own: subscribe, keep, confirm, and ask what there is time for.
+//!
+//! What it holds is remembered for the life of the process, so that the subscription of the next visit is the
+//! first thing that is said. Values are held back until it is sure that they are what they were: by the
+//! Database Hash, or else by looking at the Blood Pressure service again.
+
+use super::bearer::attributes::{Attributes, Discovery};
+use super::bearer::channel::Channel;
+use super::bearer::server::{Server, Time};
+use super::bearer::talk::{self, End, Failed, Heard, Talk};
+use super::line::{Line, SUBSCRIBE};
+use super::questions::{self, Asked};
+use crate::edge::Edge;
+use crate::gatt::{AdjustReason, Characteristic, CurrentTime, LocalTimeInformation};
+use futures_util::future::BoxFuture;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::mpsc;
+use tokio::time::timeout;
+
+/// Values on their way from the link to the journal's queue.
+const HEARD_MAX: usize = 16;
+/// Between goodbye and the end of the link; a disconnection takes a few connection intervals.
+const GOODBYE_LIMIT: Duration = Duration::from_secs(5);
+
+const SERVICE_CHANGED: Characteristic = Characteristic::assigned(0x2a05);
+
+/// How a visit went.
+pub(super) struct Visited {
+    /// How the link ended.
+    pub(super) end: End,
+    /// What went wrong while it stood; the monitor's leaving is no error.
+    pub(super) wrong: Option<Failed>,
+}
+
+/// Attends to a monitor from the moment it is connected until the link has ended. `disconnect` ends it.
+pub(super) async fn visit(
+    channel: Channel,
+    line: &Arc<Line>,
+    serves_time: bool,
+    disconnect: BoxFuture<'static, ()>,
+) -> Visited {
+    line.speaks();
+    let (hand_on, heard) = mpsc::channel(HEARD_MAX);
+    let server = Server::new(Clock(line.edge().clone()), serves_time);
+    let (talk, carrier) = talk::begin(channel, server, hand_on);
+    let attending = async {
+        let wrong = match attend(&talk, line).await {
+            Ok(()) | Err(Failed::Ended) => None,
+            Err(error) => Some(error),
+        };
+        if !talk.is_ended() {
+            tracing::debug!(monitor = %line.monitor(), "disconnecting");
+            disconnect.await;
+            let _ = timeout(GOODBYE_LIMIT, talk.ended()).await;
+        }
+        drop(talk);
+        wrong
+    };
+    let ((), end, wrong) = tokio::join!(keep(line, heard), carrier.run(), attending);
+    Visited { end, wrong }
+}
+
+/// Hands every value to the journal, until the link has ended and the last one is handed over.
+async fn keep(line: &Line, mut heard: mpsc::Receiver<Heard>) {
+    while let Some(Heard { kind, value, kept }) = heard.recv().await {
+        match kept {
+            Some(kept) => line.heard_to_keep(kind, value, kept).await,
+            // Nobody asked for any other; it is not confirmed, and nothing is lost by passing it over.
+            None if SUBSCRIBE.contains(&kind) => line.heard(kind, value).await,
+            None => {}
+        }
+    }
+}
+
+/// Returns when nothing more is expected of the monitor.
+async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
+    talk.exchange_mtu().await?;
+    let mut attributes = settle(talk, line).await?;
+    loop {
+        if !attributes.whole {
+            attributes = learn_the_rest(talk, line, &attributes).await?;
+        }
+        let monitor = Monitor {
+            talk,
+            attributes: &attributes,
+        };
+        let staying = async {
+            questions::how_are_you(&monitor, line).await;
+            questions::who_are_you(&monitor, line).await;
+            while let Some(left) = line.patience() {
+                tokio::time::sleep(left).await;
+            }
+        };
+        tokio::select! {
+            () = staying => return Ok(()),
+            () = talk.ended() => return Err(Failed::Ended),
+            () = talk.changed() => {
+                tracing::info!(monitor = %line.monitor(), "it says that its services have changed");
+                talk.know(None);
+                line.learn(None);
+                attributes = settle(talk, line).await?;
+            }
+        }
+    }
+}
+
+/// Subscribes, and finds out what the values will be.
+async fn settle(talk: &Talk, line: &Line) -> Result<Arc<Attributes>, Failed> {
+    if let Some(before) = line.attributes() {
+        let subscribed = subscribe(talk, line, &before).await;
+        if matches!(subscribed, Err(Failed::Ended)) {
+            return Err(Failed::Ended);
+        }
+        if subscribed.is_ok() && is_still(talk, &before).await? {
+            talk.know(Some(before.clone()));
+            return Ok(before);
+        }
+        tracing::info!(monitor = %line.monitor(), "its services are not where they were; discovering them anew");
+        line.learn(None);
+    }
+    let found = Arc::new(talk.discover(Discovery::of_service(None)).await?);
+    subscribe(talk, line, &found).await?;
+    talk.know(Some(found.clone()));
+    Ok(found)
+}
+
+async fn subscribe(talk: &Talk, line: &Line, attributes: &Attributes) -> Result<(), Failed> {
+    let subscribed = talk.subscribe(attributes, &SUBSCRIBE).await?;
+    tracing::debug!(monitor = %line.monitor(), subscribed, "subscribed");
+    line.subscribed();
+    Ok(())
+}
+
+/// Whether the monitor holds what it held: the same hash says so, and where there is none, the same service.
+async fn is_still(talk: &Talk, before: &Attributes) -> Result<bool, Failed> {
+    if before.hash.is_some() {
+        return Ok(talk.database_hash().await? == before.hash);
+    }
+    match talk.discover(Discovery::of_service(None)).await {
+        Ok(now) => Ok(now.all().iter().all(|held| before.at(held.value) == Some(held))),
+        Err(Failed::Ended) => Err(Failed::Ended),
+        Err(_) => Ok(false),
+    }
+}
+
+/// The other services, and the hash of them all; from now on it is remembered.
+async fn learn_the_rest(talk: &Talk, line: &Line, found: &Attributes) -> Result<Arc<Attributes>, Failed> {
+    let mut whole = match talk.discover(Discovery::of_the_rest(found)).await {
+        Ok(whole) => whole,
+        Err(Failed::Ended) => return Err(Failed::Ended),
+        // What carries readings is known; the rest can be done without.
+        Err(error) => {
+            tracing::debug!(monitor = %line.monitor(), "its other services: {error}");
+            let mut found = found.clone();
+            found.whole = true;
+            return Ok(Arc::new(found));
+        }
+    };
+    whole.hash = talk.database_hash().await?;
+    if let Err(error) = talk.subscribe(&whole, &[SERVICE_CHANGED]).await {
+        tracing::debug!(monitor = %line.monitor(), "it does not say when its services change: {error}");
+    }
+    let whole = Arc::new(whole);
+    talk.know(Some(whole.clone()));
+    line.learn(Some(whole.clone()));
+    Ok(whole)
+}
+
+/// A monitor on such a link.
+struct Monitor<'a> {
+    talk: &'a Talk,
+    attributes: &'a Attributes,
+}
+
+impl Asked for Monitor<'_> {
+    async fn read(&self, wanted: Characteristic) -> Result<Option<Vec<u8>>, String> {
+        let Some(held) = self.attributes.find(wanted).filter(|held| held.reads()) else {
+            return Ok(None);
+        };
+        let read = self.talk.read(held.value).await;
+        read.map(Some).map_err(|error| error.to_string())
+    }
+
+    async fn write(&self, wanted: Characteristic, value: Vec<u8>) -> Option<Result<(), String>> {
+        let held = self.attributes.find(wanted).filter(|held| held.writes())?;
+        let written = self.talk.write(held.value, value).await;
+        Some(written.map_err(|error| error.to_string()))
+    }
+}
+
+/// What a monitor that fetches the time is given.
+struct Clock(Edge);
+
+impl Time for Clock {
+    fn current_time(&self) -> Option<Vec<u8>> {
+        let now = self.0.now();
+        let civil = now.offset.to_datetime(now.at);
+        CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE).map(|time| time.encode().to_vec())
+    }
+
+    fn local_time(&self) -> Option<Vec<u8>> {
+        let (standard, saving) = self.0.standard_and_saving_minutes();
+        Some(
+            LocalTimeInformation::from_minutes(standard, saving)
+                .encode()
+                .to_vec(),
+        )
+    }
+}
