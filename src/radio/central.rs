@@ -15,6 +15,7 @@ use super::link::{LinkError, Listening};
 use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
 use super::report::{MonitorReport, Report, SharedReport};
+use super::waiting::{Told, Waiting};
 use crate::edge::Edge;
 use crate::household::MonitorAddress;
 use crate::journal::Entry;
@@ -119,8 +120,8 @@ pub struct Central {
     listening_to_all: bool,
     outcomes: (mpsc::Sender<Attempt>, mpsc::Receiver<Attempt>),
     /// Whom we wait for with a socket of our own.
-    waiting: HashMap<MonitorAddress, direct::Waiting>,
-    visits: (mpsc::Sender<direct::Told>, mpsc::Receiver<direct::Told>),
+    waiting: HashMap<MonitorAddress, Waiting>,
+    news: (mpsc::Sender<Told>, mpsc::Receiver<Told>),
 }
 
 struct OnAdapter {
@@ -179,7 +180,7 @@ impl Central {
             listening_to_all: true,
             outcomes: mpsc::channel(16),
             waiting: HashMap::new(),
-            visits: mpsc::channel(16),
+            news: mpsc::channel(16),
         })
     }
 
@@ -228,7 +229,7 @@ impl Central {
                     Attempt::Ended(id, result) => self.attended(&id, result),
                     Attempt::Again(id) => self.answer(&id),
                 },
-                Some(told) = self.visits.1.recv() => self.told(told),
+                Some(told) = self.news.1.recv() => self.told(told),
                 Some(change) = changes.next() => {
                     self.changed(&change);
                     sleep(SETTLE).await;

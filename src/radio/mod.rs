@@ -21,6 +21,7 @@ pub mod report;
 mod settings;
 pub mod simulated;
 pub mod source;
+mod waiting;
 
 pub use fault::Fault;
 pub use settings::{Bearer, Radio};

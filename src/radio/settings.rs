@@ -38,9 +38,9 @@ impl Default for Radio {
 #[serde(rename_all = "kebab-case")]
 pub enum Bearer {
     /// A socket of our own: a monitor is told "received" once its reading is on the disk.
-    #[default]
     Direct,
     /// By BlueZ, which confirms by itself.
+    #[default]
     Bluez,
 }
 

@@ -28,7 +28,7 @@ def scenario(function):
 
 
 class Scene:
-    def __init__(self, name, number, guest, air, log, unoptimised, bearer='direct', kills=4):
+    def __init__(self, name, number, guest, air, log, unoptimised, bearer='bluez', kills=4):
         self.bearer, self.kills = bearer, kills
         self.fate = (0, 0, 0, 0)        # sent, confirmed, kept, confirmed and not kept
         self.name, self.number, self.guest, self.air, self.log = name, number, guest, air, log

@@ -540,7 +540,11 @@ async def _killed_in_bursts(scene, kill):
 
 @scenario
 async def bluetoothd_killed_at_random(scene):
-    """bluetoothd is killed and started again at random moments of bursts (`--kills`)."""
+    """bluetoothd is killed and started again at random moments of bursts (`--kills`): linked directly, nothing is lost.
+
+    By BlueZ the value that it had just confirmed may be on its way to nobody."""
+    if scene.bearer != 'direct':
+        return ['not asked of BlueZ, which confirms by itself']
     return await _killed_in_bursts(scene, lambda: scene.guest.restart_bluetoothd(signal.SIGKILL))
 
 

@@ -71,7 +71,9 @@ fn every_control_and_every_proof_exists() {
             text.contains(&format!("async def {name}("))
                 || text.find(&format!("fn {name}(")).is_some_and(|at| {
                     let before: Vec<&str> = text[..at].lines().rev().take(4).collect();
-                    before.iter().any(|line| line.trim() == "#[test]")
+                    before
+                        .iter()
+                        .any(|line| ["#[test]", "#[tokio::test]"].contains(&line.trim()))
                 })
         })
     };

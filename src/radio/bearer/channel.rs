@@ -4,9 +4,14 @@
 use crate::household::MonitorAddress;
 use bluer::l2cap::{Security, SecurityLevel, SeqPacket, Socket, SocketAddr};
 use bluer::{Address, AddressType};
+use nix::fcntl::{FcntlArg, fcntl};
+use nix::sys::socket::MsgFlags;
 use rustix::io::Errno;
 use std::io;
+use std::os::fd::{AsRawFd, RawFd};
 use std::time::{Duration, Instant};
+use tokio::io::Interest;
+use tokio::io::unix::AsyncFd;
 #[cfg(test)]
 use tokio::net::UnixDatagram;
 
@@ -31,10 +36,71 @@ pub struct Peer {
 #[derive(Debug)]
 pub enum Channel {
     /// Over the air.
-    L2cap(SeqPacket),
+    L2cap(Link),
     /// To another end in the same process.
     #[cfg(test)]
     Pair(UnixDatagram),
+}
+
+/// A connected socket, and a second descriptor of it to be told by when there is something to read.
+///
+/// bluer's own receiving turns round for ever, without letting anybody else in, where the kernel says both
+/// "readable" and "try again": so it does for a link that has ended.
+#[derive(Debug)]
+pub struct Link {
+    socket: SeqPacket,
+    readable: AsyncFd<Descriptor>,
+}
+
+/// A descriptor that is closed when it is dropped.
+#[derive(Debug)]
+struct Descriptor(RawFd);
+
+impl AsRawFd for Descriptor {
+    fn as_raw_fd(&self) -> RawFd {
+        self.0
+    }
+}
+
+impl Drop for Descriptor {
+    fn drop(&mut self) {
+        let _ = nix::unistd::close(self.0);
+    }
+}
+
+impl Link {
+    /// Fails where the socket is not connected after all: the kernel may say that it is writable, and no
+    /// more.
+    fn new(socket: SeqPacket) -> io::Result<Self> {
+        socket.peer_addr()?;
+        let second = Descriptor(fcntl(socket.as_raw_fd(), FcntlArg::F_DUPFD_CLOEXEC(0))?);
+        #[expect(
+            deprecated,
+            reason = "what comes after it asks for a descriptor that only unsafe code can make"
+        )]
+        let readable = AsyncFd::with_interest(second, Interest::READABLE)?;
+        Ok(Self { socket, readable })
+    }
+
+    async fn receive(&self, packet: &mut [u8]) -> io::Result<usize> {
+        loop {
+            let mut ready = self.readable.readable().await?;
+            match ready.try_io(|fd| receive(fd.get_ref(), packet)) {
+                Ok(received) => return received,
+                // Nothing to read, and nobody there.
+                Err(_) if self.socket.peer_addr().is_err() => return Ok(0),
+                Err(_) => {}
+            }
+        }
+    }
+}
+
+fn receive(descriptor: &Descriptor, packet: &mut [u8]) -> io::Result<usize> {
+    Ok(nix::sys::socket::recv(
+        descriptor.0,
+        packet,
+        MsgFlags::MSG_DONTWAIT,
+    )?)
 }
 
 /// Why there is no channel.
@@ -116,26 +182,23 @@ impl Channel {
         socket
             .set_security(Security { level, key_size: 0 })
             .map_err(failed)?;
-        socket.connect(to).await.map(Self::L2cap).map_err(failed)
+        let connected = socket.connect(to).await.and_then(Link::new);
+        connected.map(Self::L2cap).map_err(failed)
     }
 
     /// The next packet. None is lost when the waiting is given up. `Ok(0)`, or an error: the link has ended.
     pub async fn receive(&self, packet: &mut [u8]) -> io::Result<usize> {
         match self {
-            Self::L2cap(link) => link.recv(packet).await,
+            Self::L2cap(link) => link.receive(packet).await,
             #[cfg(test)]
             Self::Pair(link) => link.recv(packet).await,
         }
     }
 
-    /// A packet that came before the link ended; `None` where there is no other. To be asked after an error, and never
-    /// [`Channel::receive`]: the kernel then says both that there is something to read and that there is not, for ever.
-    pub async fn left(&self, packet: &mut [u8]) -> Option<usize> {
+    /// A packet that came before the link ended; `None` where there is no other. To be asked after an error.
+    pub fn left(&self, packet: &mut [u8]) -> Option<usize> {
         match self {
-            Self::L2cap(link) => {
-                let waits = link.as_ref().input_buffer().is_ok_and(|octets| octets > 0);
-                if waits { link.recv(packet).await.ok() } else { None }
-            }
+            Self::L2cap(link) => receive(link.readable.get_ref(), packet).ok(),
             #[cfg(test)]
             Self::Pair(link) => link.try_recv(packet).ok(),
         }
@@ -144,7 +207,7 @@ impl Channel {
     /// Sends a packet.
     pub async fn send(&self, packet: &[u8]) -> io::Result<()> {
         let _sent = match self {
-            Self::L2cap(link) => link.send(packet).await?,
+            Self::L2cap(link) => link.socket.send(packet).await?,
             #[cfg(test)]
             Self::Pair(link) => link.send(packet).await?,
         };

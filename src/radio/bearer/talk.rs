@@ -179,7 +179,7 @@ impl<T: Time> Carrier<T> {
     /// The kernel tells of the end before it hands over what had come until then.
     async fn take_what_is_left(&mut self, packet: &mut [u8]) {
         for _ in 0..AFTER_THE_END_MAX {
-            let Some(length) = self.channel.left(packet).await else {
+            let Some(length) = self.channel.left(packet) else {
                 return;
             };
             let octets = packet.get(..length).unwrap_or_default();
