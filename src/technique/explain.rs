@@ -4,6 +4,7 @@ use super::disposition::Disposition;
 use super::judgement::Judgement;
 use super::observed::contradicted;
 use super::rules::{Rule, SETTING_ASIDE};
+use crate::household::Posed;
 use crate::reading::{Precision, Reading};
 
 /// The explanation as lines, each of which is one paragraph: the verdict, a line for each reason, and what
@@ -15,7 +16,10 @@ pub fn explain(reading: &Reading, judgement: &Judgement) -> Vec<String> {
         .unwrap_or_default();
     let verdict = match judgement.disposition {
         Disposition::Counted => "counted. It goes into the average, and nothing speaks against it",
-        Disposition::Marked => "marked. It goes into the average, with something to know",
+        Disposition::Marked if judgement.reasons.posed() != Posed::Seated => {
+            "marked. It is kept apart: it goes into no protocol's average, and into a mean of its own kind"
+        }
+        Disposition::Marked => "marked. It goes into the average of its session, with something to know",
         Disposition::SetAside => "set aside. It is kept and listed, and does not go into the average",
     };
     let mut lines = vec![format!(

@@ -221,7 +221,7 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
         Reason::OutsideWindow,
         Marked,
         "own choice; Juhanoja et al., Hypertension 2017;69:599 took 05:00 to 12:00 as morning",
-        "Taken outside the morning and evening hours.",
+        "Taken outside the morning and evening hours. Where its whole sitting was, it is not in the average.",
     ),
     observed(
         Reason::LoneReading,

@@ -204,7 +204,7 @@ fn the_average_is_that_of_the_period_and_says_what_is_not_in_it() {
     for words in [
         "Average of 26 self-measured readings on 7 days, 2026-03-01 to 2026-03-07.",
         "Protocol seven-day",
-        "Rule: the mean of every reading that counts; the first day is included",
+        "Rule: the mean of every seated reading of the sessions that counts; the first day is included",
         "not in the average: 2 (body movement 1, no value 1)",
         "irregular pulse 2",
         "not a diagnosis",

@@ -1,6 +1,6 @@
 //! What a person has to say on a reading, and what the program says about it.
 
-use crate::harness::replayed::{Home, USAGE, cuff, live};
+use crate::harness::replayed::{Home, USAGE, cuff, live, week};
 use serde_json::Value;
 
 fn home() -> Home {
@@ -159,4 +159,45 @@ fn what_cannot_be_is_refused() {
     );
     home.fails(&["readings", "--person", "p7"], USAGE, &["nobody is called p7"]);
     assert_eq!(first(&home).1, before);
+}
+
+/// A standing reading is kept, listed, and in a mean of its own; taken back, it is as it was.
+#[test]
+fn a_kind_takes_a_reading_out_of_the_average_and_back() {
+    let home = Home::new();
+    home.replay(&week(), &["--person", "p1"]);
+    let id = home.json(&["readings", "--json"])[2]["id"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    let before = home.object(&["period", "--json"]);
+    let said = home.object(&["readings", "kind", &id, "standing", "--json"]);
+    assert_eq!(
+        (&said["kind"], &said["disposition"]),
+        (&"standing".into(), &"marked".into())
+    );
+    let period = home.object(&["period", "--json"]);
+    assert_eq!(period["average"]["n"], 27);
+    let standing = &period["other_kinds"][0];
+    assert_eq!(
+        (&standing["kind"], &standing["n"]),
+        (&"standing".into(), &1.into())
+    );
+    assert_eq!(standing["systolic"].as_f64(), said["systolic"].as_f64());
+    let told = home.text(&["readings", "explain", &id]);
+    assert!(
+        told.contains("kept apart") && told.contains("Taken standing"),
+        "{told}"
+    );
+    let csv = home.text(&["export", "csv"]);
+    assert_eq!(csv.matches("reported-standing").count(), 1, "{csv}");
+    let fhir = home.text(&["export", "fhir", "--ndjson"]);
+    assert!(
+        fhir.contains("Not in the average: 1 standing readings, mean"),
+        "{fhir}"
+    );
+    home.text(&["readings", "kind", &id, "--undo"]);
+    assert_eq!(home.object(&["period", "--json"]), before);
+    let wrong = ["is no kind of reading", "seated, standing, lying, night"];
+    home.fails(&["readings", "kind", &id, "sitting"], USAGE, &wrong);
 }

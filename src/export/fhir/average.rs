@@ -145,7 +145,7 @@ impl Exporter<'_> {
 /// The rule in words, and what is not in the average.
 fn note(period: &Period, protocol: &Protocol, average: &Average) -> String {
     let counted = match protocol.average_of.value {
-        AverageOf::All => "every reading that counts",
+        AverageOf::All => "every seated reading of the sessions that counts",
         AverageOf::LastTwo => "the last two readings of each session that count",
         AverageOf::WithoutFirst => "the readings of each session that count, without its first",
     };
@@ -181,11 +181,24 @@ fn note(period: &Period, protocol: &Protocol, average: &Average) -> String {
     if readings.marked > 0 {
         let _ = write!(
             text,
-            "Averaged with something to know: {} ({}). ",
+            "Marked, with something to know: {} ({}). ",
             readings.marked,
             listed(&readings.marked_reasons)
         );
     }
+    for kind in &period.other_kinds {
+        let _ = write!(
+            text,
+            "Not in the average: {} {} readings, mean {}. ",
+            kind.n,
+            kind.kind,
+            kind.exact.shown()
+        );
+    }
+    if let Some(outside) = &period.outside_sessions {
+        let _ = write!(text, "{} ", outside.say());
+    }
+    let _ = write!(text, "{} ", period.balance.say);
     if let Some(interval) = &average.interval_95 {
         let [[low, high], [low_diastolic, high_diastolic]] = [interval.systolic, interval.diastolic];
         let _ = write!(

@@ -60,6 +60,11 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
             .threshold
             .map(|t| ("person-threshold", format!("{}/{} mmHg", t.systolic, t.diastolic))),
     );
+    facts.extend(
+        person
+            .target
+            .map(|t| ("person-target", format!("{}/{} mmHg", t.systolic, t.diastolic))),
+    );
     let conditions: Vec<String> = CONDITIONS
         .iter()
         .filter(|(_, condition)| person.conditions.contains(condition))
