@@ -3,7 +3,7 @@
 use crate::years::coverage::Coverage;
 use crate::years::device::Device;
 use jiff::Timestamp;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use quietcuff::gatt::Unit;
 use std::collections::HashMap;
@@ -73,7 +73,12 @@ pub(crate) struct Row {
 /// What the readings of some days come to.
 #[derive(Debug)]
 pub(crate) struct Expected {
+    /// That count, in a session or not.
+    pub(crate) counted: usize,
+    /// That are averaged.
     pub(crate) n: usize,
+    /// Of those, that go towards the minimum.
+    pub(crate) towards: usize,
     pub(crate) days: usize,
     pub(crate) systolic: f64,
     pub(crate) diastolic: f64,
@@ -320,21 +325,53 @@ pub(crate) fn counts(row: &Row, rows: &[Row], truths: &[Truth], devices: &[Devic
     Some(true)
 }
 
-/// What a person's days come to, from what was displayed. `None` where a time among them cannot be trusted.
+/// The longest pause within a sitting, as the program's documents have it.
+const SITTING_S: i64 = 600;
+/// The readings of a sitting that go towards the minimum: as many as the protocol of these homes asks for.
+const TOWARDS_MOST: usize = 2;
+
+/// The rows of the sitting of a row, among one person's rows in order of time.
+fn sitting<'a>(mine: &'a [&'a Row], row: &Row) -> &'a [&'a Row] {
+    let apart = |a: &Row, b: &Row| b.at.unwrap().duration_since(a.at.unwrap()).as_secs() > SITTING_S;
+    let place = mine.iter().position(|other| other.id == row.id).unwrap();
+    let first = (1..=place)
+        .rev()
+        .find(|&i| apart(mine[i - 1], mine[i]))
+        .unwrap_or(0);
+    let last = (place + 1..mine.len())
+        .find(|&i| apart(mine[i - 1], mine[i]))
+        .unwrap_or(mine.len());
+    &mine[first..last]
+}
+
+/// Whether it is in the usual hours: 05:00 to 11:59 and 17:00 to 23:59.
+fn in_hours(civil: DateTime) -> bool {
+    (5..=11).contains(&civil.hour()) || (17..=23).contains(&civil.hour())
+}
+
+/// What a person's days come to, from what was displayed: of all that counts, the readings of a sitting whose first that
+/// counts falls into the usual hours. `None` where a time among them cannot be trusted.
 pub(crate) fn expected(
     person: usize,
     days: (Date, Date),
-    date: impl Fn(Timestamp) -> Date,
+    civil: impl Fn(Timestamp) -> DateTime,
     rows: &[Row],
     truths: &[Truth],
     devices: &[Device],
 ) -> Option<Expected> {
+    let mut mine: Vec<&Row> = rows
+        .iter()
+        .filter(|row| row.person == Some(person) && row.at.is_some())
+        .collect();
+    mine.sort_by_key(|row| (row.at, &row.id));
+    let mut counted = 0;
     let mut averaged: Vec<(Date, [f64; 2])> = Vec::new();
-    for row in rows.iter().filter(|row| row.person == Some(person)) {
+    let mut of_sittings: HashMap<&str, usize> = HashMap::new();
+    for row in &mine {
         let truth = &truths[row.truth];
         let Some(at) = row.at else { continue };
-        let said = date(at);
-        let true_day = date(truth.end);
+        let said = civil(at).date();
+        let true_day = civil(truth.end).date();
         let near = (days.0..=days.1).contains(&said) || (days.0..=days.1).contains(&true_day);
         if !near {
             continue;
@@ -346,9 +383,22 @@ pub(crate) fn expected(
         }
         let counts = counts(row, rows, truths, devices)?;
         assert_eq!(row.averaged, counts, "{row:?} {truth:?}");
-        if let (true, Some([systolic, diastolic, _])) = (counts, truth.shown) {
+        let together = sitting(&mine, row);
+        // Which day it is of would have to be said anew.
+        if together
+            .iter()
+            .any(|other| civil(other.at.unwrap()).date() != said)
+        {
+            return None;
+        }
+        counted += usize::from(counts);
+        let in_a_session = together
+            .iter()
+            .any(|other| other.averaged && in_hours(civil(other.at.unwrap())));
+        if let (true, true, Some([systolic, diastolic, _])) = (counts, in_a_session, truth.shown) {
             let values = [systolic, diastolic].map(|shown| sent(shown, devices[truth.device].make().unit));
             averaged.push((true_day, values));
+            *of_sittings.entry(&together[0].id).or_default() += 1;
         }
     }
     let n = averaged.len();
@@ -357,7 +407,9 @@ pub(crate) fn expected(
     averaged.sort_by_key(|(day, _)| *day);
     averaged.dedup_by_key(|(day, _)| *day);
     Some(Expected {
+        counted,
         n,
+        towards: of_sittings.values().map(|n| (*n).min(TOWARDS_MOST)).sum(),
         days: averaged.len(),
         systolic,
         diastolic,

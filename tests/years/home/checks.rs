@@ -76,8 +76,8 @@ impl Home {
 
     pub(super) fn check_period(&mut self, person: usize, from: Date) {
         let to = from + 6.days();
-        let date = |at: Timestamp| self.date(at);
-        let expected = truth::expected(person, (from, to), date, &self.rows, &self.truths, &self.devices);
+        let civil = |at: Timestamp| self.zone_at(at).to_datetime(at);
+        let expected = truth::expected(person, (from, to), civil, &self.rows, &self.truths, &self.devices);
         for row in &self.rows {
             if row.person.is_none() {
                 self.coverage.saw("reading: nobody's");
@@ -97,11 +97,20 @@ impl Home {
         let made = of_plan(self.gateway.journal(), &stated, &id, &plan)
             .unwrap()
             .period;
-        assert_eq!(made.readings.counted, expected.n, "{made:?}");
-        self.coverage.saw_many("reading: counted", expected.n as u64);
+        assert_eq!(made.readings.counted, expected.counted, "{made:?}");
+        let outside = expected.counted - expected.n;
+        assert_eq!(
+            made.outside_sessions.as_ref().map_or(0, |outside| outside.n),
+            outside,
+            "{made:?}"
+        );
+        self.coverage
+            .saw_many("reading: outside every session", outside as u64);
+        self.coverage
+            .saw_many("reading: counted", expected.counted as u64);
         self.coverage
             .saw_many("reading: set aside", made.readings.set_aside as u64);
-        let enough = expected.n >= 12 && expected.days >= 3;
+        let enough = expected.towards >= 12 && expected.days >= 3;
         assert_eq!(made.sufficient, enough, "{made:?}");
         let Some(average) = made.average else {
             assert!(!enough);

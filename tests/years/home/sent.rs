@@ -638,9 +638,9 @@ impl Home {
         };
         let sent: Vec<&&Kept> = sent.iter().filter(within).collect();
         assert!(sent.len() <= 1, "two averages of one period");
-        let date = |at: Timestamp| self.date(at);
-        let expected = truth::expected(person, (from, to), date, &self.rows, &self.truths, &self.devices)?;
-        if expected.n < 12 || expected.days < 3 {
+        let civil = |at: Timestamp| self.zone_at(at).to_datetime(at);
+        let expected = truth::expected(person, (from, to), civil, &self.rows, &self.truths, &self.devices)?;
+        if expected.towards < 12 || expected.days < 3 {
             assert!(sent.is_empty(), "an average of too few: {}", sent[0].content);
             return Some("delivery: no average of too few");
         }
