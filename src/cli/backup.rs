@@ -2,6 +2,7 @@
 
 use super::failure::Outcome;
 use super::output::{STANDARD_OUTPUT, json_line};
+use super::owner;
 use super::place::Everywhere;
 use crate::journal::{self, Contents, Journal, JournalError, Ledger, Rows};
 use crate::whole::shown;
@@ -58,6 +59,14 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
 
 pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
     let state = here.state()?;
+    let again = if args.json {
+        &["restore", "--json"][..]
+    } else {
+        &["restore"]
+    };
+    if let Some(done) = owner::instead(&state, again, Some(&args.file))? {
+        return Ok(done);
+    }
     let contents = journal::restore(&args.file, &state)?;
     say(
         "restored to",
@@ -69,6 +78,12 @@ pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
 
 pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
     let state = here.state()?;
+    let mut again = vec!["recover"];
+    again.extend(args.json.then_some("--json"));
+    again.extend(args.accept_empty.then_some("--accept-empty"));
+    if let Some(done) = owner::instead(&state, &again, None)? {
+        return Ok(done);
+    }
     let named = Timestamp::now().strftime("%Y%m%dT%H%M%SZ").to_string();
     let recovered = journal::recover(&state, &named, args.accept_empty)?;
     let mut out = std::io::stdout().lock();

@@ -19,6 +19,7 @@ mod next;
 mod note;
 mod output;
 mod overhear;
+mod owner;
 mod people;
 mod period;
 mod place;

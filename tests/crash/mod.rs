@@ -7,6 +7,7 @@ mod copies;
 mod damage;
 mod derived;
 mod kill;
+mod owner;
 mod power;
 mod swap;
 
