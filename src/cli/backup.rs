@@ -24,7 +24,7 @@ pub(crate) struct BackupArgs {
     json: bool,
 }
 
-/// Puts a backup in place where there is no journal.
+/// Puts a backup in place where there is no journal. Root does it as the user whose directory it is.
 #[derive(Args)]
 pub(crate) struct RestoreArgs {
     /// A file that `quietcuff backup --output FILE` wrote
@@ -34,7 +34,8 @@ pub(crate) struct RestoreArgs {
     json: bool,
 }
 
-/// Makes a new journal of what can still be read of a damaged one, which is kept beside it.
+/// Makes a new journal of what can still be read of a damaged one, which is kept beside it. Root does it as the user whose
+/// directory it is.
 #[derive(Args)]
 pub(crate) struct RecoverArgs {
     /// Put the new journal in place even where not one frame, or not one statement, could be read of the damaged one
