@@ -5,13 +5,16 @@
 //! taking something back is a statement too, so that what was known at any time can be told afterwards.
 
 mod address;
+mod change;
 mod fold;
 mod ids;
+mod mapping;
 mod words;
 mod zone;
 
 pub use address::{MonitorAddress, NotAnAddress};
 pub use ids::{ID_CHARS_MAX, MonitorId, NotAnId, PersonId};
+pub use mapping::Mapping;
 pub use words::arms_of;
 pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, ZONE_RULES, Zones, time_zone};
 
@@ -39,6 +42,13 @@ pub enum Statement {
         #[serde(flatten)]
         details: Person,
     },
+    /// Single facts about a person change; what is not named stays as it is.
+    PersonChanged {
+        /// The person whose facts change.
+        person: PersonId,
+        /// What is so from now on.
+        changes: Vec<Fact>,
+    },
     /// A person is removed from the lists; their readings stay theirs.
     PersonRemoved {
         /// The person who is removed.
@@ -63,16 +73,24 @@ pub enum Statement {
         monitor: MonitorId,
         /// The user index on the monitor, 0 to 255.
         user_id: u8,
-        /// The person whom the index means; `None` takes the statement back.
+        /// The person whom the index means; `None` means that it is nobody's.
         person: Option<PersonId>,
+        /// The moment from which the statement holds; `None` means from the beginning. What was measured
+        /// before keeps its person.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from: Option<Timestamp>,
     },
     /// Readings of a monitor that carry no user index belong to a person. An index that is carried is never
     /// overruled by this statement: a monitor that always sends the same index has that index mapped.
     UsualPerson {
         /// The monitor whose readings are meant.
         monitor: MonitorId,
-        /// The person to whom the readings belong; `None` takes the statement back.
+        /// The person to whom the readings belong; `None` means that they are nobody's.
         person: Option<PersonId>,
+        /// The moment from which the statement holds; `None` means from the beginning. What was measured
+        /// before keeps its person.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from: Option<Timestamp>,
     },
     /// A reading belongs to a person, whatever any other statement says.
     Assigned {
@@ -177,6 +195,24 @@ pub struct Person {
     pub conditions: Vec<Condition>,
     /// Whether reported faults of technique set a reading aside too, where they otherwise only mark it.
     pub strict: bool,
+}
+
+/// One fact about a person as it is from now on; `None` means that it is not known any more.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the fields of `Person`, by their names")]
+pub enum Fact {
+    Label(String),
+    Born(Option<i16>),
+    ArmCm(Option<f32>),
+    Arm(Option<Arm>),
+    Morning(Option<Window>),
+    Evening(Option<Window>),
+    Protocol(Option<String>),
+    Threshold(Option<Threshold>),
+    Target(Option<Threshold>),
+    Conditions(Vec<Condition>),
+    Strict(bool),
 }
 
 /// The arm that the cuff is on.
@@ -384,10 +420,10 @@ pub struct Household {
     /// The monitor that each address belongs to. A monitor that was paired anew under another address keeps
     /// its id.
     pub addresses: BTreeMap<MonitorAddress, MonitorId>,
-    /// The person whom a monitor's user index means.
-    pub user_indexes: BTreeMap<(MonitorId, u8), PersonId>,
-    /// The person to whom a monitor's readings without user index belong.
-    pub usual: BTreeMap<MonitorId, PersonId>,
+    /// The person whom a monitor's user index means, through time.
+    pub user_indexes: BTreeMap<(MonitorId, u8), Mapping>,
+    /// The person to whom a monitor's readings without user index belong, through time.
+    pub usual: BTreeMap<MonitorId, Mapping>,
     /// The person to whom somebody assigned a reading, by the reading's id.
     pub assigned: BTreeMap<String, PersonId>,
     /// The moment at which somebody said that a reading was taken, by the reading's id.

@@ -6,8 +6,10 @@ pub mod speech;
 
 use crate::whole::reason;
 use report::{CollectorReport, EarReport};
+use rustix::process::{PidfdFlags, pidfd_open};
 use speech::{Answer, Request};
 use std::io::{self, BufRead, BufReader, Read, Write};
+use std::os::fd::OwnedFd;
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
@@ -73,6 +75,33 @@ pub fn collector(state: &Path) -> Result<Option<CollectorReport>, AskError> {
     }
 }
 
+/// How the collector is, with something that the kernel marks as readable when its process ends.
+#[derive(Debug)]
+pub struct Heard {
+    /// How it is.
+    pub report: CollectorReport,
+    /// The life of its process (pidfd_open(2)); `None` where the kernel gives none.
+    pub life: Option<OwnedFd>,
+}
+
+/// The same as [`collector`], with the life of its process.
+pub fn heard(state: &Path) -> Result<Option<Heard>, AskError> {
+    let Some(stream) = connect(&path(state))? else {
+        return Ok(None);
+    };
+    // Before it is asked: whoever answers lived when it was taken.
+    let life = rustix::net::sockopt::socket_peercred(&stream)
+        .and_then(|peer| pidfd_open(peer.pid, PidfdFlags::empty()))
+        .ok();
+    match talk(stream, &Request::Status)? {
+        Answer::Collector { report } => Ok(Some(Heard {
+            report: *report,
+            life,
+        })),
+        other => Err(AskError::Unexpected(Box::new(other))),
+    }
+}
+
 /// How the second ear is; `None` where none runs.
 pub fn ear(state: &Path) -> Result<Option<EarReport>, AskError> {
     match ask(&ear_path(state), &Request::Status)? {
@@ -91,18 +120,28 @@ pub fn reload(state: &Path) {
 
 /// Asks whoever listens at this path; `None` where nobody does. A refusal is an error.
 pub fn ask(path: &Path, request: &Request) -> Result<Option<Answer>, AskError> {
-    let mut stream = match UnixStream::connect(path) {
-        Ok(stream) => stream,
+    match connect(path)? {
+        Some(stream) => talk(stream, request).map(Some),
+        None => Ok(None),
+    }
+}
+
+fn connect(path: &Path) -> Result<Option<UnixStream>, AskError> {
+    match UnixStream::connect(path) {
+        Ok(stream) => Ok(Some(stream)),
         Err(error)
             if matches!(
                 error.kind(),
                 io::ErrorKind::NotFound | io::ErrorKind::ConnectionRefused
             ) =>
         {
-            return Ok(None);
+            Ok(None)
         }
-        Err(error) => return Err(error.into()),
-    };
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn talk(mut stream: UnixStream, request: &Request) -> Result<Answer, AskError> {
     stream.set_read_timeout(Some(LIMIT))?;
     stream.set_write_timeout(Some(LIMIT))?;
     let line = speech::line(request).map_err(io::Error::from)?;
@@ -117,7 +156,7 @@ pub fn ask(path: &Path, request: &Request) -> Result<Option<Answer>, AskError> {
     BufReader::new(stream.take(ANSWER_OCTETS_MAX)).read_until(b'\n', &mut answer)?;
     match speech::answer(&answer).map_err(AskError::Refused)? {
         Answer::Refused { error } | Answer::NotUnderstood { error, .. } => Err(AskError::Refused(error)),
-        answer => Ok(Some(answer)),
+        answer => Ok(answer),
     }
 }
 

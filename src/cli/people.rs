@@ -1,28 +1,22 @@
 //! `quietcuff people`: who is measured, and what the clinic decided for them.
 
+mod details;
+mod list;
+mod numbers;
+
+pub(crate) use details::arm_of;
+
 use super::days::{known, one};
 use super::failure;
 use super::failure::{Failure, Outcome};
-use super::output::json_line;
 use super::place::{Everywhere, protocols};
-use crate::household::{
-    Arm, Condition, Household, MonitorId, Person, PersonId, Statement, Threshold, Window,
-};
+use crate::household::{Household, Person, PersonId, Statement};
 use crate::journal::Journal;
-use crate::monitoring::person::{self, threshold_of, window_of};
-use crate::monitoring::protocol::did_you_mean;
+use crate::monitoring::person;
 use clap::{Args, Subcommand};
+use details::Details;
 use jiff::Timestamp;
-use jiff::civil::Time;
-use serde::Serialize;
-use std::io::Write;
 use std::process::ExitCode;
-
-const CONDITIONS: [(&str, Condition); 3] = [
-    ("pregnancy", Condition::Pregnancy),
-    ("atrial-fibrillation", Condition::AtrialFibrillation),
-    ("dialysis", Condition::Dialysis),
-];
 
 /// Adds, lists, edits and removes people.
 #[derive(Args)]
@@ -37,6 +31,9 @@ enum PeopleCommand {
     Add {
         /// A short word for them, such as asha
         id: PersonId,
+        /// The same person comes back who was removed under this id
+        #[arg(long)]
+        again: bool,
         #[command(flatten)]
         details: Details,
     },
@@ -81,135 +78,6 @@ enum Field {
     Strict,
 }
 
-#[derive(Args)]
-struct Details {
-    /// What the household calls them [default: the id]
-    #[arg(long, value_name = "TEXT")]
-    label: Option<String>,
-    /// Year of birth
-    #[arg(long, value_name = "YEAR")]
-    born: Option<i16>,
-    /// Circumference of the upper arm, in centimetres
-    #[arg(long, value_name = "CM")]
-    arm_cm: Option<f32>,
-    /// The arm that the clinic chose: left or right
-    #[arg(long, value_name = "ARM", value_parser = arm_of)]
-    arm: Option<Arm>,
-    /// When they measure in the morning, first to last minute [default: 05:00-11:59]
-    #[arg(long, value_name = "FROM-TO", value_parser = window_of)]
-    morning: Option<Window>,
-    /// When they measure in the evening [default: 17:00-23:59]
-    #[arg(long, value_name = "FROM-TO", value_parser = window_of)]
-    evening: Option<Window>,
-    /// The protocol that their clinic wants [default: seven-day]
-    #[arg(long, value_name = "NAME")]
-    protocol: Option<String>,
-    /// The clinic's own threshold for a home average in mmHg, such as 130/80
-    #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
-    threshold: Option<Threshold>,
-    /// The target that the clinic chose, below which the home average is to be, such as 125/75
-    #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
-    target: Option<Threshold>,
-    /// A condition that switches threshold labels off: pregnancy, atrial-fibrillation or dialysis; may be given several
-    /// times
-    #[arg(long, value_name = "NAME", value_parser = condition_of)]
-    condition: Vec<Condition>,
-    /// Set readings with a reported fault aside instead of marking them
-    #[arg(long)]
-    strict: bool,
-    /// One of a monitor's user numbers is this person, such as m1=1; may be given several times
-    #[arg(long, value_name = "MONITOR=NUMBER", value_parser = user_of)]
-    user: Vec<(MonitorId, u8)>,
-    /// What a monitor sends without a user number is this person's; may be given several times
-    #[arg(long, value_name = "MONITOR")]
-    usual: Vec<MonitorId>,
-}
-
-pub(crate) fn arm_of(text: &str) -> Result<Arm, String> {
-    match text {
-        "left" => Ok(Arm::Left),
-        "right" => Ok(Arm::Right),
-        _ => Err("an arm is left or right".to_owned()),
-    }
-}
-
-fn condition_of(text: &str) -> Result<Condition, String> {
-    let names = CONDITIONS.map(|(name, _)| name);
-    CONDITIONS
-        .into_iter()
-        .find(|(name, _)| *name == text)
-        .map(|(_, condition)| condition)
-        .ok_or_else(|| {
-            format!(
-                "no such condition{}; the conditions are {}",
-                did_you_mean(text, &names),
-                names.join(", ")
-            )
-        })
-}
-
-fn user_of(text: &str) -> Result<(MonitorId, u8), String> {
-    let (monitor, number) = text.split_once('=').ok_or("write MONITOR=NUMBER, such as m1=1")?;
-    // 255 is "unknown" to the profile; a monitor that always sends it has it mapped like any other.
-    let number = number.parse().map_err(|_| "a user number is 0 to 255")?;
-    let monitor = monitor
-        .parse()
-        .map_err(|e: crate::household::NotAnId| e.to_string())?;
-    Ok((monitor, number))
-}
-
-impl Details {
-    fn choose_protocol(&self, here: &Everywhere, journal: &mut Journal) -> Result<(), Failure> {
-        match &self.protocol {
-            Some(name) => here.choose_protocol(journal, name),
-            None => Ok(()),
-        }
-    }
-
-    /// What is known of the person after this.
-    fn over(&self, id: &PersonId, before: Person) -> Person {
-        Person {
-            label: match &self.label {
-                Some(label) => label.trim().to_owned(),
-                None if before.label.is_empty() => id.to_string(),
-                None => before.label,
-            },
-            born: self.born.or(before.born),
-            arm_cm: self.arm_cm.or(before.arm_cm),
-            arm: self.arm.or(before.arm),
-            morning: self.morning.or(before.morning),
-            evening: self.evening.or(before.evening),
-            protocol: self.protocol.clone().or(before.protocol),
-            threshold: self.threshold.or(before.threshold),
-            target: self.target.or(before.target),
-            conditions: CONDITIONS
-                .into_iter()
-                .map(|(_, condition)| condition)
-                .filter(|c| self.condition.contains(c) || before.conditions.contains(c))
-                .collect(),
-            strict: self.strict || before.strict,
-        }
-    }
-
-    /// Whose the monitors' readings are.
-    fn mappings(&self, id: &PersonId) -> Vec<Statement> {
-        let users = self.user.iter().map(|(monitor, user_id)| Statement::UserIndex {
-            monitor: monitor.clone(),
-            user_id: *user_id,
-            person: Some(id.clone()),
-        });
-        let usual = self.usual.iter().map(|monitor| Statement::UsualPerson {
-            monitor: monitor.clone(),
-            person: Some(id.clone()),
-        });
-        users.chain(usual).collect()
-    }
-
-    fn monitors(&self) -> impl Iterator<Item = &MonitorId> {
-        self.user.iter().map(|(monitor, _)| monitor).chain(&self.usual)
-    }
-}
-
 fn clear(person: &mut Person, fields: &[Field]) {
     let without = Person::default();
     for field in fields {
@@ -228,226 +96,186 @@ fn clear(person: &mut Person, fields: &[Field]) {
     }
 }
 
-/// An error that names the monitors there are.
-fn monitors_known<'a>(
-    journal: &mut Journal,
-    household: &Household,
-    wanted: impl Iterator<Item = &'a MonitorId>,
-) -> Result<(), Failure> {
-    let heard = journal.monitors_heard()?;
-    for monitor in wanted {
-        if household.monitors.contains_key(monitor) || heard.contains(monitor) {
-            continue;
-        }
-        let mut there: Vec<&str> = household
-            .monitors
-            .keys()
-            .chain(&heard)
-            .map(MonitorId::as_str)
-            .collect();
-        there.sort_unstable();
-        there.dedup();
-        let there = if there.is_empty() {
-            "none was heard yet".to_owned()
-        } else {
-            format!("there are: {}", there.join(", "))
-        };
-        return Err(Failure::new(
-            failure::USAGE,
-            format!("there is no monitor {monitor}; {there}"),
-        ));
-    }
-    Ok(())
-}
-
 pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
     let now = Timestamp::now();
     match &args.command {
-        PeopleCommand::Add { id, details } => {
-            let mut journal = here.journal()?;
-            details.choose_protocol(here, &mut journal)?;
-            let household = journal.household()?;
-            if household.people.get(id).is_some_and(|(_, removed)| !removed) {
-                return Err(Failure::new(
-                    failure::USAGE,
-                    format!(
-                        "{id} was added before; `quietcuff people edit {id}` changes what is known of them"
-                    ),
-                ));
-            }
-            let person = details.over(id, Person::default());
-            state(&mut journal, &household, id, details, person, now)?;
-            eprintln!("{id} is added.");
-        }
+        PeopleCommand::Add { id, again, details } => add(here, id, details, *again, now)?,
         PeopleCommand::Edit {
             id,
             details,
             clear: fields,
-        } => {
-            let mut journal = here.existing_journal()?;
-            known(&journal.household()?, id)?;
-            details.choose_protocol(here, &mut journal)?;
-            let household = journal.household()?;
-            let mut before = household
-                .people
-                .get(id)
-                .map(|(person, _)| person.clone())
-                .unwrap_or_default();
-            clear(&mut before, fields);
-            let person = details.over(id, before);
-            state(&mut journal, &household, id, details, person, now)?;
-        }
+        } => edit(here, id, details, fields, now)?,
         PeopleCommand::Remove { id } => {
             let mut journal = here.existing_journal()?;
-            let household = journal.household()?;
-            one(&household, Some(id))?;
-            journal.state(now, &[Statement::PersonRemoved { person: id.clone() }])?;
-            eprintln!("{id} is removed from the lists; their readings stay theirs.");
+            one(&journal.household()?, Some(id))?;
+            let withdrawn = journal.remove_person(id, now)?;
+            let keys = match withdrawn {
+                0 => String::new(),
+                1 => "; their key to the page opens nothing any more".to_owned(),
+                keys => format!("; their {keys} keys to the page open nothing any more"),
+            };
+            eprintln!(
+                "{id} is removed from the lists; their readings stay theirs, and no number of a monitor is theirs from \
+                 now on{keys}."
+            );
         }
         PeopleCommand::List { all, json } => {
             let journal = here.read_journal()?;
-            list(&journal.household()?, *all, *json)?;
+            list::list(&journal.household()?, *all, *json)?;
         }
     }
     Ok(ExitCode::SUCCESS)
 }
 
-fn state(
-    journal: &mut Journal,
-    household: &Household,
+fn add(
+    here: &Everywhere,
     id: &PersonId,
     details: &Details,
-    person: Person,
+    again: bool,
     now: Timestamp,
 ) -> Result<(), Failure> {
-    person::check(Some(id), &person, household, &protocols(household)?, now)
-        .map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
-    monitors_known(journal, household, details.monitors())?;
-    let mut statements = vec![Statement::Person {
-        person: id.clone(),
-        details: person,
-    }];
-    statements.extend(details.mappings(id));
-    Ok(journal.state(now, &statements)?)
-}
-
-#[derive(Serialize)]
-struct Line<'a> {
-    id: &'a PersonId,
-    label: &'a str,
-    born: Option<i16>,
-    arm_cm: Option<f32>,
-    arm: Option<Arm>,
-    morning: Option<String>,
-    evening: Option<String>,
-    protocol: Option<&'a str>,
-    threshold: Option<Threshold>,
-    target: Option<Threshold>,
-    conditions: &'a [Condition],
-    strict: bool,
-    removed: bool,
-    users: Vec<User<'a>>,
-    usual: Vec<&'a MonitorId>,
-}
-
-#[derive(Serialize)]
-struct User<'a> {
-    monitor: &'a MonitorId,
-    user_id: u8,
-}
-
-fn list(household: &Household, all: bool, json: bool) -> Result<(), Failure> {
-    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let window = |window: Window| {
-        let minute = |time: Time| time.strftime("%H:%M").to_string();
-        format!("{}-{}", minute(window.from), minute(window.to))
-    };
-    for (id, (person, removed)) in &household.people {
-        if *removed && !all {
-            continue;
+    let mut journal = here.journal()?;
+    details.choose_protocol(here, &mut journal)?;
+    let (household, newest) = seen(&journal)?;
+    let before = household.people.get(id);
+    let wrong = |why: String| Err(Failure::new(failure::USAGE, why));
+    match before {
+        Some((_, false)) => {
+            return wrong(format!(
+                "{id} was added before; `quietcuff people edit {id}` changes what is known of them"
+            ));
         }
-        let line = Line {
-            id,
-            label: &person.label,
-            born: person.born,
-            arm_cm: person.arm_cm,
-            arm: person.arm,
-            morning: person.morning.map(window),
-            evening: person.evening.map(window),
-            protocol: person.protocol.as_deref(),
-            threshold: person.threshold,
-            target: person.target,
-            conditions: &person.conditions,
-            strict: person.strict,
-            removed: *removed,
-            users: household
-                .user_indexes
-                .iter()
-                .filter(|(_, whose)| *whose == id)
-                .map(|((monitor, user_id), _)| User {
-                    monitor,
-                    user_id: *user_id,
-                })
-                .collect(),
-            usual: household
-                .usual
-                .iter()
-                .filter(|(_, whose)| *whose == id)
-                .map(|(monitor, _)| monitor)
-                .collect(),
-        };
-        if json {
-            json_line(&mut out, &line)?;
-        } else {
-            print(&mut out, &line)?;
+        Some((_, true)) if !again => {
+            return wrong(format!(
+                "{id} was removed, and the readings of {id} are still theirs: choose another id for somebody else, or \
+                 add `--again` where the same person comes back"
+            ));
         }
+        None if again => return wrong(format!("nobody called {id} was removed")),
+        _ => {}
     }
-    Ok(out.flush()?)
+    if again {
+        // One that was made before keys ended with their person.
+        journal.withdraw_keys_of(id, now)?;
+    }
+    let before = before.map(|(person, _)| person.clone()).unwrap_or_default();
+    let person = details.over(id, before);
+    let statement = Statement::Person {
+        person: id.clone(),
+        details: person.clone(),
+    };
+    let wish = Wish {
+        id,
+        details,
+        person: &person,
+        statements: vec![statement],
+    };
+    let said = state(here, &mut journal, (&household, newest), wish, now)?;
+    eprintln!(
+        "{id} is added.{}",
+        said.map(|said| format!(" {said}")).unwrap_or_default()
+    );
+    Ok(())
 }
 
-fn print(out: &mut impl Write, line: &Line<'_>) -> std::io::Result<()> {
-    let mut facts: Vec<String> = Vec::new();
-    facts.extend(line.removed.then(|| "removed".to_owned()));
-    facts.extend(line.born.map(|born| format!("born {born}")));
-    facts.extend(line.arm_cm.map(|cm| format!("arm {cm} cm")));
-    facts.extend(line.arm.map(|arm| {
-        match arm {
-            Arm::Left => "left arm",
-            Arm::Right => "right arm",
+fn edit(
+    here: &Everywhere,
+    id: &PersonId,
+    details: &Details,
+    fields: &[Field],
+    now: Timestamp,
+) -> Result<(), Failure> {
+    let mut journal = here.existing_journal()?;
+    known(&journal.household()?, id)?;
+    details.choose_protocol(here, &mut journal)?;
+    let (household, newest) = seen(&journal)?;
+    let before = household
+        .people
+        .get(id)
+        .map(|(person, _)| person.clone())
+        .unwrap_or_default();
+    let mut cleared = before.clone();
+    clear(&mut cleared, fields);
+    let person = details.over(id, cleared);
+    let changes = before.changes_to(&person);
+    let mut statements = Vec::new();
+    if !changes.is_empty() {
+        statements.push(Statement::PersonChanged {
+            person: id.clone(),
+            changes,
+        });
+    }
+    let wish = Wish {
+        id,
+        details,
+        person: &person,
+        statements,
+    };
+    let said = state(here, &mut journal, (&household, newest), wish, now)?;
+    if let Some(said) = said {
+        eprintln!("{said}");
+    }
+    Ok(())
+}
+
+/// What holds, with the row of the newest statement in it.
+fn seen(journal: &Journal) -> Result<(Household, i64), Failure> {
+    // Before they are read: one that comes meanwhile counts as unseen.
+    let newest = journal.newest_statement()?;
+    Ok((journal.household()?, newest))
+}
+
+/// What somebody wants to be so of a person.
+struct Wish<'a> {
+    id: &'a PersonId,
+    details: &'a Details,
+    /// The person after it.
+    person: &'a Person,
+    statements: Vec<Statement>,
+}
+
+/// States it, unless somebody stated something else about the person meanwhile: then both versions are shown.
+fn state(
+    here: &Everywhere,
+    journal: &mut Journal,
+    (household, mut newest): (&Household, i64),
+    wish: Wish<'_>,
+    now: Timestamp,
+) -> Result<Option<String>, Failure> {
+    let Wish {
+        id,
+        details,
+        person,
+        mut statements,
+    } = wish;
+    person::check(Some(id), person, household, &protocols(household)?, now)
+        .map_err(|e| Failure::new(failure::USAGE, e.to_string()))?;
+    numbers::monitors_known(journal, household, details.monitors())?;
+    let mut said = None;
+    if details.has_numbers() {
+        let mappings = details.mappings(id, household, &here.zones(journal)?, now)?;
+        said = numbers::confirmed(journal, &mappings, details.moves)?;
+        statements.extend(mappings);
+    }
+    if statements.is_empty() {
+        return Ok(said);
+    }
+    let numbers = |household: &Household| (household.user_indexes.clone(), household.usual.clone());
+    while !journal.state_if_newest(newest, now, &statements)? {
+        let (meanwhile, last) = seen(journal)?;
+        if meanwhile.people.get(id) != household.people.get(id) || numbers(&meanwhile) != numbers(household) {
+            let theirs = meanwhile.people.get(id).map(|(person, _)| person.clone());
+            return Err(Failure::new(
+                failure::USAGE,
+                format!(
+                    "somebody else changed what is known of {id} meanwhile, so nothing was changed. It is now: {}. You \
+                     wanted: {}. Run the command again if that should hold",
+                    list::in_words(&theirs.unwrap_or_default()),
+                    list::in_words(person),
+                ),
+            ));
         }
-        .to_owned()
-    }));
-    facts.extend(line.morning.as_ref().map(|window| format!("morning {window}")));
-    facts.extend(line.evening.as_ref().map(|window| format!("evening {window}")));
-    facts.extend(line.protocol.map(|protocol| format!("protocol {protocol}")));
-    facts.extend(
-        line.threshold
-            .map(|t| format!("threshold {}/{} set by the clinic", t.systolic, t.diastolic)),
-    );
-    facts.extend(
-        line.target
-            .map(|t| format!("target below {}/{} set by the clinic", t.systolic, t.diastolic)),
-    );
-    let named = CONDITIONS
-        .iter()
-        .filter(|(_, condition)| line.conditions.contains(condition));
-    facts.extend(named.map(|(name, _)| (*name).to_owned()));
-    facts.extend(line.strict.then(|| "strict".to_owned()));
-    let users = line
-        .users
-        .iter()
-        .map(|user| format!("user {} of {}", user.user_id, user.monitor));
-    facts.extend(users);
-    facts.extend(
-        line.usual
-            .iter()
-            .map(|monitor| format!("usual person of {monitor}")),
-    );
-    writeln!(
-        out,
-        "{:<12}  {}  {}",
-        line.id.as_str(),
-        line.label,
-        facts.join(", ")
-    )
+        newest = last;
+    }
+    Ok(said)
 }

@@ -6,6 +6,7 @@ use super::output::Checked;
 use super::period::{Which, find};
 use super::place::Everywhere;
 use crate::export::report::{Form, Paper};
+use crate::home::listening::troubles_now;
 use crate::whole::{Place, shown};
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -35,11 +36,13 @@ enum PaperName {
 pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     let form = form(&args.output, args.paper)?;
     let found = find(here, &args.which)?;
-    let report = found
+    let mut report = found
         .report(Timestamp::now())
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
+    let journal = here.read_journal()?;
+    report.troubles = troubles_now(&here.state()?, &journal, &found.stated.household, report.made_at)?;
     let octets = report.write(form);
-    Checked::new(&args.output, &here.read_journal()?)?.write(|out| Ok(out.write_all(&octets)?))?;
+    Checked::new(&args.output, &journal)?.write(|out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {
         eprintln!("quietcuff: {empty}");
     }

@@ -6,10 +6,13 @@
 //! the household stated is folded once, and again only when a statement came. It has no Bluetooth: the
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
+use super::listening::Listener;
 use super::wake::{Bell, Wake, Wary};
+use crate::edge::uptime_ms;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{PersonId, Statement, UnknownZone};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
+use crate::monitoring::listening::Trouble;
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
 use crate::whole::reason;
@@ -53,12 +56,15 @@ pub(crate) struct Turns {
     pub(crate) writes: watch::Receiver<u64>,
     /// The beat: the thread lives, and the journal answers.
     pub(crate) beats: watch::Receiver<u64>,
+    /// The uptime at which what is shown was last made, in milliseconds.
+    pub(crate) made: watch::Receiver<i64>,
 }
 
 /// The thread's side of it.
 struct Tell {
     writes: watch::Sender<u64>,
     beats: watch::Sender<u64>,
+    made: watch::Sender<i64>,
 }
 
 /// Why the thread cannot start.
@@ -91,14 +97,22 @@ impl Desk {
         let (sender, jobs) = sync_channel(QUEUE_MAX);
         let state = state.to_owned();
         let (writes, beats) = (watch::Sender::new(0), watch::Sender::new(0));
+        let made = watch::Sender::new(uptime_ms());
         let turns = Turns {
             writes: writes.subscribe(),
             beats: beats.subscribe(),
+            made: made.subscribe(),
         };
-        let tell = Tell { writes, beats };
+        let tell = Tell { writes, beats, made };
+        let ring = wake.bell();
+        let listener = Listener::start(state.clone(), move || ring.ring())?;
         std::thread::Builder::new()
             .name("page-journal".to_owned())
-            .spawn(move || Book::new(journal, state, zone, render).run(&jobs, &wake, beat, &tell))?;
+            .spawn(move || {
+                let mut book = Book::new(journal, state, zone, render);
+                book.listener = Some(listener);
+                book.run(&jobs, &wake, beat, &tell);
+            })?;
         Ok(Self {
             jobs: sender,
             bell,
@@ -194,6 +208,10 @@ pub struct Book {
     due: Option<Timestamp>,
     /// From when on the beat makes every view anew.
     renew: Timestamp,
+    /// Whether anybody listens; a page without a socket does not look.
+    listener: Option<Arc<Listener>>,
+    /// What of it was last shown.
+    listened: u64,
 }
 
 impl Book {
@@ -209,6 +227,8 @@ impl Book {
             render,
             due: None,
             renew: Timestamp::MIN,
+            listener: None,
+            listened: 0,
         }
     }
 
@@ -264,9 +284,11 @@ impl Book {
         let written = version != self.version;
         let now = Timestamp::now();
         let due = self.due.is_some_and(|due| due <= now) || self.renew <= now;
-        if !written && !due {
+        let listened = self.listener.as_ref().map_or(0, |listener| listener.turn());
+        if !written && !due && listened == self.listened {
             return;
         }
+        self.listened = listened;
         if written {
             self.version = version;
             self.hear(now);
@@ -291,6 +313,7 @@ impl Book {
                 });
             }
         }
+        tell.made.send_replace(uptime_ms());
         if written {
             tell.writes.send_modify(|writes| *writes += 1);
         }
@@ -338,9 +361,10 @@ impl Book {
                 continue;
             };
             let whose = match cuff.user_id {
-                Some(user) => known.household.user_indexes.get(&(monitor, user)).cloned(),
-                None => known.household.usual.get(&monitor).cloned(),
+                Some(user) => known.household.user_indexes.get(&(monitor, user)),
+                None => known.household.usual.get(&monitor),
             };
+            let whose = whose.and_then(|mapping| mapping.at(now)).cloned();
             let before = self.cuffs.get(&whose).copied();
             let rising = match before {
                 Some(before) if before.pressure == pressure => before.rising,
@@ -364,11 +388,32 @@ impl Book {
         self.place.stated(&self.journal)
     }
 
+    /// What keeps readings from arriving, or from going on, at the moment.
+    pub(crate) fn troubles(&mut self, now: Timestamp) -> Result<Vec<Trouble>, JournalError> {
+        let known = self.known()?;
+        match &self.listener {
+            Some(listener) => listener.troubles(&self.journal, &known.household, now),
+            None => Ok(Vec::new()),
+        }
+    }
+
     /// Keeps what somebody stated on a page.
     pub(crate) fn state(&mut self, statements: &[Statement]) -> Result<(), JournalError> {
         self.journal.state(Timestamp::now(), statements)?;
         self.changed();
         Ok(())
+    }
+
+    /// The same, unless somebody stated something since the household was looked at; whether it was kept.
+    pub(crate) fn state_if_known(
+        &mut self,
+        known: &Stated,
+        statements: &[Statement],
+    ) -> Result<bool, JournalError> {
+        let now = Timestamp::now();
+        let kept = self.journal.state_if_newest(known.newest(), now, statements)?;
+        self.changed();
+        Ok(kept)
     }
 
     /// Makes everything that is shown anew.

@@ -1,6 +1,9 @@
 //! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
 
-use super::{Household, MonitorAddress, MonitorId, StatedAnswer, StatedNote, StatedPeriod, Statement};
+use super::{
+    Household, Mapping, MonitorAddress, MonitorId, PersonId, StatedAnswer, StatedNote, StatedPeriod,
+    Statement,
+};
 use jiff::Timestamp;
 use std::collections::BTreeMap;
 
@@ -34,6 +37,10 @@ impl Household {
             Statement::Person { person, details } => {
                 self.people.insert(person.clone(), (details.clone(), false));
             }
+            Statement::PersonChanged { person, changes } => {
+                let (details, _) = self.people.entry(person.clone()).or_default();
+                changes.iter().for_each(|fact| details.change(fact));
+            }
             Statement::PersonRemoved { person } => {
                 // The statements that map to the removed person stay: the readings of the past are still
                 // theirs.
@@ -56,14 +63,18 @@ impl Household {
                 monitor,
                 user_id,
                 person,
-            } => set(
+                from,
+            } => hand_over(
                 &mut self.user_indexes,
-                (monitor.clone(), *user_id),
-                person.clone(),
+                &(monitor.clone(), *user_id),
+                *from,
+                person.as_ref(),
             ),
-            Statement::UsualPerson { monitor, person } => {
-                set(&mut self.usual, monitor.clone(), person.clone());
-            }
+            Statement::UsualPerson {
+                monitor,
+                person,
+                from,
+            } => hand_over(&mut self.usual, monitor, *from, person.as_ref()),
             Statement::Assigned { reading, person } => {
                 set(&mut self.assigned, reading.clone(), person.clone());
             }
@@ -128,6 +139,19 @@ impl Household {
             Some(monitor) => monitor.clone(),
             None => MonitorId(address.as_str().replace(':', "").to_lowercase().into()),
         }
+    }
+}
+
+fn hand_over<K: Ord + Clone>(
+    numbers: &mut BTreeMap<K, Mapping>,
+    number: &K,
+    from: Option<Timestamp>,
+    person: Option<&PersonId>,
+) {
+    let mapping = numbers.entry(number.clone()).or_default();
+    mapping.hand_over(from.unwrap_or(Timestamp::MIN), person.cloned());
+    if mapping.is_empty() {
+        numbers.remove(number);
     }
 }
 

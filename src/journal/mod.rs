@@ -16,6 +16,7 @@ mod error;
 mod frames;
 mod kept;
 mod keys;
+mod life;
 pub mod outbox;
 mod overview;
 mod place;
@@ -26,6 +27,7 @@ mod schema;
 mod settle;
 mod stated;
 mod statements;
+mod whose;
 mod writer;
 
 pub use alerts::{AlertEntry, Standing};
@@ -38,6 +40,7 @@ pub use place::FILE_NAME;
 pub use readings::{History, Wanted};
 pub use recover::{Ledger, Recovered, Rows, recover};
 pub use settle::Settlement;
+pub use whose::Moves;
 pub use writer::{Entry, Progress, Writer};
 
 use error::BUSY_TIMEOUT;

@@ -143,6 +143,7 @@ fn settles_anew(statement: &Statement) -> bool {
         | Statement::Discarded { .. }
         | Statement::ReadingKind { .. }
         | Statement::Person { .. }
+        | Statement::PersonChanged { .. }
         | Statement::PersonRemoved { .. }
         | Statement::MonitorForgotten { .. }
         | Statement::Note { .. }

@@ -9,6 +9,25 @@ use rusqlite::params;
 impl Journal {
     /// Keeps statements, all or none.
     pub fn state(&mut self, at: Timestamp, statements: &[Statement]) -> Result<(), JournalError> {
+        self.state_after(None, at, statements).map(|_| ())
+    }
+
+    /// The same where no statement came behind the one in row `newest`; whether it was so.
+    pub fn state_if_newest(
+        &mut self,
+        newest: i64,
+        at: Timestamp,
+        statements: &[Statement],
+    ) -> Result<bool, JournalError> {
+        self.state_after(Some(newest), at, statements)
+    }
+
+    fn state_after(
+        &mut self,
+        newest: Option<i64>,
+        at: Timestamp,
+        statements: &[Statement],
+    ) -> Result<bool, JournalError> {
         let path = self.path.clone();
         let bodies: Vec<String> = statements
             .iter()
@@ -20,10 +39,18 @@ impl Journal {
                 row: 0,
                 what: e.to_string(),
             })?;
-        let mut write = || -> rusqlite::Result<()> {
+        let mut write = || -> rusqlite::Result<bool> {
             let transaction = self
                 .db
                 .transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+            if let Some(newest) = newest {
+                let last: i64 =
+                    transaction
+                        .query_row("SELECT coalesce(max(id), 0) FROM statement", [], |row| row.get(0))?;
+                if last != newest {
+                    return Ok(false);
+                }
+            }
             {
                 let mut insert =
                     transaction.prepare_cached("INSERT INTO statement (stated_us, body) VALUES (?1, ?2)")?;
@@ -31,7 +58,8 @@ impl Journal {
                     insert.execute(params![at.as_microsecond(), body])?;
                 }
             }
-            transaction.commit()
+            transaction.commit()?;
+            Ok(true)
         };
         write().map_err(|e| JournalError::from_sqlite(&path, e))
     }

@@ -10,6 +10,7 @@ pub mod enters;
 pub mod escalation;
 pub mod history;
 mod levels;
+pub mod listening;
 pub mod next;
 pub mod patterns;
 pub mod period;

@@ -181,16 +181,17 @@ impl Fresh<'_> {
         household: &Household,
     ) -> Settled {
         let id = self.record.reading_id(&received.frame.monitor);
-        let claim = owner::Claim {
-            monitor,
-            given_to: received.frame.given_to.as_ref(),
-            user_id: self.measurement.user_id,
-        };
-        let person = owner::of(household, &id, claim).cloned();
         let time = match household.timed.get(&id.0) {
             Some(at) => time.stated(*at),
             None => time,
         };
+        let claim = owner::Claim {
+            monitor,
+            given_to: received.frame.given_to.as_ref(),
+            user_id: self.measurement.user_id,
+            at: time.at.unwrap_or(received.at),
+        };
+        let person = owner::of(household, &id, claim).cloned();
         let discarded = household.discarded.get(&id.0).cloned();
         let measurement = self.measurement;
         Settled {

@@ -89,7 +89,8 @@ pub async fn collect(
     let (writer, frames) = Writer::start(journal).map_err(StartError)?;
     let report = SharedReport::default();
     let settling = beside::settle_when_quiet(writer.progress(), place.program.clone(), place.state.clone());
-    let clocks = beside::watch_clocks(edge.clone(), bus.clone(), frames.clone());
+    let (tell_clock, clock) = watch::channel(None);
+    let clocks = beside::watch_clocks(edge.clone(), bus.clone(), frames.clone(), tell_clock);
     let (ask, requests) = mpsc::channel(REQUESTS_MAX);
     let _ = ask.send(Request::Enrolled(enrolled)).await;
     let desk = Desk {
@@ -98,6 +99,7 @@ pub async fn collect(
         progress: writer.progress(),
         frames: frames.clone(),
         radio: ask.clone(),
+        clock,
         pairings: Pairings::new(pairing::Place {
             state: place.state.clone(),
             adapter: place.radio.adapter.clone(),

@@ -354,7 +354,12 @@ async fn enrol(
     .await;
     let _ = bus.stop_scan(&adapter.path).await;
     let introduction = introduced?;
-    let (monitor, statements) = enrolment::statements(&journal.household()?, wanted, &introduction);
+    let (monitor, statements) = enrolment::statements(
+        &journal.household()?,
+        wanted,
+        &introduction,
+        jiff::Timestamp::now(),
+    );
     journal.state(jiff::Timestamp::now(), &statements)?;
     if let Some(radio) = &place.radio {
         // The collector takes the link over: it subscribes while the monitor is still there.

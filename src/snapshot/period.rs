@@ -265,6 +265,7 @@ impl Found {
             patterns: &self.patterns,
             signs: &self.signs,
             alerts: &self.alerts,
+            troubles: Vec::new(),
             made_at,
         })
     }

@@ -19,6 +19,8 @@ pub struct CollectorReport {
     pub radio: Report,
     /// What the journal's writer says.
     pub journal: WriterReport,
+    /// Whether the machine's clock is known to be right; `None` where nobody can be asked.
+    pub clock_synchronized: Option<bool>,
     /// What the process takes of the machine.
     pub process: ProcessReport,
 }

@@ -545,3 +545,58 @@ calendar-session = Blood pressure, { $slot ->
     [morning] morning
    *[evening] evening
 } ({ $who })
+
+## Whose it is, and who changed it
+
+error-changed = Somebody else changed this meanwhile, so nothing of yours was kept. Go back, load the page anew, and look at what is so now.
+versions-title = Somebody else changed this while your form was open
+versions-say = Nothing of yours was kept yet.
+versions-begun = When you began
+versions-now = Now
+versions-yours = Yours
+versions-below = The form below holds what is so now, with your changes on top. Look at it, and save it if it is right.
+number-title = Hand a number to somebody
+number-which = Number on the monitor
+number-none = without a number
+number-whose = Whose it is
+number-from = From when on
+number-from-now = from now on
+number-from-moment = from a moment on
+number-from-beginning = from the beginning
+number-save = Hand over
+number-confirm-title = This number is somebody’s
+number-confirm-say = Nothing was changed yet.
+number-confirm = Yes, hand it over
+number-keep = Leave it as it is
+title-reading = One reading
+reading-time-unknown = unknown
+reading-received = Received
+reading-nobodys = nobody’s yet
+reading-assigned = somebody said so
+reading-discarded = Not averaged, because
+reading-give = Whose was this?
+reading-take-back-whose = Take back what was said of whose it is
+reading-take-back-discard = Average it after all
+answers-title = Answered last
+number-moves = { $count ->
+    [0] No reading of { $from } would move; what comes from then on would be { $to }’s.
+    [one] One reading of { $from } would be { $to }’s.
+   *[other] { $count } readings of { $from } would be { $to }’s.
+}
+
+## Whether anybody listens
+
+page-as-of = As of { $moment }.
+page-stale = This page is of { $moment }. Load it anew to see what is so now.
+listening-not-running = No reading arrives: the program that listens does not run. A monitor with a memory keeps its readings. On the server, quietcuff check says what to do.
+listening-no-answer = No reading arrives: the program that listens does not answer. Start it anew on the server.
+listening-no-bluetooth = No reading arrives: the server’s Bluetooth does not run. On the server, quietcuff check says what to do.
+listening-no-adapter = No reading arrives: the server has no Bluetooth adapter. Plug one in.
+listening-off = No reading arrives: the server’s Bluetooth adapter is off.
+listening-radio = No reading arrives: { $detail }.
+listening-disk = Readings cannot be kept: { $detail }.
+listening-clock = The server’s clock is not known to be right. Times on this page may be wrong until it has the time from the network.
+listening-silent = Monitor { $detail } has been silent for longer than is its habit. If somebody measured, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
+listening-delivery = Readings do not reach the clinic’s server: { $detail }. They are kept here.
+listening-since = Since { $moment }.
+listening-since-unknown = Nobody knows since when.

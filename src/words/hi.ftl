@@ -544,3 +544,58 @@ calendar-session = रक्तचाप, { $slot ->
     [morning] सुबह
    *[evening] शाम
 } ({ $who })
+
+## Whose it is, and who changed it
+
+error-changed = इस बीच किसी और ने इसे बदल दिया, इसलिए आपका कुछ नहीं रखा गया। वापस जाएँ, पन्ना फिर से खोलें, और देखें कि अब क्या है।
+versions-title = जब आपका फ़ॉर्म खुला था, तब किसी और ने इसे बदल दिया
+versions-say = आपका अभी कुछ नहीं रखा गया है।
+versions-begun = जब आपने शुरू किया
+versions-now = अब
+versions-yours = आपका
+versions-below = नीचे के फ़ॉर्म में वह है जो अब है, आपके बदलावों के साथ। देख लें, और सही हो तो सहेजें।
+number-title = कोई नंबर किसी को सौंपें
+number-which = मशीन पर नंबर
+number-none = बिना नंबर
+number-whose = किसका है
+number-from = कब से
+number-from-now = अब से
+number-from-moment = एक समय से
+number-from-beginning = शुरू से
+number-save = सौंपें
+number-confirm-title = यह नंबर किसी का है
+number-confirm-say = अभी कुछ नहीं बदला गया है।
+number-confirm = हाँ, सौंप दें
+number-keep = जैसा है वैसा रहने दें
+title-reading = एक नाप
+reading-time-unknown = पता नहीं
+reading-received = मिली
+reading-nobodys = अभी किसी की नहीं
+reading-assigned = किसी ने ऐसा बताया
+reading-discarded = औसत में नहीं, क्योंकि
+reading-give = यह किसकी नाप थी?
+reading-take-back-whose = किसकी है, यह जो कहा गया था, वापस लें
+reading-take-back-discard = इसे औसत में गिनें
+answers-title = पिछले जवाब
+number-moves = { $count ->
+    [0] { $from } की कोई नाप नहीं बदलेगी; उसके बाद जो आएगी वह { $to } की होगी।
+    [one] { $from } की एक नाप { $to } की हो जाएगी।
+   *[other] { $from } की { $count } नापें { $to } की हो जाएँगी।
+}
+
+## Whether anybody listens
+
+page-as-of = { $moment } की स्थिति।
+page-stale = यह पन्ना { $moment } का है। अब क्या है, यह देखने के लिए इसे फिर से खोलें।
+listening-not-running = कोई नाप नहीं पहुँच रही: सुनने वाला प्रोग्राम नहीं चल रहा। जिस मशीन में मेमोरी है, वह अपनी नापें रखती है। सर्वर पर quietcuff check बताता है कि क्या करना है।
+listening-no-answer = कोई नाप नहीं पहुँच रही: सुनने वाला प्रोग्राम जवाब नहीं देता। सर्वर पर उसे फिर से शुरू करें।
+listening-no-bluetooth = कोई नाप नहीं पहुँच रही: सर्वर का ब्लूटूथ नहीं चल रहा। सर्वर पर quietcuff check बताता है कि क्या करना है।
+listening-no-adapter = कोई नाप नहीं पहुँच रही: सर्वर में ब्लूटूथ अडैप्टर नहीं है। एक लगाएँ।
+listening-off = कोई नाप नहीं पहुँच रही: सर्वर का ब्लूटूथ अडैप्टर बंद है।
+listening-radio = कोई नाप नहीं पहुँच रही: { $detail }।
+listening-disk = नापें रखी नहीं जा सकतीं: { $detail }।
+listening-clock = सर्वर की घड़ी सही है या नहीं, पता नहीं। जब तक उसे नेटवर्क से समय नहीं मिलता, इस पन्ने के समय ग़लत हो सकते हैं।
+listening-silent = मशीन { $detail } अपनी आदत से ज़्यादा देर से चुप है। अगर किसी ने नापा, तो उसे सर्वर के पास लाएँ और बैटरी देखें। अगर किसी ने नहीं नापा, तो कुछ नहीं करना है।
+listening-delivery = नापें क्लिनिक के सर्वर तक नहीं पहुँच रहीं: { $detail }। वे यहाँ रखी हैं।
+listening-since = { $moment } से।
+listening-since-unknown = कब से, किसी को पता नहीं।

@@ -17,7 +17,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// What stands in a command for something of the household: behind which beginning, the word, what it is here.
-const FILLED: [(&str, &str, &str); 21] = [
+const FILLED: [(&str, &str, &str); 22] = [
     ("quietcuff note add symptoms", "NAME", "chest-pain"),
     ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
@@ -28,6 +28,7 @@ const FILLED: [(&str, &str, &str); 21] = [
     ("quietcuff people add", "ID", "ravi"),
     ("quietcuff people remove", "ID", "asha"),
     ("quietcuff people edit", "{id}", "asha"),
+    ("quietcuff people edit", "ID", "asha"),
     ("quietcuff period start", "{person}", "asha"),
     ("quietcuff keys withdraw", "ID", "k1"),
     ("quietcuff keys withdraw", "{}", "k1"),

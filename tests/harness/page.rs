@@ -115,6 +115,7 @@ impl Home {
         statements.extend(usual.map(|person| Statement::UsualPerson {
             monitor: "m1".parse().unwrap(),
             person: Some(person.parse().unwrap()),
+            from: None,
         }));
         home.journal().state(Timestamp::now(), &statements).unwrap();
         home

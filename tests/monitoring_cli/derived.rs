@@ -164,10 +164,12 @@ fn statement(kind: u8, whose: u8, hours: i64, readings: &[Reading], people: &[Pe
             monitor: "m1".parse().unwrap(),
             user_id: 1 + (hours % 2) as u8,
             person: (hours % 3 != 0).then_some(who),
+            from: (hours % 2 == 0).then_some(at),
         },
         17 => Statement::UsualPerson {
             monitor: "m1".parse().unwrap(),
             person: Some(who),
+            from: None,
         },
         18 => Statement::Zone {
             zone: ["Asia/Kolkata", "America/New_York"][usize::from(whose) % 2].to_owned(),
@@ -264,6 +266,7 @@ fn second(frames: &mut [Frame], own: &str, stated: &mut Vec<Statement>) {
         monitor: own.parse().unwrap(),
         user_id: 1,
         person: Some(person("p1")),
+        from: None,
     });
 }
 

@@ -11,4 +11,5 @@ mod readings;
 mod rebuild;
 mod trace;
 mod unwritten;
+mod whose;
 mod years;

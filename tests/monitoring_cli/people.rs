@@ -74,7 +74,7 @@ fn removed_people_keep_their_readings() {
         home.object(&["readings", "--json", "--person", "p1"])["person"],
         "p1"
     );
-    home.text(&["people", "add", "p1"]);
+    home.text(&["people", "add", "p1", "--again"]);
     assert_eq!(home.json(&["people", "list", "--json"]).len(), 1);
 }
 

@@ -119,7 +119,7 @@ fn a_person_sees_and_notes_only_their_own() {
     let notes = home.json(&["note", "list", "--json"]);
     assert_eq!(notes.len(), 1);
     assert_eq!(notes[0]["person"], "ravi");
-    // Whoever is removed has no page, and not everybody's instead.
+    // Whoever is removed has no key any more, and sees nothing of anybody's.
     home.text(&["people", "remove", "ravi"]);
     for path in ["/", "/live", "/week"] {
         let page = get(at, path, &cookie);
@@ -131,7 +131,7 @@ fn a_person_sees_and_notes_only_their_own() {
     }
     assert_eq!(
         (get(at, "/", &cookie).status, get(at, "/live", &cookie).status),
-        (404, 404)
+        (401, 401)
     );
 }
 

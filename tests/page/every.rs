@@ -104,7 +104,11 @@ fn what_people_wrote_stays_text() {
             "{path}"
         );
         let scripts = page.body.matches("<script").count();
-        assert_eq!(scripts, usize::from(*path == "/"), "{path}");
+        assert_eq!(scripts, 1, "{path}");
+        assert!(
+            page.body.contains("<script src=\"/page.js\" defer></script>"),
+            "{path}"
+        );
         assert!(
             !page.body.contains(" style=") && !page.body.contains(" onclick"),
             "{path}"

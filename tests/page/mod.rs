@@ -6,6 +6,7 @@
 mod access;
 mod every;
 mod limits;
+mod listening;
 mod once;
 mod pairing;
 mod people;
@@ -15,3 +16,4 @@ mod situations;
 mod speed;
 mod unwell;
 mod what_may_count;
+mod whose;

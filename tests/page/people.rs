@@ -66,7 +66,7 @@ fn somebody_is_added_and_changed_in_a_browser() {
     browser.accessible("p");
     assert!(
         browser
-            .text("p", ".notice")
+            .text("p", ".notice[role=alert]")
             .contains("both numbers of a threshold")
     );
     assert_eq!(of(&home, "mother"), mother);

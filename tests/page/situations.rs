@@ -62,6 +62,7 @@ fn live(home: &Home, place: usize, situation: &Situation, asked: Timestamp) {
         monitor: "m1".parse().unwrap(),
         user_id: user,
         person: Some(person.clone()),
+        from: None,
     };
     let stated = Statement::Person {
         person: person.clone(),

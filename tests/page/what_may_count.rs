@@ -91,6 +91,7 @@ fn live(home: &Home, place: usize, week: &Week, first: Date) -> Timestamp {
             monitor: "m1".parse().unwrap(),
             user_id: user,
             person: Some(id.clone()),
+            from: None,
         },
         Statement::Period {
             person: id.clone(),

@@ -32,6 +32,16 @@ fn index(user_id: u8, owner: Option<&str>) -> Statement {
         monitor: "m1".parse().unwrap(),
         user_id,
         person: owner.map(person),
+        from: None,
+    }
+}
+
+fn index_from(user_id: u8, owner: Option<&str>, from: &str) -> Statement {
+    Statement::UserIndex {
+        monitor: "m1".parse().unwrap(),
+        user_id,
+        person: owner.map(person),
+        from: Some(moment(from)),
     }
 }
 
@@ -39,6 +49,7 @@ fn usual(owner: Option<&str>) -> Statement {
     Statement::UsualPerson {
         monitor: "m1".parse().unwrap(),
         person: owner.map(person),
+        from: None,
     }
 }
 
@@ -90,6 +101,44 @@ fn the_owner_is_told_and_never_guessed() {
             given_to: None,
             statements: vec![usual(Some("asha")), usual(None)],
             owner: None,
+        },
+        Case {
+            situation: "the index changed hands an hour after it was taken",
+            user_id: Some(1),
+            given_to: None,
+            statements: vec![
+                index(1, Some("asha")),
+                index_from(1, Some("bo"), "2026-05-01T09:00:00Z"),
+            ],
+            owner: Some("asha"),
+        },
+        Case {
+            situation: "the index changed hands before it was taken, and it was received later still",
+            user_id: Some(1),
+            given_to: None,
+            statements: vec![
+                index(1, Some("asha")),
+                index_from(1, Some("bo"), "2026-05-01T07:00:00Z"),
+            ],
+            owner: Some("bo"),
+        },
+        Case {
+            situation: "nobody had the index yet when it was taken",
+            user_id: Some(1),
+            given_to: None,
+            statements: vec![index_from(1, Some("bo"), "2026-05-01T09:00:00Z")],
+            owner: None,
+        },
+        Case {
+            situation: "the index was given up, and said again from the beginning",
+            user_id: Some(1),
+            given_to: None,
+            statements: vec![
+                index_from(1, None, "2026-05-01T07:00:00Z"),
+                index_from(1, Some("bo"), "2026-05-01T07:30:00Z"),
+                index(1, Some("asha")),
+            ],
+            owner: Some("asha"),
         },
         Case {
             situation: "the index is mapped",
@@ -207,6 +256,7 @@ fn another_monitors_index_means_nothing() {
         monitor: "m2".parse().unwrap(),
         user_id: 1,
         person: Some(person("asha")),
+        from: None,
     };
     assert_eq!(heard(Some(1), None, &[enrolled(), other]).person, None);
 }

@@ -202,12 +202,14 @@ impl Device {
                     monitor,
                     user_id,
                     person: whom,
+                    from: None,
                 });
             } else {
                 self.usual = Some(*person);
                 statements.push(Statement::UsualPerson {
                     monitor,
                     person: whom,
+                    from: None,
                 });
             }
         }

@@ -10,6 +10,7 @@ use crate::household::Arm;
 use crate::monitoring::average::Average;
 use crate::monitoring::carried_over::ASSUMED;
 use crate::monitoring::escalation::{Alert, End, Level};
+use crate::monitoring::listening::Trouble;
 use crate::monitoring::period::Mean;
 use crate::reading::{Pressure, pressures};
 use crate::sitting::Slot;
@@ -39,8 +40,9 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     blocks.push(Block::Figure(plot, below_plot(report, stems_only)));
     blocks.push(Block::Paragraph(complete(report)));
     blocks.push(Block::Small(format!(
-        "{CAUTION} A program that is off raises no alarm. Made on {}.",
-        moment(report.zones.civil(report.made_at))
+        "{CAUTION} A program that is off raises no alarm. Made on {}.{}",
+        moment(report.zones.civil(report.made_at)),
+        nobody_listens(report)
     )));
     blocks.push(Block::Sheet);
 
@@ -234,6 +236,18 @@ fn held_against(report: &Report<'_>, blocks: &mut Vec<Block>) {
         said += &format!(" So close to the threshold the protocol goes on to {more} days.");
     }
     blocks.push(Block::Paragraph(said));
+}
+
+/// What kept readings from arriving when the sheet was made: what is missing here may be on the monitor.
+fn nobody_listens(report: &Report<'_>) -> String {
+    let say = |trouble: &Trouble| {
+        let since = match trouble.since {
+            Some(since) => format!("since {}", moment(report.zones.civil(since))),
+            None => "nobody knows since when".to_owned(),
+        };
+        format!(" Then {}, {since}.", trouble.what.in_words())
+    };
+    report.troubles.iter().map(say).collect()
 }
 
 fn cannot_wait(report: &Report<'_>, blocks: &mut Vec<Block>) {

@@ -4,6 +4,7 @@ use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
 use crate::monitoring::average::Interval;
 use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
+use crate::monitoring::listening::Trouble;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
@@ -42,6 +43,8 @@ pub struct Report<'a> {
     pub signs: &'a [(MonitorId, Pattern)],
     /// What did not have to wait for the average.
     pub alerts: &'a [Alert],
+    /// What keeps readings from arriving, or from going on, at the moment.
+    pub troubles: Vec<Trouble>,
     /// When the report is made.
     pub made_at: Timestamp,
 }

@@ -81,6 +81,8 @@ pub(super) enum Wrong {
     Forged,
     Value(String),
     Future,
+    /// Somebody else changed what the form was about.
+    Changed,
     Journal(JournalError),
     Busy,
 }

@@ -50,6 +50,7 @@ impl Wrong {
             Self::NotFound => (StatusCode::NOT_FOUND, ask.say("error-not-found")),
             Self::NotYours => (StatusCode::FORBIDDEN, ask.say("error-not-yours")),
             Self::Forged => (StatusCode::FORBIDDEN, ask.say("error-forged")),
+            Self::Changed => (StatusCode::CONFLICT, ask.say("error-changed")),
             Self::Future => (StatusCode::UNPROCESSABLE_ENTITY, ask.say("error-future")),
             Self::Value(value) => (
                 StatusCode::UNPROCESSABLE_ENTITY,
@@ -74,10 +75,11 @@ pub(super) fn page(ask: &Ask, book: &mut Book, page: &Page<'_>, body: &Markup) -
         0
     };
     let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    let as_of = AsOf::of(ask, &known);
     Ok(document(
         ask,
         page.title,
-        page.live,
+        (page.live, Some(&as_of)),
         &html! {
             @if page.live.is_none() { (pages(ask, page, waiting)) }
             main #content tabindex="-1" {
@@ -147,7 +149,7 @@ pub(super) fn plain_with(ask: &Ask, title: &str, body: &Markup) -> String {
     document(
         ask,
         title,
-        None,
+        (None, None),
         &html! { main #content tabindex="-1" { (body) } },
     )
 }
@@ -157,7 +159,7 @@ pub(super) fn plain(ask: &Ask, title: &str, text: &str) -> String {
     document(
         ask,
         title,
-        None,
+        (None, None),
         &html! {
             main #content tabindex="-1" {
                 h1 { (title) }
@@ -174,7 +176,7 @@ pub(super) fn enter(ask: &Ask, wrong: Option<&str>) -> String {
     document(
         ask,
         &title,
-        None,
+        (None, None),
         &html! {
             main #content tabindex="-1" {
                 h1 { (title) }
@@ -209,7 +211,28 @@ pub(super) fn marked_up(text: String) -> PreEscaped<String> {
     PreEscaped(text)
 }
 
-fn document(ask: &Ask, title: &str, live: Option<&'static str>, body: &Markup) -> String {
+/// The moment that a page shows.
+struct AsOf {
+    moment: String,
+    /// Of the household's clock, for a page that goes on.
+    offset_s: i32,
+}
+
+impl AsOf {
+    fn of(ask: &Ask, known: &Stated) -> Self {
+        Self {
+            moment: ask.words.moment(known.zones.civil(ask.now)),
+            offset_s: known.zones.offset(ask.now).seconds(),
+        }
+    }
+}
+
+fn document(
+    ask: &Ask,
+    title: &str,
+    (live, as_of): (Option<&'static str>, Option<&AsOf>),
+    body: &Markup,
+) -> String {
     // Whose page it is stays, in another language as well.
     let whose = ask
         .field("person")
@@ -224,16 +247,24 @@ fn document(ask: &Ask, title: &str, live: Option<&'static str>, body: &Markup) -
                 meta name="color-scheme" content="light dark";
                 title { (title) " · " (ask.say("app")) }
                 link rel="stylesheet" href="/page.css";
-                @if live.is_some() {
-                    noscript { meta http-equiv="refresh" content="5"; }
-                    script src="/page.js" defer {}
-                }
+                @if live.is_some() { noscript { meta http-equiv="refresh" content="5"; } }
+                script src="/page.js" defer {}
             }
             body data-step=[live] {
                 a.skip href="#content" { (ask.say("skip")) }
+                @if let Some(as_of) = as_of.filter(|_| live.is_none()) {
+                    p #stale .notice hidden role="status" {
+                        (ask.words.with("page-stale", &[("moment", as_of.moment.as_str().into())]))
+                    }
+                }
                 (shapes())
                 (body)
                 footer {
+                    @if let Some(as_of) = as_of {
+                        p #as-of data-offset=(as_of.offset_s) data-say=(ask.words.with("page-as-of", &[("moment", "{}".into())])) {
+                            (ask.words.with("page-as-of", &[("moment", as_of.moment.as_str().into())]))
+                        }
+                    }
                     @if !ask.viewer.changes() { p { (ask.say("read-only")) } }
                     p.caution { (ask.say("not-an-alarm")) }
                     div.last {

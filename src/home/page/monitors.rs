@@ -2,9 +2,9 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
-use super::frame;
+use super::{frame, numbers};
 use crate::home::live::Book;
-use crate::household::{Monitor, MonitorId};
+use crate::household::{Mapping, Monitor, MonitorId};
 use crate::monitoring::care::Care;
 use crate::monitoring::stated::Stated;
 use jiff::Timestamp;
@@ -25,13 +25,16 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         if let Some(address) = &monitor.address {
             battery = book.journal.last_battery(address)?;
         }
-        shown.push((id, monitor, care, heard, battery));
+        let numbers = book.journal.numbers_of(id)?;
+        shown.push((id, monitor, care, (heard, battery), numbers));
     }
     let body = html! {
         h1 { (title) }
         @if shown.is_empty() { p { (ask.say("monitors-none")) } }
         @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
-        @for (id, monitor, care, heard, battery) in shown { (one(id, monitor, care, heard, battery, ask, &known)) }
+        @for (id, monitor, care, heard, numbers) in &shown {
+            (one((id, monitor), care, *heard, numbers, ask, &known))
+        }
     };
     Ok(Answer::html(frame::page(
         ask,
@@ -42,11 +45,10 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 }
 
 fn one(
-    id: &MonitorId,
-    monitor: &Monitor,
+    (id, monitor): (&MonitorId, &Monitor),
     care: &Care,
-    heard: Option<Timestamp>,
-    battery: Option<(u8, Timestamp)>,
+    (heard, battery): (Option<Timestamp>, Option<(u8, Timestamp)>),
+    numbers: &[u8],
     ask: &Ask,
     known: &Stated,
 ) -> Markup {
@@ -57,13 +59,15 @@ fn one(
         .as_deref()
         .or(monitor.model.as_deref())
         .unwrap_or(id.as_str());
-    let usual = known.household.usual.get(id).filter(|one| ask.viewer.sees(one));
+    let usual = known.household.usual.get(id).and_then(Mapping::holder);
+    let usual = usual.filter(|one| ask.viewer.sees(one));
     let users: Vec<_> = known
         .household
         .user_indexes
         .iter()
-        .filter(|((monitor, _), person)| monitor == id && ask.viewer.sees(person))
-        .map(|((_, number), person)| (number, person))
+        .filter(|((monitor, _), _)| monitor == id)
+        .filter_map(|((_, number), mapping)| Some((number, mapping.holder()?)))
+        .filter(|(_, person)| ask.viewer.sees(person))
         .collect();
     html! {
         section.monitor aria-labelledby=(heading) {
@@ -114,6 +118,7 @@ fn one(
                 }
                 @if let Some(address) = &monitor.address { dt { (words.say("monitor-address")) } dd { (address) } }
             }
+            @if ask.viewer.cares() { (numbers::form(ask, known, id, numbers)) }
         }
     }
 }

@@ -14,6 +14,7 @@ pub(super) use told::heading_of;
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
+use super::listening;
 use crate::home::live::{Book, CUFF_SILENT, View};
 use crate::household::{Answer as DoneWith, PersonId, Statement};
 use crate::journal::JournalError;
@@ -169,9 +170,10 @@ fn seen(
 ) -> Result<Seen, JournalError> {
     let known = book.known()?;
     let scenes = scenes(book, &known, who, now)?;
+    let heard = listening::notices(book, &known, words, now)?;
     let Some((shown, others)) = scenes.split_first() else {
         return Ok(Seen {
-            markup: html! { section.step data-step="not-due" { p { (frame::marked_up(words.say("nobody-yet"))) } } },
+            markup: html! { (heard) section.step data-step="not-due" { p { (frame::marked_up(words.say("nobody-yet"))) } } },
             until: None,
             first: None,
             step: "not-due",
@@ -185,7 +187,7 @@ fn seen(
         .min();
     let told = shown.told(&known, words);
     Ok(Seen {
-        markup: shown.markup(&told, &known, words, others),
+        markup: html! { (heard) (shown.markup(&told, &known, words, others)) },
         until,
         first: Some(shown.next.person.clone()),
         step: told.step,

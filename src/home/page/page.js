@@ -1,32 +1,51 @@
 // The page follows the server: a view whenever it changes, and the countdowns to the second by the server's clock.
-// Everything works without it, only slower.
+// Everything works without it, only slower. Ages are told by a clock that nobody can set (performance.now); where a
+// machine sleeps and that clock with it, its wall clock may only make a page older.
 "use strict";
 (() => {
+  // A page that stands still is old after ten minutes (own choice).
+  const OLD = 600000;
+  // What the server shows was made at least once a minute.
+  const LATE = 150000;
+  const instant = () => ({ mono: performance.now(), wall: Date.now() });
+  const since = (moment) => Math.max(performance.now() - moment.mono, Date.now() - moment.wall);
+  const opened = instant();
+  const stale = document.getElementById("stale");
+  if (stale) setInterval(() => { if (since(opened) > OLD) stale.hidden = false; }, 1000);
+
   const now = document.getElementById("now");
   if (!now || !window.EventSource) return;
   const heard = document.getElementById("heard");
   const urgent = document.getElementById("urgent");
   const lost = document.getElementById("lost");
-  // What has to be added to this machine's clock to have the server's.
-  let ahead = Number(now.dataset.at) - Date.now();
-  let last = Date.now();
+  const asOf = document.getElementById("as-of");
+  // The server's clock when it last said something, and how long before that what it shows was made.
+  let wall = Number(now.dataset.at);
+  let late = 0;
+  let last = instant();
   // Since when the line to the server is cut, as far as this browser knows.
-  let cut = 0;
+  let cut = null;
   let told = "";
+
+  // The server's clock now.
+  const clock = () => wall + performance.now() - last.mono;
+  const shown = (at) => new Date(at + Number(asOf.dataset.offset) * 1000).toISOString().slice(11, 16);
 
   const tick = () => {
     for (const timer of now.querySelectorAll("[data-until]")) {
-      const left = Math.max(0, Math.ceil((Number(timer.dataset.until) - Date.now() - ahead) / 1000));
+      const left = Math.max(0, Math.ceil((Number(timer.dataset.until) - clock()) / 1000));
       const text = Math.floor(left / 60) + ":" + String(left % 60).padStart(2, "0");
       if (timer.textContent !== text) timer.textContent = text;
     }
     // The server says something once a minute. A line that is cut shows sooner, unless it is soon mended.
-    const silent = Date.now() - last > 150000 || (cut && Date.now() - cut > 12000);
-    if (silent && lost.hidden) {
-      const at = new Date(last).toTimeString().slice(0, 5);
-      lost.textContent = lost.dataset.say.replace("{}", at);
-    }
+    const silent = since(last) + late > LATE || (cut && since(cut) > 12000);
+    if (silent && lost.hidden) lost.textContent = lost.dataset.say.replace("{}", shown(wall - late));
     lost.hidden = !silent;
+  };
+
+  const hears = () => {
+    last = instant();
+    cut = null;
   };
 
   // Said aloud once for each step, not for each number that moves.
@@ -51,8 +70,9 @@
   };
 
   const show = (html) => {
-    last = Date.now();
-    cut = 0;
+    wall = clock();
+    late = 0;
+    hears();
     // Whoever is on a link in it stays there.
     const focus = document.activeElement && now.contains(document.activeElement)
       ? document.activeElement.getAttribute("href") : null;
@@ -68,14 +88,16 @@
     source = new EventSource(now.dataset.source);
     source.addEventListener("now", (event) => show(event.data));
     source.addEventListener("clock", (event) => {
-      last = Date.now();
-      cut = 0;
-      ahead = Number(event.data) - last;
+      const [at, uptime, made] = event.data.split(" ").map(Number);
+      wall = at;
+      late = uptime - made;
+      hears();
+      asOf.textContent = asOf.dataset.say.replace("{}", shown(wall - late));
       tick();
     });
     // A refused stream is not tried again by itself: the key may have been withdrawn, or the server is new.
     source.addEventListener("error", () => {
-      cut = cut || Date.now();
+      cut = cut || instant();
       if (source.readyState === EventSource.CLOSED) setTimeout(() => location.reload(), 5000);
     });
   };

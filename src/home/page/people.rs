@@ -3,7 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use super::person::CONDITIONS;
+use super::versions::CONDITIONS;
 use crate::home::live::Book;
 use crate::household::{Arm, Person, PersonId, Statement};
 use crate::monitoring::plan::Plan;

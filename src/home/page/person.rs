@@ -3,6 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
+use super::versions::{self, CONDITIONS};
 use crate::home::live::Book;
 use crate::household::{Arm, Condition, Person, PersonId, Statement, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
@@ -14,11 +15,6 @@ use hyper::StatusCode;
 use jiff::civil::Time;
 use maud::{Markup, html};
 
-pub(super) const CONDITIONS: [(&str, Condition); 3] = [
-    ("condition-pregnancy", Condition::Pregnancy),
-    ("condition-atrial-fibrillation", Condition::AtrialFibrillation),
-    ("condition-dialysis", Condition::Dialysis),
-];
 const ARMS: [(&str, Arm); 2] = [("left", Arm::Left), ("right", Arm::Right)];
 
 /// Who the form is about: somebody of the household, or somebody new.
@@ -36,41 +32,86 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let who = subject(ask, book)?;
     let known = book.known()?;
     let details = details_of(&known, who.as_ref());
-    shown(ask, book, who.as_ref(), &Typed::of(&details), None)
+    shown(ask, book, who.as_ref(), (&details, &Typed::of(&details)), None)
 }
 
 /// Takes the form. One that does not hold is shown again as it was typed, with what is wrong.
 pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    /// How often it is tried again because somebody else stated something in the same moment.
+    const TRIES: usize = 3;
+    for _ in 0..TRIES {
+        if let Some(answer) = try_to_save(ask, book)? {
+            return Ok(answer);
+        }
+    }
+    Err(Wrong::Changed)
+}
+
+/// `None` where somebody stated something between looking and saving.
+fn try_to_save(ask: &Ask, book: &mut Book) -> Result<Option<Answer>, Wrong> {
     let who = subject(ask, book)?;
     let known = book.known()?;
     let typed = Typed::sent(ask);
-    let details = typed
-        .over(&details_of(&known, who.as_ref()), ask.words)
-        .and_then(|details| {
-            person::check(
-                who.as_ref(),
-                &details,
-                &known.household,
-                &known.protocols,
-                ask.now,
-            )
-            .map_err(|wrong| said(&wrong, ask.words))?;
-            Ok(details)
-        });
+    let base = begun(ask, &known, who.as_ref())?;
+    let details = typed.over(&base, ask.words).and_then(|details| {
+        person::check(
+            who.as_ref(),
+            &details,
+            &known.household,
+            &known.protocols,
+            ask.now,
+        )
+        .map_err(|wrong| said(&wrong, ask.words))?;
+        Ok(details)
+    });
     let details = match details {
         Ok(details) => details,
         Err(why) => {
-            let answer = shown(ask, book, who.as_ref(), &typed, Some(&why))?;
-            return Ok(answer.status(StatusCode::UNPROCESSABLE_ENTITY));
+            let wrong = html! { p.notice role="alert" { (why) } };
+            let answer = shown(ask, book, who.as_ref(), (&base, &typed), Some(wrong))?;
+            return Ok(Some(answer.status(StatusCode::UNPROCESSABLE_ENTITY)));
         }
     };
-    let taken = |id: &PersonId| known.household.people.contains_key(id);
-    let id = who
-        .or_else(|| person::id_for(&details.label, taken))
-        .ok_or_else(|| Wrong::Value(details.label.clone()))?;
+    let now = details_of(&known, who.as_ref());
+    if base != now {
+        // What the form changed goes on top of what is so now, and is looked at before it is saved.
+        let versions = versions::both(ask, &known, &base, &now, &details);
+        let typed = Typed::of(&now.with_changes(&base, &details));
+        let answer = shown(ask, book, who.as_ref(), (&now, &typed), Some(versions))?;
+        return Ok(Some(answer.status(StatusCode::CONFLICT)));
+    }
+    let (id, statements) = match who {
+        Some(id) => {
+            let changes = now.changes_to(&details);
+            let stated = (!changes.is_empty()).then(|| Statement::PersonChanged {
+                person: id.clone(),
+                changes,
+            });
+            (id, stated)
+        }
+        None => {
+            let taken = |id: &PersonId| known.household.people.contains_key(id);
+            let id =
+                person::id_for(&details.label, taken).ok_or_else(|| Wrong::Value(details.label.clone()))?;
+            let person = id.clone();
+            (id, Some(Statement::Person { person, details }))
+        }
+    };
     let place = format!("/people#p-{}", encoded(&id));
-    book.state(&[Statement::Person { person: id, details }])?;
-    Ok(Answer::see(&place))
+    let kept = match statements {
+        Some(statement) => book.state_if_known(&known, &[statement])?,
+        None => true,
+    };
+    Ok(kept.then(|| Answer::see(&place)))
+}
+
+/// What the form was begun from: it says so itself. One that does not was begun from nothing that is known.
+fn begun(ask: &Ask, known: &Stated, who: Option<&PersonId>) -> Result<Person, Wrong> {
+    match (who, ask.field("base")) {
+        (None, _) => Ok(details_of(known, None)),
+        (Some(_), Some(base)) => serde_json::from_str(base).map_err(|_| Wrong::Changed),
+        (Some(_), None) => Ok(Person::default()),
+    }
 }
 
 fn details_of(known: &Stated, who: Option<&PersonId>) -> Person {
@@ -225,8 +266,8 @@ fn shown(
     ask: &Ask,
     book: &mut Book,
     who: Option<&PersonId>,
-    typed: &Typed,
-    wrong: Option<&str>,
+    (base, typed): (&Person, &Typed),
+    wrong: Option<Markup>,
 ) -> Result<Answer, Wrong> {
     let known = book.known()?;
     let title = ask.say(if who.is_some() {
@@ -236,8 +277,8 @@ fn shown(
     });
     let body = html! {
         h1 { (title) @if let Some(id) = who { " · " bdi { (known.label(id)) } } }
-        @if let Some(wrong) = wrong { p.notice role="alert" { (wrong) } }
-        (form(ask, &known, who, typed))
+        @if let Some(wrong) = wrong { (wrong) }
+        (form(ask, &known, who, base, typed))
     };
     Ok(Answer::html(frame::page(
         ask,
@@ -247,7 +288,8 @@ fn shown(
     )?))
 }
 
-fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, typed: &Typed) -> Markup {
+fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed: &Typed) -> Markup {
+    let base = serde_json::to_string(base).unwrap_or_default();
     let [morning, evening] = Windows::of(None).hours();
     let usual = |(_, from, to): (_, Time, Time)| {
         let (from, to) = (ask.words.time(from).into(), ask.words.time(to).into());
@@ -256,7 +298,10 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, typed: &Typed) -> Mar
     html! {
         form.facts method="post" action="/person" {
             (token(ask))
-            @if let Some(id) = who { input type="hidden" name="person" value=(id); }
+            @if let Some(id) = who {
+                input type="hidden" name="person" value=(id);
+                input type="hidden" name="base" value=(base);
+            }
             label for="label" { (ask.say("person-label")) }
             input #label name="label" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.label) required;
             (field("born", &ask.say("person-born"), &typed.born, "numeric"))

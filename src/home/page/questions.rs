@@ -4,12 +4,14 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
+use super::reading;
 use crate::home::live::Book;
 use crate::household::{PersonId, Statement};
 use crate::journal::Wanted;
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::technique::JudgedReading;
+use jiff::Timestamp;
 use jiff::civil::DateTime;
 use maud::{Markup, html};
 
@@ -25,10 +27,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-questions");
     let known = book.known()?;
     let waiting = book.journal.unanswered(SHOWN_MAX)?;
+    let answers = reading::last_answers(ask, book)?;
     let body = html! {
         h1 { (title) }
         @if waiting.is_empty() { p { (ask.say("questions-none")) } }
         @for judged in &waiting { (question(judged, ask, &known)) }
+        @if ask.viewer.cares() { (answers) }
     };
     Ok(Answer::html(frame::page(
         ask,
@@ -65,7 +69,7 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
                     (token(ask))
                     input type="hidden" name="reading" value=(id);
                     @if whose {
-                        @if let Some(always) = always(reading, ask) {
+                        @if let Some(always) = always(reading, ask, known) {
                             p.choice { label { input type="checkbox" name="always" value="yes"; " " (always) } }
                         }
                         div.taps {
@@ -93,7 +97,8 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
 }
 
 /// What else an answer can settle: all that comes under the same number of the monitor, or without one.
-fn always(reading: &Reading, ask: &Ask) -> Option<String> {
+fn always(reading: &Reading, ask: &Ask, known: &Stated) -> Option<String> {
+    free(reading, known)?;
     let monitor = || ("monitor", reading.monitor.to_string().into());
     match reading.user_id {
         Some(USER_UNKNOWN) => None,
@@ -105,8 +110,23 @@ fn always(reading: &Reading, ask: &Ask) -> Option<String> {
     }
 }
 
-/// Whose everything is from now on that comes as this reading did.
-fn mapped(reading: &Reading, person: &PersonId) -> Option<Statement> {
+/// From when on the number of a reading is nobody's: from the beginning, or since somebody gave it up. `None` where
+/// somebody has it; then it is handed over beside its monitor, which asks.
+fn free(reading: &Reading, known: &Stated) -> Option<Option<Timestamp>> {
+    let monitor = reading.monitor.clone();
+    let mapping = match reading.user_id {
+        Some(number) => known.household.user_indexes.get(&(monitor, number)),
+        None => known.household.usual.get(&monitor),
+    };
+    match mapping {
+        None => Some(None),
+        Some(mapping) => mapping.holder().is_none().then(|| mapping.since()),
+    }
+}
+
+/// Whose everything is that comes as this reading did, as long as the number is nobody's.
+fn mapped(reading: &Reading, person: &PersonId, known: &Stated) -> Option<Statement> {
+    let from = free(reading, known)?;
     let (monitor, person) = (reading.monitor.clone(), Some(person.clone()));
     match reading.user_id {
         Some(USER_UNKNOWN) => None,
@@ -114,12 +134,17 @@ fn mapped(reading: &Reading, person: &PersonId) -> Option<Statement> {
             monitor,
             user_id,
             person,
+            from,
         }),
-        None => Some(Statement::UsualPerson { monitor, person }),
+        None => Some(Statement::UsualPerson {
+            monitor,
+            person,
+            from,
+        }),
     }
 }
 
-/// Takes an answer. It concerns a reading that waits for one; every other is changed on the command line.
+/// Takes an answer. It concerns a reading that waits for one; every other is changed on its own page.
 pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     if !ask.viewer.cares() {
         return Err(Wrong::NotYours);
@@ -138,7 +163,7 @@ pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             return Err(Wrong::NotFound);
         }
         if ask.field("always").is_some() {
-            also = mapped(&judged.reading, &person);
+            also = mapped(&judged.reading, &person, &known);
         }
         Statement::Assigned {
             reading: id,

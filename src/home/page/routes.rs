@@ -6,7 +6,11 @@ use super::door::{self, From, Viewer};
 use super::places::{Places, Seat, StreamSeat};
 use super::settings::Settings;
 use super::shared::Shared;
-use super::{earlier, frame, monitors, notes, now, pairing, people, person, questions, sheet, unwell, week};
+use super::{
+    earlier, frame, monitors, notes, now, numbers, pairing, people, person, questions, reading, sheet,
+    unwell, week,
+};
+use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
 use crate::home::metrics::{self, Measured};
 use crate::journal::JournalError;
@@ -167,6 +171,8 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
             "/questions" => questions::answer(ask, book),
             "/period" => people::begin(ask, book),
             "/person" => person::save(ask, book),
+            "/reading" => reading::save(ask, book),
+            "/monitors/number" => numbers::save(ask, book),
             _ => Err(Wrong::NotFound),
         };
     }
@@ -177,6 +183,7 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
         "/sheet" => sheet::page(ask, book),
         "/notes" => notes::page(ask, book),
         "/questions" => questions::page(ask, book),
+        "/reading" => reading::page(ask, book),
         "/monitors" => monitors::page(ask, book),
         "/people" => people::page(ask, book),
         "/person" => person::page(ask, book),
@@ -333,7 +340,7 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
     let events = futures_util::stream::unfold((watching, true), |(mut watching, first)| async move {
         let event = if first {
             let shown = watching.view.borrow_and_update().clone();
-            format!("{}{}", clock(), now_event(&shown))
+            format!("{}{}", clock(&watching.turns), now_event(&shown))
         } else {
             watching.next().await?
         };
@@ -367,7 +374,7 @@ impl Watching {
             }
             match word {
                 Word::View => return Some(now_event(&self.view.borrow().clone())),
-                Word::Beat => return Some(clock()),
+                Word::Beat => return Some(clock(&self.turns)),
                 Word::Written => {}
             }
         }
@@ -385,8 +392,10 @@ async fn holds(shared: &Shared, secret: Option<&Secret>) -> bool {
     matches!(shared.who(secret, Timestamp::now()).await, Ok(Some(_)))
 }
 
-fn clock() -> String {
-    format!("event: clock\ndata: {}\n\n", Timestamp::now().as_millisecond())
+/// The server's wall clock, its uptime, and the uptime at which what is shown was made: nobody can set the last two.
+fn clock(turns: &Turns) -> String {
+    let (wall, made) = (Timestamp::now().as_millisecond(), *turns.made.borrow());
+    format!("event: clock\ndata: {wall} {} {made}\n\n", uptime_ms())
 }
 
 fn now_event(shown: &str) -> String {

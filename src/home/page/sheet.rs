@@ -2,12 +2,13 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
-use super::frame;
 use super::shared::Shared;
+use super::{frame, listening};
 use crate::export::report::{Form, Paper};
 use crate::home::live::{Book, Place};
 use crate::household::PersonId;
 use crate::journal::Journal;
+use crate::monitoring::listening::Trouble;
 use crate::snapshot::period::{Asked, FindError, TooMany, find};
 use hyper::{StatusCode, header};
 use jiff::Timestamp;
@@ -18,10 +19,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-sheet");
     let known = book.known()?;
     let person = ask.one(book)?;
+    let heard = listening::notices(book, &known, ask.words, ask.now)?;
     let body = match &person {
         None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
         Some(person) => html! {
             h1 { (title) " · " bdi { (known.label(person)) } }
+            (heard)
             p.lead { (ask.say("sheet-say")) }
             form.sheet method="get" action="/sheet/open" {
                 input type="hidden" name="person" value=(person);
@@ -60,10 +63,11 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         .ask(move |book| {
             let person = asked.one(book)?.ok_or(Wrong::NotFound)?;
             let nothing_yet = book.journal.last_before(&person, asked.now)?.is_none();
-            Ok::<_, Wrong>((person, book.place.clone(), nothing_yet))
+            let troubles = book.troubles(asked.now)?;
+            Ok::<_, Wrong>((person, (book.place.clone(), troubles), nothing_yet))
         })
         .await;
-    let (person, place, nothing_yet) = match found {
+    let (person, here, nothing_yet) = match found {
         Ok(Ok(found)) => found,
         Ok(Err(wrong)) => return wrong.answer(&ask),
         Err(_) => return Wrong::Busy.answer(&ask),
@@ -85,7 +89,7 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         return Wrong::Busy.answer(&ask);
     };
     let now = ask.now;
-    let made = tokio::task::spawn_blocking(move || make(&place, &person, &asked_for, form, now)).await;
+    let made = tokio::task::spawn_blocking(move || make(here, &person, &asked_for, form, now)).await;
     match made {
         Ok(Ok(sheet)) => match form {
             Form::Html => Answer::sheet(sheet),
@@ -134,7 +138,7 @@ enum SheetError {
 }
 
 fn make(
-    place: &Place,
+    (place, troubles): (Place, Vec<Trouble>),
     person: &PersonId,
     asked: &Asked,
     form: Form,
@@ -143,5 +147,7 @@ fn make(
     let mut journal = Journal::read(&place.state).map_err(FindError::Journal)?;
     let stated = place.stated(&journal).map_err(FindError::Journal)?;
     let found = find(&mut journal, &stated, person, asked, now)?;
-    Ok(found.report(now)?.write(form))
+    let mut report = found.report(now)?;
+    report.troubles = troubles;
+    Ok(report.write(form))
 }

@@ -125,7 +125,7 @@ const fn why(wrong: &Wrong) -> &'static str {
     match wrong {
         Wrong::NotYours => "unwell-why-key",
         Wrong::NotFound => "unwell-why-person",
-        Wrong::Forged | Wrong::Value(_) | Wrong::Future => "unwell-why-form",
+        Wrong::Forged | Wrong::Value(_) | Wrong::Future | Wrong::Changed => "unwell-why-form",
         Wrong::Journal(_) | Wrong::Busy => "unwell-why-journal",
     }
 }

@@ -3,8 +3,9 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
-use super::frame;
 use super::now::{said, values};
+use super::reading::address;
+use super::{frame, listening};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::average::Average;
@@ -33,7 +34,10 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let person = ask.one(book)?;
     let body = match &person {
         None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
-        Some(person) => days(ask, book, &known, person)?,
+        Some(person) => html! {
+            (listening::notices(book, &known, ask.words, ask.now)?)
+            (days(ask, book, &known, person)?)
+        },
     };
     let page = frame::Page {
         title: &title,
@@ -404,7 +408,13 @@ pub(super) fn line(judged: &JudgedReading, ask: &Ask, known: &Stated, date: bool
     html! {
         span.line {
             svg.mark role="img" aria-label=(ask.say(became)) { use href={ "#" (became) } {} }
-            span.values data-became=(became) { (values(reading.systolic, reading.diastolic)) }
+            span.values data-became=(became) {
+                @if date {
+                    a href=(address(&reading.id.0)) { (values(reading.systolic, reading.diastolic)) }
+                } @else {
+                    (values(reading.systolic, reading.diastolic))
+                }
+            }
         }
         @if reading.unit == crate::gatt::Unit::KPa { " kPa" }
         @if let Some(at) = reading.time.at.filter(|_| !date) {

@@ -129,6 +129,7 @@ impl World {
                 }
             }
             Statement::Person { person, .. }
+            | Statement::PersonChanged { person, .. }
             | Statement::PersonRemoved { person }
             | Statement::Period { person, .. } => {
                 self.judges_all_of(db, person, spots)?;

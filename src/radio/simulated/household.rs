@@ -222,10 +222,12 @@ impl Household {
                         monitor,
                         user_id,
                         person: Some(id.clone()),
+                        from: None,
                     },
                     None => Statement::UsualPerson {
                         monitor,
                         person: Some(id.clone()),
+                        from: None,
                     },
                 });
                 statements.push(Statement::Period {

@@ -17,7 +17,12 @@ const CLOCK_STEP_US: i64 = 1_000_000;
 
 /// Holds the wall clock against the boot clock, and keeps a sample at the start, when the wall clock was set,
 /// and once it is synchronised: what was received on a wrong clock can be mended then.
-pub(super) async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Entry>) {
+pub(super) async fn watch_clocks(
+    edge: Edge,
+    bus: Bus,
+    journal: mpsc::Sender<Entry>,
+    tell: watch::Sender<Option<bool>>,
+) {
     let mut look = tokio::time::interval(CLOCK_LOOK);
     let mut last: Option<(i64, bool)> = None;
     loop {
@@ -27,7 +32,9 @@ pub(super) async fn watch_clocks(edge: Edge, bus: Bus, journal: mpsc::Sender<Ent
         let was_set = last.is_none_or(|(before, _)| (ahead - before).abs() > CLOCK_STEP_US);
         let unsure = last.is_none_or(|(_, synchronized)| !synchronized);
         if was_set || unsure {
-            sample.synchronized = bus.clock_synchronized().await.unwrap_or(false);
+            let synchronized = bus.clock_synchronized().await;
+            tell.send_replace(synchronized);
+            sample.synchronized = synchronized.unwrap_or(false);
             if was_set || sample.synchronized {
                 last = Some((ahead, sample.synchronized));
                 if journal.send(Entry::Clock(sample)).await.is_err() {

@@ -21,6 +21,8 @@ pub(super) struct Desk {
     pub(super) frames: mpsc::Sender<Entry>,
     pub(super) radio: mpsc::Sender<central::Request>,
     pub(super) pairings: Pairings,
+    /// Whether the machine's clock is known to be right.
+    pub(super) clock: watch::Receiver<Option<bool>>,
 }
 
 fn process() -> ProcessReport {
@@ -70,6 +72,7 @@ impl Desk {
                 problem: progress.problem,
                 queue: self.frames.max_capacity() - self.frames.capacity(),
             },
+            clock_synchronized: *self.clock.borrow(),
             process: process(),
         }
     }

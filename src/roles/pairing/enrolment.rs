@@ -1,15 +1,17 @@
 //! What is stated when a monitor is enrolled.
 
 use crate::gatt::{Appearance, Characteristic, SystemId, Text};
-use crate::household::{Household, Monitor, MonitorId, Person, Site, Statement};
+use crate::household::{Household, Mapping, Monitor, MonitorId, Person, PersonId, Site, Statement};
 use crate::radio::introduce::Introduction;
 use crate::socket::speech::Enrolment;
+use jiff::Timestamp;
 
 /// What is stated: the monitor under its old id where it is the same one, and whose readings it takes.
 pub(super) fn statements(
     household: &Household,
     wanted: &Enrolment,
     introduction: &Introduction,
+    now: Timestamp,
 ) -> (MonitorId, Vec<Statement>) {
     let details = details(introduction);
     let same = household.same_monitor(&details);
@@ -50,10 +52,16 @@ pub(super) fn statements(
             });
         }
     }
+    // Pairing moves no reading: what somebody else has sent under a number stays theirs.
+    let from = |mapping: Option<&Mapping>, person: &PersonId| {
+        let taken = mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, person).next().is_some());
+        taken.then_some(now)
+    };
     if let Some(person) = &wanted.person {
         statements.push(Statement::UsualPerson {
             monitor: monitor.clone(),
             person: Some(person.clone()),
+            from: from(household.usual.get(&monitor), person),
         });
     }
     for (user_id, person) in &wanted.users {
@@ -61,6 +69,7 @@ pub(super) fn statements(
             monitor: monitor.clone(),
             user_id: *user_id,
             person: Some(person.clone()),
+            from: from(household.user_indexes.get(&(monitor.clone(), *user_id)), person),
         });
     }
     (monitor, statements)

@@ -1,0 +1,190 @@
+//! What a command says about a person.
+
+use crate::cli::days::{midnight, past};
+use crate::cli::failure;
+use crate::cli::failure::Failure;
+use crate::cli::place::Everywhere;
+use crate::household::{
+    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, Statement, Threshold, Window, Zones,
+};
+use crate::journal::Journal;
+use crate::monitoring::person::{threshold_of, window_of};
+use crate::monitoring::protocol::did_you_mean;
+use clap::Args;
+use jiff::Timestamp;
+use jiff::civil::Date;
+
+pub(super) const CONDITIONS: [(&str, Condition); 3] = [
+    ("pregnancy", Condition::Pregnancy),
+    ("atrial-fibrillation", Condition::AtrialFibrillation),
+    ("dialysis", Condition::Dialysis),
+];
+
+#[derive(Args)]
+pub(super) struct Details {
+    /// What the household calls them [default: the id]
+    #[arg(long, value_name = "TEXT")]
+    label: Option<String>,
+    /// Year of birth
+    #[arg(long, value_name = "YEAR")]
+    born: Option<i16>,
+    /// Circumference of the upper arm, in centimetres
+    #[arg(long, value_name = "CM")]
+    arm_cm: Option<f32>,
+    /// The arm that the clinic chose: left or right
+    #[arg(long, value_name = "ARM", value_parser = arm_of)]
+    arm: Option<Arm>,
+    /// When they measure in the morning, first to last minute [default: 05:00-11:59]
+    #[arg(long, value_name = "FROM-TO", value_parser = window_of)]
+    morning: Option<Window>,
+    /// When they measure in the evening [default: 17:00-23:59]
+    #[arg(long, value_name = "FROM-TO", value_parser = window_of)]
+    evening: Option<Window>,
+    /// The protocol that their clinic wants [default: seven-day]
+    #[arg(long, value_name = "NAME")]
+    protocol: Option<String>,
+    /// The clinic's own threshold for a home average in mmHg, such as 130/80
+    #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
+    threshold: Option<Threshold>,
+    /// The target that the clinic chose, below which the home average is to be, such as 125/75
+    #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
+    target: Option<Threshold>,
+    /// A condition that switches threshold labels off: pregnancy, atrial-fibrillation or dialysis; may be given several
+    /// times
+    #[arg(long, value_name = "NAME", value_parser = condition_of)]
+    condition: Vec<Condition>,
+    /// Set readings with a reported fault aside instead of marking them
+    #[arg(long)]
+    strict: bool,
+    /// One of a monitor's user numbers is this person, such as m1=1; may be given several times
+    #[arg(long, value_name = "MONITOR=NUMBER", value_parser = user_of)]
+    user: Vec<(MonitorId, u8)>,
+    /// What a monitor sends without a user number is this person's; may be given several times
+    #[arg(long, value_name = "MONITOR")]
+    usual: Vec<MonitorId>,
+    /// From when on a number is theirs: now, beginning, a day, or a moment [default: the beginning where nobody has
+    /// had it, else now]
+    #[arg(long, value_name = "WHEN")]
+    from: Option<String>,
+    /// So many readings may go from somebody else to them; asked for when a number is somebody else's
+    #[arg(long, value_name = "COUNT")]
+    pub(super) moves: Option<u64>,
+}
+
+pub(crate) fn arm_of(text: &str) -> Result<Arm, String> {
+    match text {
+        "left" => Ok(Arm::Left),
+        "right" => Ok(Arm::Right),
+        _ => Err("an arm is left or right".to_owned()),
+    }
+}
+
+fn condition_of(text: &str) -> Result<Condition, String> {
+    let names = CONDITIONS.map(|(name, _)| name);
+    CONDITIONS
+        .into_iter()
+        .find(|(name, _)| *name == text)
+        .map(|(_, condition)| condition)
+        .ok_or_else(|| {
+            format!(
+                "no such condition{}; the conditions are {}",
+                did_you_mean(text, &names),
+                names.join(", ")
+            )
+        })
+}
+
+fn user_of(text: &str) -> Result<(MonitorId, u8), String> {
+    let (monitor, number) = text.split_once('=').ok_or("write MONITOR=NUMBER, such as m1=1")?;
+    // 255 is "unknown" to the profile; a monitor that always sends it has it mapped like any other.
+    let number = number.parse().map_err(|_| "a user number is 0 to 255")?;
+    let monitor = monitor
+        .parse()
+        .map_err(|e: crate::household::NotAnId| e.to_string())?;
+    Ok((monitor, number))
+}
+
+impl Details {
+    pub(super) fn choose_protocol(&self, here: &Everywhere, journal: &mut Journal) -> Result<(), Failure> {
+        match &self.protocol {
+            Some(name) => here.choose_protocol(journal, name),
+            None => Ok(()),
+        }
+    }
+
+    /// What is known of the person after this.
+    pub(super) fn over(&self, id: &PersonId, before: Person) -> Person {
+        Person {
+            label: match &self.label {
+                Some(label) => label.trim().to_owned(),
+                None if before.label.is_empty() => id.to_string(),
+                None => before.label,
+            },
+            born: self.born.or(before.born),
+            arm_cm: self.arm_cm.or(before.arm_cm),
+            arm: self.arm.or(before.arm),
+            morning: self.morning.or(before.morning),
+            evening: self.evening.or(before.evening),
+            protocol: self.protocol.clone().or(before.protocol),
+            threshold: self.threshold.or(before.threshold),
+            target: self.target.or(before.target),
+            conditions: CONDITIONS
+                .into_iter()
+                .map(|(_, condition)| condition)
+                .filter(|c| self.condition.contains(c) || before.conditions.contains(c))
+                .collect(),
+            strict: self.strict || before.strict,
+        }
+    }
+
+    /// Whether the command says anything about the numbers of monitors.
+    pub(super) fn has_numbers(&self) -> bool {
+        !self.user.is_empty() || !self.usual.is_empty()
+    }
+
+    /// Whose the monitors' readings are, and from when on. A number that nobody has had is theirs from the
+    /// beginning; one that somebody has, from now on, unless another moment is named.
+    pub(super) fn mappings(
+        &self,
+        id: &PersonId,
+        household: &Household,
+        zones: &Zones,
+        now: Timestamp,
+    ) -> Result<Vec<Statement>, Failure> {
+        let named = match self.from.as_deref() {
+            None => None,
+            Some("beginning") => Some(None),
+            Some("now") => Some(Some(now)),
+            Some(text) => Some(Some(match day_of(text) {
+                Some(day) => midnight(zones, day)
+                    .ok_or_else(|| Failure::new(failure::USAGE, format!("{day} is beyond the calendar")))?,
+                None => past(text, zones, now)?,
+            })),
+        };
+        let from = |mapping: Option<&Mapping>| {
+            let others = mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, id).next().is_some());
+            named.unwrap_or_else(|| others.then_some(now))
+        };
+        let users = self.user.iter().map(|(monitor, user_id)| Statement::UserIndex {
+            monitor: monitor.clone(),
+            user_id: *user_id,
+            person: Some(id.clone()),
+            from: from(household.user_indexes.get(&(monitor.clone(), *user_id))),
+        });
+        let usual = self.usual.iter().map(|monitor| Statement::UsualPerson {
+            monitor: monitor.clone(),
+            person: Some(id.clone()),
+            from: from(household.usual.get(monitor)),
+        });
+        Ok(users.chain(usual).collect())
+    }
+
+    pub(super) fn monitors(&self) -> impl Iterator<Item = &MonitorId> {
+        self.user.iter().map(|(monitor, _)| monitor).chain(&self.usual)
+    }
+}
+
+/// A day without a time: with one it would be read as the day alone.
+fn day_of(text: &str) -> Option<Date> {
+    (!text.contains(':')).then(|| text.parse().ok()).flatten()
+}

@@ -1,0 +1,160 @@
+//! The list of the people, one a line.
+
+use super::details::CONDITIONS;
+use crate::cli::failure::Failure;
+use crate::cli::output::json_line;
+use crate::household::{Arm, Condition, Household, MonitorId, Person, PersonId, Threshold, Window};
+use jiff::Timestamp;
+use jiff::civil::Time;
+use serde::Serialize;
+use std::io::Write;
+
+#[derive(Serialize)]
+struct Line<'a> {
+    id: &'a PersonId,
+    label: &'a str,
+    born: Option<i16>,
+    arm_cm: Option<f32>,
+    arm: Option<Arm>,
+    morning: Option<String>,
+    evening: Option<String>,
+    protocol: Option<&'a str>,
+    threshold: Option<Threshold>,
+    target: Option<Threshold>,
+    conditions: &'a [Condition],
+    strict: bool,
+    removed: bool,
+    users: Vec<User<'a>>,
+    usual: Vec<&'a MonitorId>,
+}
+
+#[derive(Serialize)]
+struct User<'a> {
+    monitor: &'a MonitorId,
+    user_id: u8,
+    /// From when on; `null` means from the beginning.
+    since: Option<Timestamp>,
+}
+
+pub(super) fn list(household: &Household, all: bool, json: bool) -> Result<(), Failure> {
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    for (id, (person, removed)) in &household.people {
+        if *removed && !all {
+            continue;
+        }
+        let line = Line {
+            id,
+            label: &person.label,
+            born: person.born,
+            arm_cm: person.arm_cm,
+            arm: person.arm,
+            morning: person.morning.map(window),
+            evening: person.evening.map(window),
+            protocol: person.protocol.as_deref(),
+            threshold: person.threshold,
+            target: person.target,
+            conditions: &person.conditions,
+            strict: person.strict,
+            removed: *removed,
+            users: household
+                .user_indexes
+                .iter()
+                .filter(|(_, mapping)| mapping.holder() == Some(id))
+                .map(|((monitor, user_id), mapping)| User {
+                    monitor,
+                    user_id: *user_id,
+                    since: mapping.since(),
+                })
+                .collect(),
+            usual: household
+                .usual
+                .iter()
+                .filter(|(_, mapping)| mapping.holder() == Some(id))
+                .map(|(monitor, _)| monitor)
+                .collect(),
+        };
+        if json {
+            json_line(&mut out, &line)?;
+        } else {
+            print(&mut out, person, &line)?;
+        }
+    }
+    Ok(out.flush()?)
+}
+
+fn print(out: &mut impl Write, person: &Person, line: &Line<'_>) -> std::io::Result<()> {
+    let mut facts: Vec<String> = Vec::new();
+    facts.extend(line.removed.then(|| "removed".to_owned()));
+    facts.extend(facts_of(person));
+    let since = |since: Option<Timestamp>| {
+        since
+            .map(|since| format!(" since {since:.0}"))
+            .unwrap_or_default()
+    };
+    let users = line
+        .users
+        .iter()
+        .map(|user| format!("user {} of {}{}", user.user_id, user.monitor, since(user.since)));
+    facts.extend(users);
+    facts.extend(
+        line.usual
+            .iter()
+            .map(|monitor| format!("usual person of {monitor}")),
+    );
+    writeln!(
+        out,
+        "{:<12}  {}  {}",
+        line.id.as_str(),
+        line.label,
+        facts.join(", ")
+    )
+}
+
+/// All that is known of a person, on one line.
+pub(super) fn in_words(person: &Person) -> String {
+    let mut facts = vec![format!("{:?}", person.label)];
+    facts.extend(facts_of(person));
+    facts.join(", ")
+}
+
+fn window(window: Window) -> String {
+    let minute = |time: Time| time.strftime("%H:%M").to_string();
+    format!("{}-{}", minute(window.from), minute(window.to))
+}
+
+fn facts_of(person: &Person) -> Vec<String> {
+    let mut facts: Vec<String> = Vec::new();
+    facts.extend(person.born.map(|born| format!("born {born}")));
+    facts.extend(person.arm_cm.map(|cm| format!("arm {cm} cm")));
+    facts.extend(person.arm.map(|arm| {
+        match arm {
+            Arm::Left => "left arm",
+            Arm::Right => "right arm",
+        }
+        .to_owned()
+    }));
+    facts.extend(person.morning.map(|hours| format!("morning {}", window(hours))));
+    facts.extend(person.evening.map(|hours| format!("evening {}", window(hours))));
+    facts.extend(
+        person
+            .protocol
+            .as_ref()
+            .map(|protocol| format!("protocol {protocol}")),
+    );
+    facts.extend(
+        person
+            .threshold
+            .map(|t| format!("threshold {}/{} set by the clinic", t.systolic, t.diastolic)),
+    );
+    facts.extend(
+        person
+            .target
+            .map(|t| format!("target below {}/{} set by the clinic", t.systolic, t.diastolic)),
+    );
+    let named = CONDITIONS
+        .iter()
+        .filter(|(_, condition)| person.conditions.contains(condition));
+    facts.extend(named.map(|(name, _)| (*name).to_owned()));
+    facts.extend(person.strict.then(|| "strict".to_owned()));
+    facts
+}

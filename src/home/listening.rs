@@ -1,0 +1,226 @@
+//! Whether anybody listens: what the collector says, or that it says nothing, and what stands in the journal.
+//!
+//! A thread of its own asks the collector once a minute, and learns of its end from the kernel (pidfd_open(2)) in the
+//! moment of it. The page, the sheet and the commands say the same of what is found.
+
+use crate::household::Household;
+use crate::journal::{Journal, JournalError};
+use crate::monitoring::listening::{Trouble, VISITS, What, is_silent};
+use crate::socket::{self, Heard};
+use jiff::Timestamp;
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use std::os::fd::OwnedFd;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError, Weak};
+
+/// How often a collector that answers is asked, and one that does not, in seconds: a page that nothing happens to sleeps.
+const ASK_S: i64 = 60;
+const ASK_AGAIN_S: i64 = 10;
+
+/// What keeps the collector from receiving, if anything does; and whether the machine's clock is known to be right.
+fn of_collector(state: &Path) -> (Vec<What>, Option<OwnedFd>) {
+    let Heard { report, life } = match socket::heard(state) {
+        Ok(Some(heard)) => heard,
+        Ok(None) => return (vec![What::NotRunning], None),
+        Err(_) => return (vec![What::NoAnswer], None),
+    };
+    let radio = report.radio;
+    let deaf = if !radio.bluez {
+        Some(What::NoBluetooth)
+    } else if radio.adapter.is_none() {
+        Some(What::NoAdapter)
+    } else if !radio.powered {
+        Some(What::Off)
+    } else {
+        radio.problem.map(What::Radio)
+    };
+    let kept = report.journal.problem.map(What::Disk);
+    let clock = (report.clock_synchronized == Some(false)).then_some(What::Clock);
+    (deaf.into_iter().chain(kept).chain(clock).collect(), life)
+}
+
+/// What was found of the collector, with since when each has been so.
+#[derive(Default)]
+struct Seen {
+    looked: bool,
+    troubles: Vec<Trouble>,
+}
+
+impl Seen {
+    /// Takes what is found now; whether anything is other than it was. What goes on keeps its beginning, whatever
+    /// reason is given for it; what was there at the first look began before anybody looked.
+    fn take(&mut self, found: Vec<What>, now: Timestamp) -> bool {
+        let of = |what: &What| matches!(what, What::Clock);
+        let since = |what: &What, before: &Self| {
+            let goes_on = before
+                .troubles
+                .iter()
+                .find(|trouble| of(&trouble.what) == of(what));
+            match goes_on {
+                Some(trouble) => trouble.since,
+                None => before.looked.then_some(now),
+            }
+        };
+        let troubles: Vec<Trouble> = found
+            .into_iter()
+            .map(|what| Trouble {
+                since: since(&what, self),
+                what,
+            })
+            .collect();
+        let changed = !self.looked || troubles != self.troubles;
+        *self = Self {
+            looked: true,
+            troubles,
+        };
+        changed
+    }
+}
+
+/// Listens whether the collector listens, for as long as somebody holds it.
+pub(crate) struct Listener {
+    seen: Mutex<Seen>,
+    turn: AtomicU64,
+}
+
+impl Listener {
+    /// Starts the thread, which rings whenever something is found to be other than it was.
+    pub(super) fn start(state: PathBuf, ring: impl Fn() + Send + 'static) -> std::io::Result<Arc<Self>> {
+        let listener = Arc::new(Self {
+            seen: Mutex::default(),
+            turn: AtomicU64::new(0),
+        });
+        let listens = Arc::downgrade(&listener);
+        std::thread::Builder::new()
+            .name("page-listens".to_owned())
+            .spawn(move || watch(&state, &listens, &ring))?;
+        Ok(listener)
+    }
+
+    /// A count that grows whenever something is found to be other than it was.
+    pub(super) fn turn(&self) -> u64 {
+        self.turn.load(Ordering::Acquire)
+    }
+
+    /// What is in the way at this moment, as the household is told.
+    pub(crate) fn troubles(
+        &self,
+        journal: &Journal,
+        household: &Household,
+        now: Timestamp,
+    ) -> Result<Vec<Trouble>, JournalError> {
+        let of_collector = self
+            .seen
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .troubles
+            .clone();
+        troubles(of_collector, journal, household, now)
+    }
+}
+
+fn watch(state: &Path, listens: &Weak<Listener>, ring: &impl Fn()) {
+    loop {
+        let (found, life) = of_collector(state);
+        let answers = life.is_some();
+        let Some(listener) = listens.upgrade() else { return };
+        let changed = listener
+            .seen
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take(found, Timestamp::now());
+        if changed {
+            listener.turn.fetch_add(1, Ordering::AcqRel);
+            ring();
+        }
+        drop(listener);
+        let wait = Timespec {
+            tv_sec: if answers { ASK_S } else { ASK_AGAIN_S },
+            tv_nsec: 0,
+        };
+        let mut on: Vec<PollFd<'_>> = life.iter().map(|life| PollFd::new(life, PollFlags::IN)).collect();
+        if let Err(error) = poll(&mut on, Some(&wait)) {
+            tracing::debug!("poll: {error}");
+        }
+    }
+}
+
+/// What is in the way as a command finds it, which has not looked before.
+pub(crate) fn troubles_now(
+    state: &Path,
+    journal: &Journal,
+    household: &Household,
+    now: Timestamp,
+) -> Result<Vec<Trouble>, JournalError> {
+    let mut seen = Seen::default();
+    seen.take(of_collector(state).0, now);
+    troubles(seen.troubles, journal, household, now)
+}
+
+fn troubles(
+    mut troubles: Vec<Trouble>,
+    journal: &Journal,
+    household: &Household,
+    now: Timestamp,
+) -> Result<Vec<Trouble>, JournalError> {
+    let enrolled: Vec<_> = household
+        .monitors
+        .iter()
+        .filter(|(_, (_, forgotten))| !forgotten)
+        .map(|(monitor, _)| monitor)
+        .collect();
+    // Where there is nothing to hear, nobody has to listen.
+    if enrolled.is_empty() {
+        troubles.clear();
+    }
+    // Whoever looked longer knows it better; where nobody did, it worked when it last brought something.
+    let watched = journal.watched("deaf")?;
+    let worked = journal.last_sign_of_life()?;
+    for trouble in &mut troubles {
+        trouble.since = match trouble.what {
+            What::Clock => trouble.since.or(worked),
+            _ => watched.into_iter().chain(trouble.since).min().or(worked),
+        };
+    }
+    let hears = troubles.iter().all(|trouble| matches!(trouble.what, What::Clock));
+    for monitor in enrolled.into_iter().filter(|_| hears) {
+        let visits = journal.last_visits(monitor, VISITS)?;
+        if is_silent(&visits, now) {
+            troubles.push(Trouble {
+                what: What::Silent(monitor.clone()),
+                since: visits.first().copied(),
+            });
+        }
+    }
+    troubles.extend(
+        journal
+            .stuck_deliveries()?
+            .into_iter()
+            .map(|(problem, since)| Trouble {
+                what: What::Delivery(problem),
+                since,
+            }),
+    );
+    Ok(troubles)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::SignedDuration;
+
+    #[test]
+    fn what_goes_on_keeps_its_beginning() {
+        let at = |minutes: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_mins(minutes);
+        let mut seen = Seen::default();
+        assert!(seen.take(vec![What::NotRunning], at(0)));
+        assert_eq!(seen.troubles[0].since, None, "it was so before anybody looked");
+        assert!(!seen.take(vec![What::NotRunning], at(1)));
+        assert!(seen.take(vec![], at(2)));
+        assert!(seen.take(vec![What::NoAnswer], at(3)));
+        assert!(seen.take(vec![What::NotRunning, What::Clock], at(4)));
+        let since: Vec<_> = seen.troubles.iter().map(|trouble| trouble.since).collect();
+        assert_eq!(since, [Some(at(3)), Some(at(4))]);
+    }
+}

@@ -1,0 +1,100 @@
+//! Two versions of a person beside each other, where somebody else changed them while a form was open.
+
+use super::ask::Ask;
+use crate::household::{Arm, Condition, Person, Window};
+use crate::monitoring::stated::Stated;
+use maud::{Markup, html};
+
+pub(super) const CONDITIONS: [(&str, Condition); 3] = [
+    ("condition-pregnancy", Condition::Pregnancy),
+    ("condition-atrial-fibrillation", Condition::AtrialFibrillation),
+    ("condition-dialysis", Condition::Dialysis),
+];
+
+/// What the form was begun from, what is so now and what was typed, of each fact that is not the same everywhere.
+pub(super) fn both(ask: &Ask, known: &Stated, base: &Person, now: &Person, typed: &Person) -> Markup {
+    let rows = facts(ask, known, base)
+        .into_iter()
+        .zip(facts(ask, known, now))
+        .zip(facts(ask, known, typed))
+        .filter(|((begun, now), typed)| begun.1 != now.1 || begun.1 != typed.1);
+    let shown = |text: &str| {
+        if text.is_empty() {
+            "–".to_owned()
+        } else {
+            text.to_owned()
+        }
+    };
+    html! {
+        section.notice role="alert" aria-labelledby="versions" {
+            h2 #versions { (ask.say("versions-title")) }
+            p { (ask.say("versions-say")) }
+            div.scroll tabindex="0" role="group" aria-labelledby="versions" {
+                table.versions {
+                    thead {
+                        tr {
+                            td {}
+                            @for name in ["versions-begun", "versions-now", "versions-yours"] {
+                                th scope="col" { (ask.say(name)) }
+                            }
+                        }
+                    }
+                    tbody {
+                        @for ((begun, now), typed) in rows {
+                            tr {
+                                th scope="row" { (ask.say(begun.0)) }
+                                td { (shown(&begun.1)) }
+                                td { (shown(&now.1)) }
+                                td { (shown(&typed.1)) }
+                            }
+                        }
+                    }
+                }
+            }
+            p { (ask.say("versions-below")) }
+        }
+    }
+}
+
+/// Every fact that the form shows, in its order.
+fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 9] {
+    let window = |window: Option<Window>| {
+        let hours =
+            window.map(|hours| format!("{}–{}", ask.words.time(hours.from), ask.words.time(hours.to)));
+        hours.unwrap_or_default()
+    };
+    let arm = match person.arm {
+        Some(Arm::Left) => ask.say("arm-left"),
+        Some(Arm::Right) => ask.say("arm-right"),
+        None => String::new(),
+    };
+    let conditions: Vec<String> = CONDITIONS
+        .iter()
+        .filter(|(_, condition)| person.conditions.contains(condition))
+        .map(|(name, _)| ask.say(name))
+        .collect();
+    let protocol = person.protocol.as_deref().map(|name| {
+        let protocol = known.protocols.get(name).ok();
+        protocol.map_or_else(|| name.to_owned(), |protocol| protocol.title.clone())
+    });
+    let threshold = person
+        .threshold
+        .map(|t| format!("{}/{} mmHg", t.systolic, t.diastolic));
+    [
+        ("person-label", person.label.clone()),
+        (
+            "person-born",
+            person.born.map(|year| year.to_string()).unwrap_or_default(),
+        ),
+        ("person-arm", arm),
+        (
+            "person-arm-cm",
+            person.arm_cm.map(|cm| format!("{cm} cm")).unwrap_or_default(),
+        ),
+        ("person-morning", window(person.morning)),
+        ("person-evening", window(person.evening)),
+        ("person-protocol", protocol.unwrap_or_default()),
+        ("person-threshold", threshold.unwrap_or_default()),
+        ("person-conditions", conditions.join("; ")),
+    ]
+}

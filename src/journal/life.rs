@@ -1,0 +1,56 @@
+//! Signs of life: when something was last heard, and what does not go on to the clinic.
+
+use super::{Journal, JournalError};
+use crate::household::MonitorId;
+use jiff::Timestamp;
+use rusqlite::params;
+
+/// One failure is a server that starts anew, and is tried again at once.
+const FAILURES: u32 = 3;
+
+impl Journal {
+    /// When the collector last wrote something: a frame, or a sample of the clocks. `None` where it never did.
+    pub fn last_sign_of_life(&self) -> Result<Option<Timestamp>, JournalError> {
+        let newest = |sql: &str| {
+            self.in_context(|db| {
+                db.prepare_cached(sql)?
+                    .query_row([], |row| row.get::<_, Option<i64>>(0))
+            })
+        };
+        let frame = newest("SELECT (SELECT received_us FROM frame ORDER BY id DESC LIMIT 1)")?;
+        let sample = newest("SELECT max(wall_us) FROM gateway_clock")?;
+        Ok(frame
+            .max(sample)
+            .and_then(|micros| Timestamp::from_microsecond(micros).ok()))
+    }
+
+    /// The ends of a monitor's last connections, the newest first.
+    pub fn last_visits(&self, monitor: &MonitorId, count: usize) -> Result<Vec<Timestamp>, JournalError> {
+        let ends: Vec<i64> = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT ended_us FROM connection WHERE monitor = ?1 ORDER BY started_us DESC LIMIT ?2",
+            )?
+            .query_map(
+                params![monitor.as_str(), i64::try_from(count).unwrap_or(i64::MAX)],
+                |row| row.get(0),
+            )?
+            .collect()
+        })?;
+        Ok(ends
+            .into_iter()
+            .filter_map(|end| Timestamp::from_microsecond(end).ok())
+            .collect())
+    }
+
+    /// What keeps content from a clinic's server, each with the last answer that made sense: so many failures in a row
+    /// (own choice), or something that the server refused.
+    pub fn stuck_deliveries(&self) -> Result<Vec<(String, Option<Timestamp>)>, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached("SELECT problem, last_us FROM clinic WHERE problem IS NOT NULL AND failures >= ?1
+                 UNION ALL SELECT refusal, min(answered_us) FROM delivery WHERE refusal IS NOT NULL GROUP BY refusal")?
+                .query_map([FAILURES], |row| Ok((row.get(0)?, row.get::<_, Option<i64>>(1)?)))?
+                .map(|row| row.map(|(problem, last)| (problem, last.and_then(|at| Timestamp::from_microsecond(at).ok()))))
+                .collect()
+        })
+    }
+}

@@ -1,0 +1,204 @@
+//! Whose a monitor's number is, from when on, and who changed it.
+
+use crate::harness::replayed::{Home, USAGE, cuff, live};
+use std::process::Stdio;
+use std::time::Duration;
+
+/// Three days of user 1 of the monitor, which are Asha's; its id.
+fn asked(home: &Home) -> String {
+    let lines: Vec<String> = (1..=3)
+        .map(|day| {
+            let mut cuff = cuff(120 + day, 80);
+            cuff.user = Some(1);
+            live(&format!("2026-03-0{day}T07:02:11"), day.into(), cuff)
+        })
+        .collect();
+    home.replay(&lines, &[]);
+    let monitor = home.json(&["readings", "--json"])[0]["monitor"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    home.text(&["people", "add", "asha", "--user", &format!("{monitor}=1")]);
+    home.text(&["people", "add", "ravi"]);
+    monitor
+}
+
+fn owners(home: &Home) -> Vec<String> {
+    let readings = home.json(&["readings", "--json"]);
+    readings
+        .iter()
+        .map(|reading| reading["person"].as_str().unwrap_or("-").to_owned())
+        .collect()
+}
+
+#[test]
+fn a_number_changes_hands_from_a_moment_and_never_without_a_word() {
+    let home = Home::new();
+    let number = format!("{}=1", asked(&home));
+    let before = ["asha", "asha", "asha"];
+    // Nothing moves where nothing is confirmed, and each refusal counts what would.
+    for (more, count) in [
+        (&["--from", "beginning"][..], "3 readings of asha"),
+        (&["--from", "2026-03-02"], "2 readings of asha"),
+        (&["--from", "2026-03-02T07:02:12+01:00"], "1 reading of asha"),
+        (&[], "0 readings of asha"),
+        (
+            &["--from", "beginning", "--moves", "2"],
+            "3 readings of asha, not 2",
+        ),
+    ] {
+        let mut args = vec!["people", "edit", "ravi", "--user", &number];
+        args.extend(more);
+        let wanted = count.split(' ').next().unwrap();
+        home.fails(
+            &args,
+            USAGE,
+            &["the number is asha's", count, &format!("--moves {wanted}")],
+        );
+        assert_eq!(owners(&home), before);
+    }
+    home.fails(
+        &[
+            "people",
+            "edit",
+            "ravi",
+            "--user",
+            &number,
+            "--from",
+            "2999-01-01T00:00",
+        ],
+        USAGE,
+        &["has not come yet"],
+    );
+    let second = [
+        "people",
+        "edit",
+        "ravi",
+        "--user",
+        &number,
+        "--from",
+        "2026-03-02",
+        "--moves",
+        "2",
+    ];
+    home.text(&second);
+    let after = ["asha", "ravi", "ravi"];
+    assert_eq!(owners(&home), after);
+    home.text(&["rebuild"]);
+    assert_eq!(owners(&home), after);
+    let ravi = home.json(&["people", "list", "--json"]).pop().unwrap();
+    assert_eq!(ravi["users"][0]["since"], "2026-03-01T23:00:00Z");
+    // Said once more it takes nothing from anybody, so nobody is asked.
+    home.text(&[
+        "people",
+        "edit",
+        "ravi",
+        "--user",
+        &number,
+        "--from",
+        "2026-03-02",
+    ]);
+    assert_eq!(owners(&home), after);
+}
+
+#[test]
+fn a_removed_id_is_not_inherited_with_its_keys() {
+    let home = Home::new();
+    let monitor = asked(&home);
+    home.text(&["keys", "add", "--role", "person", "--person", "asha"]);
+    let withdrawn = || {
+        let keys = home.json(&["keys", "list", "--json"]);
+        assert_eq!(keys.len(), 1);
+        keys[0]["state"] == "withdrawn"
+    };
+    assert!(!withdrawn());
+    let said = home.run(&["people", "remove", "asha"]);
+    assert!(said.err.contains("key to the page opens nothing"), "{}", said.err);
+    assert!(withdrawn());
+    // What comes later under her number is nobody's; what she measured stays hers.
+    let mut later = cuff(150, 90);
+    later.user = Some(1);
+    let day = jiff::Timestamp::now() + jiff::SignedDuration::from_hours(1);
+    let day = jiff::tz::Offset::from_hours(1).unwrap().to_datetime(day);
+    home.replay(
+        &[live(&day.strftime("%Y-%m-%dT%H:%M:%S").to_string(), 9, later)],
+        &[],
+    );
+    assert_eq!(owners(&home), ["asha", "asha", "asha", "-"]);
+    home.fails(
+        &["people", "add", "asha"],
+        USAGE,
+        &["asha was removed", "choose another id", "--again"],
+    );
+    home.fails(&["people", "add", "bo", "--again"], USAGE, &["nobody called bo"]);
+    home.text(&["people", "add", "asha", "--again"]);
+    assert!(withdrawn());
+    assert_eq!(owners(&home), ["asha", "asha", "asha", "-"]);
+    let asha = &home.json(&["people", "list", "--json"])[0];
+    assert_eq!(asha["users"].as_array().unwrap().len(), 0, "{asha}");
+    // Nobody has the number now, so it is taken from nobody.
+    home.text(&[
+        "people",
+        "edit",
+        "ravi",
+        "--user",
+        &format!("{monitor}=1"),
+        "--from",
+        "now",
+    ]);
+}
+
+/// A command that has looked, and waits for the file while somebody else writes.
+#[test]
+fn a_command_that_was_begun_before_anothers_change_is_refused() {
+    let home = Home::new();
+    home.text(&["people", "add", "asha", "--born", "1961"]);
+    let path = home.state().join("journal.sqlite");
+    let db = rusqlite::Connection::open(path).unwrap();
+    for (other, refused) in [
+        (
+            r#"{"kind":"person-changed","person":"asha","changes":[{"conditions":["pregnancy"]}]}"#,
+            true,
+        ),
+        (r#"{"kind":"person","person":"ravi","label":"Ravi"}"#, false),
+    ] {
+        db.execute_batch("BEGIN IMMEDIATE").unwrap();
+        let command = home
+            .command(&["people", "edit", "asha", "--born", "1962"])
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        // Long enough to look, and less than it waits for the file.
+        std::thread::sleep(Duration::from_millis(1500));
+        db.execute("INSERT INTO statement (stated_us, body) VALUES (0, ?1)", [other])
+            .unwrap();
+        db.execute_batch("COMMIT").unwrap();
+        let ended = command.wait_with_output().unwrap();
+        let said = String::from_utf8(ended.stderr).unwrap();
+        let people = home.json(&["people", "list", "--json"]);
+        assert_eq!(people[0]["conditions"], serde_json::json!(["pregnancy"]));
+        if refused {
+            assert_eq!(ended.status.code(), Some(USAGE), "{said}");
+            assert!(
+                said.contains("It is now: \"asha\", born 1961, pregnancy"),
+                "{said}"
+            );
+            assert!(said.contains("You wanted: \"asha\", born 1962."), "{said}");
+            assert_eq!(people[0]["born"], 1961);
+        } else {
+            // What somebody else states of somebody else is no reason.
+            assert!(ended.status.success(), "{said}");
+            assert_eq!(people[0]["born"], 1962);
+        }
+    }
+    // What was stated is the one change.
+    let body: String = db
+        .query_row("SELECT body FROM statement ORDER BY id DESC LIMIT 1", [], |row| {
+            row.get(0)
+        })
+        .unwrap();
+    assert_eq!(
+        body,
+        r#"{"kind":"person-changed","person":"asha","changes":[{"born":1962}]}"#
+    );
+}
