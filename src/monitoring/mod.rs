@@ -11,6 +11,7 @@ pub mod escalation;
 pub mod history;
 mod levels;
 pub mod listening;
+pub mod names;
 pub mod next;
 pub mod patterns;
 pub mod period;

@@ -1,6 +1,7 @@
 //! What can be true of a person, wherever it is said: on the command line or on the page. What is journaled
 //! has to hold.
 
+use super::names;
 use super::protocols::{Protocols, UnknownProtocol};
 use crate::household::{Household, Person, PersonId, Threshold, Window};
 use crate::sitting::Windows;
@@ -34,6 +35,22 @@ pub enum NotAPerson {
         /// What was said.
         label: String,
         /// Whose it is.
+        other: PersonId,
+    },
+    /// A label with a character that nobody sees.
+    #[error("a label holds no character that nobody sees; this one has U+{:04X}", u32::from(*found))]
+    Invisible {
+        /// The character.
+        found: char,
+    },
+    /// A label or an id that a reader may take for somebody else's.
+    #[error("{name:?} looks like {seen:?}, which {other} is called already; add what tells them apart")]
+    LooksLike {
+        /// What was said.
+        name: String,
+        /// What it looks like.
+        seen: String,
+        /// Whose that is.
         other: PersonId,
     },
     /// A year of birth.
@@ -91,6 +108,7 @@ pub fn check(
             other: other.clone(),
         });
     }
+    told_apart(id, person, household)?;
     let this_year = jiff::tz::Offset::UTC.to_datetime(now).year();
     if let Some(born) = person.born.filter(|born| !(BORN_MIN..=this_year).contains(born)) {
         return Err(NotAPerson::Born { born, this_year });
@@ -105,6 +123,29 @@ pub fn check(
         Some(at) => Err(NotAPerson::Overlap { at }),
         None => Ok(()),
     }
+}
+
+/// Whether a reader can tell the person from everybody else: by the label from everybody who was not removed, and by a
+/// new id from every id that there ever was.
+fn told_apart(id: Option<&PersonId>, person: &Person, household: &Household) -> Result<(), NotAPerson> {
+    if let Some(found) = names::invisible(&person.label) {
+        return Err(NotAPerson::Invisible { found });
+    }
+    let looks_like = |name: &str, seen: &str, other: &PersonId| NotAPerson::LooksLike {
+        name: name.to_owned(),
+        seen: seen.to_owned(),
+        other: other.clone(),
+    };
+    let new = id.filter(|id| !household.people.contains_key(*id));
+    for (other, (them, removed)) in household.people.iter().filter(|(other, _)| id != Some(*other)) {
+        if !removed && names::alike(&them.label, &person.label) {
+            return Err(looks_like(&person.label, &them.label, other));
+        }
+        if let Some(new) = new.filter(|new| names::alike(new.as_str(), other.as_str())) {
+            return Err(looks_like(new.as_str(), other.as_str(), other));
+        }
+    }
+    Ok(())
 }
 
 /// `06:00-09:30`, first and last minute.

@@ -26,7 +26,7 @@ const CORE: [&str; 9] = [
 
 /// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for anything;
 /// what of them does is in [`WORLD`].
-const PURE: [&str; 16] = [
+const PURE: [&str; 17] = [
     "core",
     "alloc",
     "std",
@@ -42,6 +42,7 @@ const PURE: [&str; 16] = [
     "statrs",
     "fluent_bundle",
     "unic_langid",
+    "unicode_security",
     "pdf_writer",
 ];
 

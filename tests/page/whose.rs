@@ -267,3 +267,48 @@ fn two_browsers_and_the_pages_of_a_reading_and_a_number() {
     assert_eq!(owner(&home, 0), "ravi");
     browser.kept_to_itself();
 }
+
+/// The confusables are those of Unicode; the letters are Cyrillic and Greek, the space has no width.
+#[test]
+fn names_that_look_alike_are_refused_by_command_and_page() {
+    let home = Home::new();
+    let served = home.serve();
+    let at = served.address();
+    let token = get(at, "/person", "").token();
+    let before = home.json(&["people", "list", "--json"]);
+    for (label, command, page) in [
+        ("\u{410}sha", "looks like \"Asha\"", "looks like “Asha”"),
+        ("R\u{430}vi", "looks like \"Ravi\"", "looks like “Ravi”"),
+        ("As\u{200d}ha", "looks like \"Asha\"", "looks like “Asha”"),
+        ("As\u{200b}ha", "U+200B", "a character that nobody sees"),
+        ("ah\u{202e}sA", "U+202E", "a character that nobody sees"),
+    ] {
+        let ran = home
+            .command(&["people", "add", "p9", "--label", label])
+            .output()
+            .unwrap();
+        let said = String::from_utf8(ran.stderr).unwrap();
+        assert!(
+            ran.status.code() == Some(64) && said.contains(command),
+            "{label:?}: {said}"
+        );
+        let answer = post(at, "/person", &form(&[("token", &token), ("label", label)]), "");
+        assert!(
+            answer.status == 422 && answer.body.contains(page),
+            "{label:?}: {}",
+            answer.body
+        );
+    }
+    let ran = home
+        .command(&["people", "add", "\u{430}sha", "--label", "Else"])
+        .output()
+        .unwrap();
+    let said = String::from_utf8(ran.stderr).unwrap();
+    assert!(
+        ran.status.code() == Some(64) && said.contains("looks like \"asha\""),
+        "{said}"
+    );
+    assert_eq!(home.json(&["people", "list", "--json"]), before);
+    // Another alphabet that looks like nobody's name is a name.
+    home.text(&["people", "add", "p9", "--label", "Оля ❤\u{fe0f}"]);
+}

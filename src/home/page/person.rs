@@ -132,6 +132,10 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
         NotAPerson::SameLabel { label, .. } => {
             words.with("person-wrong-same", &[("label", label.as_str().into())])
         }
+        NotAPerson::Invisible { .. } => words.say("person-wrong-invisible"),
+        NotAPerson::LooksLike { seen, .. } => {
+            words.with("person-wrong-alike", &[("label", seen.as_str().into())])
+        }
         NotAPerson::Born { this_year, .. } => words.with(
             "person-wrong-born",
             &[
