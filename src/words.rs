@@ -4,6 +4,8 @@
 //! variables, and the source to messages that exist. Nothing here escapes text for HTML; the code that writes
 //! HTML does.
 
+mod symptoms;
+
 pub use fluent_bundle::FluentValue as Value;
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource};
@@ -11,6 +13,7 @@ use jiff::ToSpan;
 use jiff::civil::{Date, DateTime, Time};
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
+pub use symptoms::symptom_called;
 use unic_langid::LanguageIdentifier;
 
 /// A language that the household can read.

@@ -59,6 +59,9 @@ pub(crate) struct AlertLine<'a> {
     pub(crate) reading: Option<&'a str>,
     pub(crate) say: &'a str,
     pub(crate) source: &'static str,
+    /// What of it no source gives.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) choice: Option<&'static str>,
 }
 
 impl<'a> AlertLine<'a> {
@@ -74,6 +77,7 @@ impl<'a> AlertLine<'a> {
             reading: alert.reading.as_ref().map(|id| id.0.as_str()),
             say: &alert.say,
             source: alert.source,
+            choice: alert.choice(),
         }
     }
 }

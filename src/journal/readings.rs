@@ -157,6 +157,28 @@ impl Journal {
             ("person IS NULL AND ?1 IS NULL AND ?4 IS NULL", nobodys.when()),
             &nobodys,
         )?);
+        readings.extend(self.undated_since(Some(person), from)?);
+        readings.extend(self.undated_since(None, from)?);
+        Ok(readings)
+    }
+
+    /// Readings of this person, or nobody's, of which nobody knows when they were taken, received at or after a moment.
+    pub fn undated_since(
+        &mut self,
+        person: Option<&PersonId>,
+        received: Option<Timestamp>,
+    ) -> Result<Vec<JudgedReading>, JournalError> {
+        let wanted = Wanted {
+            person: person.cloned(),
+            ..Wanted::default()
+        };
+        let whose = if person.is_some() {
+            "person = ?1 AND ?4 IS NULL AND measured_us IS NULL"
+        } else {
+            "person IS NULL AND ?1 IS NULL AND ?4 IS NULL AND measured_us IS NULL"
+        };
+        let mut readings = self.all_of((whose, wanted.when()), &wanted)?;
+        readings.retain(|judged| received.is_none_or(|since| judged.reading.received_at >= since));
         Ok(readings)
     }
 

@@ -128,6 +128,11 @@ pub struct Alert {
 }
 
 impl Alert {
+    /// What of its row no source gives; `None` where that stands in the source.
+    pub fn choice(&self) -> Option<&'static str> {
+        Row::of(self.about).map(|row| row.choice)
+    }
+
     /// Whether it outranks whatever else the person would do next.
     pub fn outranks(&self) -> bool {
         self.level >= Level::Ask

@@ -67,7 +67,7 @@ pub(crate) fn situations() -> Vec<Situation> {
         }
         assert!(!because.is_empty(), "{name} has no source");
         assert!(
-            ["adult", "child", "pregnant"].contains(&who),
+            ["adult", "child", "pregnant", "after birth"].contains(&who),
             "{name}: who is {who}"
         );
         rows.push(Situation {

@@ -1,6 +1,7 @@
 //! Whose a monitor's number is, from when on, and who changed it.
 
-use crate::harness::replayed::{Home, USAGE, cuff, live};
+use crate::harness::replayed::{Home, USAGE, cuff, frame, live, measurement};
+use jiff::{SignedDuration, Timestamp};
 use std::process::Stdio;
 use std::time::Duration;
 
@@ -118,7 +119,7 @@ fn a_removed_id_is_not_inherited_with_its_keys() {
     // What comes later under her number is nobody's; what she measured stays hers.
     let mut later = cuff(150, 90);
     later.user = Some(1);
-    let day = jiff::Timestamp::now() + jiff::SignedDuration::from_hours(1);
+    let day = Timestamp::now() + SignedDuration::from_hours(1);
     let day = jiff::tz::Offset::from_hours(1).unwrap().to_datetime(day);
     home.replay(
         &[live(&day.strftime("%Y-%m-%dT%H:%M:%S").to_string(), 9, later)],
@@ -201,4 +202,36 @@ fn a_command_that_was_begun_before_anothers_change_is_refused() {
         body,
         r#"{"kind":"person-changed","person":"asha","changes":[{"born":1962}]}"#
     );
+}
+
+/// Stored measurements of a monitor whose clock was never set (a time stamp of zeros, which the profile calls unknown).
+#[test]
+fn a_reading_of_unknown_time_is_told_as_it_was_received() {
+    let home = Home::new();
+    let zero = |high, low| measurement("0000-00-00T00:00:00", cuff(high, low));
+    let received = |ago: i64| {
+        let at = jiff::tz::Offset::from_hours(1)
+            .unwrap()
+            .to_datetime(Timestamp::now() - SignedDuration::from_secs(ago));
+        at.strftime("%Y-%m-%dT%H:%M:%S").to_string()
+    };
+    let lines = [
+        frame(&received(61), 1, "2a35", &zero(196, 112)),
+        frame(&received(60), 1, "2a35", &zero(120, 80)),
+    ];
+    home.replay(&lines, &["--person", "p1"]);
+    let readings = home.json(&["readings", "--json"]);
+    let high = readings
+        .iter()
+        .find(|reading| reading["systolic"] == 196.0)
+        .unwrap();
+    assert!(high["measured_at"].is_null(), "{high}");
+    let next = home.object(&["next", "--json", "--person", "p1"]);
+    let alert = &next["alerts"][0];
+    assert_eq!(
+        (&alert["about"], &alert["reading"]),
+        (&"very-high".into(), &high["id"]),
+        "{next}"
+    );
+    assert!(alert["choice"].as_str().unwrap().contains("10 mmHg"), "{next}");
 }

@@ -14,6 +14,7 @@ mod pressure;
 mod session;
 mod situations;
 mod speed;
+mod told;
 mod unwell;
 mod what_may_count;
 mod whose;

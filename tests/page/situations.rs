@@ -52,7 +52,7 @@ fn live(home: &Home, place: usize, situation: &Situation, asked: Timestamp) {
     let details = Person {
         label: format!("Invented {}", situation.name),
         conditions: match situation.who {
-            "pregnant" => vec![Condition::Pregnancy],
+            "pregnant" | "after birth" => vec![Condition::Pregnancy],
             _ => vec![],
         },
         born: (situation.who == "child").then(|| asked.in_tz("UTC").unwrap().year() - 10),

@@ -10,4 +10,5 @@ mod owner;
 mod properties;
 mod repeats;
 mod situations;
+mod situations_whose;
 mod table;

@@ -41,7 +41,7 @@ fn made(civil: DateTime, numbers: &Numbers, nth: usize) -> Reading {
 /// The world and the readings at the moment of the question.
 fn lived(situation: &Situation) -> (World, Vec<Reading>) {
     let mut world = World::with(match situation.who {
-        "pregnant" => Person {
+        "pregnant" | "after birth" => Person {
             conditions: vec![Condition::Pregnancy],
             ..Person::default()
         },

@@ -6,6 +6,8 @@ use crate::cli::readings::posed_of;
 use crate::household::Note;
 use crate::monitoring::person::pair_of;
 use crate::monitoring::protocol::did_you_mean;
+use crate::monitoring::symptoms::{Named, named};
+use crate::words::symptom_called;
 
 /// The longest text of a note: a few sentences.
 const TEXT_CHARS_MAX: usize = 500;
@@ -120,6 +122,10 @@ fn symptoms(text: &str) -> Result<Note, String> {
         .split(',')
         .map(str::trim)
         .filter(|symptom| !symptom.is_empty())
+        .map(|symptom| match (named(symptom), symptom_called(symptom)) {
+            (Named::Unknown, Some(name)) => name,
+            _ => symptom,
+        })
         .map(str::to_owned)
         .collect();
     if symptoms.is_empty() {

@@ -505,11 +505,15 @@ fn looked_at(report: &Report<'_>, blocks: &mut Vec<Block>) {
         .iter()
         .map(|alert| {
             format!(
-                "{}: {} {} Source: {}",
+                "{}: {} {} Source: {}{}",
                 raised(report, alert),
                 alert.say,
                 became(report, alert),
-                sentence(alert.source)
+                sentence(alert.source),
+                alert
+                    .choice()
+                    .map(|choice| format!(" Own choice: {}", sentence(choice)))
+                    .unwrap_or_default()
             )
         })
         .collect();

@@ -42,12 +42,17 @@ impl Look {
         now: Timestamp,
     ) -> Result<Self, JournalError> {
         let since = now.checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
-        let (readings, dispositions) = journal
-            .readings(&Wanted {
-                from: Some(since),
-                ..Wanted::default()
-            })?
+        let mut undated = journal.undated_since(None, Some(since))?;
+        for person in stated.household.people.keys() {
+            undated.extend(journal.undated_since(Some(person), Some(since))?);
+        }
+        let dated = journal.readings(&Wanted {
+            from: Some(since),
+            ..Wanted::default()
+        })?;
+        let (readings, dispositions) = dated
             .into_iter()
+            .chain(undated)
             .map(|judged| (judged.reading, judged.judgement.disposition))
             .unzip();
         let mut people = Vec::new();

@@ -7,6 +7,7 @@ use crate::home::live::Book;
 use crate::household::{Note, PersonId, Posed, StatedNote, Statement};
 use crate::monitoring::stated::Stated;
 use crate::monitoring::symptoms::{self, Named, SYMPTOMS, named};
+use crate::words::symptom_called;
 use jiff::{SignedDuration, Timestamp};
 use maud::{Markup, html};
 
@@ -258,7 +259,7 @@ pub(super) fn keep(ask: &Ask, book: &mut Book) -> Result<PersonId, Wrong> {
             text: text_of(ask.field("text").unwrap_or_default())?,
         },
         SOMETHING_ELSE => Note::Symptoms {
-            symptoms: vec![text_of(ask.field("else").unwrap_or_default())?],
+            symptoms: vec![in_own_words(ask.field("else").unwrap_or_default())?],
         },
         symptom if is_symptom(symptom) => Note::Symptoms {
             symptoms: vec![symptom.to_owned()],
@@ -294,6 +295,15 @@ pub(super) fn keep(ask: &Ask, book: &mut Book) -> Result<PersonId, Wrong> {
 /// Whether a tap is one of the list, or says that it is none of it.
 fn is_symptom(kind: &str) -> bool {
     kind == symptoms::NONE || symptoms::of_name(kind).is_some()
+}
+
+/// One of the list, where that is what it is called; else as it was written.
+fn in_own_words(text: &str) -> Result<String, Wrong> {
+    let text = text_of(text)?;
+    Ok(match (named(&text), symptom_called(&text)) {
+        (Named::Unknown, Some(name)) => name.to_owned(),
+        _ => text,
+    })
 }
 
 fn text_of(text: &str) -> Result<String, Wrong> {

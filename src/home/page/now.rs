@@ -16,13 +16,16 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::listening;
 use crate::home::live::{Book, CUFF_SILENT, View};
+use crate::home::urgent;
 use crate::household::{Answer as DoneWith, PersonId, Statement};
 use crate::journal::JournalError;
-use crate::monitoring::escalation::{Alert, Level};
+use crate::journal::Wanted;
+use crate::monitoring::escalation::{self, Alert, Level};
 use crate::monitoring::next::{self, READINGS_BACK, Step};
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
-use crate::sitting::SITTING_GAP;
+use crate::sitting::{SITTING_GAP, SessionRule};
+use crate::technique::Context;
 use crate::words::Words;
 use jiff::Timestamp;
 use maud::{Markup, html};
@@ -172,8 +175,9 @@ fn seen(
     let scenes = scenes(book, &known, who, now)?;
     let heard = listening::notices(book, &known, words, now)?;
     let Some((shown, others)) = scenes.split_first() else {
+        let nobodys = nobodys(book, &known, words, now)?;
         return Ok(Seen {
-            markup: html! { (heard) section.step data-step="not-due" { p { (frame::marked_up(words.say("nobody-yet"))) } } },
+            markup: html! { (heard) (nobodys) section.step data-step="not-due" { p { (frame::marked_up(words.say("nobody-yet"))) } } },
             until: None,
             first: None,
             step: "not-due",
@@ -192,6 +196,40 @@ fn seen(
         first: Some(shown.next.person.clone()),
         step: told.step,
         alerts: shown.waiting(),
+    })
+}
+
+/// What must not wait of readings that are nobody's, in a household to which nobody has been added.
+fn nobodys(book: &mut Book, known: &Stated, words: &Words, now: Timestamp) -> Result<Markup, JournalError> {
+    let since = now.checked_sub(READINGS_BACK).ok();
+    let mut readings: Vec<Reading> = book
+        .journal
+        .readings(&Wanted {
+            from: since,
+            ..Wanted::default()
+        })?
+        .into_iter()
+        .map(|judged| judged.reading)
+        .collect();
+    let undated = book.journal.undated_since(None, since)?;
+    readings.extend(undated.into_iter().map(|judged| judged.reading));
+    let context = Context {
+        household: &known.household,
+        notes: &known.notes,
+        zone: known.zones.at(now),
+        rule: SessionRule::default(),
+    };
+    let alerts = escalation::alerts(now, None, &readings, &context);
+    Ok(html! {
+        @for alert in alerts.iter().filter(|alert| alert.outranks()) {
+            @let reading = readings.iter().find(|reading| alert.reading.as_ref() == Some(&reading.id));
+            section.step data-step="help" data-urgent data-alerts=(alert.key()) {
+                h1 { (words.say(heading_of(alert.level))) }
+                p.say { (urgent::said(alert, reading, words, None)) " " (words.say("told-reading-is-nobodys")) }
+                p.also { (words.say("emergency-if")) }
+                p.small { (words.with("source-of", &[("source", alert.source.into())])) }
+            }
+        }
     })
 }
 

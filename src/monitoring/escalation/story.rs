@@ -38,7 +38,8 @@ pub fn alerts(
 
 /// Every alert that was raised until this moment, in order of time, with what became of it.
 ///
-/// Every reading that is given has come: one that is dated ahead of this moment is taken as it was received.
+/// Every reading that is given has come: one that is dated ahead of this moment, or of which nobody knows when it was
+/// taken, is taken as it was received (own choice). One of unknown time can raise an alert and settles none.
 pub fn story(
     now: Timestamp,
     who: Option<&PersonId>,
@@ -57,14 +58,10 @@ pub fn story(
         .collect();
     mine.sort_by(|a, b| order(a, b));
     for reading in mine {
-        if let Some(at) = reading.time.at {
-            let came = if at <= now {
-                at
-            } else {
-                reading.received_at.min(now)
-            };
-            events.push((came, 0, Event::Reading(reading)));
-        }
+        // Of unknown time, or dated ahead: it was there when it was received.
+        let received = reading.received_at.min(now);
+        let came = reading.time.at.filter(|at| *at <= now).unwrap_or(received);
+        events.push((came, 0, Event::Reading(reading)));
     }
     let since = now.checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
     let first = events.first().map_or(since, |(at, ..)| *at).min(since);
@@ -197,7 +194,7 @@ impl<'a> Story<'a> {
     fn reads(&mut self, at: Timestamp, reading: &'a Reading) {
         let soon = reading.time.precision == Precision::Second
             && self.last.is_some_and(|last| at.duration_since(last) < SOONER);
-        let sure = !soon && !is_doubtful(reading);
+        let sure = !soon && reading.time.at.is_some() && !is_doubtful(reading);
         let symptomatic = self
             .symptoms
             .is_some_and(|noted| at.duration_since(noted) <= WITH_SYMPTOMS);

@@ -47,6 +47,9 @@ impl Scene {
                         p.small {
                             (words.with("since-moment", &[("moment", words.moment(known.zones.civil(alert.at)).into())]))
                             " " (words.with("source-of", &[("source", alert.source.into())]))
+                            @if let Some(choice) = alert.choice() {
+                                " " (words.with("choice-of", &[("choice", choice.into())]))
+                            }
                         }
                     }
                     @if self.next.alerts.iter().any(|alert| alert.person.is_none()) {
