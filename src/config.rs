@@ -5,6 +5,7 @@ use crate::delivery::Clinic;
 use crate::export::fhir::Fhir;
 use crate::home::alerts::routes::Alerts;
 use crate::home::page::Page;
+use crate::journal::{Backup, Recipients};
 use crate::radio::Radio;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -31,6 +32,8 @@ pub struct Config {
     pub page: Page,
     /// Who is told what, and how.
     pub alerts: Alerts,
+    /// Where backups go, and who opens them.
+    pub backup: Backup,
 }
 
 /// A configuration that cannot be used.
@@ -89,6 +92,7 @@ impl Config {
             &mut config.clinic_protocol,
             &mut config.page.tls_certificate,
             &mut config.page.tls_key,
+            &mut config.backup.to,
         ];
         if let Some(beside) = path.parent() {
             for file in files.into_iter().flatten() {
@@ -121,6 +125,14 @@ impl Config {
         if config.page.tls_certificate.is_some() != config.page.tls_key.is_some() {
             return Err(wrong(
                 "page: `tls-certificate` and `tls-key` belong together: give both or neither".to_owned(),
+            ));
+        }
+        if let Err(why) = Recipients::read(&config.backup.recipients) {
+            return Err(wrong(format!("backup.recipients: {why}")));
+        }
+        if [config.backup.days, config.backup.weeks, config.backup.months] == [0; 3] {
+            return Err(wrong(
+                "backup: days, weeks and months are all 0; keep some".to_owned(),
             ));
         }
         match config.fhir.wrong_patient().or_else(|| config.alerts.wrong()) {
@@ -167,6 +179,12 @@ impl Config {
             "page.plain-http-to-others",
             "page.behind-proxy",
             "page.names",
+            "backup",
+            "backup.to",
+            "backup.recipients",
+            "backup.days",
+            "backup.weeks",
+            "backup.months",
             "alerts",
             "alerts.quiet-hours",
             "alerts.monitor-silent-days",
@@ -326,6 +344,11 @@ mod tests {
                 ..Page::default()
             },
             alerts: every_alert(),
+            backup: Backup {
+                to: Some("backups".into()),
+                recipients: vec![crate::journal::new_key().1],
+                ..Backup::default()
+            },
         };
         let text = toml::to_string(&every).unwrap();
         assert_eq!(parse(&text).unwrap(), every);

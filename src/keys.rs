@@ -55,12 +55,14 @@ pub struct Key {
     pub until: Option<Timestamp>,
     /// When it was withdrawn.
     pub withdrawn: Option<Timestamp>,
+    /// When it came back with a backup; it opens nothing until somebody confirms it.
+    pub closed: Option<Timestamp>,
 }
 
 impl Key {
     /// Whether it opens the page at that moment.
     pub fn opens(&self, now: Timestamp) -> bool {
-        self.withdrawn.is_none() && self.until.is_none_or(|until| now < until)
+        self.withdrawn.is_none() && self.closed.is_none() && self.until.is_none_or(|until| now < until)
     }
 }
 

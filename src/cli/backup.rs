@@ -1,34 +1,60 @@
-//! `quietcuff backup`, `restore`, `recover`: the journal's way out of a machine, and back.
+//! `backup`, `restore`, `recover`: the journal's way out of a machine, and back.
 
-use super::failure::Outcome;
+use super::failure::{self, Failure, Outcome};
 use super::output::{STANDARD_OUTPUT, json_line};
 use super::owner;
 use super::place::Everywhere;
-use crate::journal::{self, Contents, Journal, JournalError, Ledger, Rows};
+use crate::journal::{self, Brought, Contents, Journal, JournalError, Ledger, Recipients, Rows};
+use crate::secret::Secret;
 use crate::whole::shown;
-use clap::Args;
+use clap::{Args, Subcommand};
 use jiff::Timestamp;
-use std::io::Write;
+use std::io::{Cursor, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// Copies the journal while it is in use. The copy is looked through before it takes its name: there is never half a
+/// Copies the journal while it is in use. The copy is read back whole before it takes its name: there is never half a
 /// file.
 #[derive(Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub(crate) struct BackupArgs {
+    #[command(subcommand)]
+    command: Option<BackupCommand>,
+    /// A directory in which backups are kept by the rule of the configuration, or a file [default: `to` under [backup]]
+    #[arg(long, value_name = "DIR|FILE", conflicts_with = "output")]
+    to: Option<PathBuf>,
     /// The file to write, for its owner only; one that is there is replaced
     #[arg(long, value_name = "FILE")]
-    output: PathBuf,
+    output: Option<PathBuf>,
+    /// A public key of age; whoever has its private key opens the backup [default: `recipients` under [backup]]
+    #[arg(long = "recipient", value_name = "KEY", conflicts_with = "plain")]
+    recipients: Vec<String>,
+    /// Do not encrypt, whatever the configuration says
+    #[arg(long)]
+    plain: bool,
+    /// Do nothing where the configuration names no directory, as the timer asks
+    #[arg(long, conflicts_with_all = ["to", "output"])]
+    scheduled: bool,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
 }
 
-/// Puts a backup in place where there is no journal. Root does it as the user whose directory it is.
+#[derive(Subcommand)]
+enum BackupCommand {
+    /// Make a pair of keys: print the private one this once, for the drawer, and say where the public one goes
+    Key,
+}
+
+/// Puts a backup in place where there is no journal. Keys to the page that come with it open nothing until they are
+/// confirmed. Root does it as the user whose directory it is.
 #[derive(Args)]
 pub(crate) struct RestoreArgs {
-    /// A file that `quietcuff backup --output FILE` wrote
+    /// A file that `quietcuff backup --output FILE` wrote, or `--to`
     file: PathBuf,
+    /// A file with the private key of an encrypted backup; - for standard input
+    #[arg(long, value_name = "FILE")]
+    identity: Option<PathBuf>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -47,34 +73,166 @@ pub(crate) struct RecoverArgs {
 }
 
 pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
+    if let Some(BackupCommand::Key) = args.command {
+        return new_key();
+    }
+    let rule = here.config()?.backup;
+    let keys = match (args.plain, args.recipients.as_slice()) {
+        (true, _) => &[][..],
+        (false, []) => &rule.recipients,
+        (false, named) => named,
+    };
+    let recipients = Recipients::read(keys).map_err(|why| usage(&why))?;
+    let named = args.to.as_ref().or(args.output.as_ref());
+    let (to, by_rule) = match (named, &rule.to) {
+        (Some(to), _) => (to, args.to.is_some() && (to.is_dir() || ends_as_directory(to))),
+        (None, Some(to)) => (to, true),
+        (None, None) if args.scheduled => {
+            tracing::info!("no backup is made: the configuration names no directory (`to` under [backup])");
+            return Ok(ExitCode::SUCCESS);
+        }
+        (None, None) => {
+            return Err(usage(
+                "where to? Name a directory or a file with `--to`, or a directory with `to` under [backup] of the \
+                 configuration",
+            ));
+        }
+    };
     // Of one meaning everywhere; a file of that name can be had as `./-`.
-    if args.output == Path::new(STANDARD_OUTPUT) {
+    if to == Path::new(STANDARD_OUTPUT) {
         return Err(JournalError::NoFile {
             path: PathBuf::from("standard output"),
         }
         .into());
     }
-    let contents = Journal::read_as_it_is(&here.state()?)?.backup(&args.output)?;
-    say("kept in", &args.output, &contents, args.json)
+    let state = here.state()?;
+    let journal = Journal::read_as_it_is(&state)?;
+    if !by_rule {
+        let contents = journal.backup(to, &recipients)?;
+        return say("kept in", to, &contents, how(&recipients), args.json);
+    }
+    let now = Timestamp::now();
+    let rotated = journal.backup_by_rule(to, &rule, &recipients, now)?;
+    drop(journal);
+    if !Journal::note_backup(&state, now, &rotated)? {
+        eprintln!(
+            "quietcuff: the backup is good; that it was made cannot be written into the journal, so `check` does not know \
+             of it"
+        );
+    }
+    if args.json {
+        json_line(&mut std::io::stdout().lock(), &rotated)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    say(
+        "kept in",
+        &rotated.file,
+        &rotated.contents,
+        how(&recipients),
+        false,
+    )?;
+    let gone = rotated.removed.len();
+    println!("backups there now: {}; removed by the rule: {gone}", rotated.kept);
+    Ok(ExitCode::SUCCESS)
+}
+
+/// `week/` means a directory, whether there is one or not.
+fn ends_as_directory(path: &Path) -> bool {
+    path.as_os_str().as_encoded_bytes().ends_with(b"/")
+}
+
+fn how(recipients: &Recipients) -> &'static str {
+    if recipients.is_nobody() {
+        "plain: whoever has the file can read it"
+    } else {
+        "encrypted: only whoever has the private key can read it"
+    }
+}
+
+fn new_key() -> Outcome {
+    let (private, public) = journal::new_key();
+    let mut out = std::io::stdout().lock();
+    writeln!(out, "# opens the backups of quietcuff; public key: {public}")?;
+    writeln!(out, "{private}")?;
+    eprintln!(
+        "This private key is shown this once and kept nowhere: print it, and put it in a drawer. Without it nobody opens \
+         the backups, you neither. Then write into the configuration:\n\n[backup]\nrecipients = [\"{public}\"]"
+    );
+    Ok(ExitCode::SUCCESS)
+}
+
+fn usage(why: &str) -> Failure {
+    Failure::new(failure::USAGE, why)
 }
 
 pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
     let state = here.state()?;
-    let again = if args.json {
-        &["restore", "--json"][..]
-    } else {
-        &["restore"]
-    };
-    if let Some(done) = owner::instead(&state, again, Some(&args.file))? {
+    let identity = args.identity.as_ref().map(|file| {
+        if file == Path::new(STANDARD_OUTPUT) {
+            return file.clone();
+        }
+        std::path::absolute(file).unwrap_or_else(|_| file.clone())
+    });
+    let identity = identity.as_ref().map(|file| file.to_string_lossy());
+    let mut again = vec!["restore"];
+    again.extend(args.json.then_some("--json"));
+    again.extend(identity.iter().flat_map(|file| ["--identity", file.as_ref()]));
+    if let Some(done) = owner::instead(&state, &again, Some(&args.file))? {
         return Ok(done);
     }
-    let contents = journal::restore(&args.file, &state)?;
-    say(
-        "restored to",
-        &state.join(journal::FILE_NAME),
-        &contents,
-        args.json,
-    )
+    let mut keys: Option<Box<dyn Read>> = match &args.identity {
+        None => None,
+        Some(file) if file == Path::new(STANDARD_OUTPUT) => Some(Box::new(std::io::stdin())),
+        Some(file) => {
+            let secret = Secret::read("the private key", file)
+                .map_err(|e| Failure::new(e.exit_code(), e.to_string()))?;
+            Some(Box::new(Cursor::new(secret.expose().to_owned())))
+        }
+    };
+    let keys = keys.as_mut().map(|keys| &mut **keys as &mut dyn Read);
+    let restored = journal::restore(&args.file, &state, keys, Timestamp::now())?;
+    if args.json {
+        json_line(&mut std::io::stdout().lock(), &restored)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let file = state.join(journal::FILE_NAME);
+    say("restored to", &file, &restored.contents, "", false)?;
+    brought(&restored.brought)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// What came back beside the record, and what to do about it.
+fn brought(brought: &Brought) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    if !brought.keys.is_empty() {
+        writeln!(
+            out,
+            "keys to the page: {}; all are closed. `quietcuff keys list` shows whose they are, `quietcuff keys confirm ID` \
+             opens one again",
+            brought.keys.join(", ")
+        )?;
+    }
+    if brought.sessions > 0 {
+        writeln!(
+            out,
+            "sessions of the page: {}; all are ended, each screen asks for its key again",
+            brought.sessions
+        )?;
+    }
+    for (route, waiting) in &brought.routes {
+        writeln!(
+            out,
+            "route {route:?} comes back with {waiting} messages that wait; what it was told after the backup is not known"
+        )?;
+    }
+    for (clinic, resources) in &brought.deliveries {
+        writeln!(
+            out,
+            "deliveries: {resources} resources at {clinic}; what was sent after the backup may be sent again, under the \
+             same names"
+        )?;
+    }
+    Ok(())
 }
 
 pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
@@ -171,7 +329,7 @@ fn say_ledgers(out: &mut impl Write, ledgers: &[Ledger]) -> std::io::Result<()> 
     Ok(())
 }
 
-fn say(done: &str, path: &Path, contents: &Contents, json: bool) -> Outcome {
+fn say(done: &str, path: &Path, contents: &Contents, how: &str, json: bool) -> Outcome {
     let mut out = std::io::stdout().lock();
     if json {
         json_line(&mut out, contents)?;
@@ -191,6 +349,10 @@ fn say(done: &str, path: &Path, contents: &Contents, json: bool) -> Outcome {
             last.strftime("%F")
         )?;
     }
-    writeln!(out, " {done} {}", shown(path))?;
+    write!(out, " {done} {}", shown(path))?;
+    if !how.is_empty() {
+        write!(out, ", {how}")?;
+    }
+    writeln!(out)?;
     Ok(ExitCode::SUCCESS)
 }

@@ -3,6 +3,7 @@
 //! It only looks: nothing is switched on, installed or made. Each check stands for itself, so that a machine
 //! without D-Bus, without an adapter or without a journal still hears about all the others.
 
+mod backup;
 mod bluetooth;
 mod finding;
 mod machine;
@@ -90,6 +91,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.extend(page::certificate(&config));
     if let Some(journal) = &mut journal {
         findings.extend(machine::undelivered(journal));
+        findings.push(backup::age(&config, journal));
         findings.extend(monitors_due(here, journal));
     }
 

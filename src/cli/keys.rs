@@ -36,6 +36,11 @@ enum KeysCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Let a key open the page again that came back with a backup
+    Confirm {
+        /// Which, as `keys list` names it
+        id: String,
+    },
     /// Withdraw a key: every screen that was opened with it closes
     Withdraw {
         /// Which, as `keys list` names it
@@ -105,6 +110,8 @@ impl<'a> Line<'a> {
             until: key.until.map(|until| super::days::shown(until, zones)),
             state: if key.withdrawn.is_some() {
                 "withdrawn"
+            } else if key.closed.is_some() {
+                "closed"
             } else if key.opens(now) {
                 "opens"
             } else {
@@ -119,6 +126,14 @@ pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
     match &args.command {
         KeysCommand::Add(args) => add(here, args)?,
         KeysCommand::List { json } => list(here, *json)?,
+        KeysCommand::Confirm { id } => {
+            if !here.journal()?.confirm_key(id)? {
+                return Err(usage(&format!(
+                    "there is no key {id:?} that waits to be confirmed; `quietcuff keys list` shows them"
+                )));
+            }
+            eprintln!("Key {id} opens the page again.");
+        }
         KeysCommand::Withdraw { id } => {
             let mut journal = here.journal()?;
             let now = journal.moment_for_keys(Timestamp::now())?;
@@ -161,6 +176,7 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         made: now,
         until,
         withdrawn: None,
+        closed: None,
     };
     journal.add_key(&key, &secret.digest("key"))?;
     let mut out = std::io::stdout().lock();

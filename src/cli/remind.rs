@@ -76,9 +76,11 @@ pub(crate) fn run(here: &Everywhere, args: &RemindArgs) -> Outcome {
 
 async fn stay(here: &Everywhere, alerts: Alerts) -> Outcome {
     let service = ServiceManager::of_environment();
-    let time_zone = here.config()?.time_zone;
+    let config = here.config()?;
+    let (time_zone, backups) = (config.time_zone, config.backup.to.is_some());
     let routes: Vec<String> = alerts.route.iter().map(|route| route.name.clone()).collect();
-    let reminders = Reminders::start(&here.state()?, alerts, here.journal()?, time_zone)?;
+    let reminders =
+        Reminders::start(&here.state()?, alerts, here.journal()?, time_zone)?.with_backups(backups);
     let begins = if routes.is_empty() {
         "watching what is due, for the MQTT broker alone".to_owned()
     } else {
@@ -260,7 +262,10 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
         from: deaf_from(since),
         why,
     });
-    let look = Look::at(&mut journal, stated, deaf, now)?;
+    let mut look = Look::at(&mut journal, stated, deaf, now)?;
+    if here.config()?.backup.to.is_some() {
+        look.backed_up = journal.backed_up_until()?;
+    }
     let zones = &look.stated.zones;
     let reminders = look.reminders(alerts.monitor_silent_days, now);
     let voice = Voice {

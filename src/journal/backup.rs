@@ -5,12 +5,14 @@
 
 use super::place::{FILE_NAME, no_log_alone, waiting};
 use super::schema::has_its_tables;
+use super::sealed::{Recipients, is_sealed, seal, unseal};
 use super::{Journal, JournalError};
 use crate::whole::{NotWritten, Part, Place, directory_of, with_end};
+use jiff::Timestamp;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
-use std::fs::{self, DirBuilder};
-use std::io;
+use std::fs::{self, DirBuilder, File};
+use std::io::{self, Read};
 use std::os::unix::fs::DirBuilderExt;
 use std::path::Path;
 
@@ -28,8 +30,9 @@ pub struct Contents {
 }
 
 impl Journal {
-    /// Writes a copy of everything that is committed now. Others may go on writing meanwhile. A link is followed.
-    pub fn backup(&self, to: &Path) -> Result<Contents, JournalError> {
+    /// Writes a copy of everything that is committed now, encrypted where there are recipients. Others may go on writing
+    /// meanwhile. A link is followed.
+    pub fn backup(&self, to: &Path, recipients: &Recipients) -> Result<Contents, JournalError> {
         let to = &match Place::of(to).map_err(|why| NotWritten::new(to, why))? {
             Place::File(real) => real,
             // SQLite writes here and there in a file, so a copy cannot be poured into a pipe.
@@ -38,11 +41,31 @@ impl Journal {
         if self.is_made_of(to) {
             return Err(JournalError::ItsOwn { path: to.to_owned() });
         }
-        let before = self.contents()?;
         let cannot = |why: io::Error| NotWritten::new(to, why);
         let part = Part::beside(to).map_err(cannot)?;
-        copy(&self.db, part.path()).map_err(|e| JournalError::from_sqlite(to, e))?;
-        let copied = look_through(part.path()).map_err(|error| match error {
+        let copied = if recipients.is_nobody() {
+            self.copied_to(part.path(), to)?
+        } else {
+            // Never in the clear beside what is to be carried away.
+            let place = tempfile::tempdir()
+                .map_err(|source| JournalError::cannot_create(&std::env::temp_dir(), &source))?;
+            let plain = place.path().join(FILE_NAME);
+            let copied = self.copied_to(&plain, &plain)?;
+            let mut open = File::open(&plain).map_err(|e| JournalError::cannot_read(&plain, &e))?;
+            // Off the disk at once: a process that is killed leaves nobody's readings behind.
+            drop(place);
+            seal(&mut open, part.path(), recipients)?;
+            copied
+        };
+        part.take_name(to).map_err(cannot)?;
+        Ok(copied)
+    }
+
+    /// A plain copy that was looked through; `named` is for errors.
+    fn copied_to(&self, part: &Path, named: &Path) -> Result<Contents, JournalError> {
+        let before = self.contents()?;
+        copy(&self.db, part).map_err(|e| JournalError::from_sqlite(named, e))?;
+        let copied = look_through(part).map_err(|error| match error {
             // It is what was copied.
             JournalError::Damaged { what, .. } => JournalError::Damaged {
                 path: self.path.clone(),
@@ -50,15 +73,14 @@ impl Journal {
             },
             other => other,
         })?;
-        self.read_back(part.path())?;
+        self.read_back(part)?;
         // Nothing is ever deleted, so a copy that has less is not a copy.
         if copied.frames < before.frames || copied.statements < before.statements {
             return Err(JournalError::Damaged {
-                path: to.to_owned(),
+                path: named.to_owned(),
                 what: "the copy has fewer rows than the journal".to_owned(),
             });
         }
-        part.take_name(to).map_err(cannot)?;
         Ok(copied)
     }
 
@@ -110,8 +132,37 @@ impl Journal {
     }
 }
 
-/// Puts a copy in its place in `state`, where there is no journal yet.
-pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
+/// What a backup brought back beside the record itself, which somebody may have to look at.
+#[derive(Clone, PartialEq, Eq, Debug, serde::Serialize)]
+pub struct Brought {
+    /// Keys to the page, by id; all of them are closed until somebody confirms them.
+    pub keys: Vec<String>,
+    /// Sessions of the page, which were ended.
+    pub sessions: i64,
+    /// Each route, with how many messages wait to be told by it.
+    pub routes: Vec<(String, i64)>,
+    /// Each clinic's server, with how many resources were offered to it.
+    pub deliveries: Vec<(String, i64)>,
+}
+
+/// What was put in place.
+#[derive(Clone, PartialEq, Eq, Debug, serde::Serialize)]
+pub struct Restored {
+    /// What cannot be made again.
+    #[serde(flatten)]
+    pub contents: Contents,
+    /// What comes with it.
+    pub brought: Brought,
+}
+
+/// Puts a copy in its place in `state`, where there is no journal yet. `keys` are private keys as age writes them, for a
+/// copy that is encrypted.
+pub fn restore(
+    file: &Path,
+    state: &Path,
+    keys: Option<&mut dyn Read>,
+    now: Timestamp,
+) -> Result<Restored, JournalError> {
     let path = state.join(FILE_NAME);
     for there in [&path, &waiting(state)] {
         if there.symlink_metadata().is_ok() {
@@ -129,29 +180,85 @@ pub fn restore(file: &Path, state: &Path) -> Result<Contents, JournalError> {
             _ => JournalError::cannot_read(file, &source),
         });
     }
-    let kept = look_through(file)?;
+    if !is_sealed(file) {
+        return put_in_place(file, &path, state, now);
+    }
+    let keys = keys.ok_or_else(|| JournalError::Locked {
+        path: file.to_owned(),
+        why: "no private key was given".to_owned(),
+    })?;
+    made(state)?;
+    // Where it will lie in the clear anyhow, and for its owner only.
+    let opened = state.join("journal.opened");
+    let cannot = |source: io::Error| JournalError::cannot_create(&opened, &source);
+    let part = Part::beside(&opened).map_err(cannot)?;
+    unseal(file, part.path(), keys)?;
+    put_in_place(part.path(), &path, state, now)
+}
+
+fn made(state: &Path) -> Result<(), JournalError> {
     DirBuilder::new()
         .recursive(true)
         .mode(0o700)
         .create(state)
-        .map_err(|source| JournalError::cannot_create(state, &source))?;
-    let cannot = |source: io::Error| JournalError::cannot_create(&path, &source);
-    let part = Part::beside(&path).map_err(cannot)?;
+        .map_err(|source| JournalError::cannot_create(state, &source))
+}
+
+/// A plain copy, looked through before and after.
+fn put_in_place(file: &Path, path: &Path, state: &Path, now: Timestamp) -> Result<Restored, JournalError> {
+    let kept = look_through(file)?;
+    made(state)?;
+    let cannot = |source: io::Error| JournalError::cannot_create(path, &source);
+    let part = Part::beside(path).map_err(cannot)?;
     let source = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_ONLY)
         .map_err(|e| JournalError::from_sqlite(file, e))?;
-    copy(&source, part.path()).map_err(|e| JournalError::from_sqlite(&path, e))?;
+    copy(&source, part.path()).map_err(|e| JournalError::from_sqlite(path, e))?;
+    // Before anybody can open a page with it: whoever has the backup, or had a key then, has nothing by that.
+    let brought = closed(part.path(), now)?;
     if look_through(part.path())? != kept {
         return Err(JournalError::Damaged {
             path: file.to_owned(),
             what: "it changed while it was read".to_owned(),
         });
     }
-    part.take_free_name(&path).map_err(cannot)?;
-    // Brings an older schema up to date, and everything derived with it.
+    part.take_free_name(path).map_err(cannot)?;
+    // Brings everything derived up to date.
     let mut restored = Journal::open(state)?;
     restored.settle()?;
     restored.mend_derived()?;
-    Ok(kept)
+    Ok(Restored {
+        contents: kept,
+        brought,
+    })
+}
+
+/// Brings an older schema up to date, and closes what opens the page.
+fn closed(part: &Path, now: Timestamp) -> Result<Brought, JournalError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let journal = Journal::connect(part.to_owned(), flags)?;
+    journal.migrate()?;
+    journal.in_context(|db| {
+        let counts = |sql: &str| -> rusqlite::Result<Vec<(String, i64)>> {
+            db.prepare(sql)?.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
+        };
+        let closes = db.prepare("SELECT id FROM page_key WHERE withdrawn_us IS NULL ORDER BY made_us, id")?
+            .query_map([], |row| row.get(0))?
+            .collect::<rusqlite::Result<_>>()?;
+        let brought = Brought {
+            keys: closes,
+            sessions: db.query_row("SELECT count(*) FROM page_session", [], |row| row.get(0))?,
+            routes: counts(
+                "SELECT route, count(*) FILTER (WHERE standing IN ('pending', 'claimed')) FROM alert GROUP BY route",
+            )?,
+            deliveries: counts("SELECT clinic, count(*) FROM delivery GROUP BY clinic")?,
+        };
+        db.execute("DELETE FROM page_session", [])?;
+        db.execute(
+            "UPDATE page_key SET closed_us = ?1 WHERE withdrawn_us IS NULL",
+            [now.as_microsecond()],
+        )?;
+        Ok(brought)
+    })
 }
 
 fn copy(from: &Connection, to: &Path) -> rusqlite::Result<()> {

@@ -109,6 +109,20 @@ pub enum JournalError {
         /// Where it was looked for.
         path: PathBuf,
     },
+    /// A backup is encrypted, and no private key that was given opens it.
+    #[error("{} is encrypted, and {why}; `--identity FILE` names a file with its private key, `--identity -` reads that from standard input", path.display())]
+    Locked {
+        /// The backup.
+        path: PathBuf,
+        /// Why it cannot be opened.
+        why: String,
+    },
+    /// There is no directory for backups.
+    #[error("there is no directory {} for backups; connect its disk, or make it, or name another with `--to`", path.display())]
+    NoPlace {
+        /// The directory that was named.
+        path: PathBuf,
+    },
     /// Another process holds a lock on the file for too long.
     #[error("{} is locked by another process for longer than {} s; wait for it to finish", path.display(), BUSY_TIMEOUT.as_secs())]
     Busy {
@@ -218,10 +232,11 @@ impl JournalError {
             | Self::Row { .. } => 65,
             Self::CannotCreate { .. }
             | Self::NoFile { .. }
+            | Self::NoPlace { .. }
             | Self::InTheWay { .. }
             | Self::LogAlone { .. }
             | Self::ItsOwn { .. } => 73,
-            Self::NoPermission { .. } => 77,
+            Self::NoPermission { .. } | Self::Locked { .. } => 77,
             Self::NotWritten(error) => error.exit_code(),
             Self::DiskFull { .. }
             | Self::Refused { .. }

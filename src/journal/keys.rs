@@ -14,7 +14,7 @@ const SESSIONS_MAX: i64 = 32;
 /// The newest rows of a table that say which moment it was: a capture that is replayed may bring older ones.
 const NEWEST: i64 = 64;
 
-const COLUMNS: &str = "page_key.id, role, person, label, made_us, until_us, withdrawn_us";
+const COLUMNS: &str = "page_key.id, role, person, label, made_us, until_us, withdrawn_us, closed_us";
 
 impl Journal {
     /// Keeps a key; of its secret only the digest.
@@ -53,6 +53,17 @@ impl Journal {
             db.execute(
                 "UPDATE page_key SET withdrawn_us = ?2 WHERE id = ?1 AND withdrawn_us IS NULL",
                 params![id, now.as_microsecond()],
+            )
+            .map(|changed| changed == 1)
+        })
+    }
+
+    /// Lets a key that came back with a backup open the page again. Whether there was one to confirm.
+    pub fn confirm_key(&mut self, id: &str) -> Result<bool, JournalError> {
+        self.in_context(|db| {
+            db.execute(
+                "UPDATE page_key SET closed_us = NULL WHERE id = ?1 AND closed_us IS NOT NULL AND withdrawn_us IS NULL",
+                [id],
             )
             .map(|changed| changed == 1)
         })
@@ -146,5 +157,6 @@ fn key(row: &Row<'_>) -> rusqlite::Result<Key> {
         made: at(row.get(4)?)?,
         until: row.get::<_, Option<i64>>(5)?.map(at).transpose()?,
         withdrawn: row.get::<_, Option<i64>>(6)?.map(at).transpose()?,
+        closed: row.get::<_, Option<i64>>(7)?.map(at).transpose()?,
     })
 }

@@ -29,6 +29,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     ALERTS,
     NEVER_REPLACED,
     BASIS,
+    GOOD_BACKUPS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -311,6 +312,17 @@ BEGIN SELECT RAISE (IGNORE); END;
 CREATE TRIGGER statement_is_never_replaced BEFORE INSERT ON statement
 WHEN EXISTS (SELECT 1 FROM statement WHERE id = NEW.id)
 BEGIN SELECT RAISE (ABORT, 'statements are never replaced; state the opposite instead'); END;
+";
+
+/// Which backups were read back whole, see [`super::copies`]; not derived. And since when a key of a journal that was put
+/// in place from a backup opens nothing until somebody confirms it.
+const GOOD_BACKUPS: &str = "
+CREATE TABLE good_backup (
+    made_us   INTEGER PRIMARY KEY,
+    file      TEXT    NOT NULL,                  -- where it was then
+    encrypted INTEGER NOT NULL CHECK (encrypted IN (0, 1))
+) STRICT;
+ALTER TABLE page_key ADD COLUMN closed_us INTEGER;
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -45,11 +45,13 @@ pub enum Kind {
     CheckDue,
     /// The daemon hears nothing.
     DaemonDeaf,
+    /// The last good backup is old.
+    BackupDue,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Urgent,
         Self::SessionDue,
         Self::HalfDone,
@@ -59,6 +61,7 @@ impl Kind {
         Self::MonitorSilent,
         Self::CheckDue,
         Self::DaemonDeaf,
+        Self::BackupDue,
     ];
 
     /// As the configuration and listings write it.
@@ -73,6 +76,7 @@ impl Kind {
             Self::MonitorSilent => "monitor-silent",
             Self::CheckDue => "check-due",
             Self::DaemonDeaf => "daemon-deaf",
+            Self::BackupDue => "backup-due",
         }
     }
 
@@ -133,6 +137,11 @@ pub enum What {
     PeriodFinished(Box<Period>),
     /// Something that must not wait, with the reading that it comes from.
     Urgent(Alert, Option<Box<Reading>>),
+    /// Nothing since then is in a good backup.
+    BackupDue {
+        /// When the last good one was made.
+        backed_up: Timestamp,
+    },
     /// A battery is low.
     BatteryLow {
         /// Of which monitor.
@@ -181,6 +190,7 @@ impl Reminder {
             What::Urgent(..) => Kind::Urgent,
             What::BatteryLow { .. } => Kind::BatteryLow,
             What::MonitorSilent { .. } => Kind::MonitorSilent,
+            What::BackupDue { .. } => Kind::BackupDue,
             What::CheckDue { .. } => Kind::CheckDue,
             What::DaemonDeaf(_) => Kind::DaemonDeaf,
         }
@@ -227,6 +237,8 @@ pub struct Known<'a> {
     pub monitors: &'a [Heard],
     /// Whether the daemon hears nothing.
     pub deaf: Option<&'a Deaf>,
+    /// Until when everything is in a good backup; none where the household wants no backups.
+    pub backed_up: Option<Timestamp>,
     /// A monitor unheard for so many days is called silent.
     pub silent_days: u16,
 }
@@ -300,6 +312,7 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
             what: What::DaemonDeaf(deaf.clone()),
         });
     }
+    all.extend(of_backups(known));
     all.sort_by(|a, b| (a.kind(), a.from, &a.key).cmp(&(b.kind(), b.from, &b.key)));
     all.dedup_by(|a, b| a.key == b.key);
     all
@@ -511,6 +524,21 @@ fn finished(known: &Known<'_>, measured: &Measured) -> Vec<Reminder> {
         });
     }
     found
+}
+
+/// A backup every day may fail twice, by a night without power and a disk that is not connected, before somebody has to
+/// look. Own choice.
+pub const BACKUP_OLD: SignedDuration = SignedDuration::from_hours(24 * 3);
+
+fn of_backups(known: &Known<'_>) -> Option<Reminder> {
+    let backed_up = known.backed_up?;
+    Some(Reminder {
+        key: format!("backup-due/{}", backed_up.as_second()),
+        person: None,
+        from: later(backed_up, BACKUP_OLD),
+        until: None,
+        what: What::BackupDue { backed_up },
+    })
 }
 
 fn of_monitor(known: &Known<'_>, heard: &Heard) -> Vec<Reminder> {

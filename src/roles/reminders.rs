@@ -59,6 +59,8 @@ pub struct Reminders {
     jobs: JoinSet<(Job, Result<(), ChannelError>)>,
     /// Since when it watches the daemon, by a clock that nobody sets.
     began: Instant,
+    /// Whether the household wants backups.
+    backups: bool,
 }
 
 impl std::fmt::Debug for Reminders {
@@ -101,7 +103,15 @@ impl Reminders {
             told: BTreeMap::new(),
             jobs: JoinSet::new(),
             began: Instant::now(),
+            backups: false,
         })
+    }
+
+    /// Reminds of backups too, where the household wants them.
+    #[must_use]
+    pub fn with_backups(mut self, wanted: bool) -> Self {
+        self.backups = wanted;
+        self
     }
 
     /// Reminds until `stop` is over; `alive` is called at each turn.
@@ -157,7 +167,10 @@ impl Reminders {
         let stated = self
             .journal
             .stated_in::<RemindersError>(self.time_zone.as_deref())?;
-        let look = Look::at(&mut self.journal, stated, deaf, now)?;
+        let mut look = Look::at(&mut self.journal, stated, deaf, now)?;
+        if self.backups {
+            look.backed_up = self.journal.backed_up_until()?;
+        }
         for job in self.post.due(&mut self.journal, &look, now)? {
             if let Some(channel) = self.channels.get(&job.route).cloned() {
                 self.jobs.spawn(async move {

@@ -337,6 +337,12 @@ not-ours = Nobody of ours
 ## Monitors
 
 title-monitors = Monitors
+backup-title = Backup
+backup-last = The last good backup is of { $moment }.
+backup-never = No backup was made yet.
+backup-old = It is old: what was measured since is on one disk only.
+backup-encrypted = Only whoever has the private key can read it.
+backup-plain = It is plain: whoever has the file can read it.
 monitors-none = No monitor has been enrolled yet.
 monitor-battery = Battery
 monitor-battery-level = { $level } %, told { $date }
@@ -528,6 +534,8 @@ told-subject-monitor-silent = Monitor { $monitor } has not been heard since { $m
 told-monitor-silent = If somebody measured since, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
 told-subject-check-due = Monitor { $monitor }: { $task }
 told-check-due = Due since { $date }.
+told-subject-backup-due = The last good backup is of { $moment }
+told-backup-due = What was measured since is on one disk only. Connect the disk for backups; on the server, quietcuff backup makes one and says what is wrong.
 told-subject-daemon-deaf = No reading can be received since { $moment }
 told-daemon-deaf = What is known: { $why }. A monitor with a memory keeps its readings and sends them later. On the server, quietcuff check looks at what is needed.
 told-subject-lapsed = Not told in time
@@ -540,6 +548,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [period-finished] end of a period
     [battery-low] low battery
     [monitor-silent] silent monitor
+    [backup-due] old backup
     [check-due] monitor to be checked
    *[daemon-deaf] no reception
 }

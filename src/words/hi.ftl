@@ -336,6 +336,12 @@ not-ours = हममें से किसी की नहीं
 ## Monitors
 
 title-monitors = मशीनें
+backup-title = बैकअप
+backup-last = पिछला ठीक बैकअप { $moment } का है।
+backup-never = अभी तक कोई बैकअप नहीं बना।
+backup-old = यह पुराना है: उसके बाद की नापें सिर्फ़ एक डिस्क पर हैं।
+backup-encrypted = इसे सिर्फ़ वही पढ़ सकता है जिसके पास निजी कुंजी है।
+backup-plain = यह सादा है: जिसके पास फ़ाइल है वह इसे पढ़ सकता है।
 monitors-none = अभी कोई मशीन नहीं जोड़ी गई है।
 monitor-battery = बैटरी
 monitor-battery-level = { $level } %, { $date } को बताया
@@ -527,6 +533,8 @@ told-subject-monitor-silent = मशीन { $monitor } { $moment } से न�
 told-monitor-silent = अगर इसके बाद किसी ने नापा है, तो मशीन को सर्वर के पास लाएँ और बैटरी देखें। अगर किसी ने नहीं नापा, तो कुछ नहीं करना है।
 told-subject-check-due = मशीन { $monitor }: { $task }
 told-check-due = { $date } से बाक़ी है।
+told-subject-backup-due = पिछला ठीक बैकअप { $moment } का है
+told-backup-due = उसके बाद की नापें सिर्फ़ एक डिस्क पर हैं। बैकअप की डिस्क लगाएँ; सर्वर पर quietcuff backup बैकअप बनाता है और बताता है कि क्या ग़लत है।
 told-subject-daemon-deaf = { $moment } से कोई नाप नहीं ली जा सकती
 told-daemon-deaf = जो पता है: { $why }। याददाश्त वाली मशीन नापें रखती है और बाद में भेजती है। सर्वर पर quietcuff check देखता है कि क्या चाहिए।
 told-subject-lapsed = समय पर नहीं बताया जा सका
@@ -539,6 +547,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [period-finished] दिनों का अंत
     [battery-low] कमज़ोर बैटरी
     [monitor-silent] चुप मशीन
+    [backup-due] पुराना बैकअप
     [check-due] मशीन की जाँच
    *[daemon-deaf] नापें न मिलना
 }

@@ -6,6 +6,7 @@
 //! `QUIETCUFF_SKIP_ORACLES=1` leaves them out.
 mod calendar;
 mod command;
+mod endless;
 mod made;
 mod mail;
 mod mqtt;

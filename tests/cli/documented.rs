@@ -17,7 +17,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// What stands in a command for something of the household: behind which beginning, the word, what it is here.
-const FILLED: [(&str, &str, &str); 22] = [
+const FILLED: [(&str, &str, &str); 24] = [
     ("quietcuff note add symptoms", "NAME", "chest-pain"),
     ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
@@ -35,6 +35,8 @@ const FILLED: [(&str, &str, &str); 22] = [
     ("quietcuff replay", "FILE", "@frames"),
     ("quietcuff restore", "FILE", "@backup"),
     ("quietcuff backup", "FILE", "journal.backup"),
+    ("quietcuff backup", "DIR", "."),
+    ("quietcuff backup", "/mnt/stick/", "."),
     ("quietcuff backup", "/mnt/stick/journal.backup", "journal.backup"),
     ("quietcuff decode", "UUID HEX", "2a19 64"),
     ("quietcuff readings discard", "TEXT", "slipped"),
@@ -43,7 +45,7 @@ const FILLED: [(&str, &str, &str); 22] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 16] = [
+const ELSEWHERE: [(&str, &str, &str); 19] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -75,6 +77,21 @@ const ELSEWHERE: [(&str, &str, &str); 16] = [
         "\"--path\"",
     ),
     ("tests/run", ".ci/run", "exec tests/run"),
+    (
+        "quietcuff keys confirm",
+        "what_comes_back_is_said_and_keys_are_closed_until_they_are_confirmed",
+        "\"keys\", \"confirm\"",
+    ),
+    (
+        "quietcuff restore FILE --identity",
+        "only_the_key_in_the_drawer_opens_an_encrypted_backup",
+        "\"--identity\"",
+    ),
+    (
+        "systemctl enable --now quietcuff-backup.timer",
+        "the_timer_is_off_and_starts_its_service_each_day",
+        "quietcuff-backup.timer",
+    ),
     (
         "systemd/debian/build",
         "tests/package/built",

@@ -9,6 +9,7 @@ mod derived;
 mod kill;
 mod owner;
 mod power;
+mod rotation;
 mod swap;
 
 use crate::harness::frames::stamped;

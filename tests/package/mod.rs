@@ -6,6 +6,7 @@
 
 mod manual;
 mod metrics;
+mod purge;
 mod silence;
 mod units;
 

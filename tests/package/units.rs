@@ -86,10 +86,14 @@ fn each_starts_a_command_that_there_is() {
             .find_map(|line| line.strip_prefix("ExecStart="))
             .unwrap();
         let role = start.strip_prefix("/usr/bin/quietcuff ").unwrap();
-        let exists = quietcuff(home.path(), &[role, "--help"]).status.success();
+        let words: Vec<&str> = role.split(' ').chain(["--help"]).collect();
+        let exists = quietcuff(home.path(), &words).status.success();
         assert_ne!(exists, NOT_YET.contains(&role), "{role}");
-        assert!(text.contains("\nType=notify\n"), "{}", unit.display());
-        assert!(text.contains("\nWatchdogSec="), "{}", unit.display());
+        // What ends by itself needs no watchdog.
+        if !text.contains("\nType=oneshot\n") {
+            assert!(text.contains("\nType=notify\n"), "{}", unit.display());
+            assert!(text.contains("\nWatchdogSec="), "{}", unit.display());
+        }
         assert!(text.contains("\nUser=quietcuff\n"), "{}", unit.display());
     }
 }
@@ -123,4 +127,41 @@ fn the_changelog_is_of_this_version() {
         .output()
         .unwrap();
     assert_eq!(good(parsed).trim(), env!("CARGO_PKG_VERSION"));
+}
+
+/// What people measured is not written to a swap disk or a core file, and no role takes the machine's memory.
+#[test]
+fn each_has_a_limit_on_its_memory_and_leaves_none_of_it_behind() {
+    for unit in units() {
+        let text = text(&unit);
+        let value = |key: &str| {
+            let lines: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix(key)).collect();
+            assert_eq!(lines.len(), 1, "{}: {key}", unit.display());
+            lines[0].to_owned()
+        };
+        assert!(value("MemoryMax=").ends_with(['M', 'G']), "{}", unit.display());
+        assert_eq!(value("MemorySwapMax="), "0");
+        assert_eq!(value("LimitCORE="), "0");
+    }
+}
+
+/// Nothing is backed up before somebody names a place and switches the timer on.
+#[test]
+fn the_timer_is_off_and_starts_its_service_each_day() {
+    let timer = std::fs::read_to_string(of_project("systemd/quietcuff-backup.timer")).unwrap();
+    assert!(timer.contains("\nOnCalendar=daily\n") && timer.contains("\nPersistent=true\n"));
+    let service = std::fs::read_to_string(of_project("systemd/quietcuff-backup.service")).unwrap();
+    assert!(service.contains("\nExecStart=/usr/bin/quietcuff backup --scheduled\n"));
+    let scripts = std::fs::read_to_string(of_project("systemd/debian/postinst")).unwrap();
+    assert!(!scripts.contains("backup"), "nothing switches it on by itself");
+    if there("systemd-analyze") {
+        let judged = Command::new("systemd-analyze")
+            .args(["verify", "--man=no", "--recursive-errors=no"])
+            .arg(of_project("systemd/quietcuff-backup.timer"))
+            .env("LC_ALL", "C")
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&judged.stderr);
+        assert!(!said.contains("quietcuff-backup.timer:"), "{said}");
+    }
 }

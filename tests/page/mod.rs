@@ -3,7 +3,7 @@
 //!
 //! `tests/page/prepare` installs the browser. Where it is missing the tests fail and say so; `QUIETCUFF_SKIP_ORACLES=1`
 //! leaves those that need it out.
-mod access;
+pub(crate) mod access;
 mod every;
 mod limits;
 mod listening;

@@ -102,6 +102,7 @@ fn told(world: &World, readings: &[Reading], now: Timestamp) -> Vec<Told> {
         readings,
         monitors: &[],
         deaf: None,
+        backed_up: None,
         silent_days: 8,
     };
     let mut told: Vec<Told> = reminders(&known, now)

@@ -31,6 +31,8 @@ pub struct Look {
     pub monitors: Vec<Heard>,
     /// Whether the daemon hears nothing.
     pub deaf: Option<Deaf>,
+    /// Until when everything is in a good backup; none where the household wants no backups.
+    pub backed_up: Option<Timestamp>,
 }
 
 impl Look {
@@ -67,6 +69,7 @@ impl Look {
             dispositions,
             monitors,
             deaf,
+            backed_up: None,
         })
     }
 
@@ -80,6 +83,7 @@ impl Look {
             readings: &self.readings,
             monitors: &self.monitors,
             deaf: self.deaf.as_ref(),
+            backed_up: self.backed_up,
             silent_days,
         }
     }

@@ -1,25 +1,37 @@
 //! Mail over SMTP. The library encodes every header, and what others wrote is one line before it comes here;
 //! the `Message-ID` is made of the matter, so that a repeat after a crash is the same mail.
 
+use super::bounded::{Bounded, Through};
 use super::error::ChannelError;
 use super::message::{Message, name_of};
 use super::routes::{MailServer, Route, Security};
+use crate::outbound::tls;
 use crate::secret::Secret;
 use lettre::message::header::{ContentType, HeaderName, HeaderValue};
 use lettre::message::{Mailbox, header};
-use lettre::transport::smtp::authentication::Credentials;
-use lettre::transport::smtp::client::{Certificate, Tls, TlsParameters};
-use lettre::{SmtpTransport, Transport};
+use lettre::transport::smtp::authentication::{Credentials, DEFAULT_MECHANISMS};
+use lettre::transport::smtp::client::{AsyncSmtpConnection, Certificate, TlsParameters};
+use lettre::transport::smtp::extension::ClientId;
+use rustls_pki_types::ServerName;
+use std::sync::Arc;
 use std::time::Duration;
+use tokio::net::TcpStream;
+use tokio::time::timeout;
+use tokio_rustls::TlsConnector;
 
-/// A server that says nothing for so long is not there.
+/// A mail is handed over in this time, or the server is not there.
 const TIMEOUT: Duration = Duration::from_secs(30);
+/// All that a server says while it takes one mail: its greeting, what it can do, its certificates. RFC 5321 4.5.3.1.5
+/// gives a line 512 octets; a server that goes on for ever is cut off. Own choice.
+const SAID_OCTETS_MAX: usize = 256 * 1024;
 /// A certificate authority's file.
 const CA_OCTETS_MAX: usize = 1024 * 1024;
 
 /// Writes to one address.
 pub struct Mailer {
-    transport: SmtpTransport,
+    server: MailServer,
+    port: u16,
+    credentials: Option<Credentials>,
     from: Mailbox,
     to: Mailbox,
     route: String,
@@ -46,21 +58,21 @@ impl Mailer {
             Security::Starttls => 587,
             Security::None => 25,
         });
-        let tls = match server.security {
-            Security::Tls => Tls::Wrapper(parameters(server)?),
-            Security::Starttls => Tls::Required(parameters(server)?),
-            Security::None => Tls::None,
-        };
-        let mut transport = SmtpTransport::builder_dangerous(server.server.as_str())
-            .port(port)
-            .tls(tls)
-            .timeout(Some(TIMEOUT));
-        if let (Some(user), Some(path)) = (&server.user, &server.password_file) {
-            let password = Secret::read("the password for mail", path)?;
-            transport = transport.credentials(Credentials::new(user.clone(), password.expose().to_owned()));
+        // What is wrong with the authority's file is said before anything is to be sent.
+        if server.security != Security::None {
+            parameters(server)?;
         }
+        let credentials = match (&server.user, &server.password_file) {
+            (Some(user), Some(path)) => {
+                let password = Secret::read("the password for mail", path)?;
+                Some(Credentials::new(user.clone(), password.expose().to_owned()))
+            }
+            _ => None,
+        };
         Ok(Self {
-            transport: transport.build(),
+            server: server.clone(),
+            port,
+            credentials,
             from: mailbox(&server.from)?,
             to: mailbox(route.mail.as_deref().unwrap_or_default())?,
             route: route.name.clone(),
@@ -81,7 +93,49 @@ impl Mailer {
             .header(ContentType::TEXT_PLAIN)
             .body(format!("{}\n", message.text))
             .map_err(|e| wrong(&e))?;
-        self.transport.send(&mail).map(|_| ()).map_err(|e| wrong(&e))
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .map_err(|e| wrong(&e))?;
+        runtime
+            .block_on(async { timeout(TIMEOUT, self.hand_over(&mail)).await })
+            .map_err(|_| wrong(&format_args!("{} says nothing", self.server.server)))?
+    }
+
+    async fn hand_over(&self, mail: &lettre::Message) -> Result<(), ChannelError> {
+        let wrong = |e: &dyn std::fmt::Display| ChannelError::Mail(e.to_string());
+        let server = self.server.server.as_str();
+        let stream = TcpStream::connect((server, self.port))
+            .await
+            .map_err(|e| wrong(&e))?;
+        let peer = stream.peer_addr().map_err(|e| wrong(&e))?;
+        let stream = Bounded::new(stream, SAID_OCTETS_MAX);
+        let us = ClientId::default();
+        let mut connection = if self.server.security == Security::Tls {
+            let trust = Arc::new(tls(self.server.ca_file.as_deref())?);
+            let name = ServerName::try_from(server.to_owned()).map_err(|e| wrong(&e))?;
+            let stream = TlsConnector::from(trust)
+                .connect(name, stream)
+                .await
+                .map_err(|e| wrong(&e))?;
+            AsyncSmtpConnection::connect_with_transport(Box::new(Through::new(stream, peer)), &us).await
+        } else {
+            AsyncSmtpConnection::connect_with_transport(Box::new(Through::new(stream, peer)), &us).await
+        }
+        .map_err(|e| wrong(&e))?;
+        if self.server.security == Security::Starttls {
+            let started = connection.starttls(parameters(&self.server)?, &us).await;
+            started.map_err(|e| wrong(&e))?;
+        }
+        if let Some(credentials) = &self.credentials {
+            let known = connection.auth(DEFAULT_MECHANISMS, credentials).await;
+            known.map_err(|e| wrong(&e))?;
+        }
+        let sent = connection.send(mail.envelope(), &mail.formatted()).await;
+        sent.map_err(|e| wrong(&e))?;
+        // It has the mail; how it says good-bye is its own affair.
+        let _ = connection.quit().await;
+        Ok(())
     }
 }
 

@@ -102,6 +102,7 @@ impl Voice<'_> {
     fn subject(&self, reminder: &Reminder, now: Timestamp) -> String {
         let words = self.words;
         let who = Value::from(self.name(reminder.person.as_ref()));
+        let since = |at| vec![("moment", self.moment(at))];
         let (name, values) = match &reminder.what {
             What::SessionDue { slot, .. } => (
                 "told-subject-session-due",
@@ -162,10 +163,8 @@ impl Voice<'_> {
                     ("task", self.task(due.task).into()),
                 ],
             ),
-            What::DaemonDeaf(deaf) => (
-                "told-subject-daemon-deaf",
-                vec![("moment", self.moment(deaf.since))],
-            ),
+            What::DaemonDeaf(deaf) => ("told-subject-daemon-deaf", since(deaf.since)),
+            What::BackupDue { backed_up } => ("told-subject-backup-due", since(*backed_up)),
         };
         words.with(name, &values)
     }
@@ -191,6 +190,7 @@ impl Voice<'_> {
             What::CheckDue { due, .. } => {
                 words.with("told-check-due", &[("date", words.date_with_year(due.on).into())])
             }
+            What::BackupDue { .. } => words.say("told-backup-due"),
             What::DaemonDeaf(deaf) => words.with("told-daemon-deaf", &[("why", one_line(&deaf.why).into())]),
         }
     }

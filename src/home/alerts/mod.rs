@@ -1,5 +1,6 @@
 //! Reminders on their way to people: routes, the ledger's rules, and the channels.
 
+mod bounded;
 pub mod channel;
 pub mod command;
 pub mod error;

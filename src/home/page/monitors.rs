@@ -5,7 +5,9 @@ use super::ask::{Ask, Wrong};
 use super::{frame, numbers};
 use crate::home::live::Book;
 use crate::household::{Mapping, Monitor, MonitorId};
+use crate::journal::LastBackup;
 use crate::monitoring::care::Care;
+use crate::monitoring::reminders::BACKUP_OLD;
 use crate::monitoring::stated::Stated;
 use jiff::Timestamp;
 use maud::{Markup, html};
@@ -28,6 +30,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         let numbers = book.journal.numbers_of(id)?;
         shown.push((id, monitor, care, (heard, battery), numbers));
     }
+    let last = book.journal.last_backup()?;
     let body = html! {
         h1 { (title) }
         @if shown.is_empty() { p { (ask.say("monitors-none")) } }
@@ -35,6 +38,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @for (id, monitor, care, heard, numbers) in &shown {
             (one((id, monitor), care, *heard, numbers, ask, &known))
         }
+        @if ask.viewer.cares() { (backup(ask, &known, last.as_ref())) }
     };
     Ok(Answer::html(frame::page(
         ask,
@@ -42,6 +46,24 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         &frame::Page::of_household(&title),
         &body,
     )?))
+}
+
+/// How old the last good backup is: for whoever looks after the household.
+fn backup(ask: &Ask, known: &Stated, last: Option<&LastBackup>) -> Markup {
+    let words = ask.words;
+    html! {
+        section.backup aria-labelledby="backup" {
+            h2 #backup { (words.say("backup-title")) }
+            @match last {
+                Some(last) => {
+                    p { (words.with("backup-last", &[("moment", words.moment(known.zones.civil(last.made)).into())])) }
+                    @if ask.now.duration_since(last.made) >= BACKUP_OLD { p.notice { (words.say("backup-old")) } }
+                    p { (words.say(if last.encrypted { "backup-encrypted" } else { "backup-plain" })) }
+                }
+                None => { p { (words.say("backup-never")) } }
+            }
+        }
+    }
 }
 
 fn one(
