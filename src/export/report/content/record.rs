@@ -191,85 +191,11 @@ const fn how_known(source: TimeSource) -> &'static str {
     }
 }
 
-pub(super) fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
-    fn row<T>(rows: &mut Vec<Vec<Cell>>, name: &str, stated: &Stated<T>, value: String) {
-        rows.push(vec![
-            name.into(),
-            value.into(),
-            read(stated.confidence).into(),
-            stated.source.clone().into(),
-        ]);
-    }
-    let p = protocol;
+pub(super) fn protocol(p: &Protocol, blocks: &mut Vec<Block>) {
     let mut rows = Vec::new();
-    let slots: Vec<&str> = p.sessions.value.iter().map(|slot| slot.name()).collect();
-    row(&mut rows, "Days", &p.days, p.days.value.to_string());
-    row(&mut rows, "Sessions a day", &p.sessions, and(&slots));
-    row(
-        &mut rows,
-        "Readings a session",
-        &p.readings_per_session,
-        p.readings_per_session.value.to_string(),
-    );
-    row(
-        &mut rows,
-        "Least time between them",
-        &p.gap_seconds,
-        while_of(i64::from(p.gap_seconds.value)),
-    );
-    for (tie, stated) in &p.timing {
-        let kept = if stated.value {
-            "asked for"
-        } else {
-            "not asked for"
-        };
-        row(&mut rows, &capital(&plain(tie.name())), stated, kept.to_owned());
-    }
-    row(
-        &mut rows,
-        "Fewest days for an average",
-        &p.days_min,
-        p.days_min.value.to_string(),
-    );
-    row(
-        &mut rows,
-        "Fewest readings for an average",
-        &p.readings_min,
-        p.readings_min.value.to_string(),
-    );
-    for (name, stated) in [
-        ("Mornings of an even average", &p.mornings_min),
-        ("Evenings of an even average", &p.evenings_min),
-    ] {
-        row(&mut rows, name, stated, format!("at least {}", stated.value));
-    }
-    let drop = if p.drop_first_day.value {
-        "left out"
-    } else {
-        "averaged"
-    };
-    row(
-        &mut rows,
-        "Settling after a change of medicine",
-        &p.settling_days,
-        format!("{} days", p.settling_days.value),
-    );
-    row(&mut rows, "The first day", &p.drop_first_day, drop.to_owned());
-    let limits = |limits: &Limits| format!("{}/{} mmHg", limits.systolic.mmhg(), limits.diastolic.mmhg());
-    row(
-        &mut rows,
-        "Its threshold",
-        &p.threshold,
-        limits(&p.threshold.value),
-    );
-    for target in &p.targets {
-        row(
-            &mut rows,
-            &format!("Target on treatment, {}", target.name),
-            &target.below,
-            format!("below {}; not applied here", limits(&target.below.value)),
-        );
-    }
+    rules_of_sessions(p, &mut rows);
+    rules_of_averages(p, &mut rows);
+    limits_and_targets(p, &mut rows);
     let superseded = p
         .superseded_by
         .as_ref()
@@ -285,6 +211,91 @@ pub(super) fn protocol(protocol: &Protocol, blocks: &mut Vec<Block>) {
         columns: columns(&["Rule", "Value=", "Read", "Source"]),
         rows,
     }));
+}
+
+/// One rule, its value, how far its source was read, and the source.
+fn row<T>(rows: &mut Vec<Vec<Cell>>, name: &str, stated: &Stated<T>, value: String) {
+    rows.push(vec![
+        name.into(),
+        value.into(),
+        read(stated.confidence).into(),
+        stated.source.clone().into(),
+    ]);
+}
+
+/// When to measure, and how.
+fn rules_of_sessions(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
+    let slots: Vec<&str> = p.sessions.value.iter().map(|slot| slot.name()).collect();
+    row(rows, "Days", &p.days, p.days.value.to_string());
+    row(rows, "Sessions a day", &p.sessions, and(&slots));
+    row(
+        rows,
+        "Readings a session",
+        &p.readings_per_session,
+        p.readings_per_session.value.to_string(),
+    );
+    row(
+        rows,
+        "Least time between them",
+        &p.gap_seconds,
+        while_of(i64::from(p.gap_seconds.value)),
+    );
+    for (tie, stated) in &p.timing {
+        let kept = if stated.value {
+            "asked for"
+        } else {
+            "not asked for"
+        };
+        row(rows, &capital(&plain(tie.name())), stated, kept.to_owned());
+    }
+}
+
+/// What an average needs, and what is left out of it.
+fn rules_of_averages(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
+    row(
+        rows,
+        "Fewest days for an average",
+        &p.days_min,
+        p.days_min.value.to_string(),
+    );
+    row(
+        rows,
+        "Fewest readings for an average",
+        &p.readings_min,
+        p.readings_min.value.to_string(),
+    );
+    for (name, stated) in [
+        ("Mornings of an even average", &p.mornings_min),
+        ("Evenings of an even average", &p.evenings_min),
+    ] {
+        row(rows, name, stated, format!("at least {}", stated.value));
+    }
+    let drop = if p.drop_first_day.value {
+        "left out"
+    } else {
+        "averaged"
+    };
+    row(
+        rows,
+        "Settling after a change of medicine",
+        &p.settling_days,
+        format!("{} days", p.settling_days.value),
+    );
+    row(rows, "The first day", &p.drop_first_day, drop.to_owned());
+}
+
+/// What an average is held against.
+fn limits_and_targets(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
+    let limits = |limits: &Limits| format!("{}/{} mmHg", limits.systolic.mmhg(), limits.diastolic.mmhg());
+    row(rows, "Its threshold", &p.threshold, limits(&p.threshold.value));
+    for target in &p.targets {
+        row(
+            rows,
+            &format!("Target on treatment, {}", target.name),
+            &target.below,
+            format!("below {}; not applied here", limits(&target.below.value)),
+        );
+    }
 }
 
 const fn read(confidence: Confidence) -> &'static str {
