@@ -71,7 +71,7 @@ enum ReadingsCommand {
     Kind {
         /// Its id, or the beginning of it
         id: String,
-        /// How
+        /// How: seated, standing, lying or night
         #[arg(required_unless_present = "undo", conflicts_with = "undo", value_parser = posed_of)]
         kind: Option<Posed>,
         /// Take it back

@@ -20,7 +20,7 @@ pub struct Row {
     pub row: i64,
     /// The moment at which the statement was made.
     pub at: Timestamp,
-    /// The statement.
+    /// What was stated.
     pub statement: Statement,
 }
 

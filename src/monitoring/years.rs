@@ -59,7 +59,7 @@ pub struct Measured {
 /// What is known of a person, for their periods.
 #[derive(Clone, Copy, Debug)]
 pub struct Whose<'a> {
-    /// Their id.
+    /// Id of the person whose periods these are.
     pub id: &'a PersonId,
     /// What was stated of them.
     pub person: &'a Person,

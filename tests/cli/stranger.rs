@@ -25,6 +25,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
     (&["answer", "--person", "p1"], 0),
     (&["period", "--person", "p1"], 0),
     (&["period", "list"], 0),
+    (&["period", "earlier", "--person", "p1"], 0),
     (&["frames", "--json"], 0),
     (&["people", "list"], 0),
     (&["monitors", "list"], 0),

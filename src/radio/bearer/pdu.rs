@@ -16,19 +16,19 @@ pub const MTU_MIN: u16 = 23;
 pub struct AttError(pub u8);
 
 impl AttError {
-    /// Invalid Handle.
+    /// Invalid Handle: the server has no attribute there.
     pub const INVALID_HANDLE: Self = Self(0x01);
     /// Read Not Permitted.
     pub const READ_NOT_PERMITTED: Self = Self(0x02);
     /// Write Not Permitted.
     pub const WRITE_NOT_PERMITTED: Self = Self(0x03);
-    /// Invalid PDU.
+    /// Invalid PDU: the request cannot be read.
     pub const INVALID_PDU: Self = Self(0x04);
-    /// Insufficient Authentication.
+    /// Insufficient Authentication: the link has to be authenticated first.
     pub const INSUFFICIENT_AUTHENTICATION: Self = Self(0x05);
     /// Request Not Supported.
     pub const NOT_SUPPORTED: Self = Self(0x06);
-    /// Invalid Offset.
+    /// Invalid Offset: behind the end of the value.
     pub const INVALID_OFFSET: Self = Self(0x07);
     /// Attribute Not Found.
     pub const NOT_FOUND: Self = Self(0x0a);
@@ -36,7 +36,7 @@ impl AttError {
     pub const NOT_LONG: Self = Self(0x0b);
     /// Invalid Attribute Value Length.
     pub const INVALID_LENGTH: Self = Self(0x0d);
-    /// Insufficient Encryption.
+    /// Insufficient Encryption: the link has to be encrypted first.
     pub const INSUFFICIENT_ENCRYPTION: Self = Self(0x0f);
     /// Unsupported Group Type.
     pub const UNSUPPORTED_GROUP: Self = Self(0x10);
