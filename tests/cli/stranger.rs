@@ -45,12 +45,13 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 26] = [
+const OTHERS: [&str; 27] = [
     "answer",
     "deliver",
     "deliver retry",
     "demo",
     "keys add",
+    "keys confirm",
     "keys withdraw",
     "monitors add",
     "monitors find",
