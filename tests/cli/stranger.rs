@@ -45,8 +45,9 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 27] = [
+const OTHERS: [&str; 28] = [
     "answer",
+    "backup key",
     "deliver",
     "deliver retry",
     "demo",
