@@ -7,6 +7,7 @@ use crate::home::alerts::routes::Alerts;
 use crate::home::page::Page;
 use crate::journal::{Backup, Recipients};
 use crate::radio::Radio;
+use crate::whole::reason;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -74,15 +75,13 @@ impl Config {
             path: path.to_owned(),
             what,
         };
-        let size = std::fs::metadata(path)
-            .map_err(|e| unreadable(e.to_string()))?
-            .len();
+        let size = std::fs::metadata(path).map_err(|e| unreadable(reason(&e)))?.len();
         if size > FILE_OCTETS_MAX {
             return Err(unreadable(format!(
                 "it has {size} octets, a configuration has at most {FILE_OCTETS_MAX}"
             )));
         }
-        let octets = std::fs::read(path).map_err(|e| unreadable(e.to_string()))?;
+        let octets = std::fs::read(path).map_err(|e| unreadable(reason(&e)))?;
         let text = String::from_utf8(octets).map_err(|_| ConfigError::Wrong {
             path: path.to_owned(),
             what: "it is no UTF-8 text; save it as UTF-8".to_owned(),

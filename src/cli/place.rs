@@ -68,7 +68,7 @@ impl Everywhere {
     /// was mistyped would go unseen.
     pub(super) fn named_is_there(&self) -> Result<(), Failure> {
         match &self.config {
-            Some(file) if !file.exists() => Ok(Config::read(file).map(drop)?),
+            Some(file) if !file.exists() || file.is_dir() => Ok(Config::read(file).map(drop)?),
             _ => Ok(()),
         }
     }

@@ -172,14 +172,7 @@ pub fn restore(
         }
     }
     no_log_alone(&path)?;
-    if let Err(source) = fs::metadata(file) {
-        return Err(match source.kind() {
-            io::ErrorKind::NotFound => JournalError::NoBackup {
-                path: file.to_owned(),
-            },
-            _ => JournalError::cannot_read(file, &source),
-        });
-    }
+    is_a_file(file)?;
     if !is_sealed(file) {
         return put_in_place(file, &path, state, now);
     }
@@ -194,6 +187,24 @@ pub fn restore(
     let part = Part::beside(&opened).map_err(cannot)?;
     unseal(file, part.path(), keys)?;
     put_in_place(part.path(), &path, state, now)
+}
+
+/// SQLite reads here and there in a file, and whoever opens a pipe waits for somebody to write into it.
+fn is_a_file(file: &Path) -> Result<(), JournalError> {
+    let (path, found) = (file.to_owned(), fs::metadata(file));
+    let what = match found {
+        Ok(found) if found.is_file() => return Ok(()),
+        Ok(found) if found.is_dir() => "it is a directory, and a backup is a file",
+        Ok(_) => "it is a pipe or a device, and a backup is a file",
+        Err(source) if source.kind() == io::ErrorKind::NotFound => {
+            return Err(JournalError::NoBackup { path });
+        }
+        Err(source) => return Err(JournalError::cannot_read(file, &source)),
+    };
+    Err(JournalError::CannotRead {
+        path,
+        what: what.to_owned(),
+    })
 }
 
 fn made(state: &Path) -> Result<(), JournalError> {

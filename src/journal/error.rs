@@ -41,6 +41,14 @@ pub enum JournalError {
         /// The system's reason.
         what: String,
     },
+    /// A file that was named to be read cannot be read, or is none.
+    #[error("cannot read {}: {what}; check the name", shown(path))]
+    CannotRead {
+        /// What was named.
+        path: PathBuf,
+        /// The system's reason, or what it is in place of a file.
+        what: String,
+    },
     /// A copy cannot be written.
     #[error(transparent)]
     NotWritten(#[from] NotWritten),
@@ -191,7 +199,10 @@ impl JournalError {
     }
 
     pub(super) fn cannot_read(path: &Path, source: &std::io::Error) -> Self {
-        Self::cannot_create(path, source)
+        match Self::cannot_create(path, source) {
+            Self::CannotCreate { path, what } => Self::CannotRead { path, what },
+            other => other,
+        }
     }
 
     pub(super) fn from_sqlite(path: &Path, source: rusqlite::Error) -> Self {
@@ -223,7 +234,7 @@ impl JournalError {
     /// The exit code of sysexits that says the same.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Missing { .. } | Self::NoBackup { .. } => 66,
+            Self::Missing { .. } | Self::NoBackup { .. } | Self::CannotRead { .. } => 66,
             Self::NotAJournal { .. }
             | Self::Newer { .. }
             | Self::Damaged { .. }

@@ -53,7 +53,10 @@ fn a_configuration_that_cannot_be_read() {
             .failed(78, &["nowhere.toml", "check its name"]);
     }
     fs::create_dir(home.path("folder")).unwrap();
-    home.run(&["run", "--config", "folder"]).failed(78, &["folder"]);
+    for command in ["run", "decode"] {
+        home.run(&[command, "--config", "folder"])
+            .failed(78, &["folder", "Is a directory"]);
+    }
     let noise = home.file("noise.toml", [0xff, 0xfe, 0x00]);
     home.run(&["run", "--config", &noise]).failed(78, &["noise.toml"]);
     let huge = home.file("huge.toml", "# \n".repeat(200_000));
@@ -98,6 +101,30 @@ fn nowhere_to_keep_anything() {
         .failed(73, &["file", "--state"]);
     home.run(&["demo", "--state", &file])
         .failed(73, &["file", "--state"]);
+    for command in ["frames", "readings", "period"] {
+        home.run(&[command, "--state", &file])
+            .failed(66, &["file/journal.sqlite", "Not a directory", "check the name"]);
+    }
+}
+
+/// A backup is a file. Whoever waits for somebody to write into a pipe waits for ever.
+#[test]
+fn a_backup_that_is_no_file_is_not_waited_for() {
+    let home = Home::new();
+    let file = home.file("file", "");
+    fs::create_dir(home.path("folder")).unwrap();
+    let made = Command::new("mkfifo").arg(home.path("pipe")).status().unwrap();
+    assert!(made.success());
+    for (named, word) in [
+        ("folder", "it is a directory"),
+        ("pipe", "it is a pipe"),
+        ("/dev/null", "it is a pipe or a device"),
+        (&format!("{file}/below"), "Not a directory"),
+    ] {
+        home.run(&["restore", named, "--state", "own"])
+            .failed(66, &[named, word, "check the name"]);
+        assert!(!home.path("own").exists());
+    }
 }
 
 /// Somebody without rights to the directory. Root has all of them, so the binary runs as nobody then.
