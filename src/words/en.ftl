@@ -187,7 +187,13 @@ period-line = { $days }, by the protocol { $protocol }.
 period-day = Day { $day } of { $days }
 column-day = Day
 average = Average
-average-of = of { $n } readings on { $days } days
+average-of = { $n ->
+    [one] of { $n } reading
+   *[other] of { $n } readings
+} on { $days ->
+    [one] { $days } day
+   *[other] { $days } days
+}
 average-interval = Very likely { $systolic } systolic and { $diastolic } diastolic.
 interval-range = { $low } to { $high }
 average-not-yet = No average yet
@@ -277,9 +283,18 @@ note-standing = Standing
 note-lying = Lying
 note-night = At night in bed
 note-seated = Seated
-kind-mean-standing = Standing: { $mean } mmHg, { $n } readings. Not in the average.
-kind-mean-lying = Lying: { $mean } mmHg, { $n } readings. Not in the average.
-kind-mean-night = At night: { $mean } mmHg, { $n } readings. Not in the average.
+kind-mean-standing = Standing: { $mean } mmHg, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}. Not in the average.
+kind-mean-lying = Lying: { $mean } mmHg, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}. Not in the average.
+kind-mean-night = At night: { $mean } mmHg, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}. Not in the average.
 note-arm-left = Left arm
 note-arm-right = Right arm
 note-cuff = Other cuff

@@ -276,9 +276,18 @@ note-standing = खड़े होकर
 note-lying = लेटकर
 note-night = रात को बिस्तर में
 note-seated = बैठकर
-kind-mean-standing = खड़े होकर: { $mean } mmHg, { $n } नापें। औसत में नहीं।
-kind-mean-lying = लेटकर: { $mean } mmHg, { $n } नापें। औसत में नहीं।
-kind-mean-night = रात को: { $mean } mmHg, { $n } नापें। औसत में नहीं।
+kind-mean-standing = खड़े होकर: { $mean } mmHg, { $n ->
+    [1] { $n } नाप
+   *[other] { $n } नापें
+}। औसत में नहीं।
+kind-mean-lying = लेटकर: { $mean } mmHg, { $n ->
+    [1] { $n } नाप
+   *[other] { $n } नापें
+}। औसत में नहीं।
+kind-mean-night = रात को: { $mean } mmHg, { $n ->
+    [1] { $n } नाप
+   *[other] { $n } नापें
+}। औसत में नहीं।
 note-arm-left = बायीं बाँह
 note-arm-right = दायीं बाँह
 note-cuff = दूसरा कफ़
