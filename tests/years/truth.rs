@@ -65,6 +65,8 @@ pub(crate) struct Row {
     pub(crate) id: String,
     pub(crate) person: Option<usize>,
     pub(crate) at: Option<Timestamp>,
+    /// When its frame came, as the record has it now.
+    pub(crate) received: Timestamp,
     source: String,
     seconds: bool,
     pub(crate) averaged: bool,
@@ -183,6 +185,7 @@ pub(crate) fn check(
             id: stand.id.clone(),
             person: stand.person,
             at: stand.at,
+            received: stand.received,
             source: stand.source.clone(),
             seconds: stand.seconds,
             averaged: stand.averaged,

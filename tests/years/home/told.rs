@@ -411,13 +411,16 @@ impl Home {
     fn check_urgent(&mut self, teller: &Teller, at: Timestamp) {
         for person in 0..self.people.len() {
             let mut read: Vec<(Timestamp, bool, bool)> = Vec::new();
+            // What nobody knows the time of is told by when it came, and stands for what was measured then.
+            let mut undated: Vec<(Timestamp, bool, bool)> = Vec::new();
             for row in self.rows.iter().filter(|row| row.person == Some(person)) {
                 let truth = &self.truths[row.truth];
-                if let (Some(taken), Some([systolic, diastolic, _]), false) =
-                    (row.at, truth.shown, truth.discarded)
-                {
+                if let (Some([systolic, diastolic, _]), false) = (truth.shown, truth.discarded) {
                     let high = systolic >= 180 || diastolic >= 110;
-                    read.push((taken, high, systolic < 90));
+                    match row.at {
+                        Some(taken) => read.push((taken, high, systolic < 90)),
+                        None => undated.push((row.received, high, systolic < 90)),
+                    }
                 }
             }
             read.sort_unstable();
@@ -444,11 +447,16 @@ impl Home {
             }
             self.coverage
                 .saw("reminders: a very high or low reading had to be told");
+            let instead = |at: &Timestamp| {
+                let near = at.duration_since(last).as_mins().abs() <= 60;
+                near && undated.iter().any(|reading| reading.0 == *at && same(reading))
+            };
+            let it_is = |at: &Timestamp| (since..=last).contains(at) || instead(at);
             // Who hears of everybody may have been told while it was nobody's; who hears of one was told no numbers then.
             let told = |(nth, receiver): (usize, &Receiver)| {
                 let counts = |whose: Option<usize>| whose == Some(person) || nth == 0 && whose.is_none();
                 receiver.told.keys().any(|matter| {
-                    matches!(matter, Matter::Moment("urgent", whose, at, _) if counts(*whose) && (since..=last).contains(at))
+                    matches!(matter, Matter::Moment("urgent", whose, at, _) if counts(*whose) && it_is(at))
                 })
             };
             assert!(
