@@ -1,6 +1,7 @@
 //! The real binary: told once over restarts and kills, stopped by SIGTERM, tested and listed by command.
 
 use crate::alerts::made::{Running, until};
+use crate::harness::command::in_household;
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::{Monitor, Statement};
@@ -38,16 +39,7 @@ impl Home {
     }
 
     pub(crate) fn command(&self, args: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
-        command
-            .args(args)
-            .arg("--state")
-            .arg(self.path("state"))
-            .arg("--config")
-            .arg(self.path("quietcuff.toml"))
-            .env_remove("STATE_DIRECTORY")
-            .stdin(Stdio::null());
-        command
+        in_household(self.dir.path(), args)
     }
 
     pub(crate) fn run(&self, args: &[&str]) -> Output {

@@ -12,6 +12,7 @@ mod power;
 mod rotation;
 mod swap;
 
+use crate::harness::command::alone;
 use crate::harness::frames::stamped;
 use jiff::Timestamp;
 use quietcuff::frame::Frame;
@@ -35,14 +36,8 @@ pub(crate) fn line(n: u32) -> String {
 }
 
 pub(crate) fn quietcuff(state: &Path, arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
-    command
-        .env_clear()
-        .env("TZ", "UTC")
-        .env("HOME", state)
-        .arg("--state")
-        .arg(state)
-        .args(arguments);
+    let mut command = alone(state, arguments);
+    command.arg("--state").arg(state);
     command
 }
 

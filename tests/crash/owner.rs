@@ -1,21 +1,21 @@
 //! Root restores and recovers in a directory that is somebody else's.
 
+use crate::harness::command::alone;
 use crate::harness::left_out::left_out;
 use crate::harness::replayed::{Home, week};
 use rusqlite::Connection;
 use std::fs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt, chown, symlink};
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// A user whom no machine has to know.
 const SOMEBODY: u32 = 54_711;
 const PRECIOUS: &str = "what only root may write\n";
 
 fn run(arguments: &[&str], state: &Path) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
-    command.args(arguments).arg("--state").arg(state);
-    command.env_remove("STATE_DIRECTORY").output().unwrap()
+    let home = state.parent().unwrap();
+    alone(home, arguments).arg("--state").arg(state).output().unwrap()
 }
 
 fn theirs(place: &Path) {

@@ -3,7 +3,7 @@
 
 use super::copies::names;
 use super::{good, line, run};
-use crate::harness::command::Noise;
+use crate::harness::command::{Noise, alone};
 use crate::harness::left_out::program;
 use crate::harness::page::{Home, get};
 use crate::page::access::{enter, guarded, key};
@@ -414,11 +414,8 @@ fn killed_at_any_moment_there_is_a_good_backup() {
             let old = format!("quietcuff-{}T030000Z-3.backup", day.strftime("%Y%m%d"));
             fs::write(place.to.join(old), "an older one").unwrap();
         }
-        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
-        command
-            .args(["backup", "--to", place.to()])
-            .arg("--state")
-            .arg(&place.state);
+        let mut command = alone(place.dir.path(), &["backup", "--to", place.to()]);
+        command.arg("--state").arg(&place.state);
         if round % 2 == 0 {
             command.args(["--recipient", &public]);
         }
@@ -431,16 +428,16 @@ fn killed_at_any_moment_there_is_a_good_backup() {
             .expect("a good one");
         let newest = place.to.join(newest);
         let restore = |command: &mut Command| {
-            command.arg("restore").arg(&newest).arg("--state").arg(&restored);
+            command.arg(&newest).arg("--state").arg(&restored);
             if newest.extension().is_some_and(|end| end == "age") {
                 command.arg("--identity").arg(&file);
             }
         };
-        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
+        let mut command = alone(place.dir.path(), &["restore"]);
         restore(&mut command);
         cut += u32::from(killed(command, &mut noise));
         if !restored.join("journal.sqlite").exists() {
-            let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
+            let mut command = alone(place.dir.path(), &["restore"]);
             restore(&mut command);
             let done = command.output().unwrap();
             assert!(done.status.success(), "{round}: {done:?}");

@@ -12,6 +12,32 @@ pub(crate) struct Home {
     dir: TempDir,
 }
 
+/// The program with a folder for its home and nothing else of this machine: no environment, and a bus that nobody listens
+/// on.
+pub(crate) fn alone(home: &Path, arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
+    command
+        .args(arguments)
+        .env_clear()
+        .env("HOME", home)
+        .env("TMPDIR", home)
+        .env("TZ", "UTC")
+        .env("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus")
+        .stdin(Stdio::null());
+    command
+}
+
+/// The same, with the state directory and the configuration of a household that has its folder.
+pub(crate) fn in_household(folder: &Path, arguments: &[&str]) -> Command {
+    let mut command = alone(folder, arguments);
+    command
+        .arg("--state")
+        .arg(folder.join("state"))
+        .arg("--config")
+        .arg(folder.join("quietcuff.toml"));
+    command
+}
+
 /// What a call did.
 #[derive(Debug)]
 pub(crate) struct Ran {
@@ -41,16 +67,9 @@ impl Home {
 
     /// The command, not yet run: no environment but a home, and a bus that nobody listens on.
     pub(crate) fn command(&self, arguments: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
+        let mut command = alone(self.dir.path(), arguments);
         command
-            .args(arguments)
-            .env_clear()
-            .env("HOME", self.dir.path())
-            .env("TMPDIR", self.dir.path())
-            .env("TZ", "UTC")
-            .env("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus")
             .current_dir(self.dir.path())
-            .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped());
         command

@@ -1,5 +1,6 @@
 //! A household with a monitor, a page that is served to it, and a clock that says it is morning.
 
+use super::command::in_household;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
@@ -138,15 +139,7 @@ impl Home {
     }
 
     pub(crate) fn command(&self, args: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
-        command
-            .args(args)
-            .arg("--state")
-            .arg(self.state())
-            .arg("--config")
-            .arg(self.dir.path().join("quietcuff.toml"))
-            .env_remove("STATE_DIRECTORY");
-        command
+        in_household(self.dir.path(), args)
     }
 
     /// What a command that succeeds prints.

@@ -1,5 +1,6 @@
 //! A home to run the binary in: its own state directory, and frames to replay.
 
+use super::command::in_household;
 use serde_json::Value;
 use std::path::PathBuf;
 use std::process::Command;
@@ -40,15 +41,7 @@ impl Home {
         if !config.exists() {
             std::fs::write(&config, "").unwrap();
         }
-        let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
-        command
-            .args(args)
-            .arg("--state")
-            .arg(self.state())
-            .arg("--config")
-            .arg(config)
-            .env_remove("STATE_DIRECTORY");
-        command
+        in_household(self.dir.path(), args)
     }
 
     pub(crate) fn run(&self, args: &[&str]) -> Said {

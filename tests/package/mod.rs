@@ -10,8 +10,9 @@ mod purge;
 mod silence;
 mod units;
 
+use crate::harness::command::alone;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// Whether a program that reads a part of the package is there.
 fn there(program: &str) -> bool {
@@ -24,14 +25,7 @@ fn of_project(below: &str) -> PathBuf {
 
 /// Our program with a home of its own.
 fn quietcuff(home: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_quietcuff"))
-        .args(arguments)
-        .env_clear()
-        .env("HOME", home)
-        .env("TZ", "UTC")
-        .env("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus")
-        .output()
-        .unwrap()
+    alone(home, arguments).output().unwrap()
 }
 
 fn good(output: Output) -> String {

@@ -1,19 +1,15 @@
 //! The log says nothing personal: no name, no value, no note, at the level that a service logs at.
 
+use crate::harness::command::alone;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// Words and numbers that stand in the household and nowhere else.
 const MARKED: [&str; 4] = ["Zebrafinch Quux", "zebrafinch-note", "187", "113"];
 
 fn logged(home: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_quietcuff"))
-        .args(arguments)
+    alone(home, arguments)
         .args(["--log-json", "--state", home.join("state").to_str().unwrap()])
-        .env_clear()
-        .env("HOME", home)
-        .env("TZ", "UTC")
-        .env("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nonexistent/bus")
         .output()
         .unwrap()
 }
