@@ -53,6 +53,7 @@ pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
         readings: &[],
         monitors: &[],
         deaf: None,
+        stuck: None,
         backed_up: None,
         silent_days: alerts.monitor_silent_days,
     };

@@ -91,6 +91,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.extend(page::certificate(&config));
     if let Some(journal) = &mut journal {
         findings.extend(machine::undelivered(journal));
+        findings.extend(machine::delivery(&config, journal));
         findings.push(backup::age(&config, journal));
         findings.extend(monitors_due(here, journal));
     }

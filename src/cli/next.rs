@@ -4,11 +4,13 @@ use super::days::{moment, one, shown};
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
+use crate::home::listening::troubles_now;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
-use crate::monitoring::escalation::Alert;
+use crate::monitoring::escalation::{Alert, Undated};
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::stated::Stated;
+use crate::words::one_line;
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
@@ -39,6 +41,16 @@ struct Line<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     otherwise: Option<&'static str>,
     alerts: Vec<AlertLine<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    troubles: Vec<TroubleLine<'a>>,
+}
+
+/// What keeps readings from arriving, from being dated, or from going on.
+#[derive(Serialize)]
+struct TroubleLine<'a> {
+    trouble: &'static str,
+    since: Option<String>,
+    detail: &'a str,
 }
 
 /// Something that must not wait.
@@ -57,6 +69,9 @@ pub(crate) struct AlertLine<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) ended: Option<&'static str>,
     pub(crate) reading: Option<&'a str>,
+    /// Why nobody knows when that reading was taken.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) undated: Option<&'static str>,
     pub(crate) say: &'a str,
     pub(crate) source: &'static str,
     /// What of it no source gives.
@@ -75,6 +90,7 @@ impl<'a> AlertLine<'a> {
             repeat_at: alert.repeat_at.map(|at| shown(at, zones)),
             ended: alert.end.map(|(_, end)| end.name()),
             reading: alert.reading.as_ref().map(|id| id.0.as_str()),
+            undated: alert.undated.map(Undated::name),
             say: &alert.say,
             source: alert.source,
             choice: alert.choice(),
@@ -92,6 +108,16 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
         None => Timestamp::now(),
     };
     let next = next_of(&mut journal, &stated, &person, (now, args.at.is_some()))?;
+    // Nobody knows whether anybody listened at another moment.
+    let troubles = match args.at {
+        Some(_) => Vec::new(),
+        None => troubles_now(
+            &here.state()?,
+            &journal,
+            (&stated.household, &here.config()?.clinic),
+            now,
+        )?,
+    };
     let mut out = std::io::stdout().lock();
     if args.json {
         let line = Line {
@@ -106,6 +132,14 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
                 .iter()
                 .map(|alert| AlertLine::of(alert, zones))
                 .collect(),
+            troubles: troubles
+                .iter()
+                .map(|trouble| TroubleLine {
+                    trouble: trouble.what.name(),
+                    since: trouble.since.map(|since| shown(since, zones)),
+                    detail: trouble.what.detail(),
+                })
+                .collect(),
         };
         json_line(&mut out, &line)?;
     } else {
@@ -114,6 +148,13 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
         let more = next.alerts.iter().filter(|alert| !next.say.contains(&alert.say));
         for alert in more {
             writeln!(out, "{} (source: {})", alert.say, alert.source)?;
+        }
+        for trouble in &troubles {
+            let since = match trouble.since {
+                Some(since) => format!("since {}", shown(since, zones)),
+                None => "nobody knows since when".to_owned(),
+            };
+            writeln!(out, "Beware: {}, {since}.", one_line(&trouble.what.in_words()))?;
         }
     }
     Ok(ExitCode::SUCCESS)

@@ -12,12 +12,15 @@ use crate::home::alerts::message::Voice;
 use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::kind_of;
 use crate::home::alerts::routes::Alerts;
+use crate::home::listening::not_delivered;
 use crate::household::{Household, Zones};
 use crate::journal::{AlertEntry, Standing};
 use crate::monitoring::reminders::{Deaf, Reminder};
 use crate::roles;
 use crate::roles::manager::ServiceManager;
-use crate::roles::reminders::{Reminders, RemindersError, deaf_from, household_of, why_deaf};
+use crate::roles::reminders::{
+    Reminders, RemindersError, STUCK, deaf_from, household_of, nothing_to_hear, why_deaf,
+};
 use clap::{Args, Subcommand};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
@@ -79,8 +82,9 @@ async fn stay(here: &Everywhere, alerts: Alerts) -> Outcome {
     let config = here.config()?;
     let (time_zone, backups) = (config.time_zone, config.backup.to.is_some());
     let routes: Vec<String> = alerts.route.iter().map(|route| route.name.clone()).collect();
-    let reminders =
-        Reminders::start(&here.state()?, alerts, here.journal()?, time_zone)?.with_backups(backups);
+    let reminders = Reminders::start(&here.state()?, alerts, here.journal()?, time_zone)?
+        .with_backups(backups)
+        .with_clinic(config.clinic);
     let begins = if routes.is_empty() {
         "watching what is due, for the MQTT broker alone".to_owned()
     } else {
@@ -256,7 +260,11 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let stated = here.stated(&journal)?;
     let now = Timestamp::now();
     // As `remind` has seen it; this look alone would not know since when.
-    let why = why_deaf(&here.state()?);
+    let why = if nothing_to_hear(&stated.household) {
+        None
+    } else {
+        why_deaf(&here.state()?)
+    };
     let deaf = journal.watched("deaf")?.zip(why).map(|(since, why)| Deaf {
         since,
         from: deaf_from(since),
@@ -266,6 +274,8 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     if here.config()?.backup.to.is_some() {
         look.backed_up = journal.backed_up_until()?;
     }
+    let stuck = not_delivered(&journal, &here.config()?.clinic, now)?;
+    look.stuck = journal.watched(STUCK)?.zip(stuck.into_iter().next());
     let zones = &look.stated.zones;
     let reminders = look.reminders(alerts.monitor_silent_days, now);
     let voice = Voice {

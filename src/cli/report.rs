@@ -40,7 +40,12 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .report(Timestamp::now())
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
     let journal = here.read_journal()?;
-    report.troubles = troubles_now(&here.state()?, &journal, &found.stated.household, report.made_at)?;
+    report.troubles = troubles_now(
+        &here.state()?,
+        &journal,
+        (&found.stated.household, &here.config()?.clinic),
+        report.made_at,
+    )?;
     let octets = report.write(form);
     Checked::new(&args.output, &journal)?.write(|out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {

@@ -19,6 +19,7 @@ pub mod key;
 pub mod patience;
 mod settings;
 pub mod smart;
+pub mod stuck;
 mod target;
 
 pub use courier::{Courier, Round};

@@ -58,8 +58,7 @@ impl Target {
 
     /// What the ledger calls this clinic.
     pub fn name(&self) -> String {
-        // With or without the slash it is the same server, and has to be the same ledger.
-        self.server.to_string().trim_end_matches('/').to_owned()
+        name_of(&self.server)
     }
 
     /// How everything stands.
@@ -99,6 +98,12 @@ impl Target {
         }
         Ok(tally)
     }
+}
+
+/// What the ledger calls the clinic of this server.
+pub(super) fn name_of(server: &Endpoint) -> String {
+    // With or without the slash it is the same server, and has to be the same ledger.
+    server.to_string().trim_end_matches('/').to_owned()
 }
 
 /// Whether another Bundle is begun with this.

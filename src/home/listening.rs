@@ -3,10 +3,13 @@
 //! A thread of its own asks the collector once a minute, and learns of its end from the kernel (pidfd_open(2)) in the
 //! moment of it. The page, the sheet and the commands say the same of what is found.
 
-use crate::household::Household;
+use crate::delivery::Clinic;
+use crate::delivery::stuck::{Stuck, stuck};
+use crate::household::{Household, Zones};
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::listening::{Trouble, VISITS, What, is_silent};
 use crate::socket::{self, Heard};
+use crate::words::{Words, one_line};
 use jiff::Timestamp;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::os::fd::OwnedFd;
@@ -107,7 +110,7 @@ impl Listener {
     pub(crate) fn troubles(
         &self,
         journal: &Journal,
-        household: &Household,
+        (household, clinic): (&Household, &Clinic),
         now: Timestamp,
     ) -> Result<Vec<Trouble>, JournalError> {
         let of_collector = self
@@ -116,7 +119,7 @@ impl Listener {
             .unwrap_or_else(PoisonError::into_inner)
             .troubles
             .clone();
-        troubles(of_collector, journal, household, now)
+        troubles(of_collector, journal, (household, clinic), now)
     }
 }
 
@@ -150,18 +153,18 @@ fn watch(state: &Path, listens: &Weak<Listener>, ring: &impl Fn()) {
 pub(crate) fn troubles_now(
     state: &Path,
     journal: &Journal,
-    household: &Household,
+    (household, clinic): (&Household, &Clinic),
     now: Timestamp,
 ) -> Result<Vec<Trouble>, JournalError> {
     let mut seen = Seen::default();
     seen.take(of_collector(state).0, now);
-    troubles(seen.troubles, journal, household, now)
+    troubles(seen.troubles, journal, (household, clinic), now)
 }
 
 fn troubles(
     mut troubles: Vec<Trouble>,
     journal: &Journal,
-    household: &Household,
+    (household, clinic): (&Household, &Clinic),
     now: Timestamp,
 ) -> Result<Vec<Trouble>, JournalError> {
     let enrolled: Vec<_> = household
@@ -193,16 +196,41 @@ fn troubles(
             });
         }
     }
-    troubles.extend(
-        journal
-            .stuck_deliveries()?
-            .into_iter()
-            .map(|(problem, since)| Trouble {
-                what: What::Delivery(problem),
-                since,
-            }),
-    );
+    troubles.extend(not_delivered(journal, clinic, now)?);
     Ok(troubles)
+}
+
+/// What keeps readings from the clinic's server.
+pub(crate) fn not_delivered(
+    journal: &Journal,
+    clinic: &Clinic,
+    now: Timestamp,
+) -> Result<Vec<Trouble>, JournalError> {
+    let found = stuck(journal, clinic, now)?.into_iter();
+    let trouble = |(stuck, since)| Trouble {
+        what: match stuck {
+            Stuck::Fails(why) => What::Delivery(why),
+            Stuck::NotRunning => What::NotDelivering,
+        },
+        since,
+    };
+    Ok(found.map(trouble).collect())
+}
+
+/// What is in the way, as the household is told, with since when.
+pub(super) fn said(trouble: &Trouble, zones: &Zones, words: &Words) -> String {
+    let what = words.with(
+        &format!("listening-{}", trouble.what.name()),
+        &[("detail", one_line(trouble.what.detail()).into())],
+    );
+    let since = match trouble.since {
+        Some(since) => {
+            let moment = words.moment(zones.civil(since));
+            words.with("listening-since", &[("moment", moment.into())])
+        }
+        None => words.say("listening-since-unknown"),
+    };
+    format!("{what} {since}")
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@
 
 use super::listening::Listener;
 use super::wake::{Bell, Wake, Wary};
+use crate::delivery::Clinic;
 use crate::edge::uptime_ms;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::{PersonId, Statement, UnknownZone};
@@ -19,7 +20,7 @@ use crate::whole::reason;
 use crate::words::Language;
 use jiff::{SignedDuration, Timestamp};
 use std::collections::{BTreeMap, HashMap};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 use std::time::{Duration, Instant};
@@ -86,16 +87,11 @@ pub struct Busy;
 impl Desk {
     /// Opens the journal and starts the thread, which renders so and whose beat comes so often. It ends at
     /// the beat after which nobody can ask any more.
-    pub fn start(
-        state: &Path,
-        zone: Option<String>,
-        (render, beat): (Render, Duration),
-    ) -> Result<Self, DeskError> {
-        let journal = Journal::open(state)?;
-        let wake = Wake::of(state)?;
+    pub fn start(place: Place, (render, beat): (Render, Duration)) -> Result<Self, DeskError> {
+        let journal = Journal::open(&place.state)?;
+        let wake = Wake::of(&place.state)?;
         let bell = wake.bell();
         let (sender, jobs) = sync_channel(QUEUE_MAX);
-        let state = state.to_owned();
         let (writes, beats) = (watch::Sender::new(0), watch::Sender::new(0));
         let made = watch::Sender::new(uptime_ms());
         let turns = Turns {
@@ -105,11 +101,11 @@ impl Desk {
         };
         let tell = Tell { writes, beats, made };
         let ring = wake.bell();
-        let listener = Listener::start(state.clone(), move || ring.ring())?;
+        let listener = Listener::start(place.state.clone(), move || ring.ring())?;
         std::thread::Builder::new()
             .name("page-journal".to_owned())
             .spawn(move || {
-                let mut book = Book::new(journal, state, zone, render);
+                let mut book = Book::new(journal, place, render);
                 book.listener = Some(listener);
                 book.run(&jobs, &wake, beat, &tell);
             })?;
@@ -149,14 +145,21 @@ pub type View = (Option<PersonId>, Language);
 /// Makes what everybody who watches a view is shown, and says when it changes by itself.
 pub type Render = fn(&mut Book, &View, Timestamp) -> (String, Option<Timestamp>);
 
-/// The journal's directory, and the zone that the configuration names, which holds where none was stated.
-#[derive(Clone)]
-pub(crate) struct Place {
+/// The journal's directory, the zone that the configuration names, which holds where none was stated, and the clinic that
+/// it chose.
+#[derive(Clone, Debug)]
+pub struct Place {
     pub(crate) state: PathBuf,
     zone: Option<String>,
+    clinic: Clinic,
 }
 
 impl Place {
+    /// With the clinic that the configuration chose.
+    pub fn new(state: PathBuf, zone: Option<String>, clinic: Clinic) -> Self {
+        Self { state, zone, clinic }
+    }
+
     /// What the household stated. Where the zone is unknown, a screen in the kitchen goes on in UTC.
     pub(crate) fn stated(&self, journal: &Journal) -> Result<Arc<Stated>, JournalError> {
         match journal.stated_in(self.zone.as_deref()) {
@@ -215,10 +218,10 @@ pub struct Book {
 }
 
 impl Book {
-    pub(super) fn new(journal: Journal, state: PathBuf, zone: Option<String>, render: Render) -> Self {
+    pub(super) fn new(journal: Journal, place: Place, render: Render) -> Self {
         Self {
             journal,
-            place: Place { state, zone },
+            place,
             version: None,
             frame: 0,
             cuffs: HashMap::new(),
@@ -392,7 +395,7 @@ impl Book {
     pub(crate) fn troubles(&mut self, now: Timestamp) -> Result<Vec<Trouble>, JournalError> {
         let known = self.known()?;
         match &self.listener {
-            Some(listener) => listener.troubles(&self.journal, &known.household, now),
+            Some(listener) => listener.troubles(&self.journal, (&known.household, &self.place.clinic), now),
             None => Ok(Vec::new()),
         }
     }

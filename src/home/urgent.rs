@@ -49,5 +49,11 @@ pub(super) fn said(
     if alert.about.is_high() {
         said = format!("{said} {}", words.say("no-extra-medicine"));
     }
+    if let Some(undated) = alert.undated {
+        said = format!(
+            "{said} {}",
+            words.say(&format!("told-reading-is-{}", undated.name()))
+        );
+    }
     said
 }

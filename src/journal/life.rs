@@ -1,9 +1,10 @@
 //! Signs of life: when something was last heard, and what does not go on to the clinic.
 
 use super::{Journal, JournalError};
-use crate::household::MonitorId;
+use crate::household::{MonitorId, PersonId};
 use jiff::Timestamp;
 use rusqlite::params;
+use std::ops::Range;
 
 /// One failure is a server that starts anew, and is tried again at once.
 const FAILURES: u32 = 3;
@@ -42,15 +43,55 @@ impl Journal {
             .collect())
     }
 
-    /// What keeps content from a clinic's server, each with the last answer that made sense: so many failures in a row
+    /// What keeps content from this clinic's server, each with the last answer that made sense: so many failures in a row
     /// (own choice), or something that the server refused.
-    pub fn stuck_deliveries(&self) -> Result<Vec<(String, Option<Timestamp>)>, JournalError> {
+    pub fn stuck_deliveries(&self, clinic: &str) -> Result<Vec<(String, Option<Timestamp>)>, JournalError> {
         self.in_context(|db| {
-            db.prepare_cached("SELECT problem, last_us FROM clinic WHERE problem IS NOT NULL AND failures >= ?1
-                 UNION ALL SELECT refusal, min(answered_us) FROM delivery WHERE refusal IS NOT NULL GROUP BY refusal")?
-                .query_map([FAILURES], |row| Ok((row.get(0)?, row.get::<_, Option<i64>>(1)?)))?
-                .map(|row| row.map(|(problem, last)| (problem, last.and_then(|at| Timestamp::from_microsecond(at).ok()))))
-                .collect()
+            db.prepare_cached(
+                "SELECT problem, last_us FROM clinic
+                 WHERE clinic = ?2 AND problem IS NOT NULL AND failures >= ?1
+                 UNION ALL SELECT refusal, min(answered_us) FROM delivery
+                 WHERE clinic = ?2 AND refusal IS NOT NULL GROUP BY refusal",
+            )?
+            .query_map(params![FAILURES, clinic], |row| {
+                Ok((row.get(0)?, row.get::<_, Option<i64>>(1)?))
+            })?
+            .map(|row| {
+                row.map(|(problem, last)| (problem, last.and_then(|at| Timestamp::from_microsecond(at).ok())))
+            })
+            .collect()
         })
+    }
+
+    /// When the first reading of these people was received, within these moments, that would go to a clinic and was
+    /// never offered to it.
+    pub fn unsent_since(
+        &self,
+        clinic: &str,
+        people: &[PersonId],
+        within: Range<Timestamp>,
+    ) -> Result<Option<Timestamp>, JournalError> {
+        let mut first: Option<i64> = None;
+        for person in people {
+            let unsent: Option<i64> = self.in_context(|db| {
+                db.prepare_cached(
+                    "SELECT min(received_us) FROM reading JOIN judgement ON judgement.reading = reading.row
+                     WHERE person = ?2 AND measured_us >= ?3 AND received_us >= ?3 AND received_us < ?4
+                        AND disposition <> 'set-aside'
+                        AND NOT EXISTS (SELECT 1 FROM delivery WHERE clinic = ?1 AND name = reading.id)",
+                )?
+                .query_row(
+                    params![
+                        clinic,
+                        person.as_str(),
+                        within.start.as_microsecond(),
+                        within.end.as_microsecond()
+                    ],
+                    |row| row.get(0),
+                )
+            })?;
+            first = first.into_iter().chain(unsent).min();
+        }
+        Ok(first.and_then(|at| Timestamp::from_microsecond(at).ok()))
     }
 }

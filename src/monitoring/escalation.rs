@@ -14,7 +14,7 @@ mod words;
 
 pub(crate) use super::levels::PULSE_NOTED;
 pub use super::levels::{
-    About, Alert, End, LEVELS, LOOK_BACK, Level, Limit, Reach, Row, TOGETHER, WITH_SYMPTOMS,
+    About, Alert, End, LEVELS, LOOK_BACK, Level, Limit, Reach, Row, TOGETHER, Undated, WITH_SYMPTOMS,
 };
 pub use story::{alerts, story};
 pub(crate) use words::limit_shown;
@@ -38,6 +38,7 @@ pub fn irregular_pulse<'a>(sessions: impl IntoIterator<Item = &'a Session>) -> O
         at: last.end,
         person: Some(last.person.clone()),
         reading: None,
+        undated: None,
         repeat_at: None,
         end: None,
         say: format!(

@@ -104,6 +104,33 @@ impl End {
     }
 }
 
+/// Why nobody knows when the reading of an alert was taken.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Undated {
+    /// Its time is unknown.
+    Unknown,
+    /// It is dated ahead of the moment at which it was received.
+    Ahead,
+}
+
+impl Undated {
+    /// As listings print it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Unknown => "unknown",
+            Self::Ahead => "ahead",
+        }
+    }
+
+    /// Why the time of this reading says nothing to an alert of the moment `at`, if it does not.
+    pub(crate) fn of(reading: &Reading, at: Timestamp) -> Option<Self> {
+        match reading.time.at {
+            None => Some(Self::Unknown),
+            Some(taken) => (taken > at).then_some(Self::Ahead),
+        }
+    }
+}
+
 /// Something that must not wait.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Alert {
@@ -117,6 +144,8 @@ pub struct Alert {
     pub person: Option<PersonId>,
     /// From which reading; none for symptoms and for several sessions together.
     pub reading: Option<ReadingId>,
+    /// Why nobody knows when that reading was taken; the alert then stands from when it was received.
+    pub undated: Option<Undated>,
     /// When to measure again, where that is asked for.
     pub repeat_at: Option<Timestamp>,
     /// What to tell the person.

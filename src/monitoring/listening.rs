@@ -38,6 +38,8 @@ pub enum What {
     Silent(MonitorId),
     /// The clinic's server gets nothing, for this reason.
     Delivery(String),
+    /// Something is due to the clinic's server, and the program that delivers does not run.
+    NotDelivering,
 }
 
 /// Something that is in the way, and since when.
@@ -63,6 +65,7 @@ impl What {
             Self::Clock => "clock",
             Self::Silent(_) => "silent",
             Self::Delivery(_) => "delivery",
+            Self::NotDelivering => "not-delivering",
         }
     }
 
@@ -76,7 +79,8 @@ impl What {
             | Self::NoBluetooth
             | Self::NoAdapter
             | Self::Off
-            | Self::Clock => "",
+            | Self::Clock
+            | Self::NotDelivering => "",
         }
     }
 
@@ -96,6 +100,10 @@ impl What {
                 format!("the monitor {monitor} has not been heard for longer than is its habit")
             }
             Self::Delivery(why) => format!("readings do not reach the clinic's server: {why}"),
+            Self::NotDelivering => {
+                "readings wait to go to the clinic's server: the program that delivers does not run"
+                    .to_owned()
+            }
         }
     }
 }

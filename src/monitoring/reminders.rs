@@ -11,6 +11,7 @@
 use crate::household::{Household, MonitorId, PersonId, Zones};
 use crate::monitoring::care::{Care, Due, Task};
 use crate::monitoring::escalation::{self, Alert};
+use crate::monitoring::listening::Trouble;
 use crate::monitoring::next::Schedule;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
@@ -47,11 +48,13 @@ pub enum Kind {
     DaemonDeaf,
     /// The last good backup is old.
     BackupDue,
+    /// Nothing goes on to the clinic's server.
+    DeliveryStuck,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Urgent,
         Self::SessionDue,
         Self::HalfDone,
@@ -62,6 +65,7 @@ impl Kind {
         Self::CheckDue,
         Self::DaemonDeaf,
         Self::BackupDue,
+        Self::DeliveryStuck,
     ];
 
     /// As the configuration and listings write it.
@@ -77,6 +81,7 @@ impl Kind {
             Self::CheckDue => "check-due",
             Self::DaemonDeaf => "daemon-deaf",
             Self::BackupDue => "backup-due",
+            Self::DeliveryStuck => "delivery-stuck",
         }
     }
 
@@ -165,6 +170,8 @@ pub enum What {
     },
     /// The daemon hears nothing.
     DaemonDeaf(Deaf),
+    /// Nothing goes on to the clinic's server.
+    DeliveryStuck(Trouble),
 }
 
 /// Since when the daemon hears nothing, and why.
@@ -193,6 +200,7 @@ impl Reminder {
             What::BackupDue { .. } => Kind::BackupDue,
             What::CheckDue { .. } => Kind::CheckDue,
             What::DaemonDeaf(_) => Kind::DaemonDeaf,
+            What::DeliveryStuck(_) => Kind::DeliveryStuck,
         }
     }
 
@@ -237,6 +245,8 @@ pub struct Known<'a> {
     pub monitors: &'a [Heard],
     /// Whether the daemon hears nothing.
     pub deaf: Option<&'a Deaf>,
+    /// What keeps readings from the clinic's server, since whoever watches has seen it.
+    pub stuck: Option<&'a (Timestamp, Trouble)>,
     /// Until when everything is in a good backup; none where the household wants no backups.
     pub backed_up: Option<Timestamp>,
     /// A monitor unheard for so many days is called silent.
@@ -279,6 +289,8 @@ pub const MISSED_STANDS: SignedDuration = SignedDuration::from_hours(24);
 pub const FINISHED_STANDS: SignedDuration = SignedDuration::from_hours(14 * 24);
 /// A restart of the daemon, of bluetoothd or of the machine takes less (own choice).
 pub const DEAF_AFTER: SignedDuration = SignedDuration::from_mins(10);
+/// A server that is down for a night mends itself, and so does a machine that was off (own choice).
+pub const STUCK_AFTER: SignedDuration = SignedDuration::from_hours(24);
 /// How far back readings and sessions matter here: what a missed session of yesterday's night window needs.
 pub const BACK: SignedDuration = SignedDuration::from_hours(3 * 24);
 /// An alert that ended so long ago is told nobody any more, and neither is that it was not told (own choice).
@@ -313,6 +325,13 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
         });
     }
     all.extend(of_backups(known));
+    all.extend(known.stuck.map(|(since, trouble)| Reminder {
+        key: format!("delivery-stuck/{}", since.as_second()),
+        person: None,
+        from: later(*since, STUCK_AFTER),
+        until: None,
+        what: What::DeliveryStuck(trouble.clone()),
+    }));
     all.sort_by(|a, b| (a.kind(), a.from, &a.key).cmp(&(b.kind(), b.from, &b.key)));
     all.dedup_by(|a, b| a.key == b.key);
     all

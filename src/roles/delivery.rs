@@ -6,6 +6,7 @@ use super::manager::ServiceManager;
 use crate::config::Config;
 use crate::delivery::answer::Trouble;
 use crate::delivery::due::Survey;
+use crate::delivery::stuck::LOCK;
 use crate::delivery::{Courier, DeliveryError, Round, Target, patience};
 use crate::household::UnknownZone;
 use crate::journal::{Journal, JournalError};
@@ -63,9 +64,12 @@ pub enum DeliverError {
     Thread(#[from] JoinError),
 }
 
+/// Somebody who looks whether a delivery runs holds the file for less than this.
+const LOOKED_AT: Duration = Duration::from_millis(200);
+
 /// Keeps other deliveries from this journal out for as long as the file is open.
 pub fn lock(journal: &Journal) -> Result<File, DeliverError> {
-    let path = journal.path().with_file_name("deliver.lock");
+    let path = journal.path().with_file_name(LOCK);
     let opened = OpenOptions::new()
         .create(true)
         .write(true)
@@ -73,7 +77,10 @@ pub fn lock(journal: &Journal) -> Result<File, DeliverError> {
         .mode(0o600)
         .open(&path);
     let locked = opened.and_then(|file| {
-        flock(&file, FlockOperation::NonBlockingLockExclusive)?;
+        if flock(&file, FlockOperation::NonBlockingLockExclusive).is_err() {
+            std::thread::sleep(LOOKED_AT);
+            flock(&file, FlockOperation::NonBlockingLockExclusive)?;
+        }
         Ok(file)
     });
     locked.map_err(|error| match error.kind() {

@@ -2,6 +2,7 @@
 //!
 //! It needs no Bluetooth. What it learns of the collector, it learns at the local socket.
 
+use crate::delivery::Clinic;
 use crate::home::alerts::channel::{self, Channel};
 use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
@@ -9,7 +10,8 @@ use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::{Job, Post};
 use crate::home::alerts::routes::Alerts;
 use crate::home::alerts::states::states;
-use crate::household::UnknownZone;
+use crate::home::listening::not_delivered;
+use crate::household::{Household, UnknownZone};
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
 use crate::socket;
@@ -31,6 +33,9 @@ const ASK_DAEMON: Duration = Duration::from_secs(30);
 const ROUND_MAX: Duration = Duration::from_mins(5);
 /// How long is waited for what is being sent when the program is to stop. What is cut off is in the ledger.
 const STOP_WAIT: Duration = Duration::from_secs(10);
+
+/// How the journal calls a delivery that is stuck, among what is watched.
+pub const STUCK: &str = "stuck";
 
 /// Why nobody can be reminded.
 #[derive(Debug, thiserror::Error)]
@@ -61,6 +66,8 @@ pub struct Reminders {
     began: Instant,
     /// Whether the household wants backups.
     backups: bool,
+    /// The clinic that the configuration chose.
+    clinic: Clinic,
 }
 
 impl std::fmt::Debug for Reminders {
@@ -104,7 +111,15 @@ impl Reminders {
             jobs: JoinSet::new(),
             began: Instant::now(),
             backups: false,
+            clinic: Clinic::default(),
         })
+    }
+
+    /// Reminds of the clinic's server too, where one was chosen.
+    #[must_use]
+    pub fn with_clinic(mut self, clinic: Clinic) -> Self {
+        self.clinic = clinic;
+        self
     }
 
     /// Reminds of backups too, where the household wants them.
@@ -171,6 +186,11 @@ impl Reminders {
         if self.backups {
             look.backed_up = self.journal.backed_up_until()?;
         }
+        let stuck = not_delivered(&self.journal, &self.clinic, now)?
+            .into_iter()
+            .next();
+        let since = self.journal.watched_since(STUCK, stuck.as_ref().map(|_| now))?;
+        look.stuck = since.zip(stuck);
         for job in self.post.due(&mut self.journal, &look, now)? {
             if let Some(channel) = self.channels.get(&job.route).cloned() {
                 self.jobs.spawn(async move {
@@ -242,14 +262,7 @@ impl Reminders {
     /// Since when the daemon hears nothing, if there is anything to hear.
     async fn ask_daemon(&mut self) -> Result<Option<Deaf>, RemindersError> {
         let state = self.state.clone();
-        let nobody = self
-            .journal
-            .stated()?
-            .household
-            .monitors
-            .values()
-            .all(|(_, forgotten)| *forgotten);
-        let why = if nobody {
+        let why = if nothing_to_hear(&self.journal.stated()?.household) {
             None
         } else {
             tokio::task::spawn_blocking(move || why_deaf(&state))
@@ -295,6 +308,11 @@ pub fn deaf_from(since: Timestamp) -> Option<Timestamp> {
     since.checked_add(DEAF_AFTER).ok()
 }
 
+/// Whether no monitor is enrolled, so that nobody has to listen.
+pub fn nothing_to_hear(household: &Household) -> bool {
+    household.monitors.values().all(|(_, forgotten)| *forgotten)
+}
+
 /// What keeps the daemon from hearing, if anything does.
 pub fn why_deaf(state: &Path) -> Option<String> {
     let report = match socket::collector(state) {
@@ -305,6 +323,7 @@ pub fn why_deaf(state: &Path) -> Option<String> {
     let off = |on: bool, what: &str| (!on).then(|| what.to_owned());
     (report.radio.problem)
         .or_else(|| off(report.radio.bluez, "bluetoothd is not there"))
+        .or_else(|| off(report.radio.adapter.is_some(), "there is no Bluetooth adapter"))
         .or_else(|| off(report.radio.powered, "the Bluetooth adapter is off"))
         .or(report.journal.problem)
 }

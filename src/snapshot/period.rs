@@ -378,14 +378,14 @@ fn of_these_days(
     let (id, from, to) = (&period.person, period.from, period.to);
     let midnight = zones.instant(from.to_datetime(Time::midnight())).unwrap_or(now);
     let since = midnight.min(now).checked_sub(LOOK_BACK).unwrap_or(Timestamp::MIN);
-    let dated: Vec<Reading> = history
+    let since_then: Vec<Reading> = history
         .readings
         .iter()
         .map(|judged| &judged.reading)
-        .filter(|reading| reading.time.at.is_some_and(|at| at >= since))
+        .filter(|reading| reading.time.at.unwrap_or(reading.received_at) >= since)
         .cloned()
         .collect();
-    let mut raised = story(now, Some(id), &dated, context);
+    let mut raised = story(now, Some(id), &since_then, context);
     raised.retain(|alert| {
         let these = (from..=to).contains(&zones.civil(alert.at).date());
         let overtaken = matches!(

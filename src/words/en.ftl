@@ -505,9 +505,12 @@ reason-reported-night = Taken at night in bed. It is not in the average; night r
 told-not-an-alarm = quietcuff is not an alarm: a program that is off, or a radio that fails, warns nobody. It does not diagnose, and it advises on no medicine.
 told-somebody = somebody of the household
 told-withheld = not written here
-told-reading = Measured on { $moment }: { $systolic }/{ $diastolic } { $unit }.
-told-reading-withheld = Measured on { $moment }.
-told-reading-is-undated = Nobody knows when it was taken.
+told-reading-measured = Measured on { $moment }: { $systolic }/{ $diastolic } { $unit }.
+told-reading-measured-withheld = Measured on { $moment }.
+told-reading-received = Received on { $moment }: { $systolic }/{ $diastolic } { $unit }.
+told-reading-received-withheld = Received on { $moment }.
+told-reading-is-unknown = Nobody knows when it was taken.
+told-reading-is-ahead = Its date is ahead of the clock, so nobody knows when it was taken.
 choice-of = No source gives this: { $choice }.
 told-reading-is-nobodys = Nobody has said yet whose reading it is.
 told-subject-urgent = { $who }: a reading that must not wait
@@ -551,6 +554,8 @@ told-subject-check-due = Monitor { $monitor }: { $task }
 told-check-due = Due since { $date }.
 told-subject-backup-due = The last good backup is of { $moment }
 told-backup-due = What was measured since is on one disk only. Connect the disk for backups; on the server, quietcuff backup makes one and says what is wrong.
+told-subject-delivery-stuck = Readings do not reach the clinic’s server
+told-delivery-stuck = On the server, quietcuff deliver list says what waits and why.
 told-subject-daemon-deaf = No reading can be received since { $moment }
 told-daemon-deaf = What is known: { $why }. A monitor with a memory keeps its readings and sends them later. On the server, quietcuff check looks at what is needed.
 told-subject-lapsed = Not told in time
@@ -564,6 +569,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [battery-low] low battery
     [monitor-silent] silent monitor
     [backup-due] old backup
+    [delivery-stuck] nothing reaches the clinic’s server
     [check-due] monitor to be checked
    *[daemon-deaf] no reception
 }
@@ -626,5 +632,6 @@ listening-disk = Readings cannot be kept: { $detail }.
 listening-clock = The server’s clock is not known to be right. Times on this page may be wrong until it has the time from the network.
 listening-silent = Monitor { $detail } has been silent for longer than is its habit. If somebody measured, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
 listening-delivery = Readings do not reach the clinic’s server: { $detail }. They are kept here.
+listening-not-delivering = Readings wait to go to the clinic’s server: the program that delivers does not run. They are kept here. Start it on the server.
 listening-since = Since { $moment }.
 listening-since-unknown = Nobody knows since when.

@@ -498,9 +498,12 @@ reason-reported-night = रात को बिस्तर में ली ग
 told-not-an-alarm = quietcuff कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
 told-somebody = घर का कोई सदस्य
 told-withheld = यहाँ नहीं लिखा गया
-told-reading = { $moment } नापा गया: { $systolic }/{ $diastolic } { $unit }।
-told-reading-withheld = { $moment } नापा गया।
-told-reading-is-undated = किसी को पता नहीं कि यह नाप कब की है।
+told-reading-measured = { $moment } नापा गया: { $systolic }/{ $diastolic } { $unit }।
+told-reading-measured-withheld = { $moment } नापा गया।
+told-reading-received = { $moment } मिला: { $systolic }/{ $diastolic } { $unit }।
+told-reading-received-withheld = { $moment } मिला।
+told-reading-is-unknown = किसी को पता नहीं कि यह नाप कब की है।
+told-reading-is-ahead = इस नाप की तारीख घड़ी से आगे की है, इसलिए किसी को पता नहीं कि यह कब की है।
 choice-of = इसका कोई स्रोत नहीं, यह हमारा चुनाव है: { $choice }।
 told-reading-is-nobodys = अभी किसी ने नहीं बताया कि यह नाप किसकी है।
 told-subject-urgent = { $who }: एक नाप जो रुक नहीं सकती
@@ -544,6 +547,8 @@ told-subject-check-due = मशीन { $monitor }: { $task }
 told-check-due = { $date } से बाक़ी है।
 told-subject-backup-due = पिछला ठीक बैकअप { $moment } का है
 told-backup-due = उसके बाद की नापें सिर्फ़ एक डिस्क पर हैं। बैकअप की डिस्क लगाएँ; सर्वर पर quietcuff backup बैकअप बनाता है और बताता है कि क्या ग़लत है।
+told-subject-delivery-stuck = नापें क्लिनिक के सर्वर तक नहीं पहुँच रहीं
+told-delivery-stuck = सर्वर पर quietcuff deliver list बताता है कि क्या रुका है और क्यों।
 told-subject-daemon-deaf = { $moment } से कोई नाप नहीं ली जा सकती
 told-daemon-deaf = जो पता है: { $why }। याददाश्त वाली मशीन नापें रखती है और बाद में भेजती है। सर्वर पर quietcuff check देखता है कि क्या चाहिए।
 told-subject-lapsed = समय पर नहीं बताया जा सका
@@ -557,6 +562,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [battery-low] कमज़ोर बैटरी
     [monitor-silent] चुप मशीन
     [backup-due] पुराना बैकअप
+    [delivery-stuck] क्लिनिक के सर्वर तक कुछ न पहुँचना
     [check-due] मशीन की जाँच
    *[daemon-deaf] नापें न मिलना
 }
@@ -619,5 +625,6 @@ listening-disk = नापें रखी नहीं जा सकतीं: 
 listening-clock = सर्वर की घड़ी सही है या नहीं, पता नहीं। जब तक उसे नेटवर्क से समय नहीं मिलता, इस पन्ने के समय ग़लत हो सकते हैं।
 listening-silent = मशीन { $detail } अपनी आदत से ज़्यादा देर से चुप है। अगर किसी ने नापा, तो उसे सर्वर के पास लाएँ और बैटरी देखें। अगर किसी ने नहीं नापा, तो कुछ नहीं करना है।
 listening-delivery = नापें क्लिनिक के सर्वर तक नहीं पहुँच रहीं: { $detail }। वे यहाँ रखी हैं।
+listening-not-delivering = नापें क्लिनिक के सर्वर तक जाने की राह देख रही हैं: भेजने वाला प्रोग्राम नहीं चल रहा। वे यहाँ रखी हैं। उसे सर्वर पर शुरू करें।
 listening-since = { $moment } से।
 listening-since-unknown = कब से, किसी को पता नहीं।

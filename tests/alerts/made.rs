@@ -75,6 +75,7 @@ pub(crate) fn look(label: &str, sessions: Vec<Session>) -> Look {
         dispositions: vec![],
         monitors: vec![],
         deaf: None,
+        stuck: None,
         backed_up: None,
         stated: Arc::new(stated),
     }

@@ -6,9 +6,9 @@ use jiff::civil::{date, time};
 use quietcuff::gatt::Unit;
 use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::message::Voice;
-use quietcuff::household::{Answer, StatedAnswer};
+use quietcuff::household::{Answer, Note, StatedAnswer, StatedNote};
 use quietcuff::monitoring::care::{Care, Due, Task};
-use quietcuff::monitoring::escalation::Level;
+use quietcuff::monitoring::escalation::{About, Level};
 use quietcuff::monitoring::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
@@ -177,6 +177,87 @@ fn an_urgent_message_puts_symptoms_first_and_says_what_it_is_not() {
                 }
                 assert_eq!(json.contains("Asha"), !terse, "{json}");
                 assert!(terse || json.contains("187"), "{json}");
+            }
+        }
+    }
+}
+
+/// Received then, taken nobody knows when; and with a symptom that was noted later, the reading keeps its own time.
+#[test]
+fn what_nobody_can_date_was_received_and_not_measured() {
+    let plain = reading(at(27, 7, 0), 187, 95, 70, 1);
+    let mut unknown = plain.clone();
+    unknown.time.at = None;
+    let mut ahead = plain.clone();
+    ahead.time.at = Some(at(29, 9, 0));
+    let noted = StatedNote {
+        person: Some(asha()),
+        monitor: None,
+        at: at(27, 7, 10),
+        what: Note::Symptoms {
+            symptoms: vec!["chest-pain".to_owned()],
+        },
+    };
+    let cases = [
+        (&plain, None, "Measured on", ""),
+        (
+            &unknown,
+            Some("unknown"),
+            "Received on",
+            "Nobody knows when it was taken.",
+        ),
+        (
+            &ahead,
+            Some("ahead"),
+            "Received on",
+            "Its date is ahead of the clock, so nobody knows when it was taken.",
+        ),
+    ];
+    for (one, undated, began, said) in cases {
+        for with_symptoms in [false, true] {
+            let mut home = look("Asha", vec![]);
+            home.readings = vec![one.clone()];
+            if with_symptoms {
+                let household = &mut Arc::make_mut(&mut home.stated).household;
+                household.notes.insert("00000001".to_owned(), noted.clone());
+            }
+            let now = at(27, 7, 11);
+            let about =
+                |what: &What| matches!(what, What::Urgent(alert, _) if alert.about == About::VeryHigh);
+            let told = due(&home, now).into_iter().find(|one| about(&one.what)).unwrap();
+            for language in Language::ALL {
+                let words = language.words();
+                for terse in [false, true] {
+                    let voice = Voice {
+                        words,
+                        household: &home.stated.household,
+                        zones: &home.stated.zones,
+                        terse,
+                    };
+                    let text = voice.say(&told, now).text;
+                    let moment = words.moment(date(2026, 3, 27).at(7, 0, 0, 0));
+                    assert!(text.contains(&moment), "{text}");
+                    match undated {
+                        Some(why) => {
+                            assert!(
+                                text.contains(&words.say(&format!("told-reading-is-{why}"))),
+                                "{text}"
+                            );
+                        }
+                        None => {
+                            for why in ["unknown", "ahead"] {
+                                let not = words.say(&format!("told-reading-is-{why}"));
+                                assert!(!text.contains(&not), "{text}");
+                            }
+                        }
+                    }
+                    if language == Language::English {
+                        assert!(
+                            text.contains(&format!("{began} {moment}")) && text.contains(said),
+                            "{text}"
+                        );
+                    }
+                }
             }
         }
     }

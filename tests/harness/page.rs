@@ -87,6 +87,11 @@ impl Home {
     }
 
     pub(crate) fn of(people: &[(&str, &str)], usual: Option<&str>) -> Self {
+        Self::begun(Timestamp::now(), people, usual)
+    }
+
+    /// The same, stated at a moment.
+    pub(crate) fn begun(at: Timestamp, people: &[(&str, &str)], usual: Option<&str>) -> Self {
         let home = Self {
             dir: tempfile::tempdir().unwrap(),
             connection: std::cell::Cell::new(0),
@@ -118,7 +123,7 @@ impl Home {
             person: Some(person.parse().unwrap()),
             from: None,
         }));
-        home.journal().state(Timestamp::now(), &statements).unwrap();
+        home.journal().state(at, &statements).unwrap();
         home
     }
 

@@ -40,6 +40,7 @@ pub(crate) struct Numbers {
     pub(crate) discarded: bool,
     pub(crate) nobodys: bool,
     pub(crate) received: Option<DateTime>,
+    pub(crate) undated: bool,
 }
 
 /// What stands: about what, how urgent, when to measure again, and whether nobody has said whose it is.
@@ -124,6 +125,7 @@ fn event(text: &'static str) -> Event {
                 discarded: false,
                 nobodys: false,
                 received: None,
+                undated: false,
             };
             while let Some(word) = words.next() {
                 match word {
@@ -132,6 +134,7 @@ fn event(text: &'static str) -> Event {
                     "pulse" => reading.pulse = words.next().unwrap(),
                     "moved" => reading.moved = true,
                     "discarded" => reading.discarded = true,
+                    "undated" => reading.undated = true,
                     "by" => reading.nobodys = words.next() == Some("nobody"),
                     "received" => reading.received = words.next().map(|at| moment(at).0),
                     other => panic!("{text}: {other}"),

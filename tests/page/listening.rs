@@ -16,7 +16,16 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 /// A process that ends with this.
-struct Ends(Child);
+pub(crate) struct Ends(Child);
+
+impl Ends {
+    pub(crate) fn signal(&self, which: &str) {
+        let sent = Command::new("kill")
+            .args([which, &self.0.id().to_string()])
+            .status();
+        assert!(sent.unwrap().success());
+    }
+}
 
 impl Drop for Ends {
     fn drop(&mut self) {
@@ -26,13 +35,13 @@ impl Drop for Ends {
 }
 
 /// A bus, with or without a BlueZ on it.
-struct Bus {
+pub(crate) struct Bus {
     _daemon: Ends,
     address: String,
 }
 
 impl Bus {
-    fn start() -> Self {
+    pub(crate) fn start() -> Self {
         let started = Command::new("dbus-daemon")
             .args(["--session", "--nofork", "--print-address=1"])
             .stdout(Stdio::piped())
@@ -50,7 +59,7 @@ impl Bus {
     }
 
     /// Says that BlueZ is there, with an adapter or without one, and a clock service that does not know the time.
-    fn bluez(&self, adapter: bool) {
+    pub(crate) fn bluez(&self, adapter: bool) {
         let mut connected = Channel::open_private(&self.address).unwrap();
         connected.register().unwrap();
         let connection = Connection::from(connected);
@@ -60,7 +69,7 @@ impl Bus {
         std::thread::spawn(move || objects(adapter).serve(&connection));
     }
 
-    fn collector(&self, home: &Home) -> Ends {
+    pub(crate) fn collector(&self, home: &Home) -> Ends {
         let child = home
             .command(&["run"])
             .env("DBUS_SYSTEM_BUS_ADDRESS", &self.address)
@@ -125,7 +134,7 @@ fn objects(adapter: bool) -> Crossroads {
 }
 
 /// Whether the tools for a bus are there.
-fn without_bus() -> bool {
+pub(crate) fn without_bus() -> bool {
     !program("dbus-daemon", "a bus of the test's own")
 }
 
@@ -233,15 +242,9 @@ fn a_collector_that_is_killed_or_hangs_is_told_wherever_one_looks() {
     // One that hangs answers nobody.
     let hung = bus.collector(&home);
     says(&served, &["clock"], 40);
-    Command::new("kill")
-        .args(["-STOP", &hung.0.id().to_string()])
-        .status()
-        .unwrap();
+    hung.signal("-STOP");
     says(&served, &["no-answer"], 80);
-    Command::new("kill")
-        .args(["-CONT", &hung.0.id().to_string()])
-        .status()
-        .unwrap();
+    hung.signal("-CONT");
     says(&served, &["clock"], 30);
 }
 
@@ -291,6 +294,7 @@ fn a_household_without_monitors_is_not_told_that_nobody_listens() {
 #[test]
 fn a_delivery_that_is_stuck_is_told() {
     let home = Home::new();
+    home.configure("[clinic]\nserver = \"https://clinic.invalid/fhir\"\npeople = [\"asha\"]\n");
     forget(&home);
     let served = home.serve();
     let stuck = |failures: u32| {

@@ -5,6 +5,7 @@
 //! leaves those that need it out.
 pub(crate) mod access;
 mod every;
+mod faults;
 mod limits;
 mod listening;
 mod once;

@@ -31,15 +31,15 @@ fn octets(numbers: &Numbers, user: u8) -> Vec<u8> {
         let mantissa: u16 = text.replace('.', "").parse().unwrap();
         mantissa | if tenths { 0xf000 } else { 0 }
     };
-    let mut value = vec![0x1c | u8::from(numbers.kpa)];
-    for number in [
-        sfloat(numbers.systolic),
-        sfloat(numbers.diastolic),
-        0x07ff,
-        sfloat(numbers.pulse),
-    ] {
+    let mut value = vec![0x1c | u8::from(numbers.kpa) | if numbers.undated { 0x02 } else { 0 }];
+    for number in [sfloat(numbers.systolic), sfloat(numbers.diastolic), 0x07ff] {
         value.extend(number.to_le_bytes());
     }
+    if numbers.undated {
+        // The first of January 2001, 00:02: a clock that nobody set.
+        value.extend([0xd1, 0x07, 1, 1, 0, 2, 0]);
+    }
+    value.extend(sfloat(numbers.pulse).to_le_bytes());
     value.push(if numbers.nobodys { A_GUEST } else { user });
     value.extend(u16::from(numbers.moved).to_le_bytes());
     value

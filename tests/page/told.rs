@@ -37,3 +37,45 @@ fn a_very_high_reading_is_said_before_anybody_was_added() {
         "{page}"
     );
 }
+
+/// On the command, the page, the sheet and in the period: it was received then, and nobody knows when it was taken.
+#[test]
+fn a_very_high_reading_that_nobody_can_date_is_said_to_be_so_everywhere() {
+    let home = Home::new();
+    home.reading(26 * 3600, 128, 82, 0);
+    // 0x2A35 with a stamp of 1 January 2001, as of a clock that nobody set, and a pulse.
+    let mut value = vec![0x06];
+    for number in [196_u16, 112, 0x07ff] {
+        value.extend(number.to_le_bytes());
+    }
+    value.extend([0xd1, 0x07, 1, 1, 0, 2, 0, 71, 0]);
+    home.measurement(
+        jiff::Timestamp::now() - jiff::SignedDuration::from_secs(90),
+        value,
+    );
+    let undated = "Nobody knows when it was taken.";
+    let next = home.json(&["next", "--json", "--person", "asha"]);
+    assert_eq!(next[0]["alerts"][0]["undated"], "unknown", "{next:?}");
+    assert!(next[0]["say"].as_str().unwrap().contains(undated), "{next:?}");
+    let period = home.text(&["period", "--person", "asha", "--days", "7"]);
+    let flat = period.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains(undated), "{period}");
+    let served = home.serve();
+    for path in ["/?person=asha", "/sheet/open?person=asha&days=7"] {
+        let page = get(served.address(), path, "").body;
+        assert!(page.contains(undated), "{path}: {page}");
+    }
+    // Before anybody was added, it is nobody's, and just as little known.
+    let home = Home::of(&[], None);
+    let mut value = vec![0x02];
+    for number in [196_u16, 112, 0x07ff] {
+        value.extend(number.to_le_bytes());
+    }
+    value.extend([0xd1, 0x07, 1, 1, 0, 2, 0]);
+    home.measurement(
+        jiff::Timestamp::now() - jiff::SignedDuration::from_secs(90),
+        value,
+    );
+    let page = get(home.serve().address(), "/", "").body;
+    assert!(page.contains(undated), "{page}");
+}

@@ -10,7 +10,7 @@ use quietcuff::monitoring::escalation::{Alert, Level, alerts};
 use quietcuff::monitoring::next::{Schedule, Step, next};
 use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::monitoring::reminders::{self, Known, reminders};
-use quietcuff::reading::Reading;
+use quietcuff::reading::{Reading, TimeSource};
 
 fn moment(civil: DateTime) -> Timestamp {
     at(&civil.to_string())
@@ -34,6 +34,11 @@ fn made(civil: DateTime, numbers: &Numbers, nth: usize) -> Reading {
     }
     if let Some(received) = numbers.received {
         made.received_at = moment(received);
+    }
+    if numbers.undated {
+        made.time.at = None;
+        made.time.source = TimeSource::Unknown;
+        made.received_at = moment(civil);
     }
     made
 }
@@ -102,6 +107,7 @@ fn told(world: &World, readings: &[Reading], now: Timestamp) -> Vec<Told> {
         readings,
         monitors: &[],
         deaf: None,
+        stuck: None,
         backed_up: None,
         silent_days: 8,
     };

@@ -5,12 +5,16 @@ use super::super::second_ear::Ear;
 use super::finding::{Finding, State, advised, failed, needed, ok, split};
 use crate::config::Config;
 use crate::edge::system_zone;
+use crate::home::listening::not_delivered;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
+use crate::monitoring::listening::{Trouble, What};
 use crate::radio::report::MonitorReport;
 use crate::roles::stated;
 use crate::socket;
 use crate::whole::reason;
+use crate::words::one_line;
+use jiff::Timestamp;
 use rustix::fs::Access;
 use std::collections::BTreeSet;
 use std::fs;
@@ -206,6 +210,29 @@ pub(super) fn undelivered(journal: &Journal) -> Vec<Finding> {
         )
     };
     routes.into_iter().map(found).collect()
+}
+
+/// Whether what is due goes on to the clinic's server.
+pub(super) fn delivery(config: &Config, journal: &Journal) -> Vec<Finding> {
+    const CHECK: &str = "delivery";
+    let troubles = match not_delivered(journal, &config.clinic, Timestamp::now()) {
+        Ok(troubles) => troubles,
+        Err(error) => return vec![failed(CHECK, &error.into())],
+    };
+    let found = |trouble: &Trouble| {
+        let since = trouble.since.map(|since| format!(", since {since:.0}"));
+        let todo = match trouble.what {
+            What::NotDelivering => "`quietcuff deliver`, or `systemctl enable --now quietcuff-deliver`",
+            _ => "`quietcuff deliver list` says what waits and why",
+        };
+        let found = format!(
+            "{}{}",
+            one_line(&trouble.what.in_words()),
+            since.unwrap_or_default()
+        );
+        advised(CHECK, found, todo)
+    };
+    troubles.iter().map(found).collect()
 }
 
 pub(super) fn daemon(state: &Path) -> Finding {

@@ -5,6 +5,7 @@ use crate::household::PersonId;
 use crate::journal::{Journal, JournalError, Wanted};
 use crate::monitoring::care::BATTERY_LOW_PERCENT;
 use crate::monitoring::escalation::LOOK_BACK;
+use crate::monitoring::listening::Trouble;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{
     BACK, Deaf, FINISHED_STANDS, Heard, Known, Measured, Reminder, reminders,
@@ -31,6 +32,8 @@ pub struct Look {
     pub monitors: Vec<Heard>,
     /// Whether the daemon hears nothing.
     pub deaf: Option<Deaf>,
+    /// What keeps readings from the clinic's server, since whoever watches has seen it.
+    pub stuck: Option<(Timestamp, Trouble)>,
     /// Until when everything is in a good backup; none where the household wants no backups.
     pub backed_up: Option<Timestamp>,
 }
@@ -69,6 +72,7 @@ impl Look {
             dispositions,
             monitors,
             deaf,
+            stuck: None,
             backed_up: None,
         })
     }
@@ -83,6 +87,7 @@ impl Look {
             readings: &self.readings,
             monitors: &self.monitors,
             deaf: self.deaf.as_ref(),
+            stuck: self.stuck.as_ref(),
             backed_up: self.backed_up,
             silent_days,
         }

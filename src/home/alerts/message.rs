@@ -4,10 +4,11 @@
 //! become a header, a topic or a second line. A terse message leaves out what was measured; it never leaves
 //! out what to do.
 
-use super::super::urgent;
+use super::super::{listening, urgent};
 use crate::household::{Household, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
+use crate::monitoring::listening::{Trouble, What as InTheWay};
 use crate::monitoring::period::Period;
 use crate::monitoring::reminders::{Kind, Reminder, What};
 use crate::reading::{Reading, pressures};
@@ -165,6 +166,7 @@ impl Voice<'_> {
             ),
             What::DaemonDeaf(deaf) => ("told-subject-daemon-deaf", since(deaf.since)),
             What::BackupDue { backed_up } => ("told-subject-backup-due", since(*backed_up)),
+            What::DeliveryStuck(_) => ("told-subject-delivery-stuck", Vec::new()),
         };
         words.with(name, &values)
     }
@@ -191,6 +193,16 @@ impl Voice<'_> {
                 words.with("told-check-due", &[("date", words.date_with_year(due.on).into())])
             }
             What::BackupDue { .. } => words.say("told-backup-due"),
+            What::DeliveryStuck(trouble) => {
+                // What a server says may name people and numbers.
+                let withheld = Trouble {
+                    what: listening_withheld(trouble, words),
+                    since: trouble.since,
+                };
+                let trouble = if self.terse { &withheld } else { trouble };
+                let said = listening::said(trouble, self.zones, words);
+                format!("{said} {}", words.say("told-delivery-stuck"))
+            }
             What::DaemonDeaf(deaf) => words.with("told-daemon-deaf", &[("why", one_line(&deaf.why).into())]),
         }
     }
@@ -272,20 +284,32 @@ impl Voice<'_> {
         if nobodys {
             lines.push(words.say("told-reading-is-nobodys"));
         }
-        let moment = self.moment(alert.at);
+        let when = if alert.undated.is_some() {
+            "received"
+        } else {
+            "measured"
+        };
+        // What was measured before a symptom was noted has a time of its own.
+        let at = |reading: &Reading| match alert.undated {
+            None => reading.time.at.unwrap_or(alert.at),
+            Some(_) => reading.received_at,
+        };
         match reading {
             Some(reading) if !self.terse => {
                 lines.push(words.with(
-                    "told-reading",
+                    &format!("told-reading-{when}"),
                     &[
-                        ("moment", moment),
+                        ("moment", self.moment(at(reading))),
                         ("systolic", reading.systolic.to_string().into()),
                         ("diastolic", reading.diastolic.to_string().into()),
                         ("unit", reading.unit.name().into()),
                     ],
                 ));
             }
-            Some(_) => lines.push(words.with("told-reading-withheld", &[("moment", moment)])),
+            Some(reading) => lines.push(words.with(
+                &format!("told-reading-{when}-withheld"),
+                &[("moment", self.moment(at(reading)))],
+            )),
             None => {}
         }
         lines.push(words.with("source-of", &[("source", alert.source.into())]));
@@ -361,6 +385,13 @@ impl Voice<'_> {
 
     fn moment(&self, at: Timestamp) -> Value<'static> {
         self.words.moment(self.zones.civil(at)).into()
+    }
+}
+
+fn listening_withheld(trouble: &Trouble, words: &Words) -> InTheWay {
+    match &trouble.what {
+        InTheWay::Delivery(_) => InTheWay::Delivery(words.say("told-withheld")),
+        other => other.clone(),
     }
 }
 

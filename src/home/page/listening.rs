@@ -1,8 +1,8 @@
 //! What keeps readings from arriving, from being dated or from going on, in the household's words, with since when.
 
+use crate::home::listening::said;
 use crate::home::live::Book;
 use crate::journal::JournalError;
-use crate::monitoring::listening::Trouble;
 use crate::monitoring::stated::Stated;
 use crate::words::Words;
 use jiff::Timestamp;
@@ -18,22 +18,7 @@ pub(super) fn notices(
     let troubles = book.troubles(now)?;
     Ok(html! {
         @for trouble in &troubles {
-            p.notice data-trouble=(trouble.what.name()) { (said(trouble, known, words)) }
+            p.notice data-trouble=(trouble.what.name()) { (said(trouble, &known.zones, words)) }
         }
     })
-}
-
-fn said(trouble: &Trouble, known: &Stated, words: &Words) -> String {
-    let what = words.with(
-        &format!("listening-{}", trouble.what.name()),
-        &[("detail", trouble.what.detail().to_owned().into())],
-    );
-    let since = match trouble.since {
-        Some(since) => {
-            let moment = words.moment(known.zones.civil(since));
-            words.with("listening-since", &[("moment", moment.into())])
-        }
-        None => words.say("listening-since-unknown"),
-    };
-    format!("{what} {since}")
 }

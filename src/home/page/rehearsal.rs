@@ -2,7 +2,8 @@
 
 use super::settings::Settings;
 use super::{now, routes};
-use crate::home::live::Book;
+use crate::delivery::Clinic;
+use crate::home::live::{Book, Place};
 use crate::journal::{Journal, JournalError};
 use hyper::{Method, Request, header};
 use std::path::Path;
@@ -16,7 +17,11 @@ pub struct Rehearsal {
 impl Rehearsal {
     /// Opens the journal.
     pub fn open(state: &Path, zone: Option<String>, settings: Settings) -> Result<Self, JournalError> {
-        let book = Book::new(Journal::open(state)?, state.to_owned(), zone, now::view);
+        let book = Book::new(
+            Journal::open(state)?,
+            Place::new(state.to_owned(), zone, Clinic::default()),
+            now::view,
+        );
         Ok(Self { settings, book })
     }
 

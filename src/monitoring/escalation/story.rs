@@ -4,7 +4,7 @@ use super::words;
 use crate::gatt::Sfloat;
 use crate::household::{Condition, Note, Person, PersonId, StatedNote};
 use crate::monitoring::levels::{
-    About, Alert, End, LEVELS, LOOK_BACK, Level, PULSE_NOTED, Reach, Row, SYMPTOMS_STAND, TOGETHER,
+    About, Alert, End, LEVELS, LOOK_BACK, Level, PULSE_NOTED, Reach, Row, SYMPTOMS_STAND, TOGETHER, Undated,
     WITH_SYMPTOMS,
 };
 use crate::monitoring::symptoms::{Named, named};
@@ -240,6 +240,7 @@ impl<'a> Story<'a> {
             || run.level == Level::ContactNow && row.about == About::VeryHighInPregnancy;
         let end = (run.level <= Level::TellClinic).then(|| (later(at, SITTING_GAP), End::Passed));
         let alert = self.alerts.len();
+        let undated = Undated::of(run.reading, at);
         course.open.push(Open {
             alert,
             row,
@@ -254,7 +255,8 @@ impl<'a> Story<'a> {
             person: self.who.cloned(),
             reading: Some(run.reading.id.clone()),
             repeat_at: row.repeat_after.filter(|_| asks).map(|after| later(at, after)),
-            say: words::of_reading(row, run.level, run.reading),
+            undated,
+            say: words::dated(words::of_reading(row, run.level, run.reading), undated),
             source: row.source,
             end,
         });
@@ -291,6 +293,7 @@ impl<'a> Story<'a> {
                 at,
                 person: self.who.cloned(),
                 reading: Some(reading.id.clone()),
+                undated: None,
                 repeat_at: None,
                 say: words::of_reading(row, Level::TellClinic, reading),
                 source: row.source,
@@ -317,8 +320,9 @@ impl<'a> Story<'a> {
                 at,
                 person: self.who.cloned(),
                 reading: Some(reading.id.clone()),
+                undated: Undated::of(reading, at),
                 repeat_at: None,
-                say: words::pulse(reading, Level::Note),
+                say: words::dated(words::pulse(reading, Level::Note), Undated::of(reading, at)),
                 source: "own choice, looser than NEWS2",
                 end: Some((later(at, SITTING_GAP), End::Passed)),
             });
@@ -362,6 +366,7 @@ impl<'a> Story<'a> {
             at,
             person: self.who.cloned(),
             reading: None,
+            undated: None,
             repeat_at: None,
             say: words::symptoms(level),
             source,

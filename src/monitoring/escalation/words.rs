@@ -2,7 +2,7 @@
 //! the English one to these words.
 
 use crate::gatt::{Sfloat, Unit};
-use crate::monitoring::levels::{About, Level, Limit, PULSE_NOTED, Reach, Row};
+use crate::monitoring::levels::{About, Level, Limit, PULSE_NOTED, Reach, Row, Undated};
 use crate::reading::Reading;
 
 pub(super) const EMERGENCY_IF: &str = "If you have chest pain, breathlessness, a drooping face, sudden weakness or \
@@ -22,6 +22,17 @@ pub(crate) fn limit_shown(mmhg: i32, unit: Unit) -> String {
     match unit {
         Unit::MmHg => mmhg.to_string(),
         Unit::KPa => format!("{:.1} kPa", (f64::from(mmhg) * 1.333_223_874_15).ceil() / 10.0),
+    }
+}
+
+/// What is said of a reading, with a word where nobody knows when it was taken.
+pub(super) fn dated(said: String, undated: Option<Undated>) -> String {
+    match undated {
+        None => said,
+        Some(Undated::Unknown) => format!("{said} Nobody knows when it was taken."),
+        Some(Undated::Ahead) => {
+            format!("{said} Its date is ahead of the clock, so nobody knows when it was taken.")
+        }
     }
 }
 

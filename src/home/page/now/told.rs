@@ -37,10 +37,7 @@ impl Scene {
     pub(super) fn alert(&self, alert: &Alert, words: &Words) -> String {
         let mut readings = self.alarming.iter();
         let reading = readings.find(|reading| Some(&reading.id) == alert.reading.as_ref());
-        let mut said = urgent::said(alert, reading, words, None);
-        if reading.is_some_and(|reading| reading.time.at.is_none()) {
-            said = format!("{said} {}", words.say("told-reading-is-undated"));
-        }
+        let said = urgent::said(alert, reading, words, None);
         if alert.person.is_none() {
             format!("{said} {}", words.say("told-reading-is-nobodys"))
         } else {
