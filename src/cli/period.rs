@@ -1,5 +1,6 @@
 //! `quietcuff period`: a run of a protocol for one person, its averages and what they rest on.
 
+mod changes;
 mod earlier;
 
 use super::days::{one, shown};
@@ -49,6 +50,12 @@ enum PeriodCommand {
     },
     /// Set the last period beside the earlier ones, over years
     Earlier {
+        /// Whose [default: the only person there is]
+        #[arg(long, value_name = "ID")]
+        person: Option<PersonId>,
+    },
+    /// Set the days after each change of medicine beside those before it, over years
+    Changes {
         /// Whose [default: the only person there is]
         #[arg(long, value_name = "ID")]
         person: Option<PersonId>,
@@ -176,6 +183,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
         }
         Some(PeriodCommand::Start { which }) => start(here, which, args.json)?,
         Some(PeriodCommand::Earlier { person }) => earlier::print(here, person.as_ref(), args.json)?,
+        Some(PeriodCommand::Changes { person }) => changes::print(here, person.as_ref(), args.json)?,
         Some(PeriodCommand::List { person }) => list(here, person.as_ref(), args.json)?,
     }
     Ok(ExitCode::SUCCESS)

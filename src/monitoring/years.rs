@@ -4,7 +4,8 @@
 //! periods one of twenty intervals leaves out nothing by chance alone; that stands beside them in words.
 
 use super::average::{Average, ExactMean};
-use super::patterns::{Difference, difference};
+use super::patterns::difference;
+use super::patterns::medicine::Change;
 use super::period::{PeriodError, period};
 use super::plan::Plan;
 use super::protocol::Protocol;
@@ -36,14 +37,6 @@ pub struct Beside {
     /// Each measuring day of a follow-up with days between, such as once a week.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub series: Vec<Measured>,
-}
-
-/// A difference of two averages, systolic and diastolic.
-#[derive(Clone, Copy, PartialEq, Debug, Serialize)]
-#[expect(missing_docs, reason = "the names say it")]
-pub struct Change {
-    pub systolic: Difference,
-    pub diastolic: Difference,
 }
 
 /// The mean of one measuring day.

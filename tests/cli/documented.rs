@@ -116,7 +116,7 @@ const ELSEWHERE: [(&str, &str, &str); 19] = [
 ];
 
 /// What no text shows with all its words, though the README's table names it.
-const BESIDES: [&str; 22] = [
+const BESIDES: [&str; 24] = [
     "quietcuff status --metrics",
     "quietcuff keys list",
     "quietcuff monitors list",
@@ -134,6 +134,8 @@ const BESIDES: [&str; 22] = [
     "quietcuff period start",
     "quietcuff period list",
     "quietcuff period earlier",
+    "quietcuff note add medicine-changed",
+    "quietcuff period changes",
     "quietcuff period --carry-over 0.3",
     "quietcuff calendar",
     "quietcuff trace ID",

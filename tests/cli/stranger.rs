@@ -26,6 +26,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
     (&["period", "--person", "p1"], 0),
     (&["period", "list"], 0),
     (&["period", "earlier", "--person", "p1"], 0),
+    (&["period", "changes", "--person", "p1"], 0),
     (&["frames", "--json"], 0),
     (&["people", "list"], 0),
     (&["monitors", "list"], 0),

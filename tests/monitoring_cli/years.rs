@@ -1,6 +1,6 @@
 //! `quietcuff period earlier` and `--carry-over`: one person over years.
 
-use crate::harness::replayed::{DATA, Home, USAGE, week};
+use crate::harness::replayed::{DATA, Home, USAGE, cuff, live, week};
 
 #[test]
 fn the_last_period_stands_beside_the_earlier_ones() {
@@ -55,6 +55,87 @@ fn the_last_period_stands_beside_the_earlier_ones() {
         "{text}"
     );
     home.fails(&["period", "--carry-over", "0.9"], USAGE, &["0 to 0.8"]);
+}
+
+/// Three days, a change, two weeks of waiting and three days: the means are those of what was measured, worked out here.
+#[test]
+fn before_and_after_each_change_of_medicine_over_years() {
+    let home = Home::new();
+    home.replay(&week(), &["--person", "p1"]);
+    let none = home.text(&["period", "changes"]);
+    assert!(none.contains("no change of medicine of p1 was noted"), "{none}");
+    assert!(home.json(&["period", "changes", "--json"]).is_empty());
+    let change = |day: &str| {
+        let at = format!("{day}T06:00:00+01:00");
+        home.text(&["note", "add", "medicine-changed", "--person", "p1", "--at", &at]);
+    };
+    change("2026-03-04");
+    // Nobody has measured for as long as the medicine takes.
+    let one = home.object(&["period", "changes", "--json"]);
+    assert_eq!(one["changed"], "2026-03-04");
+    assert_eq!(one["settled"], "2026-03-18");
+    assert!(
+        one["after"].is_null() && one["after_minus_before"].is_null(),
+        "{one}"
+    );
+    let text = home.text(&["period", "changes"]);
+    assert!(
+        text.contains("3 days before and 0 days from 2026-03-18 on; 3 of each are needed"),
+        "{text}"
+    );
+    let later = [(18, 128_u16), (19, 126), (20, 121)];
+    let lines: Vec<String> = (100..)
+        .step_by(2)
+        .zip(later)
+        .flat_map(|(connection, (day, systolic))| {
+            [(0, connection), (2, connection + 1)].map(|(minute, connection)| {
+                live(
+                    &format!("2026-03-{day}T07:0{minute}:00"),
+                    connection,
+                    cuff(systolic, 80),
+                )
+            })
+        })
+        .collect();
+    home.replay(&lines, &["--person", "p1"]);
+    let one = home.object(&["period", "changes", "--json"]);
+    let readings = home.json(&["readings", "--json", "--from", "2026-03-01", "--to", "2026-03-03"]);
+    let before: Vec<f64> = readings
+        .iter()
+        .filter(|reading| reading["disposition"] != "set-aside" && !reading["session"].is_null())
+        .map(|reading| reading["systolic"].as_f64().unwrap())
+        .collect();
+    let mean = before.iter().sum::<f64>() / before.len() as f64;
+    let value = |side: &str| one[side]["systolic"].as_f64().unwrap();
+    assert_eq!(one["before"]["n"], before.len());
+    assert!((value("before") - mean).abs() < 1e-9, "{one}");
+    assert!((value("after") - 125.0).abs() < 1e-9, "{one}");
+    let differ = &one["after_minus_before"]["systolic"];
+    let by = differ["by"].as_f64().unwrap();
+    assert!((by - (125.0 - mean)).abs() < 1e-9, "{one}");
+    let ends = [0, 1].map(|end| differ["interval_95"][end].as_f64().unwrap());
+    assert!(ends[0] < by && by < ends[1], "{one}");
+    // Another change in between: neither side reaches over it.
+    change("2026-03-19");
+    let rows = home.json(&["period", "changes", "--json"]);
+    assert_eq!(rows.len(), 2);
+    assert_eq!(
+        (&rows[0]["after"]["days"], &rows[1]["before"]["days"]),
+        (&1.into(), &4.into())
+    );
+    // What waits, waits as the protocol says that ran then.
+    home.text(&[
+        "period",
+        "start",
+        "--person",
+        "p1",
+        "--protocol",
+        "jsh-2025",
+        "--from",
+        "2026-02-01",
+    ]);
+    let rows = home.json(&["period", "changes", "--json"]);
+    assert_eq!(rows[0]["settled"], "2026-04-01");
 }
 
 #[test]

@@ -80,7 +80,8 @@ fn print_row(out: &mut impl Write, row: &Beside) -> std::io::Result<()> {
     Ok(())
 }
 
-fn side(of: Difference) -> String {
+/// A difference with its interval.
+pub(super) fn side(of: Difference) -> String {
     let [low, high] = of.interval_95;
     format!("{:+.1} ({low:+.1} to {high:+.1})", of.by)
 }

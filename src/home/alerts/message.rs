@@ -279,15 +279,14 @@ impl Voice<'_> {
         if alert.level < Level::Emergency {
             lines.push(words.say("emergency-if"));
         }
-        let withheld = self.terse.then(|| words.say("told-withheld"));
-        lines.push(urgent::said(alert, reading, words, withheld.as_deref()));
+        let pulse = self.terse.then(|| words.say("told-withheld"));
+        lines.push(urgent::said(alert, reading, words, pulse.as_deref()));
         if nobodys {
             lines.push(words.say("told-reading-is-nobodys"));
         }
-        let when = if alert.undated.is_some() {
-            "received"
-        } else {
-            "measured"
+        let (said, withheld) = match alert.undated {
+            None => ("told-reading-measured", "told-reading-measured-withheld"),
+            Some(_) => ("told-reading-received", "told-reading-received-withheld"),
         };
         // What was measured before a symptom was noted has a time of its own.
         let at = |reading: &Reading| match alert.undated {
@@ -297,7 +296,7 @@ impl Voice<'_> {
         match reading {
             Some(reading) if !self.terse => {
                 lines.push(words.with(
-                    &format!("told-reading-{when}"),
+                    said,
                     &[
                         ("moment", self.moment(at(reading))),
                         ("systolic", reading.systolic.to_string().into()),
@@ -306,10 +305,7 @@ impl Voice<'_> {
                     ],
                 ));
             }
-            Some(reading) => lines.push(words.with(
-                &format!("told-reading-{when}-withheld"),
-                &[("moment", self.moment(at(reading)))],
-            )),
+            Some(reading) => lines.push(words.with(withheld, &[("moment", self.moment(at(reading)))])),
             None => {}
         }
         lines.push(words.with("source-of", &[("source", alert.source.into())]));

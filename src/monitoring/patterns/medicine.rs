@@ -4,14 +4,15 @@
 //! protocol's word. A change is never averaged over without saying so; see [`changes_within`].
 
 use super::shared::{Difference, Pattern, count, difference};
-use crate::household::{Note, PersonId, StatedNote, Zones};
-use crate::monitoring::average::average;
+use crate::household::{Note, PersonId, Posed, StatedNote, Zones};
+use crate::monitoring::average::{Average, average};
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::taken::Taken;
 use crate::sitting::Slot;
 use jiff::ToSpan;
 use jiff::civil::Date;
+use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Days before a change, and days after it has settled, that are compared; own choice, as long as two of the
@@ -61,7 +62,89 @@ pub(super) fn changes(period: &Period, protocol: &Protocol, sorted: &[&Taken], a
         .collect()
 }
 
-/// Up to [`MEDICINE_DAYS`] on either side, but not over another change.
+/// What was measured around a change of medicine.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Around {
+    /// The day of the change.
+    pub changed: Date,
+    /// From when on the new medicine is taken to have settled.
+    pub settled: Date,
+    /// The average of the days before; none of no reading.
+    pub before: Option<Average>,
+    /// The average of the days from then on.
+    pub after: Option<Average>,
+    /// After minus before; none where either side has fewer than three days, or no interval.
+    pub after_minus_before: Option<Change>,
+}
+
+/// A difference of two averages, systolic and diastolic.
+#[derive(Clone, Copy, PartialEq, Debug, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Change {
+    pub systolic: Difference,
+    pub diastolic: Difference,
+}
+
+impl Around {
+    /// Up to [`MEDICINE_DAYS`] on either side, but not over another change.
+    fn of(sorted: &[&Taken], change: Date, all: &BTreeSet<Date>, settling_days: u16) -> Self {
+        let earlier = all.range(..change).next_back().copied();
+        let later = all.range(change..).nth(1).copied();
+        let settled = change.saturating_add(i32::from(settling_days).days());
+        let first = change.saturating_sub(MEDICINE_DAYS.days());
+        let last = settled.saturating_add(MEDICINE_DAYS.days());
+        let side = |wanted: &dyn Fn(Date) -> bool| {
+            let of = |taken: &&Taken| taken.slot != Slot::Other && wanted(taken.day);
+            average(sorted.iter().copied().filter(of))
+        };
+        let before = side(&|day| day < change && day >= first && earlier.is_none_or(|earlier| day > earlier));
+        let after = side(&|day| day >= settled && day < last && later.is_none_or(|later| day < later));
+        let enough = |of: &Option<Average>| days(of) >= DAYS_MIN;
+        let both = before.as_ref().zip(after.as_ref());
+        let after_minus_before = both
+            .filter(|_| enough(&before) && enough(&after))
+            .and_then(|(before, after)| difference(before, after))
+            .map(|(systolic, diastolic)| Change { systolic, diastolic });
+        Self {
+            changed: change,
+            settled,
+            before,
+            after,
+            after_minus_before,
+        }
+    }
+
+    /// What is missing for a comparison, if anything is.
+    pub fn lacks(&self) -> Option<String> {
+        let (before, after) = (days(&self.before), days(&self.after));
+        (before < DAYS_MIN || after < DAYS_MIN).then(|| {
+            format!(
+                "{} before and {} from {} on; {DAYS_MIN} of each are needed",
+                count(before, "day"),
+                count(after, "day"),
+                self.settled
+            )
+        })
+    }
+}
+
+fn days(of: &Option<Average>) -> usize {
+    of.as_ref().map_or(0, |of| of.days)
+}
+
+/// Before and after each change of medicine, the first one first; `settling_days` is the waiting time of the protocol
+/// that ran then.
+pub fn each_change(taken: &[Taken], changes: &[Date], settling_days: impl Fn(Date) -> u16) -> Vec<Around> {
+    let mut sorted: Vec<&Taken> = taken
+        .iter()
+        .filter(|taken| taken.posed == Posed::Seated)
+        .collect();
+    sorted.sort_by(|a, b| a.in_time(b));
+    let all: BTreeSet<Date> = changes.iter().copied().collect();
+    let around = |change: &Date| Around::of(&sorted, *change, &all, settling_days(*change));
+    all.iter().map(around).collect()
+}
+
 fn one(
     period: &Period,
     protocol: &Protocol,
@@ -69,19 +152,9 @@ fn one(
     change: Date,
     all: &BTreeSet<Date>,
 ) -> Option<Pattern> {
-    let earlier = all.range(..change).next_back().copied();
-    let later = all.range(change..).nth(1).copied();
-    let settled = change.saturating_add(i32::from(protocol.settling_days.value).days());
-    let first = change.saturating_sub(MEDICINE_DAYS.days());
-    let last = settled.saturating_add(MEDICINE_DAYS.days());
-    let side = |wanted: &dyn Fn(Date) -> bool| {
-        let of = |taken: &&Taken| taken.slot != Slot::Other && wanted(taken.day);
-        average(sorted.iter().copied().filter(of))
-    };
-    let before = side(&|day| day < change && day >= first && earlier.is_none_or(|earlier| day > earlier));
-    let after = side(&|day| day >= settled && day < last && later.is_none_or(|later| day < later));
-    let days = |of: &Option<crate::monitoring::average::Average>| of.as_ref().map_or(0, |of| of.days);
-    let (had_before, had_after) = (days(&before), days(&after));
+    let around = Around::of(sorted, change, all, protocol.settling_days.value);
+    let (had_before, had_after) = (days(&around.before), days(&around.after));
+    let (settled, differ) = (around.settled, around.after_minus_before);
     let needed = BTreeMap::from([
         ("days-before", had_before as f64),
         ("days-after", had_after as f64),
@@ -102,8 +175,7 @@ fn one(
             numbers: needed,
         });
     }
-    let (before, after) = before.zip(after)?;
-    let (systolic, diastolic) = difference(&before, &after)?;
+    let Change { systolic, diastolic } = differ?;
     let in_words = |difference: &Difference| {
         let [low, high] = difference.interval_95;
         format!("{:+.1} (95 % interval {low:+.1} to {high:+.1})", difference.by)
@@ -123,8 +195,8 @@ fn one(
             "Medicine changed on {change}, as noted. From {settled} on ({}) against before ({}): systolic {}, diastolic \
              {}. The days between are settling and are left out. That one came after the other does not say that it \
              came from it.",
-            count(after.days, "day"),
-            count(before.days, "day"),
+            count(had_after, "day"),
+            count(had_before, "day"),
             in_words(&systolic),
             in_words(&diastolic)
         ),
