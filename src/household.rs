@@ -5,6 +5,7 @@
 //! taking something back is a statement too, so that what was known at any time can be told afterwards.
 
 mod address;
+mod birth;
 mod change;
 mod fold;
 mod ids;
@@ -13,6 +14,7 @@ mod words;
 mod zone;
 
 pub use address::{MonitorAddress, NotAnAddress};
+pub use birth::{AFTER_BIRTH_SOURCE, WEEKS_AFTER_BIRTH};
 pub use ids::{ID_CHARS_MAX, MonitorId, NotAnId, PersonId};
 pub use mapping::Mapping;
 pub use words::arms_of;
@@ -190,9 +192,12 @@ pub struct Person {
     /// The clinic's own threshold for this person.
     pub threshold: Option<Threshold>,
     /// The target that the clinic chose for this person: their average is to be below it.
-    pub target: Option<Threshold>,
+    pub target: Option<Target>,
     /// The conditions for which thresholds are not applied to this person.
     pub conditions: Vec<Condition>,
+    /// The day on which they gave birth, which ends the condition of pregnancy after some weeks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gave_birth: Option<Date>,
     /// Whether reported faults of technique set a reading aside too, where they otherwise only mark it.
     pub strict: bool,
 }
@@ -210,8 +215,9 @@ pub enum Fact {
     Evening(Option<Window>),
     Protocol(Option<String>),
     Threshold(Option<Threshold>),
-    Target(Option<Threshold>),
+    Target(Option<Target>),
     Conditions(Vec<Condition>),
+    GaveBirth(Option<Date>),
     Strict(bool),
 }
 
@@ -276,11 +282,26 @@ pub struct Threshold {
     pub diastolic: f64,
 }
 
+/// A target that a clinic chose for a person, in mmHg: the home average is to be below both.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Target {
+    /// Of the systolic pressure.
+    pub systolic: f64,
+    /// Of the diastolic pressure.
+    pub diastolic: f64,
+    /// Who chose it, as the household names them; `None` where nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// Where that is written, such as a letter or a guideline; `None` where nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<String>,
+}
+
 /// A condition that switches threshold labels off, because the adult thresholds were not made for it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Condition {
-    /// Pregnant, or within six weeks of giving birth.
+    /// Pregnant, or in the weeks after giving birth: see [`Person::pregnancy_ends`].
     Pregnancy,
     /// Atrial fibrillation that the clinic knows of.
     AtrialFibrillation,

@@ -347,6 +347,16 @@ mod tests {
         }
     }
 
+    /// What of a limit is our own choice is said in every language, and in English as the table of limits has it.
+    #[test]
+    fn every_choice_of_a_limit_is_said() {
+        for row in crate::monitoring::escalation::LEVELS {
+            let name = format!("choice-{}", row.about.name());
+            assert_eq!(Language::English.words().say(&name), row.choice, "{name}");
+            assert_ne!(Language::Hindi.words().say(&name), row.choice, "{name}");
+        }
+    }
+
     /// All source below `folder`, without its tests.
     fn source(folder: &std::path::Path) -> String {
         let mut text = String::new();

@@ -35,7 +35,7 @@ enum PeopleCommand {
         #[arg(long)]
         again: bool,
         #[command(flatten)]
-        details: Details,
+        details: Box<Details>,
     },
     /// List the people
     List {
@@ -51,7 +51,7 @@ enum PeopleCommand {
         /// Whose details change: the id that `quietcuff people list` prints
         id: PersonId,
         #[command(flatten)]
-        details: Details,
+        details: Box<Details>,
         /// Forget this about them; may be given several times
         #[arg(long, value_name = "WHAT")]
         clear: Vec<Field>,
@@ -75,6 +75,7 @@ enum Field {
     Threshold,
     Target,
     Conditions,
+    GaveBirth,
     Strict,
 }
 
@@ -89,8 +90,9 @@ fn clear(person: &mut Person, fields: &[Field]) {
             Field::Evening => person.evening = without.evening,
             Field::Protocol => person.protocol = None,
             Field::Threshold => person.threshold = without.threshold,
-            Field::Target => person.target = without.target,
+            Field::Target => person.target = None,
             Field::Conditions => person.conditions.clear(),
+            Field::GaveBirth => person.gave_birth = None,
             Field::Strict => person.strict = without.strict,
         }
     }
@@ -159,7 +161,7 @@ fn add(
         journal.withdraw_keys_of(id, now)?;
     }
     let before = before.map(|(person, _)| person.clone()).unwrap_or_default();
-    let person = details.over(id, before);
+    let person = details.over(id, before, jiff::tz::Offset::UTC.to_datetime(now).date());
     let statement = Statement::Person {
         person: id.clone(),
         details: person.clone(),
@@ -196,7 +198,7 @@ fn edit(
         .unwrap_or_default();
     let mut cleared = before.clone();
     clear(&mut cleared, fields);
-    let person = details.over(id, cleared);
+    let person = details.over(id, cleared, jiff::tz::Offset::UTC.to_datetime(now).date());
     let changes = before.changes_to(&person);
     let mut statements = Vec::new();
     if !changes.is_empty() {

@@ -341,10 +341,7 @@ impl<'a> Line<'a> {
 
 fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
     let period = &found.period;
-    let who = details(&found.stated.household, &period.person)
-        .map(|person| person.label.as_str())
-        .filter(|label| !label.is_empty())
-        .unwrap_or(period.person.as_str());
+    let who = found.stated.label(&period.person);
     writeln!(out, "{}", summary::heading(who, period))?;
     if let Some(by) = &found.protocol.superseded_by {
         paragraph(out, "  ", &format!("This protocol is superseded by {by}."))?;

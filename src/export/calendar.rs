@@ -6,6 +6,7 @@
 //! the crates for it bring a second library for time.
 
 use crate::household::PersonId;
+use crate::monitoring::names;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{Known, QuietHours, sessions_asked};
 use crate::words::{Words, one_line};
@@ -28,11 +29,9 @@ pub fn calendar(
     terse: bool,
     now: Timestamp,
 ) -> String {
-    let label = known
-        .household
-        .people
+    let label = names::shown(known.household)
         .get(person)
-        .map(|(person, _)| one_line(&person.label))
+        .map(|label| one_line(label))
         .filter(|label| !label.is_empty() && !terse)
         .unwrap_or_else(|| person.to_string());
     let mut file = Lines(String::new());

@@ -17,6 +17,7 @@ impl Person {
             threshold,
             target,
             conditions,
+            gave_birth,
             strict,
         } = other.clone();
         [
@@ -30,6 +31,7 @@ impl Person {
             (self.threshold != threshold).then_some(Fact::Threshold(threshold)),
             (self.target != target).then_some(Fact::Target(target)),
             (self.conditions != conditions).then_some(Fact::Conditions(conditions)),
+            (self.gave_birth != gave_birth).then_some(Fact::GaveBirth(gave_birth)),
             (self.strict != strict).then_some(Fact::Strict(strict)),
         ]
         .into_iter()
@@ -50,6 +52,7 @@ impl Person {
             Fact::Threshold(threshold) => self.threshold = threshold,
             Fact::Target(target) => self.target = target,
             Fact::Conditions(conditions) => self.conditions = conditions,
+            Fact::GaveBirth(gave_birth) => self.gave_birth = gave_birth,
             Fact::Strict(strict) => self.strict = strict,
         }
     }

@@ -253,7 +253,7 @@ pub const LEVELS: [Row; 7] = [
         repeat_after: Some(FIFTEEN),
         source: "AHA/ACC 2025: 160 or 110, confirmed within 15 minutes; ESC 2024 section 9.2: an emergency if it lasts \
                  longer than 15 minutes",
-        choice: "the six weeks after birth; to contact somebody at the first such reading",
+        choice: "the eight weeks after birth; to contact somebody at the first such reading",
     },
     Row {
         about: About::HighInPregnancy,

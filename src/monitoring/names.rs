@@ -3,6 +3,8 @@
 //! By the skeletons of Unicode Technical Standard 39, section 4: what a reader cannot tell apart has one skeleton, in
 //! whichever alphabet it is written. Before that it is made lower-case, and what is not seen is left out.
 
+use crate::household::{Household, Person, PersonId};
+use std::collections::BTreeMap;
 use unicode_security::skeleton;
 
 /// Joiners and variation selectors, which some scripts and signs need inside a word.
@@ -46,6 +48,50 @@ pub fn alike(one: &str, other: &str) -> bool {
     looks(one) == looks(other)
 }
 
+/// What each person is called wherever one is chosen or read: the label, else the id; with a word behind it where a reader may
+/// take it for somebody else's, because both were accepted before that was looked at.
+pub fn shown(household: &Household) -> BTreeMap<PersonId, String> {
+    let label = |id: &PersonId, person: &Person| match person.label.trim() {
+        "" => id.to_string(),
+        label => label.to_owned(),
+    };
+    let all: Vec<_> = household
+        .people
+        .iter()
+        .map(|(id, (person, removed))| (id, label(id, person), *removed))
+        .map(|(id, label, removed)| (id, looks(&label), label, removed))
+        .collect();
+    let mut shown = BTreeMap::new();
+    for (id, look, label, removed) in &all {
+        let alike: Vec<&PersonId> = all
+            .iter()
+            .filter(|(_, other, _, gone)| !gone && !removed && other == look)
+            .map(|(other, ..)| *other)
+            .collect();
+        let word = match alike.iter().position(|other| other == id) {
+            Some(_) if alike.len() < 2 => None,
+            // Their ids may look alike as well.
+            Some(place)
+                if alike
+                    .iter()
+                    .any(|other| other != id && self::alike(other.as_str(), id.as_str())) =>
+            {
+                Some((place + 1).to_string())
+            }
+            Some(_) => Some(id.to_string()),
+            None => None,
+        };
+        shown.insert(
+            (*id).clone(),
+            match word {
+                Some(word) => format!("{label} ({word})"),
+                None => label.clone(),
+            },
+        );
+    }
+    shown
+}
+
 fn looks(name: &str) -> String {
     let seen: String = name
         .chars()
@@ -60,6 +106,43 @@ fn looks(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::household::Statement;
+
+    #[test]
+    fn two_that_were_accepted_before_are_shown_apart() {
+        let person = |id: &str, label: &str| Statement::Person {
+            person: id.parse().unwrap(),
+            details: Person {
+                label: label.to_owned(),
+                ..Person::default()
+            },
+        };
+        let mut statements = vec![
+            person("asha", "Asha"),
+            person("mother", "\u{410}sha"),
+            person("ravi", "Ravi"),
+            person("kiran", "Kiran"),
+            person("k\u{456}ran", "K\u{456}ran"),
+        ];
+        let household = Household::after(&statements);
+        let all: Vec<String> = shown(&household).into_values().collect();
+        assert_eq!(
+            all,
+            [
+                "Asha (asha)",
+                "Kiran (1)",
+                "K\u{456}ran (2)",
+                "\u{410}sha (mother)",
+                "Ravi"
+            ]
+        );
+        // Nobody chooses between somebody and who was removed.
+        statements.push(Statement::PersonRemoved {
+            person: "mother".parse().unwrap(),
+        });
+        let household = Household::after(&statements);
+        assert_eq!(shown(&household)[&"asha".parse::<PersonId>().unwrap()], "Asha");
+    }
 
     /// The letters come from the table of confusables of Unicode itself, and not from this file.
     #[test]

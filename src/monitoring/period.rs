@@ -157,6 +157,12 @@ pub struct HeldTarget {
     /// The target, in mmHg: the average is to be below both.
     #[serde(flatten)]
     pub below: Limits,
+    /// Who chose it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// Where that is written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<String>,
     /// Whether the exact average is below both; `None` without an average.
     pub reached: Option<bool>,
 }
@@ -165,28 +171,32 @@ impl HeldTarget {
     /// One sentence for whoever reads the average.
     pub fn say(&self) -> String {
         let limits = format!("{}/{}", self.below.systolic.mmhg(), self.below.diastolic.mmhg());
-        match self.reached {
-            Some(true) => format!(
-                "The clinic's target for this person is below {limits} mmHg: the average is below it."
-            ),
-            Some(false) => format!(
-                "The clinic's target for this person is below {limits} mmHg: the average is not below it."
-            ),
-            None => format!(
-                "The clinic's target for this person is below {limits} mmHg; there is no average to hold against it."
-            ),
-        }
+        let by = self.by.as_ref().map(|by| format!("chosen by {by}"));
+        let source = self.source.as_ref().map(|source| format!("source: {source}"));
+        let words: Vec<String> = by.into_iter().chain(source).collect();
+        let words = match words.join("; ") {
+            none if none.is_empty() => none,
+            words => format!(" ({words})"),
+        };
+        let stands = match self.reached {
+            Some(true) => ": the average is below it.",
+            Some(false) => ": the average is not below it.",
+            None => "; there is no average to hold against it.",
+        };
+        format!("The clinic's target for this person is below {limits} mmHg{words}{stands}")
     }
 }
 
 fn held_target(person: &Person, average: Option<&Average>) -> Option<HeldTarget> {
-    let own = person.target?;
+    let own = person.target.as_ref()?;
     let below = Limits {
         systolic: Pressure::from_mmhg_written(own.systolic)?,
         diastolic: Pressure::from_mmhg_written(own.diastolic)?,
     };
     Some(HeldTarget {
         below,
+        by: own.by.clone(),
+        source: own.source.clone(),
         reached: average.map(|average| !reaches(&average.exact, &below)),
     })
 }
@@ -256,7 +266,7 @@ pub fn period(
     .clone();
 
     let target = held_target(person, by_protocol.as_ref());
-    let (threshold, labels_off) = match threshold(person, protocol, to) {
+    let (threshold, labels_off) = match threshold(person, protocol, (from, to)) {
         Ok(threshold) => (Some(threshold), None),
         Err(why) => (None, Some(why)),
     };
@@ -426,7 +436,7 @@ fn longest_run(days: &[Date]) -> usize {
 
 /// Adult thresholds were not made for everybody. Only the year of birth is known, so somebody counts as under
 /// 18 until they cannot be any more.
-fn threshold(person: &Person, protocol: &Protocol, to: Date) -> Result<Threshold, String> {
+fn threshold(person: &Person, protocol: &Protocol, (from, to): (Date, Date)) -> Result<Threshold, String> {
     if person
         .born
         .is_some_and(|born| i32::from(to.year()) - i32::from(born) <= 18)
@@ -437,11 +447,14 @@ fn threshold(person: &Person, protocol: &Protocol, to: Date) -> Result<Threshold
                 .to_owned(),
         );
     }
-    let held = |condition: &&Condition| !protocol.threshold_also_for.contains(condition);
+    let held = |condition: &&Condition| {
+        let over = **condition == Condition::Pregnancy && !person.is_pregnant_on(from);
+        !over && !protocol.threshold_also_for.contains(condition)
+    };
     if let Some(condition) = person.conditions.iter().find(held) {
         return Err(match condition {
             Condition::Pregnancy => {
-                "pregnancy or the six weeks after birth: home thresholds are not proven there \
+                "pregnancy or the eight weeks after birth: home thresholds are not proven there \
                                      (ESC 2024, section 9.2)"
             }
             Condition::AtrialFibrillation => {

@@ -5,8 +5,8 @@ use super::names;
 use super::protocols::{Protocols, UnknownProtocol};
 use crate::household::{Household, Person, PersonId, Threshold, Window};
 use crate::sitting::Windows;
-use jiff::Timestamp;
-use jiff::civil::Time;
+use jiff::civil::{Date, Time};
+use jiff::{Timestamp, ToSpan};
 use std::ops::RangeInclusive;
 
 /// The longest label: one line of a report.
@@ -61,6 +61,12 @@ pub enum NotAPerson {
         /// The last year that can be.
         this_year: i16,
     },
+    /// A day of giving birth.
+    #[error("nobody has given birth on {day}, which is after today: give the day once the child is born")]
+    GaveBirth {
+        /// What was said.
+        day: Date,
+    },
     /// An arm's circumference.
     #[error(
         "{cm} cm is not the circumference of an upper arm: give {} to {} centimetres",
@@ -71,6 +77,11 @@ pub enum NotAPerson {
         /// What was said.
         cm: f32,
     },
+    /// Who chose a target, or where that is written.
+    #[error(
+        "who chose a target, and where that is written, have 1 to {LABEL_CHARS_MAX} visible characters on one line each"
+    )]
+    TargetWords,
     /// A protocol's name.
     #[error(transparent)]
     Protocol(#[from] UnknownProtocol),
@@ -116,6 +127,19 @@ pub fn check(
     if let Some(cm) = person.arm_cm.filter(|cm| !ARM_CM.contains(cm)) {
         return Err(NotAPerson::ArmCm { cm });
     }
+    // Somewhere it is tomorrow already.
+    let tomorrow = jiff::tz::Offset::UTC
+        .to_datetime(now)
+        .date()
+        .saturating_add(1.day());
+    if let Some(day) = person.gave_birth.filter(|day| *day > tomorrow) {
+        return Err(NotAPerson::GaveBirth { day });
+    }
+    let target = person.target.iter();
+    let mut words = target.flat_map(|target| target.by.iter().chain(&target.source));
+    if !words.all(|words| is_a_line(words)) {
+        return Err(NotAPerson::TargetWords);
+    }
     if let Some(protocol) = &person.protocol {
         protocols.get(protocol)?;
     }
@@ -123,6 +147,14 @@ pub fn check(
         Some(at) => Err(NotAPerson::Overlap { at }),
         None => Ok(()),
     }
+}
+
+/// Whether words stand on one line, and are seen.
+fn is_a_line(words: &str) -> bool {
+    let fits = (1..=LABEL_CHARS_MAX).contains(&words.chars().count());
+    fits && !words.trim().is_empty()
+        && !words.chars().any(char::is_control)
+        && names::invisible(words).is_none()
 }
 
 /// Whether a reader can tell the person from everybody else: by the label from everybody who was not removed, and by a

@@ -50,11 +50,13 @@ pub enum Kind {
     BackupDue,
     /// Nothing goes on to the clinic's server.
     DeliveryStuck,
+    /// The levels of pregnancy do not hold any more.
+    AfterBirth,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Urgent,
         Self::SessionDue,
         Self::HalfDone,
@@ -66,6 +68,7 @@ impl Kind {
         Self::DaemonDeaf,
         Self::BackupDue,
         Self::DeliveryStuck,
+        Self::AfterBirth,
     ];
 
     /// As the configuration and listings write it.
@@ -82,6 +85,7 @@ impl Kind {
             Self::DaemonDeaf => "daemon-deaf",
             Self::BackupDue => "backup-due",
             Self::DeliveryStuck => "delivery-stuck",
+            Self::AfterBirth => "after-birth",
         }
     }
 
@@ -172,6 +176,8 @@ pub enum What {
     DaemonDeaf(Deaf),
     /// Nothing goes on to the clinic's server.
     DeliveryStuck(Trouble),
+    /// The levels of pregnancy do not hold any more, from this day on.
+    AfterBirth(Date),
 }
 
 /// Since when the daemon hears nothing, and why.
@@ -201,6 +207,7 @@ impl Reminder {
             What::CheckDue { .. } => Kind::CheckDue,
             What::DaemonDeaf(_) => Kind::DaemonDeaf,
             What::DeliveryStuck(_) => Kind::DeliveryStuck,
+            What::AfterBirth(_) => Kind::AfterBirth,
         }
     }
 
@@ -287,6 +294,9 @@ pub const MISSED_STANDS: SignedDuration = SignedDuration::from_hours(24);
 /// For how long after its end the news of a period is worth telling: until a visit that was planned for it
 /// (own choice).
 pub const FINISHED_STANDS: SignedDuration = SignedDuration::from_hours(14 * 24);
+/// For how long after their end it is said that the levels of pregnancy do not hold any more: until the next visit, as
+/// above (own choice).
+pub const ENDED_IS_NEWS: SignedDuration = FINISHED_STANDS;
 /// A restart of the daemon, of bluetoothd or of the machine takes less (own choice).
 pub const DEAF_AFTER: SignedDuration = SignedDuration::from_mins(10);
 /// A server that is down for a night mends itself, and so does a machine that was off (own choice).
@@ -308,6 +318,7 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
         if alive {
             all.extend(of_sessions(known, measured, around));
             all.extend(finished(known, measured));
+            all.extend(after_birth(known, &measured.person));
         }
     }
     for heard in known.monitors {
@@ -543,6 +554,20 @@ fn finished(known: &Known<'_>, measured: &Measured) -> Vec<Reminder> {
         });
     }
     found
+}
+
+/// The end of the weeks after birth, which changes what is called high: said once, and to nobody long after.
+fn after_birth(known: &Known<'_>, person: &PersonId) -> Option<Reminder> {
+    let (details, _) = known.household.people.get(person)?;
+    let ends = details.pregnancy_ends()?;
+    let from = known.zones.instant(ends.to_datetime(Time::midnight()))?;
+    Some(Reminder {
+        key: format!("{}/{person}/{ends}", Kind::AfterBirth.name()),
+        person: Some(person.clone()),
+        from,
+        until: Some(later(from, ENDED_IS_NEWS)),
+        what: What::AfterBirth(ends),
+    })
 }
 
 /// A backup every day may fail twice, by a night without power and a disk that is not connected, before somebody has to

@@ -3,11 +3,12 @@
 //!
 //! A pure function of the statements. Who keeps it makes it again only when a statement came.
 
+use super::names;
 use super::plan::{self, Plan};
 use super::protocol::ProtocolError;
 use super::protocols::Protocols;
 use crate::household::{
-    Condition, Household, MonitorId, Person, PersonId, StatedNote, Statement, UnknownZone, Zones, time_zone,
+    Household, MonitorId, Person, PersonId, StatedNote, Statement, UnknownZone, Zones, time_zone,
 };
 use jiff::Timestamp;
 use std::collections::BTreeMap;
@@ -36,6 +37,7 @@ pub struct Stated {
     /// The notes that were not taken back, ordered by the moment at which it happened.
     pub notes: Vec<StatedNote>,
     plans: BTreeMap<PersonId, Vec<Plan>>,
+    labels: BTreeMap<PersonId, String>,
     rows: Arc<Vec<Row>>,
 }
 
@@ -65,6 +67,7 @@ impl Stated {
                 .keys()
                 .map(|person| (person.clone(), planned(person)))
                 .collect(),
+            labels: names::shown(&household),
             household,
             protocols,
             rows: Arc::new(rows),
@@ -111,18 +114,15 @@ impl Stated {
         self.household.people.get(id).map(|(person, _removed)| person)
     }
 
-    /// What the household calls a person: the label, else the id.
+    /// What the household calls a person: the label, else the id, with a word behind it where it looks like another's.
     pub fn label<'a>(&'a self, id: &'a PersonId) -> &'a str {
-        self.person(id)
-            .map(|person| person.label.trim())
-            .filter(|label| !label.is_empty())
-            .unwrap_or(id.as_str())
+        self.labels.get(id).map_or(id.as_str(), String::as_str)
     }
 
-    /// Whether a person is pregnant, or within six weeks of giving birth.
-    pub fn is_pregnant(&self, id: &PersonId) -> bool {
-        self.person(id)
-            .is_some_and(|person| person.conditions.contains(&Condition::Pregnancy))
+    /// Whether a person is pregnant at a moment, or in the weeks after giving birth.
+    pub fn is_pregnant(&self, id: &PersonId, at: Timestamp) -> bool {
+        let day = self.zones.civil(at).date();
+        self.person(id).is_some_and(|person| person.is_pregnant_on(day))
     }
 
     /// The periods of a person that hold, first day first.

@@ -14,9 +14,9 @@ pub struct Symptom {
     pub english: &'static str,
     /// How urgent it is, whatever was measured.
     pub level: Level,
-    /// How urgent it is in pregnancy and within six weeks of birth.
+    /// How urgent it is in pregnancy and in the eight weeks after birth.
     pub in_pregnancy: Level,
-    /// Offered in pregnancy and within six weeks of birth only.
+    /// Offered in pregnancy and in the eight weeks after birth only.
     pub of_pregnancy: bool,
     /// Other names that mean exactly this one.
     pub also: &'static [&'static str],

@@ -202,6 +202,8 @@ threshold-line = Held against { $systolic }/{ $diastolic } mmHg ({ $source }): t
     [above] at or above it. Only a clinician can say what it means.
    *[below] below it.
 }
+target-by = Chosen by { $said }.
+target-source = Source: { $said }.
 target-line = The clinic’s target is below { $systolic }/{ $diastolic } mmHg: the average is { $where ->
     [below] below it.
    *[not-below] not below it.
@@ -406,9 +408,12 @@ person-usual = Left empty: { $from } to { $to }.
 person-systolic = Systolic
 person-diastolic = Diastolic
 person-threshold-say = For the average at home, if their clinic gave one. Left empty: the guideline’s.
+person-target-by = Who chose it
+person-target-source = Where it is written
+person-target-say = If their clinic chose a target. Left empty: none. Who chose it, and where that is written, such as a letter of the clinic, stand beside it on the sheet.
 person-conditions = Conditions
 person-conditions-say = The thresholds for adults were not made for these; no average is set against them then.
-condition-pregnancy = Pregnant, or within six weeks of giving birth
+condition-pregnancy = Pregnant, or within eight weeks of giving birth
 condition-atrial-fibrillation = Atrial fibrillation is known
 condition-dialysis = Dialysis
 arm-either = not chosen
@@ -421,7 +426,14 @@ person-wrong-arm-cm = An upper arm measures { $least } to { $most } centimetres 
 person-wrong-number = Give years and centimetres as numbers, such as 1951 or 31.5.
 person-wrong-window = Give a first and a last minute, or leave both empty.
 person-wrong-overlap = Morning and evening overlap at { $time }. End one before the other begins.
+person-wrong-target = Give both numbers of a target in mmHg: 40 to 300, and a smaller one of 20 to 200.
+person-wrong-target-words = Say who chose the target, and where that is written.
+person-wrong-target-line = Who chose a target, and where that is written, are 1 to { $most } characters each, all of them visible.
+person-wrong-birth = Give the day of the birth, which is not after today.
 person-wrong-threshold = Give both numbers of a threshold in mmHg: 40 to 300, and a smaller one of 20 to 200.
+person-gave-birth = Gave birth on
+person-gave-birth-until = { $born }: the levels of pregnancy end on { $ends }
+person-gave-birth-say = Once the child is born: the levels of pregnancy hold for eight weeks from then, and the household is told when they end. Pregnant again: tick it again.
 person-born = Born
 person-arm = Arm
 arm-left = left
@@ -511,6 +523,12 @@ told-reading-received = Received on { $moment }: { $systolic }/{ $diastolic } { 
 told-reading-received-withheld = Received on { $moment }.
 told-reading-is-unknown = Nobody knows when it was taken.
 told-reading-is-ahead = Its date is ahead of the clock, so nobody knows when it was taken.
+choice-very-high-in-pregnancy = the eight weeks after birth; to contact somebody at the first such reading
+choice-high-in-pregnancy = to measure again first; the 15 minutes at this level
+choice-very-high = clearly below is 10 mmHg below: two readings of one sitting differ by less in 19 of 20 (standard deviation within a sitting 3.7 and 3.4, survey data)
+choice-very-low = 80, below which fewer than one adult in a thousand is (survey data); the 5 minutes
+choice-low = to measure again first; the 5 minutes; today
+choice-pulse = that it holds outside acute illness too
 choice-of = No source gives this: { $choice }.
 told-reading-is-nobodys = Nobody has said yet whose reading it is.
 told-subject-urgent = { $who }: a reading that must not wait
@@ -556,6 +574,7 @@ told-subject-backup-due = The last good backup is of { $moment }
 told-backup-due = What was measured since is on one disk only. Connect the disk for backups; on the server, quietcuff backup makes one and says what is wrong.
 told-subject-delivery-stuck = Readings do not reach the clinic’s server
 told-delivery-stuck = On the server, quietcuff deliver list says what waits and why.
+told-subject-after-birth = { $who }: the levels of pregnancy have ended
 told-subject-daemon-deaf = No reading can be received since { $moment }
 told-daemon-deaf = What is known: { $why }. A monitor with a memory keeps its readings and sends them later. On the server, quietcuff check looks at what is needed.
 told-subject-lapsed = Not told in time
@@ -569,6 +588,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [battery-low] low battery
     [monitor-silent] silent monitor
     [backup-due] old backup
+    [after-birth] end of the levels of pregnancy
     [delivery-stuck] nothing reaches the clinic’s server
     [check-due] monitor to be checked
    *[daemon-deaf] no reception
@@ -633,5 +653,6 @@ listening-clock = The server’s clock is not known to be right. Times on this p
 listening-silent = Monitor { $detail } has been silent for longer than is its habit. If somebody measured, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
 listening-delivery = Readings do not reach the clinic’s server: { $detail }. They are kept here.
 listening-not-delivering = Readings wait to go to the clinic’s server: the program that delivers does not run. They are kept here. Start it on the server.
+after-birth-ended = Eight weeks have passed since the birth. From { $date } on the general levels hold, and no longer those of pregnancy: a reading is called very high from a higher number than before. If a clinic or a midwife still watches the pressure, ask them which levels hold.
 listening-since = Since { $moment }.
 listening-since-unknown = Nobody knows since when.

@@ -195,6 +195,8 @@ threshold-line = { $systolic }/{ $diastolic } mmHg ({ $source }) से तु�
     [above] इसके बराबर या ऊपर है। इसका अर्थ केवल डॉक्टर बता सकते हैं।
    *[below] इससे नीचे है।
 }
+target-by = { $said } ने चुना।
+target-source = स्रोत: { $said }।
 target-line = क्लिनिक का लक्ष्य { $systolic }/{ $diastolic } mmHg से नीचे है: औसत { $where ->
     [below] उससे नीचे है।
    *[not-below] उससे नीचे नहीं है।
@@ -399,9 +401,12 @@ person-usual = खाली छोड़ें तो: { $from } से { $to } 
 person-systolic = ऊपरी
 person-diastolic = निचला
 person-threshold-say = घर के औसत के लिए, अगर उनके क्लिनिक ने बताई हो। खाली छोड़ें तो दिशानिर्देश की सीमा।
+person-target-by = किसने चुना
+person-target-source = कहाँ लिखा है
+person-target-say = अगर उनके क्लिनिक ने लक्ष्य चुना हो। खाली छोड़ें तो कोई नहीं। किसने चुना और कहाँ लिखा है, जैसे क्लिनिक का पत्र, पन्ने पर उसके साथ रहते हैं।
 person-conditions = स्थितियाँ
 person-conditions-say = वयस्कों की सीमाएँ इनके लिए नहीं बनीं; तब कोई औसत उनसे नहीं मिलाया जाता।
-condition-pregnancy = गर्भवती, या जन्म देने के छह हफ़्तों के भीतर
+condition-pregnancy = गर्भवती, या जन्म देने के आठ हफ़्तों के भीतर
 condition-atrial-fibrillation = एट्रियल फ़िब्रिलेशन पता है
 condition-dialysis = डायलिसिस
 arm-either = तय नहीं
@@ -414,7 +419,14 @@ person-wrong-arm-cm = ऊपरी बाँह का घेरा { $least } �
 person-wrong-number = वर्ष और सेंटीमीटर अंकों में दें, जैसे 1951 या 31.5।
 person-wrong-window = पहला और आख़िरी मिनट दें, या दोनों खाली छोड़ें।
 person-wrong-overlap = सुबह और शाम { $time } पर एक साथ खुले हैं। एक को दूसरे से पहले ख़त्म करें।
+person-wrong-target = लक्ष्य के दोनों अंक mmHg में दें: 40 से 300, और उससे छोटा 20 से 200।
+person-wrong-target-words = बताएँ कि लक्ष्य किसने चुना, और कहाँ लिखा है।
+person-wrong-target-line = किसने लक्ष्य चुना, और कहाँ लिखा है, 1 से { $most } दिखने वाले अक्षरों में लिखें।
+person-wrong-birth = जन्म का दिन दें, जो आज के बाद का न हो।
 person-wrong-threshold = सीमा के दोनों अंक mmHg में दें: 40 से 300, और उससे छोटा 20 से 200।
+person-gave-birth = बच्चे के जन्म का दिन
+person-gave-birth-until = { $born }: गर्भावस्था की सीमाएँ { $ends } को ख़त्म होती हैं
+person-gave-birth-say = बच्चे के जन्म के बाद भरें: तब से आठ हफ़्ते गर्भावस्था की सीमाएँ लागू रहती हैं, और उनके ख़त्म होने पर घर को बताया जाता है। फिर से गर्भवती हों तो फिर से चुनें।
 person-born = जन्म
 person-arm = बाँह
 arm-left = बायीं
@@ -504,6 +516,12 @@ told-reading-received = { $moment } मिला: { $systolic }/{ $diastolic } {
 told-reading-received-withheld = { $moment } मिला।
 told-reading-is-unknown = किसी को पता नहीं कि यह नाप कब की है।
 told-reading-is-ahead = इस नाप की तारीख घड़ी से आगे की है, इसलिए किसी को पता नहीं कि यह कब की है।
+choice-very-high-in-pregnancy = जन्म के बाद के आठ हफ़्ते; पहली ही ऐसी नाप पर किसी से बात करना
+choice-high-in-pregnancy = पहले फिर से नापना; इस सीमा पर 15 मिनट
+choice-very-high = साफ़ तौर पर कम का मतलब 10 mmHg कम है: एक बैठक की दो नापों में 20 में से 19 बार इससे कम अंतर होता है (एक बैठक के भीतर मानक विचलन 3.7 और 3.4, सर्वेक्षण के आँकड़े)
+choice-very-low = 80, जिससे नीचे हज़ार में एक से भी कम वयस्क हैं (सर्वेक्षण के आँकड़े); 5 मिनट
+choice-low = पहले फिर से नापना; 5 मिनट; आज ही
+choice-pulse = कि यह तीव्र बीमारी के बाहर भी लागू है
 choice-of = इसका कोई स्रोत नहीं, यह हमारा चुनाव है: { $choice }।
 told-reading-is-nobodys = अभी किसी ने नहीं बताया कि यह नाप किसकी है।
 told-subject-urgent = { $who }: एक नाप जो रुक नहीं सकती
@@ -549,6 +567,7 @@ told-subject-backup-due = पिछला ठीक बैकअप { $moment } 
 told-backup-due = उसके बाद की नापें सिर्फ़ एक डिस्क पर हैं। बैकअप की डिस्क लगाएँ; सर्वर पर quietcuff backup बैकअप बनाता है और बताता है कि क्या ग़लत है।
 told-subject-delivery-stuck = नापें क्लिनिक के सर्वर तक नहीं पहुँच रहीं
 told-delivery-stuck = सर्वर पर quietcuff deliver list बताता है कि क्या रुका है और क्यों।
+told-subject-after-birth = { $who }: गर्भावस्था की सीमाएँ ख़त्म हुईं
 told-subject-daemon-deaf = { $moment } से कोई नाप नहीं ली जा सकती
 told-daemon-deaf = जो पता है: { $why }। याददाश्त वाली मशीन नापें रखती है और बाद में भेजती है। सर्वर पर quietcuff check देखता है कि क्या चाहिए।
 told-subject-lapsed = समय पर नहीं बताया जा सका
@@ -562,6 +581,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [battery-low] कमज़ोर बैटरी
     [monitor-silent] चुप मशीन
     [backup-due] पुराना बैकअप
+    [after-birth] गर्भावस्था की सीमाओं का अंत
     [delivery-stuck] क्लिनिक के सर्वर तक कुछ न पहुँचना
     [check-due] मशीन की जाँच
    *[daemon-deaf] नापें न मिलना
@@ -626,5 +646,6 @@ listening-clock = सर्वर की घड़ी सही है या �
 listening-silent = मशीन { $detail } अपनी आदत से ज़्यादा देर से चुप है। अगर किसी ने नापा, तो उसे सर्वर के पास लाएँ और बैटरी देखें। अगर किसी ने नहीं नापा, तो कुछ नहीं करना है।
 listening-delivery = नापें क्लिनिक के सर्वर तक नहीं पहुँच रहीं: { $detail }। वे यहाँ रखी हैं।
 listening-not-delivering = नापें क्लिनिक के सर्वर तक जाने की राह देख रही हैं: भेजने वाला प्रोग्राम नहीं चल रहा। वे यहाँ रखी हैं। उसे सर्वर पर शुरू करें।
+after-birth-ended = जन्म को आठ हफ़्ते हो गए। { $date } से सामान्य सीमाएँ लागू हैं, गर्भावस्था की नहीं: अब कोई नाप पहले से ऊँचे अंक पर ही बहुत ज़्यादा कही जाती है। अगर क्लिनिक या दाई अब भी दबाव पर नज़र रखती है, तो उनसे पूछें कि कौन सी सीमाएँ लागू हैं।
 listening-since = { $moment } से।
 listening-since-unknown = कब से, किसी को पता नहीं।

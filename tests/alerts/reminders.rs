@@ -6,7 +6,7 @@ use jiff::civil::{date, time};
 use quietcuff::gatt::Unit;
 use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::message::Voice;
-use quietcuff::household::{Answer, Note, StatedAnswer, StatedNote};
+use quietcuff::household::{Answer, Condition, Note, StatedAnswer, StatedNote};
 use quietcuff::monitoring::care::{Care, Due, Task};
 use quietcuff::monitoring::escalation::{About, Level};
 use quietcuff::monitoring::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
@@ -260,6 +260,58 @@ fn what_nobody_can_date_was_received_and_not_measured() {
                 }
             }
         }
+    }
+}
+
+/// Once, at the midnight after the eighth week, in both languages, and not to whoever hears of it weeks later.
+#[test]
+fn the_end_of_the_levels_of_pregnancy_is_said() {
+    let mut home = look("Asha", vec![]);
+    let asha_is = Arc::make_mut(&mut home.stated)
+        .household
+        .people
+        .get_mut(&asha())
+        .unwrap();
+    asha_is.0.conditions = vec![Condition::Pregnancy];
+    let key = "after-birth/asha/2026-03-27";
+    assert!(
+        !keys(&home, at(27, 8, 0))
+            .iter()
+            .any(|one| one.starts_with("after-birth"))
+    );
+    // Eight weeks before the 27th of March.
+    let asha_is = Arc::make_mut(&mut home.stated)
+        .household
+        .people
+        .get_mut(&asha())
+        .unwrap();
+    asha_is.0.gave_birth = Some(date(2026, 1, 30));
+    let said = |now| keys(&home, now).iter().any(|one| one == key);
+    assert!(!said(at(26, 23, 59)));
+    assert!(said(at(27, 0, 0)) && said(at(40, 23, 0)));
+    assert!(!said(at(41, 1, 0)));
+    let found = due(&home, at(27, 8, 0));
+    let one = found.iter().find(|one| one.key == key).unwrap();
+    for (language, ended, levels) in [
+        (
+            Language::English,
+            "levels of pregnancy have ended",
+            "the general levels hold",
+        ),
+        (Language::Hindi, "सीमाएँ ख़त्म हुईं", "सामान्य सीमाएँ लागू हैं"),
+    ] {
+        let voice = Voice {
+            words: language.words(),
+            household: &home.stated.household,
+            zones: &home.stated.zones,
+            terse: false,
+        };
+        let message = voice.say(one, at(27, 8, 0));
+        assert!(message.subject.contains(ended), "{message:?}");
+        assert!(
+            message.text.contains(levels) && message.text.contains("NICE NG133"),
+            "{message:?}"
+        );
     }
 }
 

@@ -117,6 +117,32 @@ fn what_cannot_be_true_of_a_person_is_not_taken() {
             "both numbers",
         ),
         ("label=a&protocol=no-such", "no-such"),
+        ("label=a&target-systolic=125", "both numbers of a target"),
+        (
+            "label=a&target-systolic=75&target-diastolic=125&target-by=c&target-source=d",
+            "both numbers of a target",
+        ),
+        ("label=a&target-by=clinic", "both numbers of a target"),
+        (
+            "label=a&target-systolic=125&target-diastolic=75",
+            "Say who chose the target",
+        ),
+        (
+            "label=a&target-systolic=125&target-diastolic=75&target-by=clinic",
+            "Say who chose the target",
+        ),
+        (
+            "label=a&target-systolic=125&target-diastolic=75&target-by=a%E2%80%AEb&target-source=d",
+            "all of them visible",
+        ),
+        (
+            "label=a&condition-pregnancy=yes&gave-birth=soon",
+            "day of the birth",
+        ),
+        (
+            "label=a&condition-pregnancy=yes&gave-birth=2999-01-01",
+            "day of the birth",
+        ),
     ] {
         let answer = send(form);
         assert_eq!(answer.status, 422, "{form}");
@@ -162,4 +188,181 @@ fn only_who_looks_after_all_of_them_may() {
         }
     }
     assert_eq!(home.json(&["people", "list", "--json"]), before);
+}
+
+/// By the page and by the command, in either language: on the lists, in the period, on *These days* and the sheet.
+#[test]
+fn a_target_says_who_chose_it_and_where_that_is_written() {
+    let home = Home::new();
+    let served = home.serve();
+    let at = served.address();
+    for nth in 0..8 {
+        home.reading(nth * 12 * 3600 + 120, 128, 82, 0);
+        home.reading(nth * 12 * 3600, 128, 82, 0);
+    }
+    let form = get(at, "/person?person=asha", "").body;
+    assert!(form.contains("name=\"target-by\""), "{form}");
+    let base = form
+        .split("name=\"base\" value=\"")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
+    let base = base.replace("&quot;", "\"");
+    let encoded: String = form_urlencoded::byte_serialize(base.as_bytes()).collect();
+    let token = get(at, "/person", "").token();
+    let send = |more: &str| {
+        let form = format!("token={token}&person=asha&base={encoded}&label=Asha&{more}");
+        post(at, "/person", &form, "")
+    };
+    let whole =
+        "target-systolic=125&target-diastolic=75&target-by=Invented+Clinic&target-source=Letter+of+3+March";
+    assert_eq!(send(whole).status, 303);
+    assert_eq!(
+        of(&home, "asha")["target"],
+        json!({"systolic": 125.0, "diastolic": 75.0, "by": "Invented Clinic", "source": "Letter of 3 March"})
+    );
+    // Begun before that: both versions are shown, with the target.
+    let late = send("target-systolic=130&target-diastolic=80&target-by=Another&target-source=Card");
+    assert_eq!(late.status, 409, "{}", late.body);
+    assert!(
+        late.body
+            .contains("125/75 mmHg; Invented Clinic; Letter of 3 March"),
+        "{}",
+        late.body
+    );
+    let period = home
+        .json(&["period", "--json", "--person", "asha", "--days", "7"])
+        .remove(0);
+    assert_eq!(period["target"]["by"], "Invented Clinic", "{period}");
+    for (path, says) in [
+        ("/people", "Letter of 3 March"),
+        (
+            "/sheet/open?person=asha&days=7",
+            "chosen by Invented Clinic; source: Letter of 3 March",
+        ),
+    ] {
+        let body = get(at, path, "").body;
+        assert!(body.contains(says), "{path}: {body}");
+    }
+    let hindi = get(at, "/person?person=asha", "Cookie: quietcuff-language=hi\r\n").body;
+    assert!(
+        hindi.contains("Invented Clinic") && hindi.contains("125"),
+        "{hindi}"
+    );
+    // By the command, and taken back there.
+    home.text(&[
+        "people",
+        "edit",
+        "asha",
+        "--target",
+        "120/70",
+        "--target-by",
+        "Invented midwife",
+        "--target-source",
+        "card",
+    ]);
+    assert_eq!(of(&home, "asha")["target"]["by"], "Invented midwife");
+    assert!(
+        home.text(&["people", "list"])
+            .contains("target below 120/70 set by Invented midwife (card)")
+    );
+    home.text(&["people", "edit", "asha", "--clear", "target"]);
+    assert!(of(&home, "asha")["target"].is_null());
+}
+
+/// The levels of pregnancy end by themselves, and the page says so for as long as it is news; the form then begins anew.
+#[test]
+fn the_weeks_after_birth_end_and_are_said_to_have_ended() {
+    let home = Home::new();
+    let served = home.serve();
+    let at = served.address();
+    let zones = quietcuff::household::Zones::of(&home.journal().household().unwrap()).unwrap();
+    let today = zones.civil(jiff::Timestamp::now()).date();
+    let gave_birth = |days: i32| {
+        let day = today.saturating_sub(jiff::Span::new().days(days)).to_string();
+        home.text(&["people", "edit", "asha", "--condition", "pregnancy"]);
+        home.text(&["people", "edit", "asha", "--gave-birth", &day]);
+        day
+    };
+    home.reading(60, 149, 99, 0);
+    let urgent = || get(at, "/?person=asha", "").body.contains("data-urgent");
+    let ended = || {
+        get(at, "/?person=asha", "")
+            .body
+            .contains("data-ended=\"pregnancy\"")
+    };
+    for (days, high, news) in [
+        (55, true, false),
+        (56, false, true),
+        (69, false, true),
+        (70, false, false),
+    ] {
+        gave_birth(days);
+        assert_eq!((urgent(), ended()), (high, news), "{days} days");
+    }
+    let day = gave_birth(60);
+    assert!(
+        get(at, "/people", "")
+            .body
+            .contains("the levels of pregnancy end on")
+    );
+    assert!(
+        home.text(&["people", "list"])
+            .contains(&format!("gave birth on {day}"))
+    );
+    let due = home.json(&["remind", "list", "--json"]);
+    assert!(
+        due.iter()
+            .any(|line| line["kind"] == "after-birth" && line["state"] == "due"),
+        "{due:?}"
+    );
+    // Shown as over, and kept as it is by whoever changes something else.
+    let form = get(at, "/person?person=asha", "").body;
+    assert!(
+        !form.contains("name=\"condition-pregnancy\" value=\"yes\" checked"),
+        "{form}"
+    );
+    let base = form
+        .split("name=\"base\" value=\"")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
+    let base: String = form_urlencoded::byte_serialize(base.replace("&quot;", "\"").as_bytes()).collect();
+    let token = get(at, "/person", "").token();
+    let send = |base: &str, more: &str| {
+        post(
+            at,
+            "/person",
+            &format!("token={token}&person=asha&base={base}&label=Asha&{more}"),
+            "",
+        )
+        .status
+    };
+    assert_eq!(send(&base, "born=1990"), 303);
+    let kept = of(&home, "asha");
+    assert_eq!(
+        (&kept["conditions"], &kept["gave_birth"]),
+        (&json!(["pregnancy"]), &json!(day))
+    );
+    // Pregnant again.
+    let form = get(at, "/person?person=asha", "").body;
+    let base = form
+        .split("name=\"base\" value=\"")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap();
+    let base: String = form_urlencoded::byte_serialize(base.replace("&quot;", "\"").as_bytes()).collect();
+    assert_eq!(send(&base, "born=1990&condition-pregnancy=yes"), 303);
+    let again = of(&home, "asha");
+    assert!(
+        again["gave_birth"].is_null() && again["conditions"] == json!(["pregnancy"]),
+        "{again}"
+    );
+    assert!(urgent());
 }

@@ -2,9 +2,9 @@
 //! `remind` would tell.
 
 use crate::harness::page::{Home, get};
-use crate::harness::situations::{Numbers, Situation, Told, What, situations};
-use jiff::Timestamp;
-use quietcuff::household::{Answer, Condition, Note, Person, PersonId, Statement};
+use crate::harness::situations::{Numbers, Situation, Told, What, born_before, situations};
+use jiff::{Timestamp, ToSpan};
+use quietcuff::household::{Answer, Condition, Note, Person, PersonId, Statement, Zones};
 use quietcuff::journal::Wanted;
 use quietcuff::monitoring::escalation::alerts;
 use quietcuff::reading::Reading;
@@ -53,8 +53,13 @@ fn live(home: &Home, place: usize, situation: &Situation, asked: Timestamp) {
         label: format!("Invented {}", situation.name),
         conditions: match situation.who {
             "pregnant" | "after birth" => vec![Condition::Pregnancy],
+            who if born_before(who).is_some() => vec![Condition::Pregnancy],
             _ => vec![],
         },
+        gave_birth: born_before(situation.who).map(|days| {
+            let zones = Zones::of(&home.journal().household().unwrap()).unwrap();
+            zones.civil(asked).date().saturating_sub(days.days())
+        }),
         born: (situation.who == "child").then(|| asked.in_tz("UTC").unwrap().year() - 10),
         ..Person::default()
     };

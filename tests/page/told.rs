@@ -79,3 +79,80 @@ fn a_very_high_reading_that_nobody_can_date_is_said_to_be_so_everywhere() {
     let page = get(home.serve().address(), "/", "").body;
     assert!(page.contains(undated), "{page}");
 }
+
+/// On a Hindi page what is our own choice is said in Hindi; a source stays as it is, and is marked as English.
+#[test]
+fn a_choice_is_translated_and_a_source_is_marked() {
+    let home = Home::new();
+    home.reading(60, 196, 112, 0);
+    let served = home.serve();
+    let hindi = get(
+        served.address(),
+        "/?person=asha",
+        "Cookie: quietcuff-language=hi\r\n",
+    )
+    .body;
+    assert!(hindi.contains("साफ़ तौर पर कम का मतलब 10 mmHg कम है"), "{hindi}");
+    assert!(!hindi.contains("clearly below is 10 mmHg below"), "{hindi}");
+    assert!(
+        hindi.contains("<span lang=\"en\">ESC 2024: 180/110, confirm promptly"),
+        "{hindi}"
+    );
+    for nth in 0..8 {
+        home.reading(nth * 12 * 3600 + 240, 128, 82, 0);
+        home.reading(nth * 12 * 3600 + 120, 128, 82, 0);
+    }
+    let week = get(
+        served.address(),
+        "/week?person=asha",
+        "Cookie: quietcuff-language=hi\r\n",
+    )
+    .body;
+    assert!(week.contains("<span lang=\"en\">"), "{week}");
+    let english = get(served.address(), "/?person=asha", "").body;
+    assert!(english.contains("clearly below is 10 mmHg below"), "{english}");
+}
+
+/// Two names that were accepted before they were looked at are shown apart on every page and in every list.
+#[test]
+fn names_that_look_alike_are_shown_apart() {
+    let home = Home::of(&[("asha", "Asha"), ("mother", "\u{410}sha")], Some("asha"));
+    home.reading(60, 128, 82, 0);
+    let served = home.serve();
+    for path in ["/", "/people", "/week?person=asha", "/monitors"] {
+        let page = get(served.address(), path, "").body;
+        assert!(page.contains("Asha (asha)"), "{path}: {page}");
+    }
+    let people = get(served.address(), "/people", "").body;
+    assert!(people.contains("\u{410}sha (mother)"), "{people}");
+    let period = home.text(&["period", "--person", "asha", "--days", "7"]);
+    assert!(period.contains("Asha (asha)"), "{period}");
+    let sheet = get(served.address(), "/sheet/open?person=asha&days=7", "").body;
+    assert!(sheet.contains("Home blood pressure of Asha (asha)"), "{sheet}");
+}
+
+/// Before bed is asked for by one protocol and judged by none; the sheet says so.
+#[test]
+fn what_a_protocol_asks_for_and_nobody_judges_is_said_on_the_sheet() {
+    let home = Home::new();
+    home.reading(60, 128, 82, 0);
+    let path = home.dir.path().join("sheet.html");
+    let output = path.to_str().unwrap();
+    let sheet = |protocol: &str| {
+        home.text(&[
+            "report",
+            "--person",
+            "asha",
+            "--days",
+            "7",
+            "--protocol",
+            protocol,
+            "--output",
+            output,
+        ]);
+        std::fs::read_to_string(&path).unwrap()
+    };
+    let why = "not judged here: nobody notes when they go to bed";
+    assert!(sheet("jsh-2019").contains(why));
+    assert!(!sheet("nice-ng136").contains(why));
+}

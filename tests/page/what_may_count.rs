@@ -5,7 +5,7 @@ use crate::harness::page::{Home, get};
 use crate::harness::weeks::{Week, What, weeks};
 use jiff::civil::{Date, Time, time};
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Condition, Note, Person, PersonId, Posed, Statement, Threshold, Window};
+use quietcuff::household::{Condition, Note, Person, PersonId, Posed, Statement, Target, Window};
 use serde_json::Value;
 
 fn id_of(place: usize) -> String {
@@ -61,9 +61,11 @@ fn person(week: &Week) -> Person {
                     .strip_prefix("target ")
                     .and_then(|target| target.split_once('/'));
                 let (systolic, diastolic) = target.unwrap_or_else(|| panic!("{}: who is {other}", week.name));
-                person.target = Some(Threshold {
+                person.target = Some(Target {
                     systolic: systolic.parse().unwrap(),
                     diastolic: diastolic.parse().unwrap(),
+                    by: None,
+                    source: None,
                 });
             }
         }

@@ -1,9 +1,9 @@
 //! Every situation of the table, by `next` and by what is worth a message, as pure functions.
 
-use crate::harness::situations::{Numbers, Situation, Standing, Told, What, situations};
+use crate::harness::situations::{Numbers, Situation, Standing, Told, What, born_before, situations};
 use crate::technique::made::{World, at, p1, reading};
-use jiff::Timestamp;
 use jiff::civil::DateTime;
+use jiff::{Timestamp, ToSpan};
 use quietcuff::gatt::{MeasurementStatus, Unit};
 use quietcuff::household::{Answer, Condition, Note, Person, StatedAnswer, Zones};
 use quietcuff::monitoring::escalation::{Alert, Level, alerts};
@@ -54,7 +54,14 @@ fn lived(situation: &Situation) -> (World, Vec<Reading>) {
             born: Some(2015),
             ..Person::default()
         },
-        _ => Person::default(),
+        who => match born_before(who) {
+            Some(days) => Person {
+                conditions: vec![Condition::Pregnancy],
+                gave_birth: Some(situation.at.date().saturating_sub(days.days())),
+                ..Person::default()
+            },
+            None => Person::default(),
+        },
     });
     let mut readings = Vec::new();
     for event in &situation.events {

@@ -5,7 +5,8 @@ use crate::cli::failure;
 use crate::cli::failure::Failure;
 use crate::cli::place::Everywhere;
 use crate::household::{
-    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, Statement, Threshold, Window, Zones,
+    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, Statement, Target, Threshold, Window,
+    Zones,
 };
 use crate::journal::Journal;
 use crate::monitoring::person::{threshold_of, window_of};
@@ -49,10 +50,19 @@ pub(super) struct Details {
     /// The target that the clinic chose, below which the home average is to be, such as 125/75
     #[arg(long, value_name = "SYS/DIA", value_parser = threshold_of)]
     target: Option<Threshold>,
-    /// A condition that switches threshold labels off: pregnancy, atrial-fibrillation or dialysis; may be given several
+    /// Who chose that target
+    #[arg(long, value_name = "WHO", requires = "target")]
+    target_by: Option<String>,
+    /// Where that target is written, such as a letter of the clinic
+    #[arg(long, value_name = "TEXT", requires = "target")]
+    target_source: Option<String>,
+    /// A condition that switches threshold labels off: pregnancy (with the weeks after birth), atrial-fibrillation or dialysis; may be given several
     /// times
     #[arg(long, value_name = "NAME", value_parser = condition_of)]
     condition: Vec<Condition>,
+    /// The day on which they gave birth: the levels of pregnancy hold for eight weeks from then
+    #[arg(long, value_name = "DATE")]
+    gave_birth: Option<Date>,
     /// Set readings with a reported fault aside instead of marking them
     #[arg(long)]
     strict: bool,
@@ -113,7 +123,10 @@ impl Details {
     }
 
     /// What is known of the person after this.
-    pub(super) fn over(&self, id: &PersonId, before: Person) -> Person {
+    pub(super) fn over(&self, id: &PersonId, before: Person, today: Date) -> Person {
+        let pregnant_again = self.condition.contains(&Condition::Pregnancy)
+            && before.pregnancy_ends().is_some_and(|end| end <= today);
+        let gave_birth = before.gave_birth.filter(|_| !pregnant_again);
         Person {
             label: match &self.label {
                 Some(label) => label.trim().to_owned(),
@@ -127,14 +140,25 @@ impl Details {
             evening: self.evening.or(before.evening),
             protocol: self.protocol.clone().or(before.protocol),
             threshold: self.threshold.or(before.threshold),
-            target: self.target.or(before.target),
+            target: self.target().or(before.target),
             conditions: CONDITIONS
                 .into_iter()
                 .map(|(_, condition)| condition)
                 .filter(|c| self.condition.contains(c) || before.conditions.contains(c))
                 .collect(),
+            gave_birth: self.gave_birth.or(gave_birth),
             strict: self.strict || before.strict,
         }
+    }
+
+    fn target(&self) -> Option<Target> {
+        let text = |text: &Option<String>| text.as_ref().map(|text| text.trim().to_owned());
+        self.target.map(|target| Target {
+            systolic: target.systolic,
+            diastolic: target.diastolic,
+            by: text(&self.target_by),
+            source: text(&self.target_source),
+        })
     }
 
     /// Whether the command says anything about the numbers of monitors.

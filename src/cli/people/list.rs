@@ -3,9 +3,9 @@
 use super::details::CONDITIONS;
 use crate::cli::failure::Failure;
 use crate::cli::output::json_line;
-use crate::household::{Arm, Condition, Household, MonitorId, Person, PersonId, Threshold, Window};
+use crate::household::{Arm, Condition, Household, MonitorId, Person, PersonId, Target, Threshold, Window};
 use jiff::Timestamp;
-use jiff::civil::Time;
+use jiff::civil::{Date, Time};
 use serde::Serialize;
 use std::io::Write;
 
@@ -20,8 +20,10 @@ struct Line<'a> {
     evening: Option<String>,
     protocol: Option<&'a str>,
     threshold: Option<Threshold>,
-    target: Option<Threshold>,
+    target: Option<&'a Target>,
     conditions: &'a [Condition],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gave_birth: Option<Date>,
     strict: bool,
     removed: bool,
     users: Vec<User<'a>>,
@@ -52,8 +54,9 @@ pub(super) fn list(household: &Household, all: bool, json: bool) -> Result<(), F
             evening: person.evening.map(window),
             protocol: person.protocol.as_deref(),
             threshold: person.threshold,
-            target: person.target,
+            target: person.target.as_ref(),
             conditions: &person.conditions,
+            gave_birth: person.gave_birth,
             strict: person.strict,
             removed: *removed,
             users: household
@@ -146,15 +149,24 @@ fn facts_of(person: &Person) -> Vec<String> {
             .threshold
             .map(|t| format!("threshold {}/{} set by the clinic", t.systolic, t.diastolic)),
     );
-    facts.extend(
-        person
-            .target
-            .map(|t| format!("target below {}/{} set by the clinic", t.systolic, t.diastolic)),
-    );
+    facts.extend(person.target.as_ref().map(|t| {
+        let by = t.by.as_deref().unwrap_or("the clinic");
+        let source = t
+            .source
+            .as_ref()
+            .map(|source| format!(" ({source})"))
+            .unwrap_or_default();
+        format!("target below {}/{} set by {by}{source}", t.systolic, t.diastolic)
+    }));
     let named = CONDITIONS
         .iter()
         .filter(|(_, condition)| person.conditions.contains(condition));
     facts.extend(named.map(|(name, _)| (*name).to_owned()));
+    if let (Some(born), Some(end)) = (person.gave_birth, person.pregnancy_ends()) {
+        facts.push(format!(
+            "gave birth on {born}: the levels of pregnancy end on {end}"
+        ));
+    }
     facts.extend(person.strict.then(|| "strict".to_owned()));
     facts
 }

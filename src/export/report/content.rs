@@ -109,10 +109,11 @@ fn part(blocks: &mut Vec<Block>, heading: &str, fill: impl FnOnce(&mut Vec<Block
 /// Label and id.
 fn who(report: &Report<'_>) -> String {
     let (label, id) = (report.label(), report.period.person.as_str());
-    if label == id {
-        label.to_owned()
+    let apart = format!("({id})");
+    if label == id || label.ends_with(&apart) {
+        label
     } else {
-        format!("{label} ({id})")
+        format!("{label} {apart}")
     }
 }
 

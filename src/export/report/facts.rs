@@ -5,6 +5,7 @@ use crate::monitoring::average::Interval;
 use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::listening::Trouble;
+use crate::monitoring::names;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
@@ -57,11 +58,10 @@ impl Report<'_> {
             .map(|(person, _removed)| person)
     }
 
-    /// What the household calls the person.
-    pub(super) fn label(&self) -> &str {
-        self.person()
-            .map(|person| person.label.trim())
-            .filter(|label| !label.is_empty())
-            .unwrap_or(self.period.person.as_str())
+    /// What the household calls the person, told apart from whoever is called alike.
+    pub(super) fn label(&self) -> String {
+        let mut shown = names::shown(self.household);
+        let id = &self.period.person;
+        shown.remove(id).unwrap_or_else(|| id.to_string())
     }
 }

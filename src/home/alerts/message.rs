@@ -5,10 +5,11 @@
 //! out what to do.
 
 use super::super::{listening, urgent};
-use crate::household::{Household, PersonId, Zones};
+use crate::household::{AFTER_BIRTH_SOURCE, Household, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::listening::{Trouble, What as InTheWay};
+use crate::monitoring::names;
 use crate::monitoring::period::Period;
 use crate::monitoring::reminders::{Kind, Reminder, What};
 use crate::reading::{Reading, pressures};
@@ -72,6 +73,7 @@ impl Voice<'_> {
         let source = match &reminder.what {
             What::Urgent(alert, _) => Some(alert.source.to_owned()),
             What::CheckDue { due, .. } => Some(due.source.to_owned()),
+            What::AfterBirth(_) => Some(AFTER_BIRTH_SOURCE.to_owned()),
             _ => None,
         };
         let measured = match &reminder.what {
@@ -167,6 +169,7 @@ impl Voice<'_> {
             What::DaemonDeaf(deaf) => ("told-subject-daemon-deaf", since(deaf.since)),
             What::BackupDue { backed_up } => ("told-subject-backup-due", since(*backed_up)),
             What::DeliveryStuck(_) => ("told-subject-delivery-stuck", Vec::new()),
+            What::AfterBirth(_) => ("told-subject-after-birth", vec![("who", who)]),
         };
         words.with(name, &values)
     }
@@ -193,6 +196,11 @@ impl Voice<'_> {
                 words.with("told-check-due", &[("date", words.date_with_year(due.on).into())])
             }
             What::BackupDue { .. } => words.say("told-backup-due"),
+            What::AfterBirth(ends) => {
+                let said = words.with("after-birth-ended", &[("date", words.date(*ends).into())]);
+                let source = words.with("source-of", &[("source", AFTER_BIRTH_SOURCE.into())]);
+                [said, source].join("\n\n")
+            }
             What::DeliveryStuck(trouble) => {
                 // What a server says may name people and numbers.
                 let withheld = Trouble {
@@ -362,11 +370,9 @@ impl Voice<'_> {
         let Some(id) = person else {
             return self.words.say("told-somebody");
         };
-        let label = self
-            .household
-            .people
+        let label = names::shown(self.household)
             .get(id)
-            .map(|(person, _)| one_line(&person.label))
+            .map(|label| one_line(label))
             .filter(|label| !label.is_empty() && !self.terse);
         label.unwrap_or_else(|| id.to_string())
     }

@@ -5,7 +5,7 @@ use super::ask::{Ask, Wrong};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::stated::Stated;
-use crate::words::Language;
+use crate::words::{Language, Value, Words};
 use hyper::StatusCode;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -209,6 +209,26 @@ fn shapes() -> Markup {
 /// The words of the catalogue that hold markup; nothing of a person is in them.
 pub(super) fn marked_up(text: String) -> PreEscaped<String> {
     PreEscaped(text)
+}
+
+/// A sentence of the catalogue with words in it that stay English in every language, such as a source: marked, so that they are
+/// read aloud as English.
+pub(super) fn with_english(
+    words: &Words,
+    name: &str,
+    values: &[(&str, Value<'_>)],
+    (variable, english): (&str, &str),
+) -> Markup {
+    /// A private character, which no catalogue and no source holds.
+    const PLACE: &str = "\u{f8ff}";
+    let all: Vec<_> = values
+        .iter()
+        .cloned()
+        .chain([(variable, Value::from(PLACE))])
+        .collect();
+    let said = words.with(name, &all);
+    let (before, after) = said.split_once(PLACE).unwrap_or((said.as_str(), ""));
+    html! { (before) span lang="en" { (english) } (after) }
 }
 
 /// The moment that a page shows.

@@ -80,7 +80,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 
 /// How somebody feels, with what to do in sight.
 fn symptoms(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
-    let pregnant = known.is_pregnant(person);
+    let pregnant = known.is_pregnant(person, ask.now);
     html! {
         @if pregnant { input type="hidden" name="pregnant" value="yes"; }
         (list_of_symptoms(ask, pregnant))

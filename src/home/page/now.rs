@@ -227,7 +227,7 @@ fn nobodys(book: &mut Book, known: &Stated, words: &Words, now: Timestamp) -> Re
                 h1 { (words.say(heading_of(alert.level))) }
                 p.say { (urgent::said(alert, reading, words, None)) " " (words.say("told-reading-is-nobodys")) }
                 p.also { (words.say("emergency-if")) }
-                p.small { (words.with("source-of", &[("source", alert.source.into())])) }
+                p.small { (frame::with_english(words, "source-of", &[], ("source", alert.source))) }
             }
         }
     })

@@ -3,7 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use super::versions::CONDITIONS;
+use super::versions::{CONDITIONS, target_said};
 use crate::home::live::Book;
 use crate::household::{Arm, Person, PersonId, Statement};
 use crate::monitoring::plan::Plan;
@@ -63,7 +63,8 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
     facts.extend(
         person
             .target
-            .map(|t| ("person-target", format!("{}/{} mmHg", t.systolic, t.diastolic))),
+            .as_ref()
+            .map(|target| ("person-target", target_said(target))),
     );
     let conditions: Vec<String> = CONDITIONS
         .iter()
@@ -72,6 +73,16 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
         .collect();
     if !conditions.is_empty() {
         facts.push(("person-conditions", conditions.join("; ")));
+    }
+    if let (Some(born), Some(ends)) = (person.gave_birth, person.pregnancy_ends()) {
+        let days = [
+            ("born", ask.words.date_with_year(born).into()),
+            ("ends", ask.words.date_with_year(ends).into()),
+        ];
+        facts.push((
+            "person-gave-birth",
+            ask.words.with("person-gave-birth-until", &days),
+        ));
     }
     let protocol = running
         .map(|plan| plan.protocol.as_str())

@@ -5,14 +5,14 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::versions::{self, CONDITIONS};
 use crate::home::live::Book;
-use crate::household::{Arm, Condition, Person, PersonId, Statement, Window};
+use crate::household::{Arm, Condition, Person, PersonId, Statement, Target, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
 use crate::sitting::Windows;
 use crate::words::Words;
 use hyper::StatusCode;
-use jiff::civil::Time;
+use jiff::civil::{Date, Time};
 use maud::{Markup, html};
 
 const ARMS: [(&str, Arm); 2] = [("left", Arm::Left), ("right", Arm::Right)];
@@ -32,7 +32,14 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let who = subject(ask, book)?;
     let known = book.known()?;
     let details = details_of(&known, who.as_ref());
-    shown(ask, book, who.as_ref(), (&details, &Typed::of(&details)), None)
+    let today = known.zones.civil(ask.now).date();
+    shown(
+        ask,
+        book,
+        who.as_ref(),
+        (&details, &Typed::of(&details).today(&details, today)),
+        None,
+    )
 }
 
 /// Takes the form. One that does not hold is shown again as it was typed, with what is wrong.
@@ -53,7 +60,8 @@ fn try_to_save(ask: &Ask, book: &mut Book) -> Result<Option<Answer>, Wrong> {
     let known = book.known()?;
     let typed = Typed::sent(ask);
     let base = begun(ask, &known, who.as_ref())?;
-    let details = typed.over(&base, ask.words).and_then(|details| {
+    let today = known.zones.civil(ask.now).date();
+    let details = typed.over(&base, today, ask.words).and_then(|details| {
         person::check(
             who.as_ref(),
             &details,
@@ -76,7 +84,8 @@ fn try_to_save(ask: &Ask, book: &mut Book) -> Result<Option<Answer>, Wrong> {
     if base != now {
         // What the form changed goes on top of what is so now, and is looked at before it is saved.
         let versions = versions::both(ask, &known, &base, &now, &details);
-        let typed = Typed::of(&now.with_changes(&base, &details));
+        let changed = now.with_changes(&base, &details);
+        let typed = Typed::of(&changed).today(&changed, today);
         let answer = shown(ask, book, who.as_ref(), (&now, &typed), Some(versions))?;
         return Ok(Some(answer.status(StatusCode::CONFLICT)));
     }
@@ -150,6 +159,11 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
                 ("most", ARM_CM.end().to_string().into()),
             ],
         ),
+        NotAPerson::GaveBirth { .. } => words.say("person-wrong-birth"),
+        NotAPerson::TargetWords => words.with(
+            "person-wrong-target-line",
+            &[("most", LABEL_CHARS_MAX.to_string().into())],
+        ),
         NotAPerson::Protocol(unknown) => {
             words.with("error-value", &[("value", unknown.name.as_str().into())])
         }
@@ -168,12 +182,22 @@ struct Typed {
     windows: [[String; 2]; 2],
     protocol: String,
     threshold: [String; 2],
+    /// The numbers of the target, who chose it, and where that is written.
+    target: [String; 4],
     conditions: Vec<Condition>,
+    gave_birth: String,
 }
 
 /// The fields of the windows and the threshold.
 const WINDOWS: [[&str; 2]; 2] = [["morning-from", "morning-to"], ["evening-from", "evening-to"]];
 const THRESHOLD: [&str; 2] = ["threshold-systolic", "threshold-diastolic"];
+/// The same of the target, with its words behind them.
+const TARGET: [&str; 4] = [
+    "target-systolic",
+    "target-diastolic",
+    "target-by",
+    "target-source",
+];
 
 impl Typed {
     fn of(person: &Person) -> Self {
@@ -195,8 +219,28 @@ impl Typed {
             threshold: person.threshold.map_or_else(Default::default, |t| {
                 [t.systolic.to_string(), t.diastolic.to_string()]
             }),
+            target: person.target.as_ref().map_or_else(Default::default, |t| {
+                let text = |text: &Option<String>| text.clone().unwrap_or_default();
+                [
+                    t.systolic.to_string(),
+                    t.diastolic.to_string(),
+                    text(&t.by),
+                    text(&t.source),
+                ]
+            }),
             conditions: person.conditions.clone(),
+            gave_birth: person.gave_birth.map(|day| day.to_string()).unwrap_or_default(),
         }
+    }
+
+    /// The same as the form shows it: a pregnancy that is over is none any more, and another one begins anew.
+    fn today(mut self, person: &Person, today: Date) -> Self {
+        if person.pregnancy_ends().is_some_and(|end| end <= today) {
+            self.conditions
+                .retain(|condition| *condition != Condition::Pregnancy);
+            self.gave_birth.clear();
+        }
+        self
     }
 
     fn sent(ask: &Ask) -> Self {
@@ -209,16 +253,42 @@ impl Typed {
             windows: WINDOWS.map(|pair| pair.map(text)),
             protocol: text("protocol"),
             threshold: THRESHOLD.map(text),
+            target: TARGET.map(|name| text(name).trim().to_owned()),
             conditions: CONDITIONS
                 .iter()
                 .filter(|(name, _)| ask.field(name).is_some())
                 .map(|(_, condition)| *condition)
                 .collect(),
+            gave_birth: text("gave-birth"),
+        }
+    }
+
+    /// The target with who chose it and where that is written, which a new one has to say.
+    fn target(&self, before: &Person, words: &Words) -> Result<Option<Target>, String> {
+        let [systolic, diastolic, by, source] = &self.target;
+        if self.target.iter().all(String::is_empty) {
+            return Ok(None);
+        }
+        let numbers = person::threshold_of(&format!("{systolic}/{diastolic}"))
+            .map_err(|_| words.say("person-wrong-target"))?;
+        let text = |text: &String| Some(text.clone()).filter(|text| !text.is_empty());
+        let target = Target {
+            systolic: numbers.systolic,
+            diastolic: numbers.diastolic,
+            by: text(by),
+            source: text(source),
+        };
+        // One that was stated on the command line without words may stay as it is.
+        let whole = target.by.is_some() && target.source.is_some();
+        if whole || before.target.as_ref() == Some(&target) {
+            Ok(Some(target))
+        } else {
+            Err(words.say("person-wrong-target-words"))
         }
     }
 
     /// What is known of the person after this. What the form does not show stays.
-    fn over(&self, before: &Person, words: &Words) -> Result<Person, String> {
+    fn over(&self, before: &Person, today: Date, words: &Words) -> Result<Person, String> {
         fn number<T: std::str::FromStr>(text: &str, words: &Words) -> Result<Option<T>, String> {
             if text.is_empty() {
                 return Ok(None);
@@ -245,6 +315,25 @@ impl Typed {
             ),
         };
         let chosen = Some(self.protocol.clone()).filter(|name| !name.is_empty());
+        let mut gave_birth = match self.gave_birth.as_str() {
+            "" => None,
+            day => Some(day.parse().map_err(|_| words.say("person-wrong-birth"))?),
+        };
+        let mut conditions = self.conditions.clone();
+        let over = before.pregnancy_ends().is_some_and(|end| end <= today);
+        if over && gave_birth.is_none() && !conditions.contains(&Condition::Pregnancy) {
+            // What ended by itself stays as it was: what was told then was told by its levels.
+            conditions.clone_from(&before.conditions);
+            conditions.retain(|condition| {
+                *condition == Condition::Pregnancy || self.conditions.contains(condition)
+            });
+            let new = self
+                .conditions
+                .iter()
+                .filter(|condition| !before.conditions.contains(condition));
+            conditions.extend(new);
+            gave_birth = before.gave_birth;
+        }
         let [morning, evening] = &self.windows;
         Ok(Person {
             label: self.label.clone(),
@@ -259,9 +348,10 @@ impl Typed {
             // Whoever never chose stays with the default, whichever that is.
             protocol: chosen.filter(|name| before.protocol.is_some() || name != DEFAULT),
             threshold,
-            conditions: self.conditions.clone(),
+            conditions,
+            gave_birth,
             strict: before.strict,
-            target: before.target,
+            target: self.target(before, words)?,
         })
     }
 }
@@ -330,7 +420,7 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
             label for="protocol" { (ask.say("person-protocol")) }
             select #protocol name="protocol" {
                 @for protocol in known.protocols.iter() {
-                    option value=(protocol.name) selected[protocol.name == typed.protocol] { (protocol.title) }
+                    option lang="en" value=(protocol.name) selected[protocol.name == typed.protocol] { (protocol.title) }
                 }
             }
             fieldset.pair {
@@ -340,6 +430,7 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
                 }
                 p.small { (ask.say("person-threshold-say")) }
             }
+            (target(ask, typed))
             fieldset.choice {
                 legend { (ask.say("person-conditions")) }
                 @for (name, condition) in CONDITIONS {
@@ -350,7 +441,35 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
                 }
                 p.small { (ask.say("person-conditions-say")) }
             }
+            label for="gave-birth" { (ask.say("person-gave-birth")) }
+            input #gave-birth type="date" name="gave-birth" value=(typed.gave_birth);
+            p.small { (ask.say("person-gave-birth-say")) }
             button.accent type="submit" { (ask.say("person-save")) }
+        }
+    }
+}
+
+fn target(ask: &Ask, typed: &Typed) -> Markup {
+    let says = [
+        "person-systolic",
+        "person-diastolic",
+        "person-target-by",
+        "person-target-source",
+    ];
+    html! {
+        fieldset.pair {
+            legend { (ask.say("person-target")) " (mmHg)" }
+            @for (place, ((field, value), say)) in TARGET.iter().zip(&typed.target).zip(says).enumerate() {
+                label {
+                    (ask.say(say)) " "
+                    @if place < 2 {
+                        input type="text" inputmode="decimal" size="5" name=(field) value=(value);
+                    } @else {
+                        input type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" name=(field) value=(value);
+                    }
+                }
+            }
+            p.small { (ask.say("person-target-say")) }
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Two versions of a person beside each other, where somebody else changed them while a form was open.
 
 use super::ask::Ask;
-use crate::household::{Arm, Condition, Person, Window};
+use crate::household::{Arm, Condition, Person, Target, Window};
 use crate::monitoring::stated::Stated;
 use maud::{Markup, html};
 
@@ -57,7 +57,7 @@ pub(super) fn both(ask: &Ask, known: &Stated, base: &Person, now: &Person, typed
 }
 
 /// Every fact that the form shows, in its order.
-fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 9] {
+fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 11] {
     let window = |window: Option<Window>| {
         let hours =
             window.map(|hours| format!("{}–{}", ask.words.time(hours.from), ask.words.time(hours.to)));
@@ -95,6 +95,27 @@ fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String);
         ("person-evening", window(person.evening)),
         ("person-protocol", protocol.unwrap_or_default()),
         ("person-threshold", threshold.unwrap_or_default()),
+        (
+            "person-target",
+            person.target.as_ref().map(target_said).unwrap_or_default(),
+        ),
         ("person-conditions", conditions.join("; ")),
+        (
+            "person-gave-birth",
+            person
+                .gave_birth
+                .map(|day| ask.words.date_with_year(day))
+                .unwrap_or_default(),
+        ),
     ]
+}
+
+/// A target as lists show it: its numbers, who chose it, and where that is written.
+pub(super) fn target_said(target: &Target) -> String {
+    let numbers = format!("{}/{} mmHg", target.systolic, target.diastolic);
+    let words = target.by.iter().chain(&target.source).cloned();
+    std::iter::once(numbers)
+        .chain(words)
+        .collect::<Vec<_>>()
+        .join("; ")
 }

@@ -211,17 +211,19 @@ impl Days<'_> {
                         ("diastolic", target.below.diastolic.mmhg().to_string().into()),
                         ("where", if target.reached == Some(true) { "below" } else { "not-below" }.into()),
                     ]))
+                    @for (name, said) in [("target-by", &target.by), ("target-source", &target.source)] {
+                        @if let Some(said) = said { " " (words.with(name, &[("said", said.as_str().into())])) }
+                    }
                 }
             }
             @if self.period.labels_off.is_some() { p { (words.say("labels-off")) } }
             @if let (Some(threshold), Some(above)) = (&self.period.threshold, self.period.at_or_above) {
                 p {
-                    (words.with("threshold-line", &[
+                    (frame::with_english(words, "threshold-line", &[
                         ("systolic", threshold.limits.systolic.mmhg().to_string().into()),
                         ("diastolic", threshold.limits.diastolic.mmhg().to_string().into()),
-                        ("source", threshold.source.as_str().into()),
                         ("where", if above { "above" } else { "below" }.into()),
-                    ]))
+                    ], ("source", threshold.source.as_str())))
                 }
             }
         }

@@ -11,6 +11,8 @@ use crate::monitoring::symptoms::{Named, named};
 use crate::reading::{Precision, Reading, pressures};
 use crate::sitting::{SITTING_GAP, order};
 use crate::technique::{Context, Detected, Reason, between, detected, possible};
+use jiff::civil::Time;
+use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 
 /// Readings in a row that settle what was measured again, or noted with symptoms; a single reading is settled
@@ -49,7 +51,6 @@ pub fn story(
     let person = who
         .and_then(|id| context.household.people.get(id))
         .map(|(person, _removed)| person);
-    let year = context.zone.to_datetime(now).year();
     let mut events: Vec<(Timestamp, u8, Event<'_>)> = Vec::new();
     let mut mine: Vec<&Reading> = readings
         .iter()
@@ -76,7 +77,7 @@ pub fn story(
         }
     }
     events.sort_by_key(|(at, kind, _)| (*at, *kind));
-    let mut story = Story::of(who, person, year);
+    let mut story = Story::of(who, person, context.zone, now);
     for (at, _, event) in events {
         story.takes(at, &event);
     }
@@ -92,6 +93,9 @@ enum Event<'a> {
 struct Story<'a> {
     who: Option<&'a PersonId>,
     pregnant: bool,
+    /// From when on the levels of pregnancy do not hold any more.
+    pregnant_until: Option<Timestamp>,
+    child: bool,
     courses: Vec<Course<'a>>,
     /// When a symptom of the list was last noted.
     symptoms: Option<Timestamp>,
@@ -134,37 +138,49 @@ struct Run<'a> {
     alert: usize,
 }
 
+/// Which rows of the table make a course.
+const COURSES: [fn(Reach) -> bool; 4] = [
+    |reach| matches!(reach, Reach::High(..)),
+    |reach| matches!(reach, Reach::Low(..)),
+    |reach| matches!(reach, Reach::Slow(_)),
+    |reach| matches!(reach, Reach::Fast(_)),
+];
+
+fn rows(same: fn(Reach) -> bool, pregnant: bool, child: bool) -> Vec<&'static Row> {
+    let holds = |row: &&Row| match row.about {
+        About::VeryHighInPregnancy | About::HighInPregnancy => pregnant,
+        About::VeryHigh => !pregnant,
+        About::VeryLow | About::Low => !child,
+        _ => true,
+    };
+    LEVELS
+        .iter()
+        .filter(|row| same(row.reach))
+        .filter(holds)
+        .collect()
+}
+
 impl<'a> Story<'a> {
-    fn of(who: Option<&'a PersonId>, person: Option<&Person>, year: i16) -> Self {
+    fn of(who: Option<&'a PersonId>, person: Option<&Person>, zone: &TimeZone, now: Timestamp) -> Self {
         let pregnant = person.is_some_and(|person| person.conditions.contains(&Condition::Pregnancy));
+        let ends = person.and_then(Person::pregnancy_ends);
+        let pregnant_until = ends.and_then(|day| zone.to_timestamp(day.to_datetime(Time::midnight())).ok());
+        let year = zone.to_datetime(now).year();
         // Only the year of birth is known, so somebody counts as under 18 until they cannot be any more.
         let child = person
             .and_then(|person| person.born)
             .is_some_and(|born| i32::from(year) - i32::from(born) <= 18);
-        let holds = |row: &&Row| match row.about {
-            About::VeryHighInPregnancy | About::HighInPregnancy => pregnant,
-            About::VeryHigh => !pregnant,
-            About::VeryLow | About::Low => !child,
-            _ => true,
-        };
-        let course = |same: fn(Reach) -> bool| Course {
-            rows: LEVELS
-                .iter()
-                .filter(|row| same(row.reach))
-                .filter(holds)
-                .collect(),
+        let course = |same: &fn(Reach) -> bool| Course {
+            rows: rows(*same, pregnant, child),
             open: Vec::new(),
             run: None,
         };
         Self {
             who,
             pregnant,
-            courses: vec![
-                course(|reach| matches!(reach, Reach::High(..))),
-                course(|reach| matches!(reach, Reach::Low(..))),
-                course(|reach| matches!(reach, Reach::Slow(_))),
-                course(|reach| matches!(reach, Reach::Fast(_))),
-            ],
+            pregnant_until,
+            child,
+            courses: COURSES.iter().map(course).collect(),
             symptoms: None,
             last: None,
             pulse: None,
@@ -173,6 +189,14 @@ impl<'a> Story<'a> {
     }
 
     fn takes(&mut self, at: Timestamp, event: &Event<'a>) {
+        if self.pregnant && self.pregnant_until.is_some_and(|until| at >= until) {
+            // What stands goes on to stand, until it is answered or settled by the level that raised it.
+            self.pregnant = false;
+            for (course, same) in self.courses.iter_mut().zip(COURSES) {
+                course.rows = rows(same, false, self.child);
+                course.run = None;
+            }
+        }
         match event {
             Event::Reading(reading) => self.reads(at, reading),
             Event::Note(note) => self.hears(at, &note.what),

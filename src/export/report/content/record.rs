@@ -8,6 +8,7 @@ use crate::household::{Monitor, MonitorId, Site, arms_of};
 use crate::monitoring::care::Care;
 use crate::monitoring::protocol::{Confidence, Limits, Protocol, Stated};
 use crate::reading::TimeSource;
+use crate::sitting::Tie;
 use crate::technique::of_monitor;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -241,10 +242,11 @@ fn rules_of_sessions(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
         while_of(i64::from(p.gap_seconds.value)),
     );
     for (tie, stated) in &p.timing {
-        let kept = if stated.value {
-            "asked for"
-        } else {
-            "not asked for"
+        let kept = match (stated.value, tie) {
+            (false, _) => "not asked for",
+            // What has not happened yet says nothing about a reading, and a session has to be done with when it ends.
+            (true, Tie::BeforeBed) => "asked for, and not judged here: nobody notes when they go to bed",
+            (true, _) => "asked for",
         };
         row(rows, &capital(&plain(tie.name())), stated, kept.to_owned());
     }

@@ -1,10 +1,11 @@
 //! A scene as HTML.
 
-use super::super::frame::encoded;
+use super::super::frame::{encoded, with_english};
 use super::scene::{Scene, said, values};
 use super::told::Told;
 use crate::gatt::Unit;
 use crate::home::live::Cuff;
+use crate::household::AFTER_BIRTH_SOURCE;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::next::Step;
 use crate::monitoring::stated::Stated;
@@ -37,6 +38,12 @@ impl Scene {
                 }
                 @if let Some(after) = after { p.also { (words.with("then-otherwise", &[("step", after.into())])) } }
                 @for alert in more { p.notice { (self.alert(alert, words)) } }
+                @if let Some(ended) = self.pregnancy_ended(known).filter(|_| !urgent) {
+                    p.notice data-ended="pregnancy" {
+                        (words.with("after-birth-ended", &[("date", words.date(ended).into())])) " "
+                        (with_english(words, "source-of", &[], ("source", AFTER_BIRTH_SOURCE)))
+                    }
+                }
                 @for (route, since) in &self.undelivered {
                     p.notice { (words.with("undelivered", &[
                         ("route", route.as_str().into()), ("moment", words.moment(known.zones.civil(*since)).into()),
@@ -46,8 +53,9 @@ impl Scene {
                     @if let Some(alert) = self.next.alerts.first() {
                         p.small {
                             (words.with("since-moment", &[("moment", words.moment(known.zones.civil(alert.at)).into())]))
-                            " " (words.with("source-of", &[("source", alert.source.into())]))
-                            @if let Some(choice) = alert.choice() {
+                            " " (with_english(words, "source-of", &[], ("source", alert.source)))
+                            @if alert.choice().is_some() {
+                                @let choice = words.say(&format!("choice-{}", alert.about.name()));
                                 " " (words.with("choice-of", &[("choice", choice.into())]))
                             }
                         }

@@ -5,12 +5,13 @@ use crate::home::live::{CUFF_SILENT, Cuff, RESTED};
 use crate::household::Moments;
 use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{Next, Step};
+use crate::monitoring::reminders::ENDED_IS_NEWS;
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::sitting::SITTING_GAP;
 use crate::technique::{JudgedReading, Reason};
 use crate::words::Words;
-use jiff::civil::Time;
+use jiff::civil::{Date, Time};
 use jiff::{SignedDuration, Timestamp};
 
 /// One person at one moment.
@@ -59,6 +60,14 @@ impl Scene {
     pub(super) fn waiting(&self) -> String {
         let outrank = self.next.alerts.iter().filter(|alert| alert.outranks());
         outrank.map(Alert::key).collect::<Vec<_>>().join(" ")
+    }
+
+    /// The day on which the levels of pregnancy ended, as long as that is news.
+    pub(super) fn pregnancy_ended(&self, known: &Stated) -> Option<Date> {
+        let ended = known.person(&self.next.person)?.pregnancy_ends()?;
+        let since = known.zones.instant(ended.to_datetime(Time::midnight()))?;
+        let news = since <= self.now && self.now.duration_since(since) < ENDED_IS_NEWS;
+        news.then_some(ended)
     }
 
     pub(super) fn rank(&self) -> u8 {
