@@ -21,6 +21,10 @@ impl Household {
     ///
     /// Every statement is taken as it stands, also one about a person or a monitor that was never stated:
     /// whether it makes sense is asked before it is journaled, and what is journaled has to hold.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "one arm for each kind of statement, and nothing between them"
+    )]
     pub fn apply(&mut self, statement: &Statement) {
         match statement {
             Statement::Zone { zone, from } => {

@@ -220,31 +220,17 @@ pub fn period(
     readings: &[Taken],
 ) -> Result<Period, PeriodError> {
     let days = days.unwrap_or(protocol.days.value);
-    if days == 0 || days > PERIOD_DAYS_MAX {
-        return Err(PeriodError::Days(days));
-    }
-    let to = last_day(from, days).ok_or(PeriodError::Calendar(from))?;
+    let to = to(from, days)?;
     let entering = Entering::of(protocol, from, to, readings);
     if entering.here.len() > PERIOD_READINGS_MAX {
         return Err(PeriodError::Readings(entering.here.len()));
     }
     let (drop, averaged) = (protocol.drop_first_day.value, entering.averaged());
-    let first_morning: Vec<&Taken> = first_of_mornings(&entering.counted)
-        .into_iter()
-        .filter(|taken| !entering.on_dropped_day(taken))
-        .collect();
+    let first_morning = first_mornings(&entering);
 
     let insufficient = insufficient(protocol, &entering.counted, averaged);
     let sufficient = insufficient.is_none();
-    let mean_of = |readings: &mut dyn Iterator<Item = &Taken>| {
-        let mut mean = ExactMean::default();
-        readings
-            .filter_map(Taken::counted)
-            .for_each(|values| mean.add(values));
-        mean
-    };
-    let of_slot = |slot: Slot| mean_of(&mut averaged.iter().copied().filter(|taken| taken.slot == slot));
-    let (morning, evening) = (of_slot(Slot::Morning), of_slot(Slot::Evening));
+    let [morning, evening] = halves(averaged);
     let shown = |mean: &ExactMean| Mean {
         systolic: mean.systolic().filter(|_| sufficient),
         diastolic: mean.diastolic().filter(|_| sufficient),
@@ -258,44 +244,20 @@ pub fn period(
     };
     let average_of_all_days = of(&entering.all_days);
     let average_without_first_day = of(&entering.without_first);
-    let by_protocol = if drop {
-        &average_without_first_day
-    } else {
-        &average_of_all_days
-    }
-    .clone();
+    let by_protocol = drop.then_some(&average_without_first_day);
+    let by_protocol = by_protocol.unwrap_or(&average_of_all_days).clone();
 
     let target = held_target(person, by_protocol.as_ref());
     let (threshold, labels_off) = match threshold(person, protocol, (from, to)) {
         Ok(threshold) => (Some(threshold), None),
         Err(why) => (None, Some(why)),
     };
-    let judged = threshold.as_ref().zip(by_protocol.as_ref());
-    let reached_by = judged.map(|(threshold, average)| {
-        let means: &[(&ExactMean, [&'static str; 2])] = match protocol.compared.value {
-            Compared::Whole => &[(&average.exact, ["systolic", "diastolic"])],
-            Compared::MorningAndEvening => &[
-                (&morning, ["morning systolic", "morning diastolic"]),
-                (&evening, ["evening systolic", "evening diastolic"]),
-            ],
-        };
-        reached(means, &threshold.limits)
-    });
-    let band = judged.and_then(|(_, average)| {
-        protocol
-            .bands
-            .iter()
-            .rev()
-            .find(|band| reaches(&average.exact, &band.from.value))
-            .map(|band| NamedRange {
-                name: band.name.clone(),
-                source: format!("{}; {}", protocol.title, band.from.source),
-            })
-    });
-    let chance_at_or_above = judged.and_then(|(threshold, average)| {
-        chance_at_or_above(average, threshold.limits.systolic, threshold.limits.diastolic)
-    });
-    let go_on_to_days = judged.and_then(|(threshold, average)| go_on(protocol, &threshold.limits, average));
+    let against = match (&threshold, &by_protocol) {
+        (Some(threshold), Some(average)) => {
+            Against::of(protocol, &threshold.limits, average, [&morning, &evening])
+        }
+        _ => Against::default(),
+    };
 
     Ok(Period {
         person: id.clone(),
@@ -316,7 +278,7 @@ pub fn period(
         average_without_first_day,
         morning: shown(&morning),
         evening: shown(&evening),
-        first_morning: shown(&mean_of(&mut first_morning.iter().copied())),
+        first_morning: shown(&mean_of(first_morning.iter().copied())),
         variability: Spread {
             all: both(averaged),
             first_morning: both(&first_morning),
@@ -324,12 +286,92 @@ pub fn period(
         threshold,
         target,
         labels_off,
-        at_or_above: reached_by.as_ref().map(|reached| !reached.is_empty()),
-        reached_by: reached_by.unwrap_or_default(),
-        band,
-        chance_at_or_above,
-        go_on_to_days,
+        at_or_above: against.at_or_above,
+        reached_by: against.reached_by,
+        band: against.band,
+        chance_at_or_above: against.chance_at_or_above,
+        go_on_to_days: against.go_on_to_days,
     })
+}
+
+/// What an average comes to that is held against limits; nothing where one of both is lacking.
+#[derive(Default)]
+struct Against {
+    at_or_above: Option<bool>,
+    reached_by: Vec<&'static str>,
+    band: Option<NamedRange>,
+    chance_at_or_above: Option<Chance>,
+    go_on_to_days: Option<u16>,
+}
+
+impl Against {
+    fn of(protocol: &Protocol, limits: &Limits, average: &Average, halves: [&ExactMean; 2]) -> Self {
+        let reached_by = reached_by(protocol, limits, average, halves);
+        Self {
+            at_or_above: Some(!reached_by.is_empty()),
+            reached_by,
+            band: band(protocol, average),
+            chance_at_or_above: chance_at_or_above(average, limits.systolic, limits.diastolic),
+            go_on_to_days: go_on(protocol, limits, average),
+        }
+    }
+}
+
+/// The first reading of each morning that enters.
+fn first_mornings<'a>(entering: &Entering<'a>) -> Vec<&'a Taken> {
+    first_of_mornings(&entering.counted)
+        .into_iter()
+        .filter(|taken| !entering.on_dropped_day(taken))
+        .collect()
+}
+
+/// Which means reach the limits, of those that the protocol holds against them.
+fn reached_by(
+    protocol: &Protocol,
+    limits: &Limits,
+    average: &Average,
+    [morning, evening]: [&ExactMean; 2],
+) -> Vec<&'static str> {
+    let means: &[(&ExactMean, [&'static str; 2])] = match protocol.compared.value {
+        Compared::Whole => &[(&average.exact, ["systolic", "diastolic"])],
+        Compared::MorningAndEvening => &[
+            (morning, ["morning systolic", "morning diastolic"]),
+            (evening, ["evening systolic", "evening diastolic"]),
+        ],
+    };
+    reached(means, limits)
+}
+
+/// The highest of the protocol's ranges that the average reaches.
+fn band(protocol: &Protocol, average: &Average) -> Option<NamedRange> {
+    let mut from_the_highest = protocol.bands.iter().rev();
+    let band = from_the_highest.find(|band| reaches(&average.exact, &band.from.value))?;
+    Some(NamedRange {
+        name: band.name.clone(),
+        source: format!("{}; {}", protocol.title, band.from.source),
+    })
+}
+
+/// The means of the mornings and of the evenings.
+fn halves(averaged: &[&Taken]) -> [ExactMean; 2] {
+    [Slot::Morning, Slot::Evening]
+        .map(|slot| mean_of(averaged.iter().copied().filter(|taken| taken.slot == slot)))
+}
+
+fn mean_of<'a>(readings: impl Iterator<Item = &'a Taken>) -> ExactMean {
+    let mut mean = ExactMean::default();
+    readings
+        .filter_map(Taken::counted)
+        .for_each(|values| mean.add(values));
+    mean
+}
+
+/// The last day of a period that may be as long.
+fn to(from: Date, days: u16) -> Result<Date, PeriodError> {
+    if days == 0 || days > PERIOD_DAYS_MAX {
+        return Err(PeriodError::Days(days));
+    }
+    last_day(from, days).ok_or(PeriodError::Calendar(from))
 }
 
 /// The last of so many days.

@@ -361,6 +361,16 @@ impl<'t> File<'t> {
         value
     }
 
+    fn text_needed(&mut self, key: &str) -> Option<String> {
+        let value = self.text(self.table, key);
+        self.needed(key, value)
+    }
+
+    fn limits_needed(&mut self, key: &str) -> Option<Stated<Limits>> {
+        let value = Self::find(self.table, key).and_then(|value| self.limits(value, &[]));
+        self.needed(key, value)
+    }
+
     fn whole_needed(&mut self, key: &str, least: i64, most: i64) -> Option<Stated<u16>> {
         let value = self.whole(key, least, most);
         self.needed(key, value)
@@ -373,78 +383,44 @@ impl<'t> File<'t> {
 
     fn protocol(&mut self, name: &str) -> Option<Protocol> {
         let title = self.text(self.table, "title").unwrap_or_else(|| name.to_owned());
-        let citation = self.text(self.table, "citation");
-        let citation = self.needed("citation", citation);
+        let citation = self.text_needed("citation");
         let superseded_by = self.text(self.table, "superseded-by");
-        if let Some(own) = self.text(self.table, "name").filter(|own| own != name) {
-            self.problem(
-                0,
-                format!("it calls itself {own:?}; a file of this place is named {name:?}"),
-            );
-        }
+        self.named_so(name);
         let days_most = i64::from(PERIOD_DAYS_MAX);
         let readings_per_session = self.whole_needed("readings-per-session", 1, READINGS_PER_SESSION_MAX);
         let readings_with_atrial_fibrillation =
             self.whole("readings-with-atrial-fibrillation", 1, READINGS_PER_SESSION_MAX);
         let gap_seconds = self.whole_needed("gap-seconds", 0, GAP_SECONDS_MAX);
         let rest_minutes = self.whole("rest-minutes", 0, REST_MINUTES_MAX);
-        let third_reading_above = self
-            .whole("third-reading-above", 0, DIFFERENCE_MMHG_MAX)
-            .unwrap_or_else(usual_third_reading);
+        let third_reading_above = self.whole("third-reading-above", 0, DIFFERENCE_MMHG_MAX);
         let sessions = self.stated("sessions", |file, value| file.words(value, &SLOTS));
         let sessions = self.needed("sessions", sessions);
         let timing = self.timing();
         let days = self.whole_needed("days", 1, days_most);
-        let every_days = self.whole("every-days", 1, days_most).unwrap_or_else(|| usual(1));
+        let every_days = self.whole("every-days", 1, days_most);
         let days_min = self.whole_needed("days-min", 1, days_most);
         let days_consecutive = self.flag("days-consecutive").unwrap_or_else(|| usual(false));
         let readings_min = self.whole_needed("readings-min", 1, i64::from(u16::MAX));
-        let at_least = |file: &mut Self, key: &str, slot: Slot| {
-            let days = days_min.as_ref().map_or(0, |days: &Stated<u16>| days.value);
-            let asked = sessions
-                .as_ref()
-                .is_some_and(|sessions: &Stated<Vec<Slot>>| sessions.value.contains(&slot));
-            file.whole(key, 0, days_most).unwrap_or_else(|| Stated {
-                value: if asked { days } else { 0 },
-                confidence: Confidence::OwnChoice,
-                source: "no text read has a rule; as many as the fewest days, one day less where the first is dropped"
-                    .to_owned(),
-            })
-        };
-        let mut mornings_min = at_least(self, "mornings-min", Slot::Morning);
-        let mut evenings_min = at_least(self, "evenings-min", Slot::Evening);
         let drop_first_day = self.flag_needed("drop-first-day");
-        if drop_first_day.as_ref().is_some_and(|drop| drop.value) {
-            for stated in [&mut mornings_min, &mut evenings_min] {
-                if stated.confidence == Confidence::OwnChoice {
-                    stated.value = stated.value.saturating_sub(1);
-                }
-            }
-        }
+        let drops = drop_first_day.as_ref().is_some_and(|drop| drop.value);
+        let days_at_least = days_min
+            .as_ref()
+            .map_or(0, |days| days.value.saturating_sub(u16::from(drops)));
+        let usual_at_least = |slot| match &sessions {
+            Some(sessions) if sessions.value.contains(&slot) => days_at_least,
+            _ => 0,
+        };
+        let mornings_min = self.at_least("mornings-min", usual_at_least(Slot::Morning));
+        let evenings_min = self.at_least("evenings-min", usual_at_least(Slot::Evening));
         let average_of = self.stated("average-of", |file, value| file.word(value, &AVERAGES));
-        let settling_days = self
-            .whole("settling-days", 0, SETTLING_DAYS_MAX)
-            .unwrap_or_else(|| Stated {
-                value: SETTLING_DAYS,
-                confidence: Confidence::FullText,
-                source: "ACC/AHA 2017: readings again from 2 weeks after a change".to_owned(),
-            });
+        let settling_days = self.settling_days();
         let compared = self.stated("compared", |file, value| file.word(value, &COMPARED));
-        let threshold = Self::find(self.table, "threshold").and_then(|value| self.limits(value, &[]));
-        let threshold = self.needed("threshold", threshold);
+        let threshold = self.limits_needed("threshold");
         let close_to_threshold = self.whole("close-to-threshold", 1, DIFFERENCE_MMHG_MAX);
         let threshold_also_for =
             Self::find(self.table, "threshold-also-for").and_then(|list| self.words(list, &CONDITIONS));
-        let bands = self
-            .named("band")
-            .into_iter()
-            .map(|(name, from)| Band { name, from })
-            .collect();
-        let targets = self
-            .named("target")
-            .into_iter()
-            .map(|(name, below)| Target { name, below })
-            .collect();
+        let bands = self.named("band").into_iter();
+        let targets = self.named("target").into_iter();
         let protocol = Protocol {
             name: name.to_owned(),
             title,
@@ -454,11 +430,11 @@ impl<'t> File<'t> {
             readings_with_atrial_fibrillation,
             gap_seconds: gap_seconds?,
             rest_minutes,
-            third_reading_above,
+            third_reading_above: third_reading_above.unwrap_or_else(usual_third_reading),
             sessions: sessions?,
             timing,
             days: days?,
-            every_days,
+            every_days: every_days.unwrap_or_else(|| usual(1)),
             days_min: days_min?,
             days_consecutive,
             readings_min: readings_min?,
@@ -471,11 +447,39 @@ impl<'t> File<'t> {
             threshold: threshold?,
             close_to_threshold,
             threshold_also_for: threshold_also_for.unwrap_or_default(),
-            bands,
-            targets,
+            bands: bands.map(|(name, from)| Band { name, from }).collect(),
+            targets: targets.map(|(name, below)| Target { name, below }).collect(),
         };
         self.keepable(&protocol);
         Some(protocol)
+    }
+
+    /// A file that calls itself something else lies in the wrong place.
+    fn named_so(&mut self, name: &str) {
+        if let Some(own) = self.text(self.table, "name").filter(|own| own != name) {
+            let what = format!("it calls itself {own:?}; a file of this place is named {name:?}");
+            self.problem(0, what);
+        }
+    }
+
+    /// How many mornings, or evenings, an average needs at least.
+    fn at_least(&mut self, key: &str, usual: u16) -> Stated<u16> {
+        self.whole(key, 0, i64::from(PERIOD_DAYS_MAX)).unwrap_or_else(|| Stated {
+            value: usual,
+            confidence: Confidence::OwnChoice,
+            source: "no text read has a rule; as many as the fewest days, one day less where the first is dropped"
+                .to_owned(),
+        })
+    }
+
+    /// How many days after a change of medicine are left out of a comparison.
+    fn settling_days(&mut self) -> Stated<u16> {
+        self.whole("settling-days", 0, SETTLING_DAYS_MAX)
+            .unwrap_or_else(|| Stated {
+                value: SETTLING_DAYS,
+                confidence: Confidence::FullText,
+                source: "ACC/AHA 2017: readings again from 2 weeks after a change".to_owned(),
+            })
     }
 
     /// What the sessions are tied to in the day; what the file does not say is common practice.

@@ -31,14 +31,10 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     )?))
 }
 
-fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
-    let none = Person::default();
-    let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
+/// What is known of a person, each with the name of its word.
+fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     let windows = Windows::of(Some(person));
-    let today = known.zones.civil(ask.now).date();
-    let running = known.plans(id).iter().find(|plan| plan.covers(today));
-    let heading = format!("p-{id}");
-    let mut facts: Vec<(&str, String)> = Vec::new();
+    let mut facts = Vec::new();
     facts.extend(person.born.map(|year| ("person-born", year.to_string())));
     facts.extend(person.arm.map(|arm| {
         let name = match arm {
@@ -84,6 +80,16 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
             ask.words.with("person-gave-birth-until", &days),
         ));
     }
+    facts
+}
+
+fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
+    let none = Person::default();
+    let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
+    let today = known.zones.civil(ask.now).date();
+    let running = known.plans(id).iter().find(|plan| plan.covers(today));
+    let heading = format!("p-{id}");
+    let mut facts = facts_of(person, ask);
     let protocol = running
         .map(|plan| plan.protocol.as_str())
         .or(person.protocol.as_deref())

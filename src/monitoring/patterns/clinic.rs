@@ -69,6 +69,10 @@ fn two(limits: &Limits) -> [f64; 2] {
     [limits.systolic.mmhg(), limits.diastolic.mmhg()]
 }
 
+fn at(list: [f64; 2], which: usize) -> f64 {
+    list.get(which).copied().unwrap_or(f64::NAN)
+}
+
 fn any(test: impl Fn(usize) -> bool) -> bool {
     test(0) || test(1)
 }
@@ -85,7 +89,6 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
     if period.threshold.is_none() {
         return Vec::new();
     }
-    let at = |list: [f64; 2], which: usize| list.get(which).copied().unwrap_or(f64::NAN);
     let here = [home.systolic, home.diastolic];
     let beside = beside(&there, home);
     let numbers = BTreeMap::from([
@@ -133,19 +136,10 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
             numbers: numbers.clone(),
         });
     }
-    let above = |i: usize| {
-        let error = (at(there.error, i).powi(2) + (at(off, i) / DEVIATE).powi(2)).sqrt();
-        at(there.mean, i) - at(here, i) - DEVIATE * error > at(EFFECT_MMHG, i)
-    };
-    if any(above) {
+    if let Some(say) = effect(&there, here, off) {
         found.push(Pattern {
             id: "white-coat-effect",
-            say: format!(
-                "{beside}: the clinic's are higher by {:.1}/{:.1}. NICE calls a difference of more than 20/10, at \
-                 the time of diagnosis, white-coat effect.",
-                there.mean[0] - home.systolic,
-                there.mean[1] - home.diastolic
-            ),
+            say: format!("{beside}: {say}"),
             source: "NICE NG136, terms used",
             numbers: numbers.clone(),
         });
@@ -154,6 +148,22 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
         found.push(plain(&beside, "no pattern can be told from chance", numbers));
     }
     found
+}
+
+/// A difference that NICE names, where it is more than chance. `off` is how far the home average may be off.
+fn effect(there: &Visits, here: [f64; 2], off: [f64; 2]) -> Option<String> {
+    let above = |i: usize| {
+        let error = (at(there.error, i).powi(2) + (at(off, i) / DEVIATE).powi(2)).sqrt();
+        at(there.mean, i) - at(here, i) - DEVIATE * error > at(EFFECT_MMHG, i)
+    };
+    any(above).then(|| {
+        format!(
+            "the clinic's are higher by {:.1}/{:.1}. NICE calls a difference of more than 20/10, at the time of \
+             diagnosis, white-coat effect.",
+            at(there.mean, 0) - at(here, 0),
+            at(there.mean, 1) - at(here, 1)
+        )
+    })
 }
 
 fn pair(limits: &Limits) -> String {
