@@ -4,7 +4,7 @@ use super::failure::{self, Failure, Outcome};
 use super::output::{STANDARD_OUTPUT, json_line};
 use super::owner;
 use super::place::Everywhere;
-use crate::journal::{self, Brought, Contents, Journal, JournalError, Ledger, Recipients, Rows};
+use crate::journal::{self, Brought, Chain, Contents, Journal, JournalError, Ledger, Recipients, Rows};
 use crate::secret::Secret;
 use crate::whole::shown;
 use clap::{Args, Subcommand};
@@ -108,13 +108,19 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
     let state = here.state()?;
     let journal = Journal::read_as_it_is(&state)?;
     if !by_rule {
-        let contents = journal.backup(to, &recipients)?;
-        return say("kept in", to, &contents, how(&recipients), args.json);
+        let copied = journal.backup(to, &recipients)?;
+        if args.json {
+            json_line(&mut std::io::stdout().lock(), &copied)?;
+        } else {
+            say("kept in", to, &copied.contents, how(&recipients))?;
+        }
+        return as_written(&copied.chain);
     }
     let now = Timestamp::now();
     let rotated = journal.backup_by_rule(to, &rule, &recipients, now)?;
     drop(journal);
-    if !Journal::note_backup(&state, now, &rotated)? {
+    let good = rotated.copied.chain.holds();
+    if good && !Journal::note_backup(&state, now, &rotated)? {
         eprintln!(
             "quietcuff: the backup is good; that it was made cannot be written into the journal, so `check` does not know \
              of it"
@@ -122,18 +128,34 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
     }
     if args.json {
         json_line(&mut std::io::stdout().lock(), &rotated)?;
-        return Ok(ExitCode::SUCCESS);
+        return as_written(&rotated.copied.chain);
     }
     say(
         "kept in",
         &rotated.file,
-        &rotated.contents,
+        &rotated.copied.contents,
         how(&recipients),
-        false,
     )?;
     let gone = rotated.removed.len();
     println!("backups there now: {}; removed by the rule: {gone}", rotated.kept);
-    Ok(ExitCode::SUCCESS)
+    as_written(&rotated.copied.chain)
+}
+
+/// Whether what was copied is what was once written; the backup is there in either case.
+fn as_written(chain: &Chain) -> Outcome {
+    if chain.holds() {
+        return Ok(ExitCode::SUCCESS);
+    }
+    Err(Failure::new(
+        failure::DATA,
+        format!(
+            "the backup is there, of a journal that is not what was written: {}. Older backups were left alone, and this \
+             one does not count as good. Restore one of them elsewhere (`quietcuff restore FILE --state DIR`) and look \
+             at those rows in both with `quietcuff frames`; `quietcuff recover` takes the journal as it is, and begins \
+             the digests anew",
+            chain.named()
+        ),
+    ))
 }
 
 /// `week/` means a directory, whether there is one or not.
@@ -196,8 +218,14 @@ pub(crate) fn restore(here: &Everywhere, args: &RestoreArgs) -> Outcome {
         return Ok(ExitCode::SUCCESS);
     }
     let file = state.join(journal::FILE_NAME);
-    say("restored to", &file, &restored.contents, "", false)?;
+    say("restored to", &file, &restored.contents, "")?;
     brought(&restored.brought)?;
+    if !restored.chain.holds() {
+        println!(
+            "the backup is not what was written: {}; `quietcuff recover` takes it as it is, and begins the digests anew",
+            restored.chain.named()
+        );
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -262,6 +290,15 @@ pub(crate) fn recover(here: &Everywhere, args: &RecoverArgs) -> Outcome {
                 writeln!(out, "{:>8} {what} recovered, {}", rows.recovered, lost(rows))?;
             }
             say_ledgers(&mut out, &recovered.ledgers)?;
+            let differs = &recovered.differs;
+            if !differs.holds() {
+                writeln!(
+                    out,
+                    "differs from what was written, and was taken over as far as it is there: {}",
+                    differs.named()
+                )?;
+            }
+            writeln!(out, "the digests of what was written begin anew")?;
             writeln!(
                 out,
                 "the damaged file is kept as {}",
@@ -329,12 +366,8 @@ fn say_ledgers(out: &mut impl Write, ledgers: &[Ledger]) -> std::io::Result<()> 
     Ok(())
 }
 
-fn say(done: &str, path: &Path, contents: &Contents, how: &str, json: bool) -> Outcome {
+fn say(done: &str, path: &Path, contents: &Contents, how: &str) -> std::io::Result<()> {
     let mut out = std::io::stdout().lock();
-    if json {
-        json_line(&mut out, contents)?;
-        return Ok(ExitCode::SUCCESS);
-    }
     let day = |us: Option<i64>| us.and_then(|us| Timestamp::from_microsecond(us).ok());
     write!(
         out,
@@ -353,6 +386,5 @@ fn say(done: &str, path: &Path, contents: &Contents, how: &str, json: bool) -> O
     if !how.is_empty() {
         write!(out, ", {how}")?;
     }
-    writeln!(out)?;
-    Ok(ExitCode::SUCCESS)
+    writeln!(out)
 }

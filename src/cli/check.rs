@@ -42,6 +42,9 @@ const WORSE: [u8; 8] = [
                         damaged or not one. Of several, the last named here wins. What is only advised leaves 0."
 )]
 pub(crate) struct CheckArgs {
+    /// Also hold every frame and statement against the digest of when it was written, which reads the whole journal
+    #[arg(long)]
+    thorough: bool,
     /// Print one JSON object a check
     #[arg(long)]
     json: bool,
@@ -90,6 +93,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     findings.extend(machine::routes(&config, &stated));
     findings.extend(page::certificate(&config));
     if let Some(journal) = &mut journal {
+        findings.extend(args.thorough.then(|| machine::thorough(journal)));
         findings.extend(machine::undelivered(journal));
         findings.extend(machine::delivery(&config, journal));
         findings.push(backup::age(&config, journal));

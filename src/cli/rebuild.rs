@@ -9,7 +9,8 @@ use std::io::Write;
 use std::process::ExitCode;
 
 /// Throws away readings, judgements and sessions, and makes them again from the frames and statements. The result is
-/// the same; it is there to prove that, and for a file that was tampered with.
+/// the same; it is there to prove that, and for a file that was tampered with. Frames, statements and their digests are
+/// left as they are.
 #[derive(Args)]
 pub(crate) struct RebuildArgs {
     /// Print one JSON object

@@ -6,6 +6,7 @@
 //! the household stated is folded once, and again only when a statement came. It has no Bluetooth: the
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
+use super::aside::Aside;
 use super::listening::Listener;
 use super::wake::{Bell, Wake, Wary};
 use crate::delivery::Clinic;
@@ -88,7 +89,7 @@ impl Desk {
     /// Opens the journal and starts the thread, which renders so and whose beat comes so often. It ends at
     /// the beat after which nobody can ask any more.
     pub fn start(place: Place, (render, beat): (Render, Duration)) -> Result<Self, DeskError> {
-        let journal = Journal::open(&place.state)?;
+        let (journal, aside) = Aside::open(&place.state)?;
         let wake = Wake::of(&place.state)?;
         let bell = wake.bell();
         let (sender, jobs) = sync_channel(QUEUE_MAX);
@@ -106,6 +107,7 @@ impl Desk {
             .name("page-journal".to_owned())
             .spawn(move || {
                 let mut book = Book::new(journal, place, render);
+                book.aside = aside;
                 book.listener = Some(listener);
                 book.run(&jobs, &wake, beat, &tell);
             })?;
@@ -215,6 +217,8 @@ pub struct Book {
     listener: Option<Arc<Listener>>,
     /// What of it was last shown.
     listened: u64,
+    /// Whether anything can be kept at the moment.
+    pub(crate) aside: Aside,
 }
 
 impl Book {
@@ -232,6 +236,7 @@ impl Book {
             renew: Timestamp::MIN,
             listener: None,
             listened: 0,
+            aside: Aside::default(),
         }
     }
 
@@ -268,6 +273,7 @@ impl Book {
             wary.looked(Instant::now());
             if Instant::now() >= next_beat {
                 next_beat = Instant::now() + beat;
+                self.try_to_keep();
                 if self.journal.data_version().is_ok() {
                     tell.beats.send_modify(|beats| *beats += 1);
                 }
@@ -294,6 +300,7 @@ impl Book {
         self.listened = listened;
         if written {
             self.version = version;
+            self.aside.keep_up(&mut self.journal, &self.place.state);
             self.hear(now);
         }
         self.renew = now.checked_add(RENEW).unwrap_or(Timestamp::MAX);
@@ -394,14 +401,17 @@ impl Book {
     /// What keeps readings from arriving, or from going on, at the moment.
     pub(crate) fn troubles(&mut self, now: Timestamp) -> Result<Vec<Trouble>, JournalError> {
         let known = self.known()?;
-        match &self.listener {
-            Some(listener) => listener.troubles(&self.journal, (&known.household, &self.place.clinic), now),
-            None => Ok(Vec::new()),
-        }
+        let mut troubles = match &self.listener {
+            Some(listener) => listener.troubles(&self.journal, (&known.household, &self.place.clinic), now)?,
+            None => Vec::new(),
+        };
+        troubles.splice(0..0, self.aside.trouble());
+        Ok(troubles)
     }
 
     /// Keeps what somebody stated on a page.
     pub(crate) fn state(&mut self, statements: &[Statement]) -> Result<(), JournalError> {
+        self.try_to_keep();
         self.journal.state(Timestamp::now(), statements)?;
         self.changed();
         Ok(())
@@ -413,10 +423,18 @@ impl Book {
         known: &Stated,
         statements: &[Statement],
     ) -> Result<bool, JournalError> {
+        self.try_to_keep();
         let now = Timestamp::now();
         let kept = self.journal.state_if_newest(known.newest(), now, statements)?;
         self.changed();
         Ok(kept)
+    }
+
+    /// Opens the journal for writing again, where nothing could be kept.
+    pub(crate) fn try_to_keep(&mut self) {
+        if self.aside.try_to_keep(&mut self.journal, &self.place.state) {
+            self.changed();
+        }
     }
 
     /// Makes everything that is shown anew.

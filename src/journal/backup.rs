@@ -6,7 +6,7 @@
 use super::place::{FILE_NAME, no_log_alone, waiting};
 use super::schema::has_its_tables;
 use super::sealed::{Recipients, is_sealed, seal, unseal};
-use super::{Journal, JournalError};
+use super::{Chain, Journal, JournalError};
 use crate::whole::{NotWritten, Part, Place, directory_of, with_end};
 use jiff::Timestamp;
 use rusqlite::backup::{Backup, StepResult};
@@ -32,7 +32,7 @@ pub struct Contents {
 impl Journal {
     /// Writes a copy of everything that is committed now, encrypted where there are recipients. Others may go on writing
     /// meanwhile. A link is followed.
-    pub fn backup(&self, to: &Path, recipients: &Recipients) -> Result<Contents, JournalError> {
+    pub fn backup(&self, to: &Path, recipients: &Recipients) -> Result<Copied, JournalError> {
         let to = &match Place::of(to).map_err(|why| NotWritten::new(to, why))? {
             Place::File(real) => real,
             // SQLite writes here and there in a file, so a copy cannot be poured into a pipe.
@@ -62,7 +62,7 @@ impl Journal {
     }
 
     /// A plain copy that was looked through; `named` is for errors.
-    fn copied_to(&self, part: &Path, named: &Path) -> Result<Contents, JournalError> {
+    fn copied_to(&self, part: &Path, named: &Path) -> Result<Copied, JournalError> {
         let before = self.contents()?;
         copy(&self.db, part).map_err(|e| JournalError::from_sqlite(named, e))?;
         let copied = look_through(part).map_err(|error| match error {
@@ -73,7 +73,7 @@ impl Journal {
             },
             other => other,
         })?;
-        self.read_back(part)?;
+        let chain = self.read_back(part)?;
         // Nothing is ever deleted, so a copy that has less is not a copy.
         if copied.frames < before.frames || copied.statements < before.statements {
             return Err(JournalError::Damaged {
@@ -81,20 +81,25 @@ impl Journal {
                 what: "the copy has fewer rows than the journal".to_owned(),
             });
         }
-        Ok(copied)
+        Ok(Copied {
+            contents: copied,
+            chain,
+        })
     }
 
     /// Reads every reading, judgement and session of a copy. Where one cannot be read, all of them are made anew in the
-    /// copy: a backup that cannot be read back whole is none.
-    fn read_back(&self, copy: &Path) -> Result<(), JournalError> {
+    /// copy: a backup that cannot be read back whole is none. What the digests say of the rest is said, and the copy made all
+    /// the same: what came since the last one is in no other.
+    fn read_back(&self, copy: &Path) -> Result<Chain, JournalError> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut copy = Self::connect(copy.to_owned(), flags)?;
         // What an older schema holds is made anew where it is restored.
         if copy.version()? != super::SCHEMA {
-            return Ok(());
+            return Ok(Chain::default());
         }
+        let chain = copy.chain()?;
         let Some(fault) = copy.fault_of_derived()? else {
-            return Ok(());
+            return Ok(chain);
         };
         tracing::warn!(
             "{}: a reading, judgement or session cannot be read ({fault}); in the copy all of them were made anew from \
@@ -109,7 +114,7 @@ impl Journal {
         copy.fault_of_derived()?
             .map_or(Ok(()), |still| Err(damaged(still)))?;
         let said = copy.integrity()?;
-        said.map_or(Ok(()), |said| Err(damaged(said)))
+        said.map_or(Ok(chain), |said| Err(damaged(said)))
     }
 
     /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. Whatever took its place would
@@ -130,6 +135,16 @@ impl Journal {
     pub fn contents(&self) -> Result<Contents, JournalError> {
         self.in_context(contents)
     }
+}
+
+/// A copy that was written.
+#[derive(Clone, PartialEq, Eq, Debug, serde::Serialize)]
+pub struct Copied {
+    /// What it holds.
+    #[serde(flatten)]
+    pub contents: Contents,
+    /// What the digests say of it, and of the journal that it was made of.
+    pub chain: Chain,
 }
 
 /// What a backup brought back beside the record itself, which somebody may have to look at.
@@ -153,6 +168,8 @@ pub struct Restored {
     pub contents: Contents,
     /// What comes with it.
     pub brought: Brought,
+    /// What the digests say of it; those of an older backup begin here.
+    pub chain: Chain,
 }
 
 /// Puts a copy in its place in `state`, where there is no journal yet. `keys` are private keys as age writes them, for a
@@ -240,6 +257,7 @@ fn put_in_place(file: &Path, path: &Path, state: &Path, now: Timestamp) -> Resul
     Ok(Restored {
         contents: kept,
         brought,
+        chain: restored.chain()?,
     })
 }
 

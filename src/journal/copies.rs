@@ -2,7 +2,7 @@
 
 use super::rotation::{Backup, Made, superfluous};
 use super::sealed::Recipients;
-use super::{Contents, Journal, JournalError};
+use super::{Copied, Journal, JournalError};
 use crate::whole::{NotWritten, remove_if_there};
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension, params};
@@ -18,7 +18,7 @@ pub struct Rotated {
     pub file: PathBuf,
     /// What it holds.
     #[serde(flatten)]
-    pub contents: Contents,
+    pub copied: Copied,
     /// Whether only a private key opens it.
     pub encrypted: bool,
     /// Names of the older ones that were removed by the rule.
@@ -39,7 +39,8 @@ pub struct LastBackup {
 }
 
 impl Journal {
-    /// Makes a backup in a directory, reads it back whole, and only then removes those that the rule does not keep.
+    /// Makes a backup in a directory, reads it back whole, and only then removes those that the rule does not keep; none
+    /// where the digests find a row that is not what it was.
     pub fn backup_by_rule(
         &self,
         directory: &Path,
@@ -56,16 +57,21 @@ impl Journal {
         let rows = u64::try_from(before.frames + before.statements).unwrap_or(0);
         let made = Made::new(now, rows, !recipients.is_nobody());
         let file = directory.join(&made.name);
-        let contents = self.backup(&file, recipients)?;
+        let copied = self.backup(&file, recipients)?;
         let cannot = |why: io::Error| NotWritten::new(directory, why);
         let all = found(directory).map_err(cannot)?;
-        let gone = superfluous(&all, &made, rule);
+        // Of a journal that is not what was written an older backup may be the better one.
+        let gone = if copied.chain.holds() {
+            superfluous(&all, &made, rule)
+        } else {
+            Vec::new()
+        };
         for old in &gone {
             remove_if_there(&directory.join(&old.name)).map_err(cannot)?;
         }
         Ok(Rotated {
             file,
-            contents,
+            copied,
             encrypted: !recipients.is_nobody(),
             kept: all.len() - gone.len(),
             removed: gone.into_iter().map(|old| old.name.clone()).collect(),
@@ -94,7 +100,7 @@ impl Journal {
         });
         match noted {
             Ok(()) => Ok(true),
-            Err(JournalError::NoPermission { .. } | JournalError::DiskFull { .. }) => Ok(false),
+            Err(error) if error.is_of_the_place() => Ok(false),
             Err(error) => Err(error),
         }
     }

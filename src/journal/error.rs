@@ -2,6 +2,7 @@
 
 use crate::whole::{NotWritten, reason, shown};
 use rusqlite::ErrorCode;
+use rustix::fs::StatVfsMountFlags;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -68,6 +69,12 @@ pub enum JournalError {
         path: PathBuf,
         /// The system's reason.
         what: String,
+    },
+    /// The file system is mounted so that nothing can be written.
+    #[error("{} is on a file system that is read-only, so that nothing new can be kept; what is there can be read. `findmnt` shows how it is mounted, `dmesg` says whether the disk is why", path.display())]
+    ReadOnly {
+        /// File or directory that was to be written.
+        path: PathBuf,
     },
     /// The disk is full.
     #[error("no space left to write {}; what was committed before is safe. Free some space, then start again", path.display())]
@@ -177,6 +184,31 @@ pub enum JournalError {
     },
 }
 
+/// Whether nothing can be written where this file is, whoever tries.
+fn is_read_only(path: &Path) -> bool {
+    let there = path.ancestors().find(|above| above.exists());
+    there.is_some_and(|there| {
+        rustix::fs::statvfs(there).is_ok_and(|volume| volume.f_flag.contains(StatVfsMountFlags::RDONLY))
+    })
+}
+
+/// Less than this free is a full disk: the shared memory beside a journal begins with it.
+const ROOM_OCTETS_MIN: u64 = 32 * 1024;
+
+fn is_full(path: &Path) -> bool {
+    let volume = rustix::fs::statvfs(path);
+    volume.is_ok_and(|volume| volume.f_bavail.saturating_mul(volume.f_frsize) < ROOM_OCTETS_MIN)
+}
+
+/// Whether an error came up where something was to be written.
+fn writes(error: &rusqlite::Error) -> bool {
+    use rusqlite::ffi::{SQLITE_IOERR_SHMOPEN, SQLITE_IOERR_SHMSIZE, SQLITE_IOERR_WRITE};
+    let code = error.sqlite_error().map(|error| error.extended_code);
+    [SQLITE_IOERR_SHMOPEN, SQLITE_IOERR_SHMSIZE, SQLITE_IOERR_WRITE]
+        .iter()
+        .any(|of_writing| code == Some(*of_writing))
+}
+
 /// Whether SQLite found nothing wrong, and a value is not of its kind all the same.
 pub(super) const fn is_about_a_value(error: &rusqlite::Error) -> bool {
     matches!(
@@ -194,6 +226,7 @@ impl JournalError {
         match source.kind() {
             std::io::ErrorKind::PermissionDenied => Self::NoPermission { path, what },
             std::io::ErrorKind::StorageFull => Self::DiskFull { path },
+            std::io::ErrorKind::ReadOnlyFilesystem => Self::ReadOnly { path },
             _ => Self::CannotCreate { path, what },
         }
     }
@@ -211,9 +244,14 @@ impl JournalError {
         match source.sqlite_error_code() {
             Some(ErrorCode::NotADatabase) => Self::NotAJournal { path },
             Some(ErrorCode::DiskFull) => Self::DiskFull { path },
+            // The shared memory beside the journal cannot be made, which SQLite has no better word for.
+            Some(ErrorCode::SystemIoFailure) if writes(&source) && is_full(&path) => Self::DiskFull { path },
             Some(ErrorCode::SystemIoFailure) => Self::Refused { path, what },
             Some(ErrorCode::DatabaseCorrupt) => Self::Damaged { path, what },
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { path },
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) if is_read_only(&path) => {
+                Self::ReadOnly { path }
+            }
             Some(
                 ErrorCode::PermissionDenied
                 | ErrorCode::ReadOnly
@@ -229,6 +267,18 @@ impl JournalError {
             None if is_about_a_value(&source) => Self::Damaged { path, what },
             _ => Self::Sqlite { path, source },
         }
+    }
+
+    /// Whether the disk, the medium or the directory takes nothing, whatever the journal itself is.
+    pub(crate) const fn is_of_the_place(&self) -> bool {
+        matches!(
+            self,
+            Self::CannotCreate { .. }
+                | Self::NoPermission { .. }
+                | Self::ReadOnly { .. }
+                | Self::DiskFull { .. }
+                | Self::Refused { .. }
+        )
     }
 
     /// The exit code of sysexits that says the same.
@@ -250,6 +300,7 @@ impl JournalError {
             Self::NoPermission { .. } | Self::Locked { .. } => 77,
             Self::NotWritten(error) => error.exit_code(),
             Self::DiskFull { .. }
+            | Self::ReadOnly { .. }
             | Self::Refused { .. }
             | Self::Busy { .. }
             | Self::InUse { .. }

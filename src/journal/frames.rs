@@ -1,6 +1,6 @@
 //! Frames in, frames out.
 
-use super::{Journal, JournalError};
+use super::{Journal, JournalError, chain};
 use crate::frame::{Frame, Uptime};
 use crate::gatt::{Characteristic, NotACharacteristic};
 use crate::household::{MonitorAddress, PersonId};
@@ -57,6 +57,7 @@ impl Journal {
                 .db
                 .transaction_with_behavior(TransactionBehavior::Immediate)?;
             let mut appended = Appended::default();
+            let mut rows = Vec::with_capacity(frames.len());
             {
                 let mut insert = transaction.prepare_cached(
                     "INSERT INTO frame (received_us, offset_s, boot, uptime_us, given_to,
@@ -82,11 +83,13 @@ impl Journal {
                     ])?;
                     if changed == 1 {
                         appended.new += 1;
+                        rows.push(transaction.last_insert_rowid());
                     } else {
                         appended.known += 1;
                     }
                 }
             }
+            chain::link(&transaction, "frame", &rows)?;
             transaction.commit()?;
             Ok(appended)
         };

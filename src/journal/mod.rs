@@ -10,6 +10,7 @@ mod attributes;
 mod backup;
 mod basis;
 mod care;
+mod chain;
 mod copies;
 mod counts;
 mod derived;
@@ -35,8 +36,9 @@ mod writer;
 
 pub use alerts::{AlertEntry, Standing};
 pub use attributes::{Attribute, Attributes};
-pub use backup::{Brought, Contents, Restored, restore};
+pub use backup::{Brought, Contents, Copied, Restored, restore};
 pub use basis::DERIVATION;
+pub use chain::{Became, Chain, Differs};
 pub use copies::{LastBackup, Rotated};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
@@ -51,7 +53,7 @@ pub use writer::{Entry, Progress, Writer};
 
 use error::BUSY_TIMEOUT;
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, MAIN_DB, OpenFlags};
 use std::fs::DirBuilder;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
@@ -93,6 +95,12 @@ impl Journal {
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let journal = Self::connect(path, flags)?;
+        // SQLite opens for reading what it cannot open for writing, and says nothing.
+        if journal.in_context(|db| db.is_readonly(MAIN_DB))? {
+            let refused = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_READONLY);
+            let refused = rusqlite::Error::SqliteFailure(refused, None);
+            return Err(JournalError::from_sqlite(&journal.path, refused));
+        }
         journal.in_context(|db| {
             db.pragma_update(None, "journal_mode", "wal")?;
             db.pragma_update(None, "synchronous", "full")?;
@@ -172,6 +180,9 @@ impl Journal {
             let applied = self.in_context(|db| {
                 if still_due {
                     db.execute_batch(step)?;
+                    if at + 1 == schema::CHAINED {
+                        chain::begin(db)?;
+                    }
                     db.pragma_update(None, "application_id", schema::APPLICATION_ID)?;
                     db.pragma_update(None, "user_version", i64::try_from(at).unwrap_or(i64::MAX) + 1)?;
                 }
@@ -212,6 +223,13 @@ impl Journal {
     pub fn integrity(&self) -> Result<Option<String>, JournalError> {
         let said: String =
             self.in_context(|db| db.query_row("PRAGMA quick_check(1)", [], |row| row.get(0)))?;
+        Ok(if said == "ok" { None } else { Some(said) })
+    }
+
+    /// The same for every index and value, which takes longer.
+    pub fn integrity_in_full(&self) -> Result<Option<String>, JournalError> {
+        let said: String =
+            self.in_context(|db| db.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0)))?;
         Ok(if said == "ok" { None } else { Some(said) })
     }
 

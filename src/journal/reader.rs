@@ -5,23 +5,27 @@
 //! of SQLite's, which nobody else sees and which is gone with the process.
 //!
 //! SQLite reads a file in WAL mode only where its two companions (`-wal`, `-shm`) are there, or can be made
-//! (<https://www.sqlite.org/wal.html#read_only_databases>). On a read-only medium they cannot, and `immutable=1` would
-//! leave out what stands in the log, and read nonsense where somebody writes after all. So the files are copied, with
-//! their log, and the copy holds only if no file changed meanwhile and nobody was at work on them.
+//! (<https://www.sqlite.org/wal.html#read_only_databases>). On a read-only medium and on a full disk they cannot, and
+//! `immutable=1` would leave out what stands in the log, and read nonsense where somebody writes after all. So such files
+//! are read alone, with the log's index in memory, and into a private copy, which holds only if no file changed meanwhile
+//! and nobody was at work on them.
 
-use super::place::{FILE_NAME, SIDES, is_there};
-use super::{Journal, JournalError, schema};
+use super::place::{SIDES, is_there};
+use super::{Journal, JournalError, PAGE_CACHE_KIB, schema};
 use crate::whole::with_end;
 use rusqlite::backup::{Backup, StepResult};
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
+use rustix::process::{Flock, FlockType, fcntl_getlk};
+use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::{self, ErrorKind};
+use std::os::unix::ffi::OsStrExt;
 use std::os::unix::fs::MetadataExt;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-/// How often a copy of the files is tried while they change. Whoever writes makes the companions, and then they need
-/// not be copied.
-const COPY_TRIES: u32 = 5;
+/// How often the files are read alone while they change. Whoever writes makes the companions, and then they need not be.
+const ALONE_TRIES: u32 = 5;
 
 impl Journal {
     /// Opens an existing journal for reading only, with everything derived up to date. Nothing is written, neither to
@@ -48,16 +52,14 @@ impl Journal {
             tries += 1;
             let refused = match Self::connect(path.clone(), flags) {
                 Ok(journal) => break journal,
-                Err(refused @ (JournalError::CannotCreate { .. } | JournalError::NoPermission { .. })) => {
-                    refused
-                }
+                Err(refused) if refused.is_of_the_place() => refused,
                 Err(other) => return Err(other),
             };
-            match Copied::of(&path)? {
-                Copied::Whole(journal) => break journal,
-                Copied::NeedsNone => return Err(refused),
-                Copied::Changed if tries == COPY_TRIES => return Err(JournalError::Busy { path }),
-                Copied::Changed => {}
+            match Alone::read(&path)? {
+                Alone::Whole(journal) => break journal,
+                Alone::InUse => return Err(refused),
+                Alone::Changed if tries == ALONE_TRIES => return Err(JournalError::Busy { path }),
+                Alone::Changed => {}
             }
         };
         // What is read from here on belongs together, and stays so.
@@ -69,10 +71,19 @@ impl Journal {
         Ok(journal)
     }
 
-    /// A copy that only this process sees.
+    /// A copy that only this process sees. Where there is no room for it on any disk, it is kept in memory.
     pub(super) fn in_private(&self) -> Result<Self, JournalError> {
-        let mut db = self.in_context(|_| Connection::open(""))?;
+        let copied = self.copied_into("").or_else(|_| self.copied_into(":memory:"));
+        Self::over(copied?, self.path.clone())
+    }
+
+    fn copied_into(&self, place: &str) -> Result<Connection, JournalError> {
+        let mut db = self.in_context(|_| Connection::open(place))?;
         self.in_context(|own| {
+            db.pragma_update(None, "cache_size", -PAGE_CACHE_KIB)?;
+            if !place.is_empty() {
+                db.pragma_update(None, "temp_store", "memory")?;
+            }
             // All pages in one step: a view of one moment.
             match Backup::new(own, &mut db)?.step(-1)? {
                 StepResult::Done => Ok(()),
@@ -82,79 +93,95 @@ impl Journal {
                 )),
             }
         })?;
-        Self::over(db, self.path.clone())
+        Ok(db)
     }
 }
 
-/// What became of copying the files.
-enum Copied {
+/// What became of reading the files alone.
+enum Alone {
     Whole(Journal),
-    /// The companions are there, so SQLite's refusal has another reason.
-    NeedsNone,
+    /// Somebody is at work on them, so SQLite's refusal has another reason.
+    InUse,
     /// Somebody wrote meanwhile.
     Changed,
 }
 
-impl Copied {
-    fn of(path: &Path) -> Result<Self, JournalError> {
+impl Alone {
+    fn read(path: &Path) -> Result<Self, JournalError> {
         let cannot = |source: io::Error| JournalError::cannot_read(path, &source);
         // Says who may read it, where nobody else may.
-        File::open(path).map_err(cannot)?;
+        let file = File::open(path).map_err(cannot)?;
+        // Whoever has a journal in WAL mode open holds a lock on it ("WAL-mode File Format", 2.3.1). Where there are no
+        // locks SQLite has none either.
+        let held = fcntl_getlk(&file, &Flock::from(FlockType::WriteLock));
+        drop(file);
         let before = Files::of(path).map_err(cannot)?;
-        if before.somebody_may_write {
-            return Ok(Self::NeedsNone);
+        if held.is_ok_and(|held| held.is_some()) || before.half_done {
+            return Ok(Self::InUse);
         }
-        let place = tempfile::tempdir()
-            .map_err(|source| JournalError::cannot_create(&std::env::temp_dir(), &source))?;
-        let copy = place.path().join(FILE_NAME);
-        for end in SIDES {
-            match fs::copy(with_end(path, end), with_end(&copy, end)) {
-                Ok(_) => {}
-                Err(error) if error.kind() == ErrorKind::NotFound && !end.is_empty() => {}
-                Err(error) => return Err(cannot(error)),
-            }
-        }
+        let sql = |e| JournalError::from_sqlite(path, e);
+        let flags =
+            OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX | OpenFlags::SQLITE_OPEN_URI;
+        let db = Connection::open_with_flags(before.named(path).map_err(cannot)?, flags).map_err(sql)?;
+        // Before anything is read: then the index of the log stays in memory.
+        db.pragma_update(None, "locking_mode", "exclusive").map_err(sql)?;
+        db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
+            .map_err(sql)?;
+        let alone = Journal::over(db, path.to_owned())?.in_private();
         if Files::of(path).map_err(cannot)? != before {
             return Ok(Self::Changed);
         }
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let db = Connection::open_with_flags(&copy, flags).map_err(|e| JournalError::from_sqlite(path, e))?;
-        // Off the disk at once: a process that is killed leaves nobody's readings behind.
-        Ok(Self::Whole(Journal::over(db, path.to_owned())?.in_private()?))
+        alone.map(Self::Whole)
     }
 }
 
-/// What tells whether anybody wrote: each file's number, length and times.
+/// What tells whether anybody wrote: each file's number, length and time.
 #[derive(PartialEq)]
 struct Files {
-    each: Vec<Option<[i64; 6]>>,
-    /// Whoever has a journal in WAL mode open keeps both of its companions.
-    somebody_may_write: bool,
+    each: Vec<Option<[i64; 4]>>,
+    /// There is something in the log.
+    logged: bool,
+    /// A change without a log was cut off, which nobody can take back without writing.
+    half_done: bool,
 }
 
 impl Files {
     fn of(path: &Path) -> io::Result<Self> {
-        let seen = |file: PathBuf| match fs::metadata(file) {
+        let seen = |end: &str| match fs::metadata(with_end(path, end)) {
+            // Not when it was last given to somebody: SQLite gives a log that root opens to the journal's owner.
             Ok(is) => Ok(Some([
                 is.ino().cast_signed(),
                 is.size().cast_signed(),
                 is.mtime(),
                 is.mtime_nsec(),
-                is.ctime(),
-                is.ctime_nsec(),
             ])),
             Err(error) if error.kind() == ErrorKind::NotFound => Ok(None),
             Err(error) => Err(error),
         };
-        let shared = seen(with_end(path, "-shm"))?;
-        let log = seen(with_end(path, "-wal"))?;
-        let mut each = vec![shared];
-        for end in SIDES {
-            each.push(seen(with_end(path, end))?);
-        }
+        let filled = |end: &str| Ok::<_, io::Error>(seen(end)?.is_some_and(|[_, size, ..]| size > 0));
         Ok(Self {
-            each,
-            somebody_may_write: shared.is_some() && log.is_some(),
+            each: SIDES.iter().map(|end| seen(end)).collect::<io::Result<_>>()?,
+            logged: filled("-wal")?,
+            half_done: filled("-journal")?,
         })
+    }
+
+    /// The name by which SQLite opens the file without locks, and without a log where there is none.
+    fn named(&self, path: &Path) -> io::Result<String> {
+        let mut name = "file://".to_owned();
+        for octet in std::path::absolute(path)?.as_os_str().as_bytes() {
+            let _ = match octet {
+                b'/' | b'.' | b'-' | b'_' | b'0'..=b'9' | b'a'..=b'z' | b'A'..=b'Z' => {
+                    write!(name, "{}", char::from(*octet))
+                }
+                other => write!(name, "%{other:02x}"),
+            };
+        }
+        name.push_str(if self.logged {
+            "?mode=ro&vfs=unix-none"
+        } else {
+            "?mode=ro&immutable=1"
+        });
+        Ok(name)
     }
 }

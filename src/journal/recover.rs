@@ -17,7 +17,7 @@ pub use ledgers::Ledger;
 use super::frames::frame_of;
 use super::place::{FILE_NAME, waiting};
 use super::schema::{self, has_its_tables};
-use super::{Journal, JournalError};
+use super::{Chain, Journal, JournalError, chain};
 use crate::household::Statement;
 use crate::whole::{remove_if_there, with_end};
 use jiff::Timestamp;
@@ -25,7 +25,7 @@ use leaves::{Leaves, Shape};
 use rows::{inserted, inserting, known_columns};
 use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
-use rusqlite::{Connection, ErrorCode, OpenFlags};
+use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
 use rustix::fs::FlockOperation;
 use rustix::io::Errno;
 use std::cell::OnceCell;
@@ -59,6 +59,8 @@ pub struct Recovered {
     pub clock_samples: Rows,
     /// What was told, delivered and allowed.
     pub ledgers: Vec<Ledger>,
+    /// Rows that were read and are not what was once written; they were taken over as they are, and the digests begin anew.
+    pub differs: Chain,
     /// Where the damaged file is now.
     pub original: PathBuf,
 }
@@ -147,6 +149,8 @@ pub fn recover(state: &Path, named: &str, accept_empty: bool) -> Result<Option<R
     damaged
         .set_db_config(DbConfig::SQLITE_DBCONFIG_WRITABLE_SCHEMA, true)
         .map_err(cannot)?;
+    // A file whose links cannot be read either has no digests to tell.
+    let differs = chain::verify(&damaged).unwrap_or_default();
     let made = fill(&damaged, source, &place).and_then(|made| {
         let [frames, statements, _] = &made.0;
         for (rows, what) in [(frames, "frame"), (statements, "statement")] {
@@ -168,6 +172,7 @@ pub fn recover(state: &Path, named: &str, accept_empty: bool) -> Result<Option<R
             statements,
             clock_samples,
             ledgers,
+            differs,
             original,
         })
     });
@@ -236,10 +241,12 @@ fn has_to_be(damaged: &Connection, path: &Path) -> Result<bool, JournalError> {
         } else {
             &[STATEMENTS]
         };
+        let chained = usize::try_from(version).is_ok_and(|version| version >= schema::CHAINED);
         return Ok(!(has_its_tables(damaged).unwrap_or(false)
             && tables
                 .iter()
-                .all(|table| all_read(damaged, table).unwrap_or(false))));
+                .all(|table| all_read(damaged, table).unwrap_or(false))
+            && (!chained || chain::verify(damaged).is_ok_and(|chain| chain.holds()))));
     }
     if let Err(error) = id
         && error.sqlite_error_code() == Some(ErrorCode::NotADatabase)
@@ -286,6 +293,12 @@ fn fill(damaged: &Connection, file: &Path, place: &Path) -> Result<([Rows; 3], V
         *rows = take_over(&Damaged::of(damaged, file, table, &new)?, table, &new)?;
     }
     let ledgers = ledgers::take_over(damaged, &new)?;
+    // What can be read of it is what there is from here on.
+    new.in_context(|db| {
+        let transaction = Transaction::new_unchecked(db, TransactionBehavior::Immediate)?;
+        chain::begin(&transaction)?;
+        transaction.commit()
+    })?;
     new.settle()?;
     new.in_context(|db| db.pragma_update(None, "wal_checkpoint", "truncate"))?;
     Ok((rows, ledgers))

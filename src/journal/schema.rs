@@ -6,9 +6,11 @@ use rusqlite::Connection;
 /// Marks the file as ours: the letters `QCJ1`.
 pub(super) const APPLICATION_ID: i32 = 0x5143_4a31;
 
-/// How many triggers guard frames and statements in a journal of so many migrations.
-pub(super) const fn guards(version: u32) -> i64 {
-    if version >= GUARDED_AGAINST_REPLACING {
+/// How many triggers guard frames, statements and their digests in a journal of so many migrations.
+const fn guards(version: u32) -> i64 {
+    if version as usize >= CHAINED {
+        10
+    } else if version >= GUARDED_AGAINST_REPLACING {
         7
     } else {
         4
@@ -17,6 +19,9 @@ pub(super) const fn guards(version: u32) -> i64 {
 
 /// The version since which nothing can be replaced either.
 const GUARDED_AGAINST_REPLACING: u32 = 8;
+
+/// The version since which what is written is chained, see [`super::chain`].
+pub(super) const CHAINED: usize = 11;
 
 /// One step each, applied in order; the schema's version is how many have been applied.
 pub(super) const MIGRATIONS: &[&str] = &[
@@ -30,6 +35,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     NEVER_REPLACED,
     BASIS,
     GOOD_BACKUPS,
+    LINKS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -325,15 +331,34 @@ CREATE TABLE good_backup (
 ALTER TABLE page_key ADD COLUMN closed_us INTEGER;
 ";
 
+/// Digests over what was written, see [`super::chain`].
+const LINKS: &str = "
+CREATE TABLE link (
+    id     INTEGER PRIMARY KEY,
+    of     TEXT    NOT NULL,                     -- the table
+    first  INTEGER NOT NULL,                     -- the number of its first row
+    marks  BLOB    NOT NULL,                     -- the first 8 octets of each row's SHA-256
+    digest BLOB    NOT NULL CHECK (length(digest) = 32) -- over the last digest, the table, the number and the rows
+) STRICT;
+CREATE TRIGGER link_is_never_changed BEFORE UPDATE ON link
+BEGIN SELECT RAISE (ABORT, 'digests are never changed'); END;
+CREATE TRIGGER link_is_never_deleted BEFORE DELETE ON link
+BEGIN SELECT RAISE (ABORT, 'digests are never deleted'); END;
+CREATE TRIGGER link_is_never_replaced BEFORE INSERT ON link
+WHEN EXISTS (SELECT 1 FROM link WHERE id = NEW.id)
+BEGIN SELECT RAISE (ABORT, 'digests are never replaced'); END;
+";
+
 /// Whether the tables that cannot be made again are there, and guarded.
 pub(super) fn has_its_tables(db: &Connection) -> rusqlite::Result<bool> {
     let version: u32 = db.query_row("PRAGMA user_version", [], |row| row.get(0))?;
     let (tables, guarded): (i64, i64) = db.query_row(
-        "SELECT count(*) FILTER (WHERE type = 'table' AND name IN ('frame', 'statement', 'gateway_clock')),
-                count(*) FILTER (WHERE type = 'trigger' AND tbl_name IN ('frame', 'statement') AND sql LIKE '%RAISE%')
+        "SELECT count(*) FILTER (WHERE type = 'table' AND name IN ('frame', 'statement', 'gateway_clock', 'link')),
+                count(*) FILTER (WHERE type = 'trigger' AND tbl_name IN ('frame', 'statement', 'link') AND sql LIKE '%RAISE%')
          FROM sqlite_schema",
         [],
         |row| Ok((row.get(0)?, row.get(1)?)),
     )?;
-    Ok(tables == 3 && guarded >= guards(version))
+    let named = if version as usize >= CHAINED { 4 } else { 3 };
+    Ok(tables == named && guarded >= guards(version))
 }

@@ -1,10 +1,10 @@
 //! What the household states, and the gateway's clock samples.
 
-use super::{Journal, JournalError};
+use super::{Journal, JournalError, chain};
 use crate::household::Statement;
 use crate::reading::ClockSample;
 use jiff::Timestamp;
-use rusqlite::params;
+use rusqlite::{Transaction, TransactionBehavior, params};
 
 impl Journal {
     /// Keeps statements, all or none.
@@ -42,7 +42,7 @@ impl Journal {
         let mut write = || -> rusqlite::Result<bool> {
             let transaction = self
                 .db
-                .transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+                .transaction_with_behavior(TransactionBehavior::Immediate)?;
             if let Some(newest) = newest {
                 let last: i64 =
                     transaction
@@ -51,13 +51,15 @@ impl Journal {
                     return Ok(false);
                 }
             }
+            let mut rows = Vec::with_capacity(bodies.len());
             {
                 let mut insert =
                     transaction.prepare_cached("INSERT INTO statement (stated_us, body) VALUES (?1, ?2)")?;
                 for body in &bodies {
-                    insert.execute(params![at.as_microsecond(), body])?;
+                    rows.push(insert.insert(params![at.as_microsecond(), body])?);
                 }
             }
+            chain::link(&transaction, "statement", &rows)?;
             transaction.commit()?;
             Ok(true)
         };
@@ -66,19 +68,26 @@ impl Journal {
 
     /// Keeps samples of the gateway's clocks. A sample that is handed over twice is kept twice, which changes nothing.
     pub fn sample_clocks(&mut self, samples: &[ClockSample]) -> Result<(), JournalError> {
+        if samples.is_empty() {
+            return Ok(());
+        }
         self.in_context(|db| {
-            let mut insert = db.prepare_cached(
+            let transaction = Transaction::new_unchecked(db, TransactionBehavior::Immediate)?;
+            let mut insert = transaction.prepare_cached(
                 "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized) VALUES (?1, ?2, ?3, ?4)",
             )?;
+            let mut rows = Vec::with_capacity(samples.len());
             for sample in samples {
-                insert.execute(params![
+                rows.push(insert.insert(params![
                     sample.uptime.boot,
                     sample.uptime.micros,
                     sample.wall.as_microsecond(),
                     sample.synchronized,
-                ])?;
+                ])?);
             }
-            Ok(())
+            drop(insert);
+            chain::link(&transaction, "gateway_clock", &rows)?;
+            transaction.commit()
         })
     }
 }

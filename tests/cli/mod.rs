@@ -19,3 +19,4 @@ mod readme;
 mod repository;
 mod round;
 mod stranger;
+mod unwritable;

@@ -248,10 +248,10 @@ fn a_damaged_journal() {
 }
 
 /// A volume of its own for a test, unmounted afterwards. Only root can have one, and not in every container.
-struct Volume<'a>(&'a Path);
+pub(crate) struct Volume<'a>(&'a Path);
 
 impl<'a> Volume<'a> {
-    fn mount(at: &'a Path, options: &str) -> Option<Self> {
+    pub(crate) fn mount(at: &'a Path, options: &str) -> Option<Self> {
         fs::create_dir_all(at).unwrap();
         let mounted = Command::new("mount")
             .args(["-t", "tmpfs", "-o", options, "none"])
@@ -261,7 +261,7 @@ impl<'a> Volume<'a> {
         mounted.then_some(Self(at))
     }
 
-    fn grow(&self, options: &str) {
+    pub(crate) fn grow(&self, options: &str) {
         let done = Command::new("mount")
             .args(["-o", &format!("remount,{options}")])
             .arg(self.0)

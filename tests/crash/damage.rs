@@ -60,7 +60,10 @@ fn damages(journal: &Path, pages: usize) -> Vec<(String, Vec<usize>, usize)> {
     }
     damages.push(("cut inside a page".to_owned(), Vec::new(), octets - PAGE - 1_234));
     damages.push(("the first page".to_owned(), vec![0], octets));
-    for table in ["frame", "frame_once", "reading", "statement"] {
+    for (leaf, _) in leaves_of(journal, "frame").into_iter().step_by(7) {
+        damages.push(("a leaf of frame".to_owned(), vec![leaf], octets));
+    }
+    for table in ["frame", "frame_once", "reading", "statement", "link"] {
         let root = root(journal, table);
         damages.push((format!("the root of {table}"), vec![root], octets));
     }

@@ -3,6 +3,7 @@
 //!
 //! A full disk and one that cannot be written to are in `tests/cli/place.rs`.
 
+mod chain;
 mod copies;
 mod damage;
 mod derived;

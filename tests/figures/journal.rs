@@ -18,7 +18,7 @@ use quietcuff::reading::{GatewayClock, readings};
 use quietcuff::sitting::{SessionRule, order, sittings};
 use quietcuff::technique::{Context, judge};
 use rusqlite::types::Value;
-use rusqlite::{Connection, params_from_iter};
+use rusqlite::{Connection, params, params_from_iter};
 use std::hint::black_box;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -30,6 +30,8 @@ const A_PERSON: usize = 20_000;
 const BURST: usize = 8192;
 /// New readings, each settled on its own.
 const ONE_BY_ONE: usize = 201;
+/// Frames of one connection: a reading with what stands around it.
+const COMMIT: usize = 4;
 /// Readings of ten years, and what becoming a report may cost them.
 const TEN_YEARS: usize = 30_000;
 const REPORT_BUDGET: Duration = Duration::from_millis(20);
@@ -277,6 +279,47 @@ fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
     (median(through), median(alone))
 }
 
+/// Bursts of a connection committed one by one, and the same rows in the same tables without their digests, in turns.
+fn chained(state: &Path, bare: &Path) -> (Duration, Duration) {
+    let mut journal = Journal::open(state).unwrap();
+    drop(Journal::open(bare).unwrap());
+    let db = Connection::open(bare.join("journal.sqlite")).unwrap();
+    db.execute_batch("PRAGMA journal_mode = wal; PRAGMA synchronous = full;")
+        .unwrap();
+    let mut insert = db
+        .prepare(
+            "INSERT INTO frame (received_us, offset_s, given_to, monitor, connection, characteristic, value)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
+        )
+        .unwrap();
+    let (mut with, mut without) = (Vec::new(), Vec::new());
+    for nth in 0..ONE_BY_ONE {
+        let burst: Vec<Frame> = (0..COMMIT).map(|place| frame(0, nth * COMMIT + place)).collect();
+        let start = Instant::now();
+        db.execute_batch("BEGIN IMMEDIATE").unwrap();
+        for new in &burst {
+            insert
+                .execute(params![
+                    new.received_at.as_microsecond(),
+                    new.offset.seconds(),
+                    new.given_to.as_ref().map(PersonId::as_str),
+                    new.monitor.as_str(),
+                    new.connection,
+                    new.characteristic.to_string(),
+                    new.value,
+                ])
+                .unwrap();
+        }
+        db.execute_batch("COMMIT").unwrap();
+        without.push(start.elapsed());
+        let start = Instant::now();
+        journal.append(&burst).unwrap();
+        with.push(start.elapsed());
+    }
+    assert!(journal.chain().unwrap().holds());
+    (median(with), median(without))
+}
+
 /// From frames in memory to a report, nothing kept anywhere.
 fn report(
     frames: &[Frame],
@@ -448,5 +491,15 @@ pub(crate) fn measure(table: &mut Table, full: &Path, count: usize) {
         "ms",
         (ms(alone), "bare insert and commit"),
         Aim::AtMost(1.5),
+    );
+    let (with, without) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let (with, without) = chained(with.path(), without.path());
+    let a_second = |took: Duration| 1.0 / took.as_secs_f64();
+    table.row(
+        &format!("commits of {COMMIT} frames a second, with their digest"),
+        a_second(with),
+        "",
+        (a_second(without), "without"),
+        Aim::AtLeast(1.0 / 1.1),
     );
 }

@@ -152,6 +152,42 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
     (finding, Some(journal))
 }
 
+/// Everything that can be read of it: SQLite's full look, and each row against the digest of when it was written.
+pub(super) fn thorough(journal: &Journal) -> Finding {
+    const CHECK: &str = "digests";
+    let looked = journal
+        .integrity_in_full()
+        .and_then(|said| Ok((said, journal.chain()?)));
+    let (code, found, todo) = match looked {
+        Err(error) => return failed(CHECK, &error.into()),
+        Ok((None, chain)) if chain.holds() => {
+            return ok(
+                CHECK,
+                format!(
+                    "every frame and statement is what was written; the last digest is {}",
+                    chain.head
+                ),
+            );
+        }
+        Ok((Some(what), _)) => (
+            failure::DATA,
+            format!("{} is damaged: {what}", journal.path().display()),
+            "stop the daemon, then `quietcuff recover`; or `quietcuff restore FILE` a backup",
+        ),
+        Ok((None, chain)) => (
+            failure::DATA,
+            format!(
+                "{} is not what was written: {}",
+                journal.path().display(),
+                chain.named()
+            ),
+            "`quietcuff restore FILE --state DIR` puts a backup elsewhere, and `quietcuff frames` shows those rows in both; \
+             `quietcuff recover` takes the journal as it is, and begins the digests anew",
+        ),
+    };
+    needed(CHECK, code, found, todo)
+}
+
 pub(super) fn time_zone(config: &Config, journal: Option<&Journal>, stated: &Household) -> Finding {
     const CHECK: &str = "time zone";
     let last = stated.zones.last().map(|(_, name)| name.as_str());

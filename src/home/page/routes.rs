@@ -271,7 +271,9 @@ async fn begin(typed: &Secret, shared: &Shared, now: Timestamp) -> Result<Option
             let Some(key) = book.journal.key_with(&of_key, now)? else {
                 return Ok(false);
             };
-            book.journal.begin_session(&of_session, &key.id, now)?;
+            book.try_to_keep();
+            book.aside
+                .begin_session(&mut book.journal, &of_session, &key.id, now)?;
             Ok::<_, JournalError>(true)
         })
         .await
@@ -284,7 +286,7 @@ async fn leave(ask: &Ask, secret: Option<Secret>, shared: &Shared) -> Answer {
         let digest = secret.digest("session");
         match shared
             .desk
-            .ask(move |book| book.journal.end_session(&digest))
+            .ask(move |book| book.aside.end_session(&mut book.journal, &digest))
             .await
         {
             Ok(Ok(())) => {}

@@ -30,7 +30,7 @@ impl Shared {
         let digest = secret.digest("session");
         let key = self
             .desk
-            .ask(move |book| book.journal.session_key(&digest, now))
+            .ask(move |book| book.aside.session_key(&book.journal, &digest, now))
             .await
             .map_err(|_| Wrong::Busy)??;
         Ok(key.map(Viewer::with))
