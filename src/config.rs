@@ -177,6 +177,7 @@ impl Config {
             "page.tls-key",
             "page.plain-http-to-others",
             "page.behind-proxy",
+            "page.open-on-this-machine",
             "page.names",
             "backup",
             "backup.to",

@@ -38,6 +38,9 @@ impl Role {
     }
 }
 
+/// The id of the key that a link opens the page with: that of whoever is at the machine.
+pub const HERE: &str = "here";
+
 /// A key, without its secret.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Key {

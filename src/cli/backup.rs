@@ -150,7 +150,7 @@ fn as_written(chain: &Chain) -> Outcome {
         failure::DATA,
         format!(
             "the backup is there, of a journal that is not what was written: {}. Older backups were left alone, and this \
-             one does not count as good. Restore one of them elsewhere (`quietcuff restore FILE --state DIR`) and look \
+             one does not count as good. Restore one of them elsewhere (`quietcuff restore FILE` with `--state DIR`) and look \
              at those rows in both with `quietcuff frames`; `quietcuff recover` takes the journal as it is, and begins \
              the digests anew",
             chain.named()

@@ -6,20 +6,24 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
 use crate::household::{PersonId, Zones};
-use crate::keys::{Key, Role, Secret};
+use crate::journal::Journal;
+use crate::keys::{HERE, Key, Role, Secret};
 use clap::{Args, Subcommand, ValueEnum};
-use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use std::io::Write;
+use std::path::Path;
 use std::process::ExitCode;
 
 /// The longest label: one line of a list.
 const LABEL_CHARS_MAX: usize = 80;
+/// How long a link to the page opens it (own choice): as long as it takes to carry it to a browser.
+pub(super) const LINK_MINUTES: i64 = 10;
 /// Keys that open something at once: more than a household has hands.
 const KEYS_MAX: usize = 64;
 
-/// Makes, lists and withdraws keys to the page.
+/// Makes, lists and withdraws keys to the page, and links that open it once.
 #[derive(Args)]
 pub(crate) struct KeysArgs {
     #[command(subcommand)]
@@ -30,6 +34,8 @@ pub(crate) struct KeysArgs {
 enum KeysCommand {
     /// Make a key; it is shown this once and never again
     Add(AddArgs),
+    /// Make a link that opens the page once, on this machine, without a key
+    Link,
     /// List the keys, without their secrets, which nobody has kept
     List {
         /// Print one JSON object a line
@@ -125,6 +131,14 @@ impl<'a> Line<'a> {
 pub(crate) fn run(here: &Everywhere, args: &KeysArgs) -> Outcome {
     match &args.command {
         KeysCommand::Add(args) => add(here, args)?,
+        KeysCommand::Link => {
+            let path = new_link(&here.state()?)?;
+            println!("{}{path}", here.config()?.page.address());
+            eprintln!(
+                "Open it within {LINK_MINUTES} minutes; it works once. Every screen that is opened so has the key {HERE:?} \
+                 (`quietcuff keys list`), which can be withdrawn like any other."
+            );
+        }
         KeysCommand::List { json } => list(here, *json)?,
         KeysCommand::Confirm { id } => {
             if !here.journal()?.confirm_key(id)? {
@@ -169,7 +183,7 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
     let secret =
         Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
     let key = Key {
-        id: format!("k{}", keys.len() + 1),
+        id: format!("k{}", keys.iter().filter(|key| key.id != HERE).count() + 1),
         role: args.role.role(),
         person: args.person.clone(),
         label,
@@ -193,6 +207,19 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         key.id, key.id
     );
     Ok(())
+}
+
+/// Makes a link, and gives its path on the page.
+pub(super) fn new_link(state: &Path) -> Result<String, Failure> {
+    let mut journal = Journal::open_existing(state)?;
+    let now = journal.moment_for_keys(Timestamp::now())?;
+    let until = now
+        .checked_add(SignedDuration::from_mins(LINK_MINUTES))
+        .unwrap_or(Timestamp::MAX);
+    let secret =
+        Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
+    journal.add_link(&secret.digest("link"), until)?;
+    Ok(format!("/enter?link={}", secret.letters()))
 }
 
 fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {

@@ -2,6 +2,7 @@
 
 use super::failure;
 use super::failure::{Failure, Outcome};
+use super::keys;
 use super::place::Everywhere;
 use crate::home::live::DeskError;
 use crate::home::page::{ServeError, Settings};
@@ -10,7 +11,7 @@ use crate::roles;
 use crate::roles::manager::ServiceManager;
 use crate::roles::page::{self, PageError};
 use clap::Args;
-use std::io::Write;
+use std::io::{IsTerminal, Write};
 use std::net::SocketAddr;
 use std::process::ExitCode;
 
@@ -20,6 +21,9 @@ pub(crate) struct ServeArgs {
     /// Where to listen [default: `listen` of the configuration, else 127.0.0.1:8417]
     #[arg(long, value_name = "ADDRESS:PORT")]
     listen: Option<SocketAddr>,
+    /// Let everybody in who reaches it on this machine, also through a proxy that does not say so
+    #[arg(long)]
+    open: bool,
 }
 
 pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
@@ -40,15 +44,27 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
             .zip(config.page.tls_key.clone()),
         plain_http_to_others: config.page.plain_http_to_others,
         behind_proxy: config.page.behind_proxy,
+        open_on_this_machine: args.open || config.page.open_on_this_machine,
         names: config.page.names.clone(),
         own,
     };
+    let is_open = settings.is_open();
     let scheme = if settings.tls.is_some() { "https" } else { "http" };
     let ready = |address: SocketAddr| {
         tracing::info!("the page is at {scheme}://{address}/");
         // For whoever started it and waits, such as a script that asked for any free port.
         let _ = writeln!(std::io::stdout(), "{scheme}://{address}/");
         let _ = std::io::stdout().flush();
+        // A log is read by others, so a way in is shown to somebody at a terminal only.
+        if !is_open && std::io::stderr().is_terminal() {
+            match keys::new_link(&state) {
+                Ok(path) => eprintln!(
+                    "Open it once within {} minutes at {scheme}://{address}{path}",
+                    keys::LINK_MINUTES
+                ),
+                Err(error) => tracing::warn!("no link can be made to come in by: {error}"),
+            }
+        }
     };
     let service = ServiceManager::of_environment();
     page::serve(

@@ -402,7 +402,9 @@ impl Book {
     pub(crate) fn troubles(&mut self, now: Timestamp) -> Result<Vec<Trouble>, JournalError> {
         let known = self.known()?;
         let mut troubles = match &self.listener {
-            Some(listener) => listener.troubles(&self.journal, (&known.household, &self.place.clinic), now)?,
+            Some(listener) => {
+                listener.troubles(&self.journal, (&known.household, &self.place.clinic), now)?
+            }
             None => Vec::new(),
         };
         troubles.splice(0..0, self.aside.trouble());

@@ -281,7 +281,7 @@ fn closed(part: &Path, now: Timestamp) -> Result<Brought, JournalError> {
             )?,
             deliveries: counts("SELECT clinic, count(*) FROM delivery GROUP BY clinic")?,
         };
-        db.execute("DELETE FROM page_session", [])?;
+        db.execute_batch("DELETE FROM page_session; DELETE FROM page_link")?;
         db.execute(
             "UPDATE page_key SET closed_us = ?1 WHERE withdrawn_us IS NULL",
             [now.as_microsecond()],

@@ -2,7 +2,6 @@
 //! its row. It finds decay and repair tools, not somebody who writes the digests anew, and not an end that is cut off
 //! together with its links: against these stands a backup, with what it printed.
 
-use super::{Journal, JournalError};
 use rusqlite::types::ValueRef;
 use rusqlite::{CachedStatement, Connection, OptionalExtension, Row, params};
 use serde::Serialize;
@@ -98,13 +97,6 @@ impl Chain {
     }
 }
 
-impl Journal {
-    /// Reads every row that cannot be made again, and holds it against the digest of when it was written.
-    pub fn chain(&self) -> Result<Chain, JournalError> {
-        self.in_context(verify)
-    }
-}
-
 /// Chains rows that were just written to a table, in the same transaction.
 pub(super) fn link(db: &Connection, table: &'static str, rows: &[i64]) -> rusqlite::Result<()> {
     let Some((_, columns)) = TABLES.iter().find(|(name, _)| *name == table) else {
@@ -152,6 +144,12 @@ pub(super) fn begin(db: &Connection) -> rusqlite::Result<()> {
         }
     }
     Ok(())
+}
+
+/// The highest number of a table's rows that was chained.
+pub(super) fn last_of(db: &Connection, table: &str) -> rusqlite::Result<i64> {
+    let last = format!("SELECT coalesce(max(first + length(marks) / {MARK} - 1), 0) FROM link WHERE of = ?1");
+    db.query_row(&last, [table], |row| row.get(0))
 }
 
 /// Rows whose numbers follow each other, and no more of them than a link has.
@@ -302,7 +300,7 @@ fn held_against(
 fn added(
     db: &Connection,
     table: &'static str,
-    spans: &mut Vec<(i64, i64)>,
+    spans: &mut [(i64, i64)],
     chain: &mut Chain,
 ) -> rusqlite::Result<()> {
     spans.sort_unstable();

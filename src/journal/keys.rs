@@ -3,9 +3,9 @@
 
 use super::{Journal, JournalError};
 use crate::household::PersonId;
-use crate::keys::{Digest, Key, Role};
+use crate::keys::{Digest, HERE, Key, Role};
 use jiff::{SignedDuration, Timestamp};
-use rusqlite::{OptionalExtension, Row, params};
+use rusqlite::{OptionalExtension, Row, Transaction, TransactionBehavior, params};
 
 /// A session ends so long after it was opened: a tablet on the wall types its key again every half year.
 const SESSION_LASTS: SignedDuration = SignedDuration::from_hours(24 * 180);
@@ -96,6 +96,39 @@ impl Journal {
                 .optional()
         })?;
         Ok(found.filter(|key| key.opens(now)))
+    }
+
+    /// Keeps a link that opens the page once; of its secret only the digest.
+    pub fn add_link(&mut self, digest: &Digest, until: Timestamp) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.execute(
+                "INSERT INTO page_link (digest, until_us) VALUES (?1, ?2)",
+                params![digest.0, until.as_microsecond()],
+            )
+            .map(|_| ())
+        })
+    }
+
+    /// Takes a link, which is gone then, and lets whoever is at the machine in with a key of their own. Whether there was
+    /// such a link.
+    pub fn take_link(&mut self, digest: &Digest, now: Timestamp) -> Result<bool, JournalError> {
+        let now = self.moment_for_keys(now)?.as_microsecond();
+        self.in_context(|db| {
+            let transaction = Transaction::new_unchecked(db, TransactionBehavior::Immediate)?;
+            transaction.execute("DELETE FROM page_link WHERE until_us <= ?1", [now])?;
+            if transaction.execute("DELETE FROM page_link WHERE digest = ?1", [digest.0])? == 0 {
+                transaction.commit()?;
+                return Ok(false);
+            }
+            // Nobody knows a key whose digest this is: a link's secret is digested for another purpose.
+            transaction.execute(
+                "INSERT INTO page_key (id, digest, role, label, made_us) VALUES (?1, ?2, ?3, 'this machine', ?4)
+                 ON CONFLICT (id) DO UPDATE SET withdrawn_us = NULL, closed_us = NULL",
+                params![HERE, digest.0, Role::Caregiver.name(), now],
+            )?;
+            transaction.commit()?;
+            Ok(true)
+        })
     }
 
     /// Opens a session; of its secret only the digest is kept.

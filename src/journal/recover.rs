@@ -336,7 +336,10 @@ impl<'a> Damaged<'a> {
     /// The highest number that the file states, 0 where it states that there is none.
     fn last(&self) -> Option<i64> {
         let last = format!("SELECT coalesce(max(id), 0) FROM {}", self.name);
-        self.db.query_row(&last, [], |row| row.get(0)).ok()
+        let last: i64 = self.db.query_row(&last, [], |row| row.get(0)).ok()?;
+        // A page of an earlier day knows fewer rows than were chained.
+        let chained = chain::last_of(self.db, self.name).unwrap_or_default();
+        Some(last.max(chained))
     }
 
     /// Looked through when the first row is missing, and once.

@@ -36,6 +36,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     BASIS,
     GOOD_BACKUPS,
     LINKS,
+    PAGE_LINKS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -347,6 +348,14 @@ BEGIN SELECT RAISE (ABORT, 'digests are never deleted'); END;
 CREATE TRIGGER link_is_never_replaced BEFORE INSERT ON link
 WHEN EXISTS (SELECT 1 FROM link WHERE id = NEW.id)
 BEGIN SELECT RAISE (ABORT, 'digests are never replaced'); END;
+";
+
+/// Links that open the page once, see [`super::keys`]; of each secret only its SHA-256.
+const PAGE_LINKS: &str = "
+CREATE TABLE page_link (
+    digest   BLOB    PRIMARY KEY CHECK (length(digest) = 32),
+    until_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

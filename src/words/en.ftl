@@ -453,9 +453,11 @@ period-start = Begin { $days } days today
 
 title-key = Your key
 key-say = This page is for the household. Type the key that you were given.
+key-here = At the machine itself, quietcuff keys link prints a link that opens it once.
 key-label = Key
 key-enter = Come in
 key-wrong = This key does not open the page: it is mistyped, was withdrawn, or its time is over.
+link-wrong = This link does not open the page: it works once, and for ten minutes. Make a new one.
 key-slow = Too many tries. Wait a minute.
 error-title = That did not work
 error-not-found = There is no such page.

@@ -59,7 +59,7 @@ async def passkey(scene):
 async def paired_from_the_page(scene):
     """The page, which has no Bluetooth, looks for a monitor and pairs with it; the person types six digits there."""
     await scene.daemon()
-    served = await scene.guest.spawn(f'exec quietcuff --state {scene.state} serve --listen {PAGE}')
+    served = await scene.guest.spawn(f'exec quietcuff --state {scene.state} serve --open --listen {PAGE}')
     expect(await served.until('http://', PATIENT), f'quietcuff serve does not serve:\n{served.text}')
     monitor = await scene.monitor(pairing=PASSKEY)
     visit = asyncio.create_task(monitor.visit(patience=3 * PATIENT, idle=30))

@@ -144,7 +144,12 @@ const BESIDES: [&str; 24] = [
 ];
 
 /// The roles: they stay until they are told to end.
-const STAY: [&str; 3] = ["quietcuff serve", "quietcuff deliver", "quietcuff remind"];
+const STAY: [&str; 4] = [
+    "quietcuff serve",
+    "quietcuff serve --open",
+    "quietcuff deliver",
+    "quietcuff remind",
+];
 
 /// What is not done twice, and what is said then.
 const ONCE: [(&str, i32, &str); 4] = [

@@ -46,7 +46,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 28] = [
+const OTHERS: [&str; 29] = [
     "answer",
     "backup key",
     "deliver",
@@ -58,6 +58,7 @@ const OTHERS: [&str; 28] = [
     "monitors add",
     "monitors find",
     "monitors forget",
+    "keys link",
     "note add",
     "note withdraw",
     "overhear",

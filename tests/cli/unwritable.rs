@@ -102,7 +102,7 @@ impl Case<'_> {
         }
         assert_eq!(self.run(&["people", "list"]).good().contains("asha"), logged);
         let page = get(
-            served(self.command(&["serve", "--listen", "127.0.0.1:0"])).address(),
+            served(self.command(&["serve", "--open", "--listen", "127.0.0.1:0"])).address(),
             "/",
             "",
         );

@@ -12,6 +12,7 @@ mod owner;
 mod power;
 mod rotation;
 mod swap;
+mod thousand;
 
 use crate::harness::command::alone;
 use crate::harness::frames::stamped;

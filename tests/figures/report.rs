@@ -84,7 +84,7 @@ fn report(state: &Path, first: Date, days: u16, name: &str) -> f64 {
 /// Every page in turn: the slowest, and the largest with what all of them share.
 fn page(table: &mut Table, state: &Path) {
     let mut server = Command::new(crate::program("quietcuff"))
-        .args(["serve", "--listen", "127.0.0.1:0", "--state"])
+        .args(["serve", "--open", "--listen", "127.0.0.1:0", "--state"])
         .arg(state)
         .stdout(Stdio::piped())
         .stderr(Stdio::null())

@@ -232,6 +232,7 @@ fn household() -> (std::path::PathBuf, Rehearsal, u32) {
         tls: None,
         plain_http_to_others: false,
         behind_proxy: false,
+        open_on_this_machine: false,
         names: Vec::new(),
         own: Secret::new().expect("the system gives random numbers"),
     };

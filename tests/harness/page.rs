@@ -162,7 +162,7 @@ impl Home {
     }
 
     pub(crate) fn serve(&self) -> Served {
-        served(self.command(&["serve", "--listen", "127.0.0.1:0"]))
+        served(self.command(&["serve", "--open", "--listen", "127.0.0.1:0"]))
     }
 
     fn frame(&self, ago: SignedDuration, characteristic: Characteristic, value: Vec<u8>) -> Frame {

@@ -75,7 +75,7 @@ fn a_period_is_the_same_whichever_way_it_comes() {
     assert!(sheet.contains(&format!("{n} readings")), "{n}");
 
     // The page.
-    let served = crate::harness::page::served(home.command(&["serve", "--listen", "127.0.0.1:0"]));
+    let served = crate::harness::page::served(home.command(&["serve", "--open", "--listen", "127.0.0.1:0"]));
     let page = get(served.address(), "/week?person=p1", "").body;
     for said in [
         exact.clone(),

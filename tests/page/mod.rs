@@ -6,6 +6,7 @@
 pub(crate) mod access;
 mod every;
 mod faults;
+mod here;
 mod limits;
 mod listening;
 mod once;

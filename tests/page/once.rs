@@ -12,7 +12,7 @@ const FRAMES: u16 = 25;
 fn what_was_stated_is_put_together_once_for_any_number_of_frames_and_pages() {
     let home = Home::new();
     let log = home.dir.path().join("log");
-    let command = home.command(&["serve", "--listen", "127.0.0.1:0", "-v"]);
+    let command = home.command(&["serve", "--open", "--listen", "127.0.0.1:0", "-v"]);
     let served = served_and_logged(command, File::create(&log).unwrap().into());
     let at = served.address();
     let mut stream = TcpStream::connect(at).unwrap();

@@ -271,7 +271,7 @@ fn a_private_key_that_others_can_read_is_not_used() {
     std::fs::set_permissions(&made.key, std::fs::Permissions::from_mode(0o644)).unwrap();
     let refused = made
         .home
-        .command(&["serve", "--listen", "127.0.0.1:0"])
+        .command(&["serve", "--open", "--listen", "127.0.0.1:0"])
         .output()
         .unwrap();
     let said = String::from_utf8(refused.stderr).unwrap();

@@ -211,7 +211,7 @@ fn with_a_full_disk_the_words_come_and_nothing_is_said_to_be_kept() {
     let home = Home::new();
     // What keeps the files of the journal there.
     let held = home.journal();
-    let plain = home.command(&["serve", "--listen", "127.0.0.1:0"]);
+    let plain = home.command(&["serve", "--open", "--listen", "127.0.0.1:0"]);
     let mut command = Command::new("/bin/sh");
     // Not one more kilobyte can be written (POSIX `ulimit -f`), as on a disk without room.
     command

@@ -181,7 +181,7 @@ pub(super) fn thorough(journal: &Journal) -> Finding {
                 journal.path().display(),
                 chain.named()
             ),
-            "`quietcuff restore FILE --state DIR` puts a backup elsewhere, and `quietcuff frames` shows those rows in both; \
+            "`quietcuff restore FILE` with `--state DIR` puts a backup elsewhere, and `quietcuff frames` shows those rows in both; \
              `quietcuff recover` takes the journal as it is, and begins the digests anew",
         ),
     };

@@ -58,12 +58,12 @@ impl std::fmt::Display for From {
 /// Somebody who looks at the page.
 #[derive(Clone, Debug)]
 pub(super) struct Viewer {
-    /// The key; on the machine itself none is needed.
+    /// The key; where the page is open none is needed.
     key: Option<Key>,
 }
 
 impl Viewer {
-    /// Somebody on the machine itself.
+    /// Somebody on the machine itself, where the page is open.
     pub(super) const HERE: Self = Self { key: None };
 
     pub(super) const fn with(key: Key) -> Self {
@@ -133,8 +133,8 @@ impl Refused {
                  configuration."
             }
             Self::Proxy => {
-                "This came through a proxy. Set `behind-proxy = true` under [page] in the configuration, so that keys \
-                 are asked for."
+                "This came through a proxy. Set `behind-proxy = true` under [page] in the configuration, and take \
+                 `open-on-this-machine` out of it, so that keys are asked for."
             }
             Self::Elsewhere => "This form did not come from this page.",
         }
@@ -152,7 +152,7 @@ pub(super) fn look(settings: &Settings, headers: &HeaderMap, writes: bool) -> Re
         .any(|name| headers.contains_key(name))
         || headers.contains_key("x-forwarded-for")
         || headers.contains_key("x-real-ip");
-    if through && !settings.behind_proxy && settings.open() {
+    if through && !settings.behind_proxy && settings.is_open() {
         return Err(Refused::Proxy);
     }
     if writes {

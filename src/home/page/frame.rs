@@ -181,6 +181,7 @@ pub(super) fn enter(ask: &Ask, wrong: Option<&str>) -> String {
             main #content tabindex="-1" {
                 h1 { (title) }
                 p { (ask.say("key-say")) }
+                p.small { (ask.say("key-here")) }
                 @if let Some(wrong) = wrong { p.notice role="alert" { (ask.say(wrong)) } }
                 form method="post" action="/key" {
                     (token(ask))

@@ -14,7 +14,7 @@ use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
 use crate::home::metrics::{self, Measured};
 use crate::journal::JournalError;
-use crate::keys::Secret;
+use crate::keys::{Digest, HERE, Secret};
 use crate::socket;
 use crate::words::Language;
 use http_body_util::{BodyExt, StreamBody};
@@ -54,6 +54,9 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
     }
     if writes && ask.path == "/language" {
         return choose_language(&ask).into_response();
+    }
+    if !writes && ask.path == "/enter" && ask.field("link").is_some() {
+        return by_link(ask, seat.from, shared).await.into_response();
     }
     let viewer = match shared.who(secret.as_ref(), ask.now).await {
         Ok(viewer) => viewer,
@@ -241,39 +244,73 @@ async fn enter(ask: Ask, writes: bool, from: From, shared: &Shared) -> Answer {
         return Wrong::NotYours.answer(&ask);
     }
     let opened = match ask.field("key").and_then(Secret::typed) {
-        Some(typed) => match begin(&typed, shared, ask.now).await {
+        Some(typed) => match session_of(Opener::Key(typed.digest("key")), shared, ask.now).await {
             Ok(opened) => opened,
             Err(wrong) => return wrong.answer(&ask),
         },
         None => None,
     };
-    let Some(session) = opened else {
-        // Whoever has a good key is not held up by anybody's wrong ones, also where all come from one proxy.
-        if !shared.tries.wrong(from) {
-            tokio::time::sleep(door::TRY_LATER).await;
-            return Answer::html(frame::enter(&ask, Some("key-slow"))).status(StatusCode::TOO_MANY_REQUESTS);
-        }
-        tracing::warn!("{from}: a key that opens nothing");
-        return Answer::html(frame::enter(&ask, Some("key-wrong"))).status(StatusCode::FORBIDDEN);
+    match opened {
+        Some(session) => let_in(&session, shared),
+        None => no_way_in(&ask, from, shared, "key-wrong").await,
+    }
+}
+
+/// Lets whoever is at the machine in by a link, which opens the page once.
+async fn by_link(ask: Ask, from: From, shared: &Shared) -> Answer {
+    let Some(link) = ask.field("link").and_then(Secret::typed) else {
+        return no_way_in(&ask, from, shared, "link-wrong").await;
     };
+    let opened = match session_of(Opener::Link(link.digest("link")), shared, ask.now).await {
+        Ok(opened) => opened,
+        Err(wrong) => return wrong.answer(&ask),
+    };
+    match opened {
+        Some(session) => let_in(&session, shared),
+        None => no_way_in(&ask, from, shared, "link-wrong").await,
+    }
+}
+
+/// Whoever has a good key is not held up by anybody's wrong ones, also where all come from one proxy.
+async fn no_way_in(ask: &Ask, from: From, shared: &Shared, why: &str) -> Answer {
+    if !shared.tries.wrong(from) {
+        tokio::time::sleep(door::TRY_LATER).await;
+        return Answer::html(frame::enter(ask, Some("key-slow"))).status(StatusCode::TOO_MANY_REQUESTS);
+    }
+    tracing::warn!("{from}: a key or a link that opens nothing");
+    Answer::html(frame::enter(ask, Some(why))).status(StatusCode::FORBIDDEN)
+}
+
+fn let_in(session: &Secret, shared: &Shared) -> Answer {
     Answer::see("/").with(
         header::SET_COOKIE,
         session_cookie(shared, session.letters(), SESSION_S),
     )
 }
 
-async fn begin(typed: &Secret, shared: &Shared, now: Timestamp) -> Result<Option<Secret>, Wrong> {
-    let (of_key, session) = (typed.digest("key"), Secret::new().map_err(|_| Wrong::Busy)?);
+/// What opens the page, by its digest.
+enum Opener {
+    Key(Digest),
+    Link(Digest),
+}
+
+/// Begins a session with what opens the page; `None` where it does not.
+async fn session_of(opener: Opener, shared: &Shared, now: Timestamp) -> Result<Option<Secret>, Wrong> {
+    let session = Secret::new().map_err(|_| Wrong::Busy)?;
     let of_session = session.digest("session");
     let begun = shared
         .desk
         .ask(move |book| {
-            let Some(key) = book.journal.key_with(&of_key, now)? else {
+            book.try_to_keep();
+            let key = match opener {
+                Opener::Key(digest) => book.journal.key_with(&digest, now)?.map(|key| key.id),
+                Opener::Link(digest) => book.journal.take_link(&digest, now)?.then(|| HERE.to_owned()),
+            };
+            let Some(key) = key else {
                 return Ok(false);
             };
-            book.try_to_keep();
             book.aside
-                .begin_session(&mut book.journal, &of_session, &key.id, now)?;
+                .begin_session(&mut book.journal, &of_session, &key, now)?;
             Ok::<_, JournalError>(true)
         })
         .await
@@ -361,7 +398,7 @@ impl Watching {
     /// The next event. Before each, and whenever somebody wrote, it is looked whether the key still opens the
     /// page: then there is none.
     async fn next(&mut self) -> Option<String> {
-        let keys = !self.shared.settings.open();
+        let keys = !self.shared.settings.is_open();
         loop {
             let word = tokio::select! {
                 biased;

@@ -2,14 +2,14 @@
 
 use crate::keys::Secret;
 use serde::{Deserialize, Serialize};
-use std::net::SocketAddr;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::path::PathBuf;
 
 /// Where the household's page is served, and how it is protected there.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct Page {
-    /// Address and port. Anywhere but on the machine itself a key is asked for.
+    /// Address and port. A key is asked for, or a link that `quietcuff keys link` prints.
     pub listen: SocketAddr,
     /// The certificate, with its chain, as PEM. A relative path is meant from beside this file.
     pub tls_certificate: Option<PathBuf>,
@@ -17,11 +17,34 @@ pub struct Page {
     pub tls_key: Option<PathBuf>,
     /// Serve other machines without TLS all the same.
     pub plain_http_to_others: bool,
-    /// It is reached through a proxy, which does TLS: a key is asked for although the page listens on this
-    /// machine only.
+    /// It is reached through a proxy, which does TLS.
     pub behind_proxy: bool,
+    /// Whoever reaches it on the machine itself is let in: everybody who has an account there, and whoever comes through
+    /// a proxy that does not say so.
+    pub open_on_this_machine: bool,
     /// Names under which it is reached. An address needs none.
     pub names: Vec<String>,
+}
+
+impl Page {
+    /// Where somebody on the machine itself opens it.
+    pub fn address(&self) -> String {
+        if let (true, Some(name)) = (self.behind_proxy, self.names.first()) {
+            return format!("https://{name}");
+        }
+        let scheme = if self.tls_certificate.is_some() {
+            "https"
+        } else {
+            "http"
+        };
+        let mut at = self.listen;
+        match at.ip() {
+            IpAddr::V4(any) if any.is_unspecified() => at.set_ip(Ipv4Addr::LOCALHOST.into()),
+            IpAddr::V6(any) if any.is_unspecified() => at.set_ip(Ipv6Addr::LOCALHOST.into()),
+            _ => {}
+        }
+        format!("{scheme}://{at}")
+    }
 }
 
 impl Default for Page {
@@ -32,6 +55,7 @@ impl Default for Page {
             tls_key: None,
             plain_http_to_others: false,
             behind_proxy: false,
+            open_on_this_machine: false,
             names: Vec::new(),
         }
     }
@@ -48,6 +72,8 @@ pub struct Settings {
     pub plain_http_to_others: bool,
     /// It stands behind a proxy, which may let anybody in.
     pub behind_proxy: bool,
+    /// Whoever reaches it on the machine itself is let in.
+    pub open_on_this_machine: bool,
     /// Names under which it is reached, beside addresses.
     pub names: Vec<String>,
     /// Of this run alone: what forms are bound to where there are no sessions.
@@ -55,9 +81,10 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// Whether anybody who reaches it may look: only on the machine itself.
-    pub(crate) fn open(&self) -> bool {
-        self.listen.ip().is_loopback() && !self.behind_proxy
+    /// Whether anybody who reaches it may look: only on the machine itself, and only where its owner said so. A proxy that
+    /// says nothing of itself looks like the machine.
+    pub(crate) fn is_open(&self) -> bool {
+        self.open_on_this_machine && self.listen.ip().is_loopback() && !self.behind_proxy
     }
 
     /// Whether browsers reach it encrypted.

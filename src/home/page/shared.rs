@@ -23,7 +23,7 @@ pub(super) struct Shared {
 impl Shared {
     /// Who asks; nobody where a key is needed and none was given that opens the page.
     pub(super) async fn who(&self, secret: Option<&Secret>, now: Timestamp) -> Result<Option<Viewer>, Wrong> {
-        if self.settings.open() {
+        if self.settings.is_open() {
             return Ok(Some(Viewer::HERE));
         }
         let Some(secret) = secret else { return Ok(None) };

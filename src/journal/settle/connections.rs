@@ -12,6 +12,9 @@ use jiff::Timestamp;
 use rusqlite::Connection as Db;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Readings that wait to be judged: a life's are not held in memory at once.
+const SPOTS_MAX: usize = 8192;
+
 /// Takes a frame with its row and its mended receipt; whether it wants more.
 type Take<'t> = dyn FnMut(i64, Timestamp, Frame) -> bool + 't;
 
@@ -89,6 +92,11 @@ impl World {
             if !goes_on {
                 failed = self.settle_connection(db, monitor, &frames, &mut past, spots, settlement);
                 frames.clear();
+                if failed.is_ok() && spots.values().map(BTreeSet::len).sum::<usize>() >= SPOTS_MAX {
+                    // Whatever joins one of these sittings later has it judged again.
+                    failed = self.judge(db, spots);
+                    spots.clear();
+                }
             }
             frames.push((id, at, frame));
             failed.is_ok()
