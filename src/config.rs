@@ -318,7 +318,7 @@ mod tests {
                 ..Radio::default()
             },
             fhir: Fhir {
-                profiles: Profiles::Core,
+                profiles: Some(Profiles::Core),
                 patients: [("asha".parse().unwrap(), "Patient/123".to_owned())].into(),
                 ..Fhir::default()
             },

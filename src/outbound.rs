@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 use ureq::http::header::{
-    ACCEPT, AUTHORIZATION, CONTENT_TYPE, HeaderMap, HeaderValue, LOCATION, RETRY_AFTER,
+    ACCEPT, AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderMap, HeaderValue, LOCATION, RETRY_AFTER,
 };
 use ureq::http::{Method, Uri};
 use ureq::tls::{Certificate, RootCerts, TlsConfig};
@@ -99,8 +99,10 @@ fn is_this_machine(host: &str) -> bool {
 pub struct Request<'a> {
     /// The address to which the question goes.
     pub to: &'a Endpoint,
-    /// The body, with its media type; a question without a body is a GET, one with a body a POST.
+    /// The body, with its media type; a question without a body is a GET, one with a body a POST or a PUT.
     pub body: Option<(&'a str, &'a [u8])>,
+    /// Whether the body takes the place of what is at the address: a PUT.
+    pub replaces: bool,
     /// The media type that the answer should have.
     pub accept: &'a str,
     /// The whole value of the `Authorization` field, such as `Bearer …`.
@@ -120,6 +122,8 @@ pub struct Answer {
     pub media_type: String,
     /// The value of the header field `Location`.
     pub location: Option<String>,
+    /// The value of the header field `ETag`.
+    pub etag: Option<String>,
     /// The time for which the server asks to be left alone.
     pub retry_after: Option<Duration>,
     /// The octets of the body.
@@ -231,10 +235,10 @@ impl Ask for Outbound {
     fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError> {
         let mut asked = ureq::http::Request::new(request.body.map(|(_, body)| body).unwrap_or_default());
         *asked.uri_mut() = request.to.0.clone();
-        *asked.method_mut() = if request.body.is_some() {
-            Method::POST
-        } else {
-            Method::GET
+        *asked.method_mut() = match request.body {
+            Some(_) if request.replaces => Method::PUT,
+            Some(_) => Method::POST,
+            None => Method::GET,
         };
         write_fields(request, asked.headers_mut())?;
         let to = || origin(&request.to.0);
@@ -258,6 +262,7 @@ impl Ask for Outbound {
                 .map(|media| media.trim().to_ascii_lowercase())
                 .unwrap_or_default(),
             location: field(LOCATION).map(ToOwned::to_owned),
+            etag: field(ETAG).map(ToOwned::to_owned),
             retry_after: field(RETRY_AFTER).and_then(|value| retry_after(value, now)),
             body,
         })

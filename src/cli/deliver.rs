@@ -5,16 +5,20 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
 use crate::delivery::answer::Trouble;
-use crate::delivery::{Auth, DeliveryError};
+use crate::delivery::reasons::kind_of;
+use crate::delivery::server::Way;
+use crate::delivery::{Auth, Courier, DeliveryError};
 use crate::household::Zones;
 use crate::journal::Journal;
 use crate::journal::outbox::Delivered;
+use crate::outbound::Endpoint;
 use crate::roles;
 use crate::roles::delivery::{self, DeliverError, Delivery};
 use crate::roles::manager::ServiceManager;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -41,6 +45,12 @@ enum DeliverCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Ask the server what it can, and say what will be used and what is missing; nothing is sent
+    Check {
+        /// Print one JSON object
+        #[arg(long)]
+        json: bool,
+    },
     /// Let what the server refused be sent again
     Retry {
         /// Its id, as the list shows it
@@ -55,6 +65,7 @@ enum DeliverCommand {
 pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
     match &args.command {
         Some(DeliverCommand::List { json }) => list(here, *json)?,
+        Some(DeliverCommand::Check { json }) => check(here, *json)?,
         Some(DeliverCommand::Retry { id, .. }) => retry(here, id.as_deref())?,
         None if args.dry_run => dry_run(here)?,
         None => {
@@ -93,17 +104,146 @@ fn begin(here: &Everywhere, journal: Journal) -> Result<Delivery, Failure> {
 
 fn once(delivery: Delivery) -> Outcome {
     let server = delivery.target.server.clone();
-    let Some(trouble) = delivery.once()?.trouble else {
-        return Ok(ExitCode::SUCCESS);
-    };
+    let round = delivery.once()?;
+    match round.trouble {
+        Some(trouble) => Err(troubled(
+            &server,
+            &trouble,
+            "; what is due waits and goes the next time",
+        )),
+        None if round.refused > 0 => Err(Failure::new(
+            failure::UNAVAILABLE,
+            format!(
+                "{server}: {} of {} resources were refused; `quietcuff deliver list` says why",
+                round.refused,
+                round.sent + round.refused
+            ),
+        )),
+        None => Ok(ExitCode::SUCCESS),
+    }
+}
+
+fn troubled(server: &Endpoint, trouble: &Trouble, then: &str) -> Failure {
     let code = match trouble {
         Trouble::NotAllowed { .. } => failure::NO_PERMISSION,
         _ => failure::UNAVAILABLE,
     };
-    Err(Failure::new(
-        code,
-        format!("{server}: {trouble}; what is due waits and goes the next time"),
-    ))
+    Failure::new(code, format!("{server}: {trouble}{then}"))
+}
+
+/// What the server says of itself, and what follows for delivery.
+#[derive(Serialize)]
+struct Checked {
+    server: String,
+    software: Option<String>,
+    fhir_version: Option<String>,
+    /// `transaction`, `batch` or `single`.
+    way: &'static str,
+    /// The profiles that resources claim.
+    profiles: &'static str,
+    /// The clinic's reference to each person.
+    people: BTreeMap<String, String>,
+    missing: Vec<String>,
+}
+
+fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
+    let delivery = begin(here, here.read_journal()?)?;
+    let target = delivery.target;
+    let contact = delivery.journal.contact(&target.name())?;
+    let courier = Courier::new(&delivery.config.clinic, target.clone()).map_err(DeliverError::from)?;
+    let abilities = courier
+        .into_line()
+        .abilities(&Timestamp::now)
+        .map_err(|trouble| troubled(&target.server, &trouble, ""))?;
+    let Some(abilities) = abilities else {
+        return Err(Failure::new(
+            failure::UNAVAILABLE,
+            format!(
+                "{}: at /metadata below it is no FHIR server that says what it can; check `clinic.server`, which is its \
+                 base address",
+                target.server
+            ),
+        ));
+    };
+    if !abilities.is_r4() {
+        let version = abilities.fhir_version.unwrap_or_default();
+        return Err(Failure::new(
+            failure::UNAVAILABLE,
+            format!(
+                "{}: it speaks FHIR {version}, and readings are written in R4 (4.0); ask the clinic for the address of R4",
+                target.server
+            ),
+        ));
+    }
+    let learnt = contact.way.as_deref().and_then(Way::of_word);
+    let claims = match (target.profiles, &contact.claims) {
+        (None, None) => abilities.claims(),
+        _ => target.claims(&contact),
+    };
+    let checked = Checked {
+        server: target.name(),
+        way: learnt.or(abilities.way).unwrap_or_default().word(),
+        profiles: claims.word(),
+        people: target
+            .people
+            .iter()
+            .map(|(person, reference)| (person.to_string(), reference.clone()))
+            .collect(),
+        software: abilities.software,
+        fhir_version: abilities.fhir_version,
+        missing: abilities.missing,
+    };
+    let mut out = std::io::stdout().lock();
+    if json {
+        json_line(&mut out, &checked)?;
+    } else {
+        print_checked(&mut out, &checked)?;
+    }
+    Ok(())
+}
+
+fn print_checked(out: &mut impl Write, checked: &Checked) -> std::io::Result<()> {
+    let unsaid = || "not said".to_owned();
+    writeln!(out, "clinic    {}", checked.server)?;
+    writeln!(
+        out,
+        "software  {}, FHIR {}",
+        checked.software.clone().unwrap_or_else(unsaid),
+        checked.fhir_version.clone().unwrap_or_else(unsaid)
+    )?;
+    writeln!(
+        out,
+        "way       {}",
+        match checked.way {
+            "transaction" => "many resources at once, all of them or none",
+            "batch" => "many resources at once, each by itself: the server names no transactions",
+            _ => "one resource at a time: the server names neither transactions nor batches",
+        }
+    )?;
+    writeln!(
+        out,
+        "profiles  {}",
+        match checked.profiles {
+            "self-measured" => "HL7's for measuring at home, and FHIR's own",
+            "core" => "FHIR's own for blood pressure and pulse",
+            _ => "none",
+        }
+    )?;
+    for (person, reference) in &checked.people {
+        writeln!(out, "person    {person} is {reference} there")?;
+    }
+    for missing in &checked.missing {
+        writeln!(out, "missing   {missing}")?;
+    }
+    if checked.missing.is_empty() {
+        writeln!(out, "missing   nothing, as far as the server says")?;
+    } else {
+        writeln!(
+            out,
+            "          ask the clinic whether its server can do that all the same"
+        )?;
+    }
+    Ok(())
 }
 
 fn dry_run(here: &Everywhere) -> Result<(), Failure> {
@@ -138,6 +278,9 @@ fn dry_run(here: &Everywhere) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Ids of one kind of refusal that stand in the list; `--json` has them all.
+const IDS_SHOWN: usize = 4;
+
 #[derive(Serialize)]
 struct Listing {
     server: String,
@@ -148,7 +291,41 @@ struct Listing {
     last_contact: Option<Timestamp>,
     not_before: Option<Timestamp>,
     problem: Option<String>,
+    /// The profiles that resources claim there.
+    profiles: &'static str,
+    /// Each kind of refusal once, the most frequent first.
+    kinds: Vec<Kind>,
     refused: Vec<Refused>,
+}
+
+/// Refusals for one reason, about whichever resource.
+#[derive(Serialize)]
+struct Kind {
+    count: usize,
+    resource: String,
+    status: Option<u16>,
+    /// The first one's reason.
+    reason: String,
+    ids: Vec<String>,
+}
+
+fn kinds(refused: &[Refused]) -> Vec<Kind> {
+    let mut kinds: BTreeMap<_, Kind> = BTreeMap::new();
+    for one in refused {
+        let key = (&one.resource, one.status, kind_of(&one.reason));
+        let kind = kinds.entry(key).or_insert_with(|| Kind {
+            count: 0,
+            resource: one.resource.clone(),
+            status: one.status,
+            reason: one.reason.clone(),
+            ids: Vec::new(),
+        });
+        kind.count += 1;
+        kind.ids.push(one.id.clone());
+    }
+    let mut kinds: Vec<Kind> = kinds.into_values().collect();
+    kinds.sort_by_key(|kind| std::cmp::Reverse(kind.count));
+    kinds
 }
 
 #[derive(Serialize)]
@@ -193,7 +370,9 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
         parked: tally.parked,
         last_contact: contact.last,
         not_before: contact.not_before,
+        profiles: delivery.target.claims(&contact).word(),
         problem: contact.problem,
+        kinds: kinds(&refused),
         refused,
     };
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
@@ -220,18 +399,19 @@ fn print(out: &mut impl Write, listing: &Listing, zones: &Zones) -> std::io::Res
         writeln!(out, "problem   {problem}")?;
         writeln!(out, "          not before {} again", moment(listing.not_before))?;
     }
-    for refused in &listing.refused {
+    for kind in &listing.kinds {
+        let status = kind.status.map(|status| status.to_string()).unwrap_or_default();
         writeln!(
             out,
-            "refused   {} {}: {} {}",
-            refused.resource,
-            refused.id,
-            refused
-                .status
-                .map(|status| status.to_string())
-                .unwrap_or_default(),
-            refused.reason
+            "refused   {} {}, status {status}: {}",
+            kind.count, kind.resource, kind.reason
         )?;
+        let shown: Vec<&str> = kind.ids.iter().take(IDS_SHOWN).map(String::as_str).collect();
+        let more = match kind.ids.len().saturating_sub(IDS_SHOWN) {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        writeln!(out, "          {}{more}", shown.join(" "))?;
     }
     if !listing.refused.is_empty() {
         writeln!(

@@ -183,7 +183,8 @@ fn to_fhir(
 ) -> Result<Vec<String>, Failure> {
     let Stated { household, zones, .. } = stated;
     let subjects = subjects(journal, household, config)?;
-    let mut exporter = Exporter::new(household, zones, config.switches(), form, subjects);
+    let installation = journal.installation()?;
+    let mut exporter = Exporter::new(&installation, household, zones, config.switches(), form, subjects);
     let mut document = Document::begin(out, form)?;
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {

@@ -2,6 +2,7 @@
 //! is missing says nothing about anything.
 
 use super::bundle::Composed;
+use super::reasons::words_of;
 use crate::journal::outbox::Said;
 use crate::outbound::Answer;
 use serde::Deserialize;
@@ -11,7 +12,6 @@ use std::time::Duration;
 const WORDS_MAX: usize = 2_000;
 /// And how much of them is quoted in an error.
 const QUOTED_MAX: usize = 80;
-/// R4's form of an id.
 const ID_OCTETS_MAX: usize = 64;
 
 /// What came of a transaction.
@@ -29,6 +29,9 @@ pub enum Verdict {
     /// Nothing was decided; the same has to be sent again later.
     Trouble(Trouble),
 }
+
+/// How what is told of a server begins that refuses whatever is sent.
+pub(super) const ALIKE: &str = "the server refuses everything alike";
 
 /// Why nothing could be delivered now.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
@@ -61,6 +64,36 @@ pub enum Trouble {
     Redirected {
         /// Value of the answer's field `Location`, shortened, without what is secret.
         to: String,
+    },
+    /// The gateway or a monitor, which readings refer to, was not taken. That is no reading's fault.
+    #[error(
+        "the server does not take the description of the {what} that readings refer to (status {status}): {why}"
+    )]
+    Support {
+        /// The resource's type.
+        what: &'static str,
+        /// HTTP status of the answer.
+        status: u16,
+        /// The server's words, shortened, without what is secret.
+        why: String,
+    },
+    /// Whatever was sent, it was refused for the same reason.
+    #[error("{ALIKE} (status {status}): {why}; so the rest waits, and one is tried again now and then")]
+    Alike {
+        /// HTTP status of the answer.
+        status: u16,
+        /// The server's words, shortened, without what is secret.
+        why: String,
+    },
+    /// There is nothing at this address that takes what was sent.
+    #[error(
+        "that is no answer of a FHIR server: status {status}, {why}; check `clinic.server`. Nothing counts as sent"
+    )]
+    NotHere {
+        /// HTTP status of the answer.
+        status: u16,
+        /// The server's words, shortened, without what is secret.
+        why: String,
     },
     /// The answer is not one that a FHIR server gives to this request.
     #[error("that is no answer of a FHIR server: {0}; check `clinic.server`. Nothing counts as sent")]
@@ -101,6 +134,30 @@ struct Response {
     outcome: Option<serde_json::Value>,
 }
 
+/// Why an answer to anything says nothing about it: not let in, not now, not here.
+pub fn trouble(answer: &Answer, scrub: Scrub<'_>) -> Option<Trouble> {
+    let status = answer.status;
+    match status {
+        300..=399 => Some(Trouble::Redirected {
+            to: short(
+                &scrub(answer.location.as_deref().unwrap_or("nowhere")),
+                QUOTED_MAX,
+            ),
+        }),
+        401 | 403 => Some(Trouble::NotAllowed {
+            status,
+            why: outcome(&answer.body)
+                .map(|words| short(&scrub(&words), WORDS_MAX))
+                .unwrap_or_else(|| "without a word".into()),
+        }),
+        408 | 425 | 429 | 500..=599 => Some(Trouble::Busy {
+            status,
+            retry_after: answer.retry_after,
+        }),
+        _ => None,
+    }
+}
+
 /// Takes secrets out of a text: a server may repeat what it was sent.
 pub type Scrub<'s> = &'s dyn Fn(&str) -> String;
 
@@ -112,6 +169,9 @@ pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
         "application/json" | "application/fhir+json"
     );
     let words = || outcome(&answer.body).map(|words| short(&scrub(&words), WORDS_MAX));
+    if let Some(trouble) = trouble(answer, scrub) {
+        return Verdict::Trouble(trouble);
+    }
     match status {
         200 if !json => Verdict::Trouble(Trouble::Nonsense(format!(
             "it answers 200 with {:?}",
@@ -121,25 +181,11 @@ pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
             Ok(entries) => Verdict::Entries(entries),
             Err(why) => Verdict::Trouble(Trouble::Nonsense(why)),
         },
-        300..=399 => Verdict::Trouble(Trouble::Redirected {
-            to: short(
-                &scrub(answer.location.as_deref().unwrap_or("nowhere")),
-                QUOTED_MAX,
-            ),
-        }),
-        401 | 403 => Verdict::Trouble(Trouble::NotAllowed {
-            status,
-            why: words().unwrap_or_else(|| "without a word".into()),
-        }),
-        408 | 425 | 429 | 500..=599 => Verdict::Trouble(Trouble::Busy {
-            status,
-            retry_after: answer.retry_after,
-        }),
         // No server, or another one, at this address: no resource is to blame for that.
-        404 | 405 | 406 | 415 => Verdict::Trouble(Trouble::Nonsense(format!(
-            "status {status}, {}",
-            words().as_deref().unwrap_or("without an OperationOutcome")
-        ))),
+        404 | 405 | 406 | 415 => Verdict::Trouble(Trouble::NotHere {
+            status,
+            why: words().unwrap_or_else(|| "without an OperationOutcome".into()),
+        }),
         // Too big is a reason to send less at once, whoever says so.
         413 => Verdict::Refused {
             status,
@@ -152,6 +198,46 @@ pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
             ))),
         },
         _ => Verdict::Trouble(Trouble::Nonsense(format!("status {status} to a transaction"))),
+    }
+}
+
+/// Reads the answer to one resource that was sent by itself.
+pub fn read_one(answer: &Answer, kind: &str, scrub: Scrub<'_>) -> Result<Said, Trouble> {
+    let status = answer.status;
+    if let Some(trouble) = trouble(answer, scrub) {
+        return Err(trouble);
+    }
+    let words = outcome(&answer.body).map(|words| short(&scrub(&words), WORDS_MAX));
+    match status {
+        200 | 201 => {
+            let body: Option<serde_json::Value> = serde_json::from_slice(&answer.body).ok();
+            let entry = Entry {
+                response: Some(Response {
+                    status: Some(status.to_string()),
+                    location: answer.location.clone(),
+                    etag: answer.etag.clone(),
+                    outcome: None,
+                }),
+                resource: body,
+            };
+            let said = said(&entry, kind, scrub).map_err(Trouble::Nonsense)?;
+            said.ok_or(Trouble::Busy {
+                status,
+                retry_after: None,
+            })
+        }
+        // Of something that was there by this id it says that it is gone; nothing is wrong with the address.
+        404 | 405 | 406 | 415 if words.is_none() => Err(Trouble::NotHere {
+            status,
+            why: "without an OperationOutcome".into(),
+        }),
+        400..=499 => match words {
+            Some(why) => Ok(Said::Refused { status, why }),
+            None => Err(Trouble::Nonsense(format!(
+                "status {status} without an OperationOutcome"
+            ))),
+        },
+        _ => Err(Trouble::Nonsense(format!("status {status} to a resource"))),
     }
 }
 
@@ -266,7 +352,8 @@ fn etag(text: &str) -> Option<&str> {
         .strip_suffix('"')
 }
 
-fn is_id(text: &str) -> bool {
+/// R4's form of an id.
+pub(super) fn is_id(text: &str) -> bool {
     (1..=ID_OCTETS_MAX).contains(&text.len())
         && text
             .chars()
@@ -276,25 +363,6 @@ fn is_id(text: &str) -> bool {
 /// What an OperationOutcome says, for a person.
 fn outcome(body: &[u8]) -> Option<String> {
     words_of(&serde_json::from_slice(body).ok()?)
-}
-
-fn words_of(outcome: &serde_json::Value) -> Option<String> {
-    if outcome.get("resourceType")?.as_str()? != "OperationOutcome" {
-        return None;
-    }
-    let issues = outcome.get("issue")?.as_array()?;
-    let said: Vec<String> = issues
-        .iter()
-        .map(|issue| {
-            let text = |path| issue.pointer(path).and_then(serde_json::Value::as_str);
-            let what = text("/details/text").or(text("/diagnostics")).unwrap_or_default();
-            let place = text("/expression/0")
-                .map(|place| format!(" ({place})"))
-                .unwrap_or_default();
-            format!("{}: {what}{place}", text("/code").unwrap_or("error"))
-        })
-        .collect();
-    Some(said.join("; "))
 }
 
 /// Somebody else's words on a line of ours.
@@ -308,7 +376,8 @@ fn short(text: &str, most: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::delivery::bundle::{Draft, compose};
+    use crate::delivery::bundle::{Draft, Going, compose};
+    use crate::delivery::server::Way;
     use crate::export::fhir::Identity;
     use serde_json::{Value, json};
     use std::collections::BTreeMap;
@@ -320,12 +389,18 @@ mod tests {
         };
         let units = vec![vec![draft("a"), draft("b")]];
         let (devices, ledger) = (BTreeMap::new(), crate::delivery::bundle::Ledger::default());
-        let sent = compose(&units, &devices, &ledger, "https://x", &|_| false);
+        let going = Going {
+            server: "https://x",
+            way: Way::Transaction,
+            now: jiff::Timestamp::UNIX_EPOCH,
+        };
+        let sent = compose(&units, &devices, &ledger, going, &|_| false);
         let answer = Answer {
             status,
             media_type: media_type.into(),
             body: body.into(),
             location: Some("https://elsewhere.example/hunter2".into()),
+            etag: None,
             retry_after: Some(Duration::from_secs(7)),
         };
         read(&answer, &sent, &|text| text.replace("hunter2", "[secret]"))
@@ -353,7 +428,7 @@ mod tests {
         ]));
         let refused = Said::Refused {
             status: 412,
-            why: "processing: two match [secret]".into(),
+            why: "two match [secret]".into(),
         };
         assert_eq!(
             verdict,
@@ -417,7 +492,10 @@ mod tests {
         ] {
             let verdict = judged(status, media_type, body);
             assert!(
-                matches!(verdict, Verdict::Trouble(Trouble::Nonsense(_))),
+                matches!(
+                    verdict,
+                    Verdict::Trouble(Trouble::Nonsense(_) | Trouble::NotHere { .. })
+                ),
                 "{body}: {verdict:?}"
             );
             assert!(!format!("{verdict:?}").contains("hunter2"));
@@ -428,7 +506,7 @@ mod tests {
     fn the_answers_own_status_comes_first() {
         let outcome = r#"{"resourceType":"OperationOutcome","issue":[{"code":"invalid","diagnostics":"no hunter2","expression":["Observation.code"]}]}"#;
         for status in [400, 409, 410, 412, 413, 422] {
-            let why = "invalid: no [secret] (Observation.code)".to_owned();
+            let why = "what was measured (code): no [secret]".to_owned();
             assert_eq!(
                 judged(status, "application/fhir+json", outcome),
                 Verdict::Refused { status, why }

@@ -4,10 +4,12 @@
 //! what the server has already become the server's own, the others stay `urn:uuid:` within the Bundle. In that text a
 //! quotation mark that is not escaped ends a string, so a pattern with one in it is only found where it is meant.
 
+use super::server::Way;
 use crate::export::fhir::Identity;
 use crate::export::fhir::Item;
 use crate::household::PersonId;
 use crate::journal::outbox::{Delivered, Digest, Offer};
+use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
@@ -27,6 +29,8 @@ pub enum How {
         /// The version that we know.
         version: String,
     },
+    /// Withdraw what stands under its name as somebody else's, then create it.
+    Move,
 }
 
 /// A resource as it is now, ready to be sent.
@@ -38,6 +42,8 @@ pub struct Draft {
     pub kind: &'static str,
     /// The person whose it is; `None` for a device.
     pub person: Option<PersonId>,
+    /// The clinic's reference to that person.
+    pub subject: Option<String>,
     /// JSON text, as the exporter wrote it.
     pub json: String,
     /// SHA-256 of its content without the gateway, so that a new version of this program changes nothing.
@@ -77,6 +83,7 @@ impl Draft {
             identity,
             kind,
             person,
+            subject: None,
             json,
             digest: digest.into(),
             how: How::Create,
@@ -90,8 +97,9 @@ impl Draft {
             name: &self.identity.value,
             kind: self.kind,
             person: self.person.as_ref().map(PersonId::as_str),
+            subject: self.subject.as_deref(),
             digest: self.digest,
-            replaces: self.how != How::Create,
+            replaces: !matches!(self.how, How::Create | How::Move),
             content: self.keep.then_some(self.json.as_str()),
         }
     }
@@ -111,6 +119,7 @@ impl Draft {
 
 const REFERENCE: &str = "\"reference\":\"urn:uuid:";
 const UUID_OCTETS: usize = 36;
+const ISSUED: &str = "\"issued\":\"";
 const DERIVED_FROM: &str = "\"derivedFrom\":[";
 
 /// What has to be sent together: the Observations of one reading, or an average.
@@ -151,6 +160,12 @@ impl Ledger {
         self.rows.values()
     }
 
+    /// Whether the server ever took an Observation.
+    pub fn has_observations(&self) -> bool {
+        self.rows()
+            .any(|row| row.kind == "Observation" && row.confirmed.is_some())
+    }
+
     /// Whether it is known where the server has it.
     pub fn has_place(&self, uuid: &Uuid) -> bool {
         self.places.contains_key(uuid)
@@ -168,13 +183,24 @@ pub struct Composed<'a> {
     pub supports: usize,
 }
 
-/// Writes a transaction of these, with the devices that they refer to and that the server may not have. What is `promised`
-/// is referred to although neither the server nor the Bundle has it.
+/// Where resources go, and when.
+#[derive(Clone, Copy, Debug)]
+pub struct Going<'a> {
+    /// The server's base address.
+    pub server: &'a str,
+    /// How the server takes them.
+    pub way: Way,
+    /// When what replaces another is made known.
+    pub now: Timestamp,
+}
+
+/// Writes a Bundle of these, with the devices that they refer to and that the server may not have. What is `promised` is
+/// referred to although neither the server nor the Bundle has it.
 pub fn compose<'a>(
     units: &'a [Unit],
     devices: &'a BTreeMap<Uuid, Draft>,
     ledger: &Ledger,
-    server: &str,
+    going: Going<'_>,
     promised: &dyn Fn(&Uuid) -> bool,
 ) -> Composed<'a> {
     let mut supports: BTreeMap<Uuid, &Draft> = BTreeMap::new();
@@ -187,10 +213,15 @@ pub fn compose<'a>(
     }
     let count = supports.len();
     let entries: Vec<&Draft> = supports.into_values().chain(own()).collect();
-    let mut text = String::from("{\"resourceType\":\"Bundle\",\"type\":\"transaction\",\"entry\":[");
+    let kind = if going.way == Way::Transaction {
+        "transaction"
+    } else {
+        "batch"
+    };
+    let mut text = format!("{{\"resourceType\":\"Bundle\",\"type\":\"{kind}\",\"entry\":[");
     for (n, draft) in entries.iter().enumerate() {
         text.push_str(if n == 0 { "\n" } else { ",\n" });
-        write_entry(&mut text, draft, &entries, ledger, server, promised);
+        write_entry(&mut text, draft, &entries, ledger, going, promised);
     }
     text.push_str("\n]}\n");
     Composed {
@@ -205,7 +236,7 @@ fn write_entry(
     draft: &Draft,
     all: &[&Draft],
     ledger: &Ledger,
-    server: &str,
+    going: Going<'_>,
     promised: &dyn Fn(&Uuid) -> bool,
 ) {
     let here = |uuid: &Uuid| {
@@ -214,34 +245,50 @@ fn write_entry(
                 .iter()
                 .any(|other| other.identity.uuid == *uuid && !matches!(other.how, How::ReplaceVersion { .. }))
     };
-    let json = resolved(draft, ledger, here);
+    let json = content(draft, ledger, going.now, &here);
     let (kind, query) = (draft.kind, draft.identity.query());
+    let urn = urn(&draft.identity.uuid);
     // Names are ours: digests, and words without quotation marks. Ids were checked when the server gave them.
     let _ = match &draft.how {
-        How::Create => write!(
+        How::Create | How::Move => write!(
             text,
-            "{{\"fullUrl\":\"{}\",\"resource\":{json},\"request\":{{\"method\":\"POST\",\"url\":\"{kind}\",\"ifNoneExist\":\"{query}\"}}}}",
-            urn(&draft.identity.uuid)
+            "{{\"fullUrl\":\"{urn}\",\"resource\":{json},\"request\":{{\"method\":\"POST\",\"url\":\"{kind}\",\"ifNoneExist\":\"{query}\"}}}}",
         ),
         How::Replace => write!(
             text,
-            "{{\"fullUrl\":\"{}\",\"resource\":{json},\"request\":{{\"method\":\"PUT\",\"url\":\"{kind}?{query}\"}}}}",
-            urn(&draft.identity.uuid)
+            "{{\"fullUrl\":\"{urn}\",\"resource\":{json},\"request\":{{\"method\":\"PUT\",\"url\":\"{kind}?{query}\"}}}}",
         ),
-        How::ReplaceVersion { id, version } => {
-            let with_id = json.replacen('{', &format!("{{\"id\":\"{id}\","), 1);
-            write!(
-                text,
-                "{{\"fullUrl\":\"{}/{kind}/{id}\",\"resource\":{with_id},\"request\":{{\"method\":\"PUT\",\"url\":\"{kind}/{id}\",\"ifMatch\":\"W/\\\"{version}\\\"\"}}}}",
-                server.trim_end_matches('/')
-            )
-        }
+        How::ReplaceVersion { id, version } => write!(
+            text,
+            "{{\"fullUrl\":\"{}/{kind}/{id}\",\"resource\":{json},\"request\":{{\"method\":\"PUT\",\"url\":\"{kind}/{id}\",\"ifMatch\":\"W/\\\"{version}\\\"\"}}}}",
+            going.server.trim_end_matches('/')
+        ),
     };
+}
+
+/// The text of a resource as it goes out: with the references that the server can follow, the server's id where that is
+/// known, and the moment of its version. R4: `issued` is when this version was made available.
+pub fn content(draft: &Draft, ledger: &Ledger, now: Timestamp, here: &dyn Fn(&Uuid) -> bool) -> String {
+    let mut json = resolved(draft, ledger, here);
+    let is_version = ledger
+        .row(&draft.identity.value)
+        .is_some_and(|row| row.confirmed.is_some_and(|confirmed| confirmed != draft.digest));
+    // In front of all free text, so its first field of that name is its own.
+    if is_version
+        && let Some((before, rest)) = json.split_once(ISSUED)
+        && let Some((_, after)) = rest.split_once('"')
+    {
+        json = format!("{before}{ISSUED}{now:.0}\"{after}");
+    }
+    if let How::ReplaceVersion { id, .. } = &draft.how {
+        json = json.replacen('{', &format!("{{\"id\":\"{id}\","), 1);
+    }
+    json
 }
 
 /// Its text with every reference that the server can follow; what an average is made of and the server does not have is
 /// not referred to.
-fn resolved(draft: &Draft, ledger: &Ledger, here: impl Fn(&Uuid) -> bool) -> String {
+fn resolved(draft: &Draft, ledger: &Ledger, here: &dyn Fn(&Uuid) -> bool) -> String {
     let mut json = draft.json.clone();
     let mut missing = Vec::new();
     for uuid in draft.references() {
@@ -279,6 +326,12 @@ fn urn(uuid: &Uuid) -> String {
 mod tests {
     use super::*;
 
+    const GOING: Going<'_> = Going {
+        server: "https://x/r4/",
+        way: Way::Transaction,
+        now: Timestamp::UNIX_EPOCH,
+    };
+
     fn draft(name: &str, refers: &[&str]) -> Draft {
         let list: Vec<String> = refers
             .iter()
@@ -315,10 +368,7 @@ mod tests {
     fn an_average_refers_to_what_the_server_has() {
         let units = vec![vec![draft("average", &["a", "b", "c"])]];
         let references = |known: &[&str]| {
-            let text = compose(&units, &BTreeMap::new(), &ledger(known), "https://x/r4", &|_| {
-                false
-            })
-            .text;
+            let text = compose(&units, &BTreeMap::new(), &ledger(known), GOING, &|_| false).text;
             let bundle: serde_json::Value = serde_json::from_str(&text).unwrap();
             bundle["entry"][0]["resource"]["derivedFrom"].clone()
         };
@@ -337,14 +387,7 @@ mod tests {
             version: "3".into(),
         };
         let units = vec![vec![panel, draft("a-status", &["a"])]];
-        let text = compose(
-            &units,
-            &BTreeMap::new(),
-            &ledger(&["a"]),
-            "https://x/r4/",
-            &|_| false,
-        )
-        .text;
+        let text = compose(&units, &BTreeMap::new(), &ledger(&["a"]), GOING, &|_| false).text;
         let bundle: serde_json::Value = serde_json::from_str(&text).unwrap();
         let [entry, status] = [&bundle["entry"][0], &bundle["entry"][1]];
         assert_eq!(entry["fullUrl"], "https://x/r4/Observation/id-a");
@@ -354,6 +397,19 @@ mod tests {
             status["resource"]["derivedFrom"][0]["reference"],
             "Observation/id-a"
         );
+    }
+
+    /// R4, Observation.issued: "the date and time this version of the observation was made available to providers".
+    #[test]
+    fn a_new_version_is_issued_when_it_goes() {
+        let issued = |digest: Digest| {
+            let text = r#"{"issued":"2026-03-01T07:02:11+01:00","note":"\"issued\":\"x\""}"#.to_owned();
+            let mut draft = Draft::of_text(Identity::new("a".into()), "Observation", text, None, None);
+            draft.digest = digest;
+            content(&draft, &ledger(&["a"]), Timestamp::UNIX_EPOCH, &|_| false)
+        };
+        assert!(issued([0; 32]).starts_with(r#"{"issued":"2026-03-01T07:02:11+01:00","note""#));
+        assert!(issued([1; 32]).starts_with(r#"{"issued":"1970-01-01T00:00:00Z","note":"\"issued\"#));
     }
 
     #[test]

@@ -1,29 +1,34 @@
 //! Delivers to one clinic, a round at a time.
 
-use super::answer::{Trouble, Verdict};
+use super::answer::{ALIKE, Trouble, Verdict};
 use super::auth::Credentials;
-use super::bundle::{Composed, Draft, Ledger, Unit, compose};
-use super::due::{Devices, Survey};
+use super::bundle::{Composed, Draft, Going, How, Ledger, Unit, compose, content};
+use super::due::{Devices, Survey, WAITED};
 use super::error::DeliveryError;
+use super::line::{Cleared, Clock, Line, Question};
+use super::server::{Way, is_about_a_claim};
 use super::settings::Clinic;
 use super::target::{Target, is_full};
-use super::{answer, patience};
+use super::there::{Found, differences};
+use super::{answer, patience, reasons};
+use crate::export::fhir::Profiles;
+use crate::export::fhir::identity::SYSTEM;
 use crate::journal::Journal;
 use crate::journal::outbox::{Contact, Said};
-use crate::outbound::{Answer, Ask, Outbound, Request};
-use crate::secret::Secret;
+use crate::outbound::{Ask, Outbound};
 use jiff::Timestamp;
 use ring::rand::{SecureRandom, SystemRandom};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use uuid::Uuid;
 
 /// Readings that are looked up at once, so that ten years at the first delivery stay out of memory.
 const UNITS_A_ROUND: usize = 400;
-/// An answer repeats every entry with an outcome, and some servers the resources too.
-const ANSWER_OCTETS_MAX: u64 = 2 * 1024 * 1024;
 /// A conflict that lasts longer than a few tries is no other gateway's transaction in the same second.
 const CONFLICTS_MAX: u32 = 3;
 /// A server that does not let us in is not asked often: some lock the account.
 const NOT_ALLOWED_FAILURES: u32 = 8;
+/// So many readings refused for one reason, and none taken: it is not the readings.
+const ALIKE_MAX: usize = 3;
 
 /// What came of a round.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -34,15 +39,24 @@ pub struct Round {
     pub refused: usize,
     /// Why it ended early.
     pub trouble: Option<Trouble>,
+    /// Something was learnt of the server, in words: what is due has to be written anew.
+    pub learnt: Option<String>,
+}
+
+impl Round {
+    /// Whether nothing more is to be done now.
+    pub fn is_last(&self) -> bool {
+        self.trouble.is_some() || self.learnt.is_none() && self.sent + self.refused == 0
+    }
 }
 
 /// Delivers to one clinic.
 #[derive(Debug)]
 pub struct Courier {
     target: Target,
-    plain_http: bool,
-    outbound: Box<dyn Ask>,
-    credentials: Credentials,
+    line: Line,
+    /// The server was asked what it can, since this began.
+    asked: bool,
 }
 
 /// What is sent in a round.
@@ -50,6 +64,55 @@ pub struct Courier {
 struct Load {
     bundles: Vec<Vec<Unit>>,
     devices: Devices,
+}
+
+/// What became of one draft.
+enum Came {
+    /// This is kept.
+    Said(Said),
+    /// It goes the next time.
+    NotNow,
+    /// The same, as another is writing there at the same moment.
+    Conflict,
+    /// What was in its way is not any more: it goes again at once.
+    Again,
+}
+
+/// What became of what was sent together.
+enum Outcome {
+    Each(Vec<Came>),
+    /// None of it was taken.
+    Refused {
+        status: u16,
+        why: String,
+    },
+    Trouble(Trouble),
+}
+
+/// What a round has seen so far.
+struct Course<'r> {
+    clinic: String,
+    clock: Clock<'r>,
+    round: Round,
+    contact: Contact,
+    ledger: Ledger,
+    way: Way,
+    /// Names for which way was made already; what is in their way a second time is not ours to move.
+    made_way: HashSet<String>,
+    refused: Vec<String>,
+    /// Whether an Observation was taken.
+    taken: bool,
+    alike: Option<Alike>,
+    /// The newest reading was tried before its turn.
+    tries_newest: bool,
+}
+
+/// The last reason for which a reading was refused, and how many in a row were for it.
+struct Alike {
+    kind: String,
+    count: usize,
+    status: u16,
+    why: String,
 }
 
 impl Courier {
@@ -61,12 +124,23 @@ impl Courier {
 
     /// The same by another way than the network.
     pub fn by(outbound: Box<dyn Ask>, clinic: &Clinic, target: Target) -> Result<Self, DeliveryError> {
+        let credentials = Credentials::read(clinic)?;
+        let line = Line::new(
+            outbound,
+            credentials,
+            target.server.clone(),
+            clinic.plain_http.is_some(),
+        );
         Ok(Self {
             target,
-            plain_http: clinic.plain_http.is_some(),
-            outbound,
-            credentials: Credentials::read(clinic)?,
+            line,
+            asked: false,
         })
+    }
+
+    /// The line to the server, for who asks it something else.
+    pub fn into_line(self) -> Line {
+        self.line
     }
 
     /// Sends what is due, as far as one round goes, and keeps what came of it.
@@ -74,122 +148,553 @@ impl Courier {
         &mut self,
         journal: &mut Journal,
         survey: &Survey<'_>,
-        clock: &dyn Fn() -> Timestamp,
+        clock: Clock<'_>,
     ) -> Result<Round, DeliveryError> {
         let clinic = self.target.name();
-        let mut ledger = Ledger::new(journal.deliveries(&clinic)?);
-        let Load { mut bundles, devices } = load(journal, survey, &ledger)?;
-        let mut contact = journal.contact(&clinic)?;
-        let mut round = Round::default();
+        let ledger = Ledger::new(journal.deliveries(&clinic)?);
+        let contact = journal.contact(&clinic)?;
+        let Load { mut bundles, devices } = load(journal, survey, &ledger, &contact)?;
+        let mut course = Course {
+            way: contact.way.as_deref().and_then(Way::of_word).unwrap_or_default(),
+            clinic,
+            clock,
+            round: Round::default(),
+            contact,
+            ledger,
+            made_way: HashSet::new(),
+            refused: Vec::new(),
+            taken: false,
+            alike: None,
+            tries_newest: false,
+        };
+        if bundles.is_empty() {
+            return Ok(course.round);
+        }
+        if self.asks_first(journal, survey, &mut course)? {
+            return Ok(course.round);
+        }
         bundles.reverse();
         while let Some(units) = bundles.pop() {
-            let verdict = match orphan(&units, &devices, &ledger) {
-                Some(verdict) => verdict,
-                None => self.send(journal, &units, &devices, &ledger, clock)?,
+            let (units, later) = course.layer(units, &devices);
+            bundles.extend(later);
+            let outcome = match orphan(&units, &devices, &course) {
+                Some((draft, said)) => {
+                    journal.offer(&course.clinic, &[draft.offer()])?;
+                    Outcome::Each(vec![Came::Said(said)])
+                }
+                None => self.send(journal, &units, &devices, &mut course)?,
             };
-            round.trouble = trouble_in(&verdict, &contact);
-            match verdict {
-                Verdict::Entries(said) => keep(journal, &clinic, &units, &said, clock(), &mut round)?,
-                Verdict::Refused { status, why } if round.trouble.is_none() => match apart(&units) {
-                    Some(parts) => bundles.extend(parts.into_iter().rev()),
-                    None => {
-                        let said = vec![Some(Said::Refused { status, why }); units.iter().flatten().count()];
-                        keep(journal, &clinic, &units, &said, clock(), &mut round)?;
-                    }
-                },
-                Verdict::Refused { .. } | Verdict::Trouble(_) => {}
-            }
-            contact = match &round.trouble {
-                Some(trouble) => after(trouble, &contact, clock()),
-                None => Contact {
-                    last: Some(clock()),
-                    ..Contact::default()
-                },
-            };
-            journal.set_contact(&clinic, &contact)?;
-            if round.trouble.is_some() {
+            self.take(journal, survey, &units, outcome, &mut bundles, &mut course)?;
+            journal.set_contact(&course.clinic, &course.contact)?;
+            if course.round.trouble.is_some() || course.round.learnt.is_some() {
                 break;
             }
-            // What goes next may refer to what the server just took.
-            if units.len() == 1 {
-                ledger = Ledger::new(journal.deliveries(&clinic)?);
-            }
         }
-        Ok(round)
+        Ok(course.round)
     }
 
-    /// Sends one Bundle. What goes out is written down before.
+    /// Before anything goes to a server that nothing is known of: what can it, and what does it know? Whether what is due
+    /// has to be written anew for that.
+    fn asks_first(
+        &mut self,
+        journal: &mut Journal,
+        survey: &Survey<'_>,
+        course: &mut Course<'_>,
+    ) -> Result<bool, DeliveryError> {
+        if std::mem::replace(&mut self.asked, true) || course.contact.way.is_some() {
+            return Ok(false);
+        }
+        // One that does not answer this is sent to all the same: many a server lets nobody see what it can.
+        let Some(abilities) = self.line.abilities(course.clock).ok().flatten() else {
+            return Ok(false);
+        };
+        let contact = &mut course.contact;
+        course.way = abilities.way.unwrap_or_default();
+        contact.way = Some(course.way.word().into());
+        let claims = abilities.claims();
+        contact.claims.get_or_insert_with(|| claims.word().into());
+        journal.set_contact(&course.clinic, contact)?;
+        if self.target.claims(contact) == survey.switches.profiles {
+            return Ok(false);
+        }
+        course.round.learnt = Some(format!(
+            "it says which profiles it knows; resources claim `{}` from now on",
+            claims.word()
+        ));
+        Ok(true)
+    }
+
+    /// Keeps what became of what was sent, and says what is to be sent now because of it.
+    fn take(
+        &mut self,
+        journal: &mut Journal,
+        survey: &Survey<'_>,
+        units: &[Unit],
+        outcome: Outcome,
+        bundles: &mut Vec<Vec<Unit>>,
+        course: &mut Course<'_>,
+    ) -> Result<(), DeliveryError> {
+        if self.learns(survey, &outcome, course) {
+            // It took none of it, so that nothing of it can be there as it was sent.
+            let names: Vec<&str> = units
+                .iter()
+                .flatten()
+                .map(|draft| draft.identity.value.as_str())
+                .collect();
+            journal.never_offered(&course.clinic, &names)?;
+            return Ok(());
+        }
+        let trouble = match outcome {
+            Outcome::Trouble(trouble) => Some(trouble),
+            Outcome::Each(came) => course.keep(journal, units, came, bundles)?,
+            // Another gateway's transaction at the same moment looks like that; what lasts is about the content.
+            Outcome::Refused { status: 409, .. } if conflicts(&course.contact) < CONFLICTS_MAX => {
+                Some(CONFLICT)
+            }
+            // One reading was tried, and it is as it was.
+            Outcome::Refused { status, why } if is_alike(&course.contact) && course.round.sent == 0 => {
+                Some(Trouble::Alike { status, why })
+            }
+            Outcome::Refused { status, why } => match apart(units) {
+                Some(parts) => {
+                    bundles.extend(parts.into_iter().rev());
+                    None
+                }
+                None => {
+                    let came = units
+                        .iter()
+                        .flatten()
+                        .map(|_| {
+                            let why = why.clone();
+                            Came::Said(Said::Refused { status, why })
+                        })
+                        .collect();
+                    course.keep(journal, units, came, bundles)?
+                }
+            },
+        };
+        course.contact = match &trouble {
+            Some(trouble) => after(trouble, &course.contact, (course.clock)()),
+            None => Contact {
+                last: Some((course.clock)()),
+                claims: course.contact.claims.take(),
+                way: course.contact.way.take(),
+                ..Contact::default()
+            },
+        };
+        course.round.trouble = trouble;
+        // What goes next may refer to what the server just took.
+        if units.len() == 1
+            || course.way != Way::Transaction
+            || bundles.last().is_some_and(|next| next.len() == 1)
+        {
+            course.ledger = Ledger::new(journal.deliveries(&course.clinic)?);
+        }
+        Ok(())
+    }
+
+    /// Whether an answer tells that the server takes less than was sent: then it is written down, and what is due is
+    /// written anew. Only of a server that never took an Observation; afterwards a refusal is about one of them.
+    fn learns(&mut self, survey: &Survey<'_>, outcome: &Outcome, course: &mut Course<'_>) -> bool {
+        if course.ledger.has_observations() || course.round.sent > 0 {
+            return false;
+        }
+        let whys: Vec<&str> = match outcome {
+            Outcome::Refused { why, .. } => vec![why],
+            Outcome::Each(came)
+                if came
+                    .iter()
+                    .all(|came| matches!(came, Came::Said(Said::Refused { .. }))) =>
+            {
+                came.iter().filter_map(Came::why).collect()
+            }
+            Outcome::Each(_) => return false,
+            Outcome::Trouble(Trouble::NotHere { .. } | Trouble::Busy { status: 501, .. }) => Vec::new(),
+            Outcome::Trouble(_) => return false,
+        };
+        let claimed = survey.switches.profiles;
+        if self.target.profiles.is_none()
+            && let Some(less) = claimed.less()
+            && whys.iter().any(|why| is_about_a_claim(claimed, why))
+        {
+            course.contact.claims = Some(less.word().into());
+            course.round.learnt = Some(told_of(claimed, less));
+            return true;
+        }
+        let refuses_the_way = match outcome {
+            // It has described itself, so that a FHIR server is at this address.
+            Outcome::Trouble(_) => course.contact.way.is_some(),
+            _ => whys.iter().any(|why| {
+                let why = why.to_ascii_lowercase();
+                why.contains(course.way.word()) && why.contains("support")
+            }),
+        };
+        if refuses_the_way && course.way.less().is_none() {
+            // Nothing that it said of itself holds: it is asked anew.
+            course.contact.way = None;
+        }
+        if let Some(less) = course.way.less().filter(|_| refuses_the_way) {
+            course.contact.way = Some(less.word().into());
+            course.round.learnt = Some(match less {
+                Way::Batch => "it takes no transactions, so each resource stands by itself".to_owned(),
+                _ => "it takes one resource at a time".to_owned(),
+            });
+            return true;
+        }
+        false
+    }
+
+    /// Sends one Bundle, or one resource after another. What goes out is written down before.
     fn send(
         &mut self,
         journal: &mut Journal,
         units: &[Unit],
         devices: &Devices,
-        ledger: &Ledger,
-        clock: &dyn Fn() -> Timestamp,
-    ) -> Result<Verdict, DeliveryError> {
-        let clinic = self.target.name();
-        let composed = compose(units, devices, ledger, &clinic, &|_| false);
-        let mut answered = self.post(journal, &composed, clock)?;
-        if matches!(&answered, Ok(answer) if answer.status == 401) && self.credentials.renew() {
-            answered = self.post(journal, &composed, clock)?;
+        course: &mut Course<'_>,
+    ) -> Result<Outcome, DeliveryError> {
+        if let Some(outcome) = self.moves(journal, units, course)? {
+            return Ok(outcome);
         }
-        let answer = match answered {
-            Ok(answer) => answer,
-            Err(trouble) => return Ok(Verdict::Trouble(trouble)),
-        };
-        let verdict = answer::read(&answer, &composed, &|text| self.credentials.scrub(text));
-        let Verdict::Entries(mut entries) = verdict else {
-            return Ok(verdict);
-        };
-        let own = entries.split_off(composed.supports);
-        let (supports, _) = composed.entries.split_at(composed.supports);
-        let said: Vec<(&str, Said)> = supports
-            .iter()
-            .zip(&entries)
-            .filter_map(|(draft, said)| Some((draft.identity.value.as_str(), said.clone()?)))
-            .collect();
-        journal.answered(&clinic, clock(), &said)?;
-        // Without what it refers to, a reading is not delivered.
-        match entries
-            .into_iter()
-            .find(|said| !matches!(said, Some(Said::Kept { .. })))
-        {
-            None => Ok(Verdict::Entries(own)),
-            Some(Some(Said::Refused { status, why })) => Ok(Verdict::Refused { status, why }),
-            Some(_) => Ok(Verdict::Entries(vec![None; own.len()])),
+        let going = course.going();
+        let composed = compose(units, devices, &course.ledger, going, &|_| false);
+        let verdict = self.hand_over(journal, &composed, course)?;
+        let alone = units.iter().flatten().count() == 1;
+        let supports: Vec<&Draft> = composed.entries.iter().take(composed.supports).copied().collect();
+        match verdict {
+            Verdict::Trouble(trouble) => Ok(Outcome::Trouble(trouble)),
+            Verdict::Refused { status, why } => {
+                if alone
+                    && !supports.is_empty()
+                    && !matches!(status, 409 | 413)
+                    && let Some(outcome) = self.supports_alone(journal, &supports, course)?
+                {
+                    return Ok(outcome);
+                }
+                Ok(match self.in_the_way(units, status, course) {
+                    Ok(Some(came)) => Outcome::Each(came),
+                    Ok(None) => Outcome::Refused { status, why },
+                    Err(trouble) => Outcome::Trouble(trouble),
+                })
+            }
+            Verdict::Entries(mut entries) => {
+                let own = entries.split_off(composed.supports);
+                // Without what it refers to, a reading is not delivered.
+                if let Some(outcome) = self.supported(journal, &supports, &entries, course)? {
+                    return Ok(outcome);
+                }
+                Ok(match self.look_closer(units, own, course) {
+                    Ok(came) => Outcome::Each(came),
+                    Err(trouble) => Outcome::Trouble(trouble),
+                })
+            }
         }
     }
 
-    fn post(
+    fn hand_over(
         &mut self,
         journal: &mut Journal,
         composed: &Composed<'_>,
-        clock: &dyn Fn() -> Timestamp,
-    ) -> Result<Result<Answer, Trouble>, DeliveryError> {
-        let now = clock();
-        let field = self
-            .credentials
-            .field(self.outbound.as_ref(), &self.target.server, self.plain_http, now);
-        let field: Option<Secret> = match field {
-            Ok(field) => field,
-            Err(trouble) => return Ok(Err(trouble)),
-        };
+        course: &Course<'_>,
+    ) -> Result<Verdict, DeliveryError> {
         let offers: Vec<_> = composed.entries.iter().map(|draft| draft.offer()).collect();
-        journal.offer(&self.target.name(), &offers)?;
-        let request = Request {
-            to: &self.target.server,
-            body: Some(("application/fhir+json", composed.text.as_bytes())),
-            accept: "application/fhir+json",
-            authorization: field.as_ref(),
+        journal.offer(&course.clinic, &offers)?;
+        if course.way == Way::Single {
+            return Ok(self.singly(composed, course));
+        }
+        let question = Question {
+            body: Some(composed.text.as_bytes()),
             fields: &[("prefer", "return=minimal")],
-            answer_max: ANSWER_OCTETS_MAX,
+            ..Question::default()
         };
-        Ok(self
-            .outbound
-            .ask(&request, now)
-            .map_err(|error| Trouble::Unreachable(error.to_string())))
+        Ok(match self.line.ask(question, course.clock) {
+            Ok(answer) => answer::read(&answer, composed, &|text| self.line.scrub(text)),
+            Err(trouble) => Verdict::Trouble(trouble),
+        })
+    }
+
+    /// One resource after another, each looked for first: not every server that takes only these knows conditions.
+    fn singly(&mut self, composed: &Composed<'_>, course: &Course<'_>) -> Verdict {
+        let mut entries = Vec::new();
+        for draft in &composed.entries {
+            match self.line.put_one(draft, &course.ledger, course.clock) {
+                Ok(said) => entries.push(Some(said)),
+                Err(trouble) if entries.is_empty() => return Verdict::Trouble(trouble),
+                Err(_) => {
+                    entries.resize(composed.entries.len(), None);
+                    break;
+                }
+            }
+        }
+        Verdict::Entries(entries)
+    }
+
+    /// What the server said to the devices of a Bundle. Where one was not taken, that is no reading's fault.
+    fn supported(
+        &mut self,
+        journal: &mut Journal,
+        supports: &[&Draft],
+        said: &[Option<Said>],
+        course: &mut Course<'_>,
+    ) -> Result<Option<Outcome>, DeliveryError> {
+        let kept: Vec<(&str, Said)> = supports
+            .iter()
+            .zip(said)
+            .filter_map(|(draft, said)| match said {
+                Some(said @ Said::Kept { .. }) => Some((draft.identity.value.as_str(), said.clone())),
+                _ => None,
+            })
+            .collect();
+        journal.answered(&course.clinic, (course.clock)(), &kept)?;
+        let not_taken = supports
+            .iter()
+            .zip(said)
+            .find(|(_, said)| !matches!(said, Some(Said::Kept { .. })));
+        Ok(match not_taken {
+            None => None,
+            Some((draft, Some(Said::Refused { status, why } | Said::Differs { status, why, .. }))) => {
+                Some(self.support_refused(draft, *status, why, course))
+            }
+            Some(_) => Some(Outcome::Trouble(NOT_NOW)),
+        })
+    }
+
+    /// Whether it is the devices that a refused resource was sent with.
+    fn supports_alone(
+        &mut self,
+        journal: &mut Journal,
+        supports: &[&Draft],
+        course: &mut Course<'_>,
+    ) -> Result<Option<Outcome>, DeliveryError> {
+        let units: Vec<Unit> = supports.iter().map(|draft| vec![(*draft).clone()]).collect();
+        let (none, going) = (Devices::new(), course.going());
+        let composed = compose(&units, &none, &course.ledger, going, &|_| false);
+        match self.hand_over(journal, &composed, course)? {
+            Verdict::Entries(said) => self.supported(journal, supports, &said, course),
+            Verdict::Trouble(trouble) => Ok(Some(Outcome::Trouble(trouble))),
+            Verdict::Refused { status, why } => {
+                let first = supports.first();
+                Ok(first.map(|draft| self.support_refused(draft, status, &why, course)))
+            }
+        }
+    }
+
+    /// A device that is there twice is put right; whatever else is wrong with one is told, and tried again.
+    fn support_refused(&mut self, draft: &Draft, status: u16, why: &str, course: &mut Course<'_>) -> Outcome {
+        if status == 412 && course.made_way.insert(draft.identity.value.clone()) {
+            match self.line.make_way(draft, &course.ledger, course.clock) {
+                Ok(Cleared::Free) => return Outcome::Each(Vec::new()),
+                Ok(Cleared::Refused { .. } | Cleared::Anothers(_)) => {}
+                Err(trouble) => return Outcome::Trouble(trouble),
+            }
+        }
+        Outcome::Trouble(Trouble::Support {
+            what: draft.kind,
+            status,
+            why: why.to_owned(),
+        })
+    }
+
+    /// What stands at the server as somebody else's is withdrawn there before it is new here.
+    fn moves(
+        &mut self,
+        journal: &mut Journal,
+        units: &[Unit],
+        course: &mut Course<'_>,
+    ) -> Result<Option<Outcome>, DeliveryError> {
+        let mut came = Vec::new();
+        for draft in units.iter().flatten() {
+            if draft.how != How::Move {
+                came.push(Came::Again);
+                continue;
+            }
+            match self.line.make_way_for_all(draft, course.clock) {
+                Ok(Cleared::Free) => {
+                    journal.made_way(&course.clinic, &draft.identity.value)?;
+                    came.push(Came::Again);
+                }
+                Ok(Cleared::Refused { status, why }) => came.push(Came::Said(Said::Differs {
+                    status,
+                    why: format!("what stands there as somebody else's could not be withdrawn: {why}"),
+                    subject: None,
+                })),
+                Ok(Cleared::Anothers(_)) => came.push(Came::NotNow),
+                Err(trouble) => return Ok(Some(Outcome::Trouble(trouble))),
+            }
+        }
+        if units.iter().flatten().any(|draft| draft.how == How::Move) {
+            // What it refers to may be elsewhere now.
+            course.ledger = Ledger::new(journal.deliveries(&course.clinic)?);
+        }
+        let all_moved = came.iter().all(|came| matches!(came, Came::Again));
+        Ok((!all_moved).then_some(Outcome::Each(came)))
+    }
+
+    /// Of a Bundle that was refused: the ones whose version at the server is another than we know, and the one whose name
+    /// several have. `None` where that is not the reason.
+    fn in_the_way(
+        &mut self,
+        units: &[Unit],
+        status: u16,
+        course: &mut Course<'_>,
+    ) -> Result<Option<Vec<Came>>, Trouble> {
+        if !matches!(status, 409 | 412) {
+            return Ok(None);
+        }
+        let drafts: Vec<&Draft> = units.iter().flatten().collect();
+        let is_known = |draft: &&Draft| matches!(draft.how, How::ReplaceVersion { .. });
+        if status == 412 && drafts.len() == 1 || drafts.iter().any(is_known) {
+            let refused = |draft: &Draft| {
+                (drafts.len() == 1 || is_known(&draft)).then(|| Said::Refused {
+                    status,
+                    why: "another version is there, or several of its name".into(),
+                })
+            };
+            let said = drafts.iter().map(|draft| refused(draft)).collect();
+            let came = self.look_closer(units, said, course)?;
+            let found = came
+                .iter()
+                .any(|came| !matches!(came, Came::NotNow | Came::Conflict));
+            let each = came.into_iter().map(|came| match came {
+                Came::NotNow | Came::Conflict => Came::Again,
+                other => other,
+            });
+            return Ok(found.then(|| each.collect()));
+        }
+        Ok(None)
+    }
+
+    /// What a server says of each resource is believed where this ledger caused it. Else what is there is read, and held
+    /// against what is here.
+    fn look_closer(
+        &mut self,
+        units: &[Unit],
+        said: Vec<Option<Said>>,
+        course: &mut Course<'_>,
+    ) -> Result<Vec<Came>, Trouble> {
+        let drafts: Vec<&Draft> = units.iter().flatten().collect();
+        let there = self.read_back(&drafts, &said, course)?;
+        let mut all = Vec::new();
+        for (draft, said) in drafts.into_iter().zip(said) {
+            let found = there.get(&draft.identity.value);
+            all.push(match said {
+                None => Came::NotNow,
+                Some(Said::Refused {
+                    status: status @ (409 | 412),
+                    why,
+                }) if let How::ReplaceVersion { version, .. } = &draft.how => match found {
+                    Some(found) if found.version.as_ref() == Some(version) => Came::Conflict,
+                    Some(found) => Came::Said(course.compared(draft, found, status)),
+                    None => Came::Said(Said::Refused { status, why }),
+                },
+                Some(Said::Refused { status: 409, .. }) if conflicts(&course.contact) < CONFLICTS_MAX => {
+                    Came::Conflict
+                }
+                Some(Said::Refused { status: 412, why })
+                    if course.made_way.insert(draft.identity.value.clone()) =>
+                {
+                    match self.line.make_way(draft, &course.ledger, course.clock)? {
+                        Cleared::Free => Came::Again,
+                        Cleared::Anothers(found) => Came::Said(course.compared(draft, &found, 412)),
+                        Cleared::Refused { .. } => Came::Said(Said::Refused { status: 412, why }),
+                    }
+                }
+                Some(Said::Kept { status: 200, .. }) if asks_for(draft) => match found {
+                    Some(found) => Came::Said(course.compared(draft, found, 200)),
+                    None => Came::Said(Said::Kept {
+                        status: 200,
+                        id: None,
+                        version: None,
+                    }),
+                },
+                Some(said) => Came::Said(said),
+            });
+        }
+        Ok(all)
+    }
+
+    /// What is there of those that the server had already, and of those whose version is another.
+    fn read_back(
+        &mut self,
+        drafts: &[&Draft],
+        said: &[Option<Said>],
+        course: &Course<'_>,
+    ) -> Result<HashMap<String, Found>, Trouble> {
+        let mut ids = Vec::new();
+        let mut names = Vec::new();
+        for (draft, said) in drafts.iter().zip(said) {
+            match (said, &draft.how) {
+                (Some(Said::Kept { status: 200, id, .. }), _) if asks_for(draft) => {
+                    ids.extend(id.as_deref());
+                    names.push(*draft);
+                }
+                (
+                    Some(Said::Refused {
+                        status: 409 | 412, ..
+                    }),
+                    How::ReplaceVersion { id, .. },
+                ) => {
+                    ids.push(id);
+                    names.push(draft);
+                }
+                _ => {}
+            }
+        }
+        let mut there = HashMap::new();
+        if names.is_empty() {
+            return Ok(there);
+        }
+        let Some(found) = self.line.at("Observation", &ids, course.clock)? else {
+            tracing::warn!(
+                "{} does not let us read what it holds, so what it had before is taken to be what is here",
+                self.target.server
+            );
+            return Ok(there);
+        };
+        for draft in names {
+            let name = &draft.identity.value;
+            let one = match found.iter().find(|one| one.is_called(SYSTEM, name)) {
+                Some(one) => one.clone(),
+                None => {
+                    let named = self
+                        .line
+                        .named("Observation", name, course.clock)?
+                        .unwrap_or_default();
+                    named.into_iter().next().ok_or_else(|| {
+                        Trouble::Nonsense(format!("it says that it has {name}, and then that it has none"))
+                    })?
+                }
+            };
+            there.insert(name.clone(), one);
+        }
+        Ok(there)
     }
 }
+
+/// Whether it was only to be created where there was none.
+fn asks_for(draft: &Draft) -> bool {
+    draft.kind == "Observation" && matches!(draft.how, How::Create | How::Move)
+}
+
+/// What is told once of profiles that a server does not take.
+fn told_of(claimed: Profiles, less: Profiles) -> String {
+    let (what, instead) = match claimed {
+        Profiles::SelfMeasured => (
+            "HL7's profiles for measuring at home",
+            "only those of FHIR itself",
+        ),
+        Profiles::Core | Profiles::None => ("FHIR's own profiles of blood pressure and pulse", "none"),
+    };
+    format!(
+        "it does not take resources that claim {what}, so they claim {instead} from now on (`{}`); nothing else about \
+         them changes",
+        less.word()
+    )
+}
+
+const NOT_NOW: Trouble = Trouble::Busy {
+    status: 503,
+    retry_after: None,
+};
 
 const CONFLICT: Trouble = Trouble::Busy {
     status: 409,
@@ -205,18 +710,12 @@ fn conflicts(before: &Contact) -> u32 {
     }
 }
 
-/// Why nothing more is to be sent now, whatever was taken.
-fn trouble_in(verdict: &Verdict, before: &Contact) -> Option<Trouble> {
-    match verdict {
-        Verdict::Trouble(trouble) => Some(trouble.clone()),
-        // Another gateway's transaction at the same moment looks like that; what lasts is about the content.
-        Verdict::Refused { status: 409, .. } if conflicts(before) < CONFLICTS_MAX => Some(CONFLICT),
-        Verdict::Entries(said) if said.contains(&None) => Some(Trouble::Busy {
-            status: 503,
-            retry_after: None,
-        }),
-        Verdict::Entries(_) | Verdict::Refused { .. } => None,
-    }
+/// Whether the server refused everything the last time.
+fn is_alike(before: &Contact) -> bool {
+    before
+        .problem
+        .as_ref()
+        .is_some_and(|problem| problem.starts_with(ALIKE))
 }
 
 /// What was refused together in smaller parts: half of the readings each, then the Observations of one reading, the panel
@@ -231,22 +730,31 @@ fn apart(units: &[Unit]) -> Option<Vec<Vec<Unit>>> {
 }
 
 /// Of a reading that is sent piece by piece: a piece that rests on another one, which the server refused.
-fn orphan(units: &[Unit], devices: &Devices, ledger: &Ledger) -> Option<Verdict> {
+fn orphan<'u>(units: &'u [Unit], devices: &Devices, course: &Course<'_>) -> Option<(&'u Draft, Said)> {
     let [unit] = units else { return None };
     let [draft] = unit.as_slice() else { return None };
-    let missing = |uuid: &Uuid| !devices.contains_key(uuid) && !ledger.has_place(uuid);
-    // Of what was offered as it is now: a refusal of anything else would leave it due, and the rounds would never end.
-    let offered = ledger
+    let missing = |uuid: &Uuid| !devices.contains_key(uuid) && !course.ledger.has_place(uuid);
+    // Of a transaction that was refused as it is now: whether a new one would be, nobody knows.
+    let offered = course
+        .ledger
         .row(&draft.identity.value)
         .is_some_and(|row| row.offered == draft.digest);
-    (offered && !draft.keep && draft.references().iter().any(missing)).then(|| Verdict::Refused {
-        status: 424,
-        why: "what it rests on was refused".into(),
-    })
+    let is_orphan =
+        (offered || course.way != Way::Transaction) && !draft.keep && draft.references().iter().any(missing);
+    let said = Said::Refused {
+        status: WAITED,
+        why: "what it rests on was refused; it goes once that has arrived".into(),
+    };
+    is_orphan.then_some((draft, said))
 }
 
 /// What one round sends.
-fn load(journal: &mut Journal, survey: &Survey<'_>, ledger: &Ledger) -> Result<Load, DeliveryError> {
+fn load(
+    journal: &mut Journal,
+    survey: &Survey<'_>,
+    ledger: &Ledger,
+    contact: &Contact,
+) -> Result<Load, DeliveryError> {
     let mut load = Load::default();
     let (mut units, mut count) = (Vec::<Unit>::new(), 0);
     survey.due(journal, ledger, &mut |unit, devices| {
@@ -274,32 +782,13 @@ fn load(journal: &mut Journal, survey: &Survey<'_>, ledger: &Ledger) -> Result<L
     if !units.is_empty() {
         load.bundles.push(units);
     }
+    // One tells whether it still refuses everything: the newest, as an old one may be refused for its own sake.
+    if is_alike(contact)
+        && let Some(newest) = load.bundles.pop().and_then(|mut units| units.pop())
+    {
+        load.bundles = vec![vec![newest]];
+    }
     Ok(load)
-}
-
-/// Keeps what the server said to each.
-fn keep(
-    journal: &mut Journal,
-    clinic: &str,
-    units: &[Unit],
-    said: &[Option<Said>],
-    now: Timestamp,
-    round: &mut Round,
-) -> Result<(), DeliveryError> {
-    let drafts: Vec<&Draft> = units.iter().flatten().collect();
-    let answers: Vec<(&str, Said)> = drafts
-        .iter()
-        .zip(said)
-        .filter_map(|(draft, said)| Some((draft.identity.value.as_str(), said.clone()?)))
-        .collect();
-    journal.answered(clinic, now, &answers)?;
-    let kept = answers
-        .iter()
-        .filter(|(_, said)| matches!(said, Said::Kept { .. }))
-        .count();
-    round.sent += kept;
-    round.refused += answers.len() - kept;
-    Ok(())
 }
 
 /// How it stands after a failure.
@@ -329,5 +818,171 @@ fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Contact {
         not_before: now.checked_add(wait).ok(),
         asked: asked.is_some(),
         problem: Some(trouble.to_string()),
+        ..before.clone()
+    }
+}
+
+impl Came {
+    fn why(&self) -> Option<&str> {
+        match self {
+            Self::Said(Said::Refused { why, .. }) => Some(why),
+            _ => None,
+        }
+    }
+}
+
+impl Course<'_> {
+    fn going(&self) -> Going<'_> {
+        Going {
+            server: &self.clinic,
+            way: self.way,
+            now: (self.clock)(),
+        }
+    }
+
+    /// What is said of a resource that the server had already, or has in another version.
+    fn compared(&self, draft: &Draft, found: &Found, status: u16) -> Said {
+        let ours = content(draft, &self.ledger, (self.clock)(), &|_| false);
+        let ours = serde_json::from_str(&ours).unwrap_or_default();
+        let differs = differences(&ours, &found.resource);
+        if differs.is_empty() {
+            return Said::Kept {
+                status: 200,
+                id: Some(found.id.clone()),
+                version: found.version.clone(),
+            };
+        }
+        Said::Differs {
+            status,
+            why: format!("the server has another under its name: {}", differs.join("; ")),
+            subject: found.subject().map(ToOwned::to_owned),
+        }
+    }
+
+    /// Where a server takes each resource by itself, what another rests on goes before it.
+    fn layer(&self, units: Vec<Unit>, devices: &Devices) -> (Vec<Unit>, Option<Vec<Unit>>) {
+        if self.way == Way::Transaction {
+            return (units, None);
+        }
+        let placed = |uuid: &Uuid| self.ledger.has_place(uuid);
+        let wanted: BTreeSet<Uuid> = units.iter().flatten().flat_map(Draft::references).collect();
+        let first: Vec<Unit> = wanted
+            .iter()
+            .filter(|uuid| !placed(uuid))
+            .filter_map(|uuid| devices.get(uuid).cloned())
+            .map(|device| vec![device])
+            .collect();
+        if !first.is_empty() {
+            return (first, Some(units));
+        }
+        let here: BTreeSet<Uuid> = units.iter().flatten().map(|draft| draft.identity.uuid).collect();
+        let rests = |draft: &Draft| {
+            draft
+                .references()
+                .iter()
+                .any(|uuid| !placed(uuid) && here.contains(uuid))
+        };
+        let (now, later): (Vec<Draft>, Vec<Draft>) =
+            units.into_iter().flatten().partition(|draft| !rests(draft));
+        let alone = |drafts: Vec<Draft>| drafts.into_iter().map(|draft| vec![draft]).collect::<Vec<Unit>>();
+        let later = (!later.is_empty()).then(|| alone(later));
+        (alone(now), later)
+    }
+
+    /// Writes down what the server said to each; why nothing more is to be sent now.
+    fn keep(
+        &mut self,
+        journal: &mut Journal,
+        units: &[Unit],
+        came: Vec<Came>,
+        bundles: &mut Vec<Vec<Unit>>,
+    ) -> Result<Option<Trouble>, DeliveryError> {
+        let mut came = came.into_iter();
+        let (mut said, mut again, mut trouble) = (Vec::new(), Vec::new(), None);
+        for unit in units {
+            let mut again_of_unit = Vec::new();
+            for draft in unit {
+                // Where nothing is said of any, all of it goes again.
+                match came.next().unwrap_or(Came::Again) {
+                    Came::Said(Said::Refused { status, why })
+                        if draft.kind == "Device" && !self.ledger.has_place(&draft.identity.uuid) =>
+                    {
+                        let what = draft.kind;
+                        trouble = Some(Trouble::Support { what, status, why });
+                    }
+                    Came::Said(answer) => {
+                        self.count(draft, &answer);
+                        said.push((draft.identity.value.as_str(), answer));
+                    }
+                    Came::NotNow => trouble = trouble.or(Some(NOT_NOW)),
+                    Came::Conflict => trouble = Some(CONFLICT),
+                    Came::Again => again_of_unit.push(draft.clone()),
+                }
+            }
+            if !again_of_unit.is_empty() {
+                again.push(again_of_unit);
+            }
+        }
+        journal.answered(&self.clinic, (self.clock)(), &said)?;
+        if !again.is_empty() {
+            bundles.push(again);
+        }
+        Ok(match self.refuses_all(bundles) {
+            Some(alike) => {
+                journal.unrefuse(&self.clinic, &self.refused)?;
+                self.round.refused = 0;
+                Some(alike)
+            }
+            None => trouble,
+        })
+    }
+
+    /// Whether it is the server: readings are refused for one reason, none is taken, and neither is the newest one.
+    fn refuses_all(&mut self, bundles: &mut Vec<Vec<Unit>>) -> Option<Trouble> {
+        let alike = self
+            .alike
+            .as_ref()
+            .filter(|alike| alike.count >= ALIKE_MAX && !self.taken)?;
+        if self.tries_newest {
+            return Some(Trouble::Alike {
+                status: alike.status,
+                why: alike.why.clone(),
+            });
+        }
+        let newest = bundles.first_mut()?.pop()?;
+        bundles.retain(|units| !units.is_empty());
+        bundles.push(vec![newest]);
+        self.tries_newest = true;
+        None
+    }
+
+    fn count(&mut self, draft: &Draft, said: &Said) {
+        let (status, why) = match said {
+            Said::Kept { .. } => {
+                self.round.sent += 1;
+                self.taken |= draft.kind == "Observation";
+                return;
+            }
+            Said::Refused { status, why } | Said::Differs { status, why, .. } => (*status, why),
+        };
+        self.round.refused += 1;
+        self.refused.push(draft.identity.value.clone());
+        // The panel speaks for its reading.
+        let is_panel = draft.kind == "Observation" && !draft.identity.value.contains('-');
+        if !matches!(said, Said::Refused { .. }) || !is_panel {
+            return;
+        }
+        let kind = reasons::kind_of(why);
+        match &mut self.alike {
+            Some(alike) if alike.kind == kind => alike.count += 1,
+            _ => {
+                self.alike = Some(Alike {
+                    kind,
+                    count: 1,
+                    status,
+                    why: why.clone(),
+                });
+            }
+        }
     }
 }

@@ -3,6 +3,9 @@
 //! - A reading that is new is created unless it is there; one that says something else now replaces what was sent.
 //! - A reading that was sent and is not this person's, or not to be sent, any more becomes `entered-in-error`; one that
 //!   was never sent is not sent in order to say so.
+//! - A reading that was sent as one person's and is another's is withdrawn there, and new here; so is every one whose
+//!   person the clinic calls otherwise now.
+//! - What waited for something that was refused goes once that is there.
 //! - A person who is not chosen any more is left alone, as is what was sent of them.
 //! - The average of a period that was begun and is over goes when its readings are there.
 
@@ -20,6 +23,9 @@ use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use uuid::Uuid;
+
+/// The status of what was not sent because what it rests on was refused (RFC 4918: failed dependency).
+pub(super) const WAITED: u16 = 424;
 
 /// How it stands with one resource.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -113,13 +119,16 @@ struct Offered {
     /// Devices that were not looked at yet.
     new_devices: Vec<Uuid>,
     gateway: Option<Uuid>,
+    /// The clinic's references.
+    people: BTreeMap<PersonId, String>,
 }
 
 impl Offered {
     fn take(&mut self, item: &Item<'_>, person: Option<&PersonId>) -> io::Result<()> {
         if item.resource.kind() == "Observation" {
-            self.drafts
-                .push(Draft::new(item, person.cloned(), self.gateway.as_ref())?);
+            let mut draft = Draft::new(item, person.cloned(), self.gateway.as_ref())?;
+            draft.subject = person.and_then(|person| self.people.get(person).cloned());
+            self.drafts.push(draft);
             return Ok(());
         }
         let uuid = item.identity.uuid;
@@ -145,11 +154,22 @@ impl Survey<'_> {
             .map(|(person, reference)| (person.clone(), Subject::Known(reference.clone())))
             .collect();
         let Stated { household, zones, .. } = self.stated;
+        let installation = journal.installation()?;
         let mut look = Look {
             survey: self,
             ledger,
-            exporter: Exporter::new(household, zones, self.switches, Form::Bundle, subjects),
-            offered: Offered::default(),
+            exporter: Exporter::new(
+                &installation,
+                household,
+                zones,
+                self.switches,
+                Form::Bundle,
+                subjects,
+            ),
+            offered: Offered {
+                people: self.people.clone(),
+                ..Offered::default()
+            },
             tally: Tally::default(),
         };
         let (mut goes_on, mut looked) = (true, Ok(()));
@@ -218,7 +238,17 @@ impl Look<'_> {
 
     fn is_due(&mut self, draft: &mut Draft) -> bool {
         // What is kept are averages, which gateways take turns to replace.
-        let stands = standing(self.ledger.row(&draft.identity.value), &draft.digest, draft.keep);
+        let row = self.ledger.row(&draft.identity.value);
+        let mut stands = standing(row, &draft.digest, draft.keep);
+        if let Some(row) = row {
+            if stands == Standing::Parked && row.status == Some(WAITED) && self.rests_on_what_is_there(draft)
+            {
+                stands = Standing::Due(How::Create);
+            }
+            if matches!(stands, Standing::Due(_)) && self.was_anothers(row, draft) {
+                stands = Standing::Due(How::Move);
+            }
+        }
         self.tally.count(&stands);
         match stands {
             Standing::Due(how) => {
@@ -226,6 +256,28 @@ impl Look<'_> {
                 true
             }
             Standing::Sent | Standing::Parked => false,
+        }
+    }
+
+    fn rests_on_what_is_there(&self, draft: &Draft) -> bool {
+        draft
+            .references()
+            .iter()
+            .all(|uuid| self.offered.devices.contains_key(uuid) || self.ledger.has_place(uuid))
+    }
+
+    /// Whether the server may have it under another reference than it is to have. Who was only ever one person here is
+    /// taken to have had the clinic's present reference where none was written down.
+    fn was_anothers(&self, row: &Delivered, draft: &Draft) -> bool {
+        let (Some(subject), Some(before)) = (&draft.subject, &row.person) else {
+            return false;
+        };
+        match &row.subject {
+            Some(there) => there != subject,
+            None => draft
+                .person
+                .as_ref()
+                .is_some_and(|person| person.as_str() != before),
         }
     }
 
@@ -307,6 +359,7 @@ impl Look<'_> {
             self.offered.gateway.as_ref(),
         );
         draft.keep = true;
+        draft.subject.clone_from(&row.subject);
         Some(draft)
     }
 }

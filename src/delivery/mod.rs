@@ -16,11 +16,15 @@ mod courier;
 pub mod due;
 mod error;
 pub mod key;
+pub mod line;
 pub mod patience;
+pub mod reasons;
+pub mod server;
 mod settings;
 pub mod smart;
 pub mod stuck;
 mod target;
+pub mod there;
 
 pub use courier::{Courier, Round};
 pub use error::DeliveryError;

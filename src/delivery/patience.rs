@@ -9,6 +9,8 @@ const FIRST: Duration = Duration::from_secs(30);
 const LONGEST: Duration = Duration::from_hours(1);
 /// A server that asks for more than a day is asked again all the same.
 const ASKED_MAX: Duration = Duration::from_hours(24);
+/// And by that much more, so that not all come back at once.
+const REST_MAX: Duration = Duration::from_hours(30);
 
 /// How long to wait after so many failures in a row. `dice` is any number: homes that lost the same server must not all
 /// come back in the same second. What the server asked for (`Retry-After`) is kept to, within reason.
@@ -19,7 +21,12 @@ pub fn wait(failures: u32, asked: Option<Duration>, dice: u64) -> Duration {
     let half = doubled / 2;
     let more = u64::try_from(half.as_millis()).map_or(0, |half| dice % (half + 1));
     let ours = half + Duration::from_millis(more);
-    asked.map_or(ours, |asked| asked.min(ASKED_MAX).max(ours))
+    let Some(asked) = asked.map(|asked| asked.min(ASKED_MAX)) else {
+        return ours;
+    };
+    // Every home was told the same, and asked at the same time: they come back spread over a quarter more.
+    let quarter = u64::try_from(asked.as_millis() / 4).unwrap_or(u64::MAX);
+    (asked + Duration::from_millis(dice % (quarter + 1))).max(ours)
 }
 
 /// Whether the server is still left alone. A pause longer than the longest one is that of a clock which was set back
@@ -27,7 +34,7 @@ pub fn wait(failures: u32, asked: Option<Duration>, dice: u64) -> Duration {
 pub fn rests(not_before: Option<Timestamp>, now: Timestamp) -> bool {
     not_before
         .and_then(|at| Duration::try_from(at.duration_since(now)).ok())
-        .is_some_and(|left| !left.is_zero() && left <= ASKED_MAX)
+        .is_some_and(|left| !left.is_zero() && left <= REST_MAX)
 }
 
 #[cfg(test)]
@@ -39,7 +46,7 @@ mod tests {
         let now: Timestamp = "2026-03-01T08:00:00Z".parse().unwrap();
         let later = |hours| Some(now + Duration::from_hours(hours));
         assert!(!rests(None, now) && !rests(Some(now), now));
-        assert!(rests(later(1), now) && rests(later(24), now) && !rests(later(25), now));
+        assert!(rests(later(1), now) && rests(later(30), now) && !rests(later(31), now));
         assert!(!rests(Some(now - Duration::from_secs(1)), now));
     }
 
@@ -77,6 +84,26 @@ mod tests {
             "never a hammer"
         );
         assert_eq!(wait(1, Some(Duration::from_secs(u64::MAX)), 0), ASKED_MAX);
+    }
+
+    /// A thousand homes that were told the same come back spread, none early, none later than a quarter more.
+    #[test]
+    fn who_was_told_the_same_comes_back_spread() {
+        let told = Some(Duration::from_secs(3600));
+        let mut minutes = [0; 16];
+        for home in 0..1_000_u64 {
+            let dice = home.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+            let late = wait(1, told, dice)
+                .checked_sub(Duration::from_secs(3600))
+                .unwrap();
+            minutes[usize::try_from(late.as_secs() / 60).unwrap()] += 1;
+        }
+        assert!(
+            minutes[..15].iter().all(|homes| (30..120).contains(homes)),
+            "{minutes:?}"
+        );
+        assert_eq!(minutes[15], 0);
+        assert!(wait(1, Some(Duration::from_secs(u64::MAX)), u64::MAX) <= REST_MAX);
     }
 
     /// A week without an answer.

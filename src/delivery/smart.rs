@@ -118,6 +118,7 @@ impl Client {
                 &Request {
                     to: &url,
                     body: Some(("application/x-www-form-urlencoded", form.as_bytes())),
+                    replaces: false,
                     accept: "application/json",
                     authorization: None,
                     fields: &[],
@@ -175,6 +176,7 @@ fn discover(
             &Request {
                 to: &from,
                 body: None,
+                replaces: false,
                 accept: "application/json",
                 authorization: None,
                 fields: &[],

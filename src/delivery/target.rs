@@ -1,13 +1,16 @@
 //! Where to, and whose: the clinic that was chosen, and what would be sent to it now.
 
-use super::bundle::{Ledger, Unit, compose};
+use super::bundle::{Going, Ledger, Unit, compose};
 use super::due::{Devices, Survey, Tally};
 use super::error::DeliveryError;
+use super::server::Way;
 use super::settings::Clinic;
-use crate::export::fhir::Fhir;
+use crate::export::fhir::{Fhir, Profiles, Switches};
 use crate::household::{Household, PersonId};
 use crate::journal::Journal;
+use crate::journal::outbox::Contact;
 use crate::outbound::Endpoint;
+use jiff::Timestamp;
 use std::collections::{BTreeMap, HashSet};
 
 /// Readings a Bundle: some sixty resources, about 100 KiB. Small enough for any server, and little to send again.
@@ -22,6 +25,9 @@ pub struct Target {
     pub server: Endpoint,
     /// The chosen people, each with the clinic's reference.
     pub people: BTreeMap<PersonId, String>,
+    /// The profiles that resources claim, where the configuration says it; else the server decides.
+    pub profiles: Option<Profiles>,
+    switches: Switches,
 }
 
 impl Target {
@@ -53,7 +59,26 @@ impl Target {
             };
             people.insert(person.clone(), reference.clone());
         }
-        Ok(Self { server, people })
+        Ok(Self {
+            server,
+            people,
+            profiles: fhir.profiles,
+            switches: fhir.switches(),
+        })
+    }
+
+    /// The profiles that resources claim there.
+    pub fn claims(&self, contact: &Contact) -> Profiles {
+        let learnt = || contact.claims.as_deref().and_then(Profiles::of_word);
+        self.profiles.or_else(learnt).unwrap_or_default()
+    }
+
+    /// What the resources are written with that go there.
+    pub fn switches(&self, contact: &Contact) -> Switches {
+        Switches {
+            profiles: self.claims(contact),
+            ..self.switches
+        }
     }
 
     /// What the ledger calls this clinic.
@@ -77,10 +102,16 @@ impl Target {
         let known = Ledger::new(journal.deliveries(&self.name())?);
         let (mut units, mut shown, mut promised) = (Vec::new(), Ok(()), HashSet::new());
         let server = self.name();
+        let way = journal.contact(&server)?.way.as_deref().and_then(Way::of_word);
+        let going = Going {
+            server: &server,
+            way: way.unwrap_or_default(),
+            now: Timestamp::now(),
+        };
         let mut all_devices = Devices::new();
         let mut flush = |units: &mut Vec<Unit>, devices: &Devices, promised: &mut HashSet<_>| {
             promised.extend(units.iter().flatten().map(|draft| draft.identity.uuid));
-            let text = compose(units, devices, &known, &server, &|uuid| promised.contains(uuid)).text;
+            let text = compose(units, devices, &known, going, &|uuid| promised.contains(uuid)).text;
             units.clear();
             show(&text)
         };

@@ -4,6 +4,7 @@
 //! monitor is its id. Format: OpenMetrics 1.0 (<https://prometheus.io/docs/specs/om/open_metrics_spec/>):
 //! units in the names, `_total` behind counters, and an end that says that it is the end.
 
+use crate::journal::outbox::Stuck;
 use crate::journal::{Journal, JournalError};
 use crate::radio::report::MonitorReport;
 use crate::socket::report::CollectorReport;
@@ -29,6 +30,8 @@ pub struct Measured {
     pub set_aside: BTreeMap<&'static str, u64>,
     /// The end of each monitor's last connection.
     pub last_heard: BTreeMap<String, Timestamp>,
+    /// How delivery to each clinic gets through.
+    pub delivery: Vec<Stuck>,
 }
 
 impl Measured {
@@ -46,6 +49,7 @@ impl Measured {
             readings: u64::try_from(journal.readings_and_set_aside()?.0).unwrap_or_default(),
             set_aside: journal.set_aside_by_reason()?,
             last_heard: journal.last_heard()?,
+            delivery: journal.stuck()?,
         })
     }
 }
@@ -107,6 +111,36 @@ impl Family<'_> {
     }
 }
 
+/// A clinic is its server's address; of people nothing is told.
+fn delivery(text: &mut Text, clinics: &[Stuck]) {
+    let mut family = |name, unit, help, value: &dyn Fn(&Stuck) -> Option<i64>| {
+        let mut family = text.family(Kind::Gauge, name, unit, help);
+        for clinic in clinics {
+            if let Some(value) = value(clinic) {
+                family.of("clinic", &clinic.clinic, value);
+            }
+        }
+    };
+    family(
+        "delivery_failures",
+        "",
+        "Failures in a row; 0 where delivery gets through.",
+        &|clinic| Some(i64::from(clinic.failures)),
+    );
+    family(
+        "delivery_refused",
+        "",
+        "Resources that the clinic's server refused, which wait for a person.",
+        &|clinic| Some(i64::from(clinic.refused)),
+    );
+    family(
+        "delivery_last_answer_timestamp_seconds",
+        "seconds",
+        "The last answer that made sense, since 1970.",
+        &|clinic| clinic.last.map(Timestamp::as_second),
+    );
+}
+
 /// Writes what was measured as the text of an OpenMetrics answer, up to its end mark.
 pub fn open_metrics(measured: &Measured) -> String {
     use Kind::Gauge;
@@ -145,6 +179,7 @@ pub fn open_metrics(measured: &Measured) -> String {
     for (reason, count) in &measured.set_aside {
         aside.of("reason", reason, count);
     }
+    delivery(&mut text, &measured.delivery);
     text.0.push_str("# EOF\n");
     text.0
 }

@@ -8,6 +8,7 @@
 use super::{Journal, JournalError};
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, params};
+use sha2::{Digest as _, Sha256};
 
 /// SHA-256 of a resource as it was sent.
 pub type Digest = [u8; 32];
@@ -21,6 +22,8 @@ pub struct Delivered {
     pub kind: String,
     /// Id of the person whose it was when it was sent; `None` for a device.
     pub person: Option<String>,
+    /// The clinic's reference to that person, under which the server may have it; `None` where nobody wrote it down.
+    pub subject: Option<String>,
     /// Digest of what was last handed to the network.
     pub offered: Digest,
     /// Whether it was sent to replace what the server might hold (PUT).
@@ -48,6 +51,7 @@ pub struct Offer<'a> {
     pub name: &'a str,
     pub kind: &'a str,
     pub person: Option<&'a str>,
+    pub subject: Option<&'a str>,
     pub digest: Digest,
     pub replaces: bool,
     pub content: Option<&'a str>,
@@ -72,6 +76,15 @@ pub enum Said {
         /// The server's words, shortened, without what is secret.
         why: String,
     },
+    /// The server has another than ours under its name, and a person has to say which holds.
+    Differs {
+        /// HTTP status of the answer.
+        status: u16,
+        /// Both sides, in words.
+        why: String,
+        /// Whose the server's is.
+        subject: Option<String>,
+    },
 }
 
 /// How it stands with a clinic.
@@ -87,6 +100,23 @@ pub struct Contact {
     pub asked: bool,
     /// Sentence for a person about what is wrong; `None` after a success.
     pub problem: Option<String>,
+    /// The word for the profiles that the server takes; `None` before it was asked.
+    pub claims: Option<String>,
+    /// The word for how the server takes resources; `None` before it was asked.
+    pub way: Option<String>,
+}
+
+/// Whether delivery to a clinic gets through.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Stuck {
+    /// The server's address.
+    pub clinic: String,
+    /// Failures in a row.
+    pub failures: u32,
+    /// The last answer that made sense.
+    pub last: Option<Timestamp>,
+    /// Resources that the server refused, which wait for a person.
+    pub refused: u32,
 }
 
 impl Journal {
@@ -95,7 +125,7 @@ impl Journal {
         self.in_context(|db| {
             db.prepare_cached(
                 "SELECT name, kind, person, offered, replaces, confirmed, server_id, version, status, answered_us,
-                    refusal, content FROM delivery WHERE clinic = ?1 ORDER BY name",
+                    refusal, content, subject FROM delivery WHERE clinic = ?1 ORDER BY name",
             )?
             .query_map([clinic], delivered)?
             .collect()
@@ -106,10 +136,10 @@ impl Journal {
     pub fn offer(&mut self, clinic: &str, offers: &[Offer<'_>]) -> Result<(), JournalError> {
         self.together(|db| {
             let mut write = db.prepare_cached(
-                "INSERT INTO delivery (clinic, name, kind, person, offered, replaces, content)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+                "INSERT INTO delivery (clinic, name, kind, person, offered, replaces, content, subject)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
                  ON CONFLICT (clinic, name) DO UPDATE SET person = excluded.person, offered = excluded.offered,
-                    replaces = excluded.replaces, version = NULL, refusal = NULL,
+                    replaces = excluded.replaces, version = NULL, refusal = NULL, subject = excluded.subject,
                     content = coalesce(excluded.content, content)",
             )?;
             for offer in offers {
@@ -120,7 +150,8 @@ impl Journal {
                     offer.person,
                     offer.digest,
                     offer.replaces,
-                    offer.content
+                    offer.content,
+                    offer.subject
                 ])?;
             }
             Ok(())
@@ -142,6 +173,11 @@ impl Journal {
             let mut refused = db.prepare_cached(
                 "UPDATE delivery SET refusal = ?5, status = ?3, answered_us = ?4 WHERE clinic = ?1 AND name = ?2",
             )?;
+            // What a person decides on is put in the place of what is there.
+            let mut differs = db.prepare_cached(
+                "UPDATE delivery SET refusal = ?5, status = ?3, answered_us = ?4, replaces = 1, server_id = NULL,
+                    subject = coalesce(?6, subject) WHERE clinic = ?1 AND name = ?2",
+            )?;
             let at = at.as_microsecond();
             for (name, said) in answers {
                 match said {
@@ -150,6 +186,9 @@ impl Journal {
                     }
                     Said::Refused { status, why } => {
                         refused.execute(params![clinic, name, status, at, why])?;
+                    }
+                    Said::Differs { status, why, subject } => {
+                        differs.execute(params![clinic, name, status, at, why, subject])?;
                     }
                 }
             }
@@ -180,11 +219,85 @@ impl Journal {
         })
     }
 
+    /// These are not refused any more, each by itself: the server refuses everything.
+    pub fn unrefuse(&mut self, clinic: &str, names: &[String]) -> Result<(), JournalError> {
+        self.together(|db| {
+            let mut free =
+                db.prepare_cached("UPDATE delivery SET refusal = NULL WHERE clinic = ?1 AND name = ?2")?;
+            names
+                .iter()
+                .try_for_each(|name| free.execute([clinic, name]).map(drop))
+        })
+    }
+
+    /// What was offered of these and never taken cannot be at the server: it refused all of it.
+    pub fn never_offered(&mut self, clinic: &str, names: &[&str]) -> Result<(), JournalError> {
+        self.together(|db| {
+            let mut forget = db.prepare_cached(
+                "DELETE FROM delivery WHERE clinic = ?1 AND name = ?2 AND confirmed IS NULL",
+            )?;
+            names
+                .iter()
+                .try_for_each(|name| forget.execute([clinic, *name]).map(drop))
+        })
+    }
+
+    /// What stood under this name is out of the way: the server has none of that name, as far as this ledger goes.
+    pub fn made_way(&mut self, clinic: &str, name: &str) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached(
+                "UPDATE delivery SET confirmed = NULL, server_id = NULL, version = NULL, refusal = NULL, subject = NULL
+                 WHERE clinic = ?1 AND name = ?2",
+            )?
+            .execute([clinic, name])
+        })?;
+        Ok(())
+    }
+
+    /// What this installation is called, for whoever is told of it: a digest of the first frame that came here, to the
+    /// microsecond. So a copy of the journal is called the same, and no two homes are.
+    pub fn installation(&self) -> Result<String, JournalError> {
+        let first = self.in_context(|db| {
+            db.prepare_cached("SELECT received_us, monitor, value FROM frame ORDER BY id LIMIT 1")?
+                .query_row([], |row| {
+                    let (received, monitor, value): (i64, String, Vec<u8>) =
+                        (row.get(0)?, row.get(1)?, row.get(2)?);
+                    let digest = Sha256::new_with_prefix(received.to_be_bytes())
+                        .chain_update(monitor)
+                        .chain_update(value)
+                        .finalize();
+                    Ok(digest.iter().map(|octet| format!("{octet:02x}")).collect())
+                })
+                .optional()
+        })?;
+        Ok(first.unwrap_or_default())
+    }
+
+    /// How many resources a clinic's server refused that wait for a person, and since when nothing went through.
+    pub fn stuck(&self) -> Result<Vec<Stuck>, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT clinic.clinic, failures, last_us,
+                    (SELECT count(*) FROM delivery WHERE delivery.clinic = clinic.clinic AND refusal IS NOT NULL)
+                 FROM clinic ORDER BY clinic.clinic",
+            )?
+            .query_map([], |row| {
+                Ok(Stuck {
+                    clinic: row.get(0)?,
+                    failures: row.get(1)?,
+                    last: moment(row.get(2)?),
+                    refused: row.get(3)?,
+                })
+            })?
+            .collect()
+        })
+    }
+
     /// How it stands with a clinic.
     pub fn contact(&self, clinic: &str) -> Result<Contact, JournalError> {
         let contact = self.in_context(|db| {
             db.prepare_cached(
-                "SELECT last_us, failures, not_before_us, asked, problem FROM clinic WHERE clinic = ?1",
+                "SELECT last_us, failures, not_before_us, asked, problem, claims, way FROM clinic WHERE clinic = ?1",
             )?
             .query_row([clinic], |row| {
                 Ok(Contact {
@@ -193,6 +306,8 @@ impl Journal {
                     not_before: moment(row.get(2)?),
                     asked: row.get(3)?,
                     problem: row.get(4)?,
+                    claims: row.get(5)?,
+                    way: row.get(6)?,
                 })
             })
             .optional()
@@ -204,8 +319,8 @@ impl Journal {
     pub fn set_contact(&mut self, clinic: &str, contact: &Contact) -> Result<(), JournalError> {
         self.in_context(|db| {
             db.prepare_cached(
-                "INSERT OR REPLACE INTO clinic (clinic, last_us, failures, not_before_us, asked, problem)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                "INSERT OR REPLACE INTO clinic (clinic, last_us, failures, not_before_us, asked, problem, claims, way)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
             )?
             .execute(params![
                 clinic,
@@ -214,6 +329,8 @@ impl Journal {
                 contact.not_before.map(Timestamp::as_microsecond),
                 contact.asked,
                 contact.problem,
+                contact.claims,
+                contact.way,
             ])
         })?;
         Ok(())
@@ -254,5 +371,6 @@ fn delivered(row: &Row<'_>) -> rusqlite::Result<Delivered> {
         answered: moment(row.get(9)?),
         refusal: row.get(10)?,
         content: row.get(11)?,
+        subject: row.get(12)?,
     })
 }

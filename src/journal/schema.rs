@@ -37,6 +37,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     GOOD_BACKUPS,
     LINKS,
     PAGE_LINKS,
+    CLINICS_KNOWN,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -249,6 +250,16 @@ CREATE TABLE clinic (
     asked         INTEGER NOT NULL CHECK (asked IN (0, 1)),
     problem       TEXT
 ) STRICT, WITHOUT ROWID;
+";
+
+/// What was learnt of a clinic's server, and whose each resource was when it went there. What was delivered before claimed
+/// to be measured at home.
+const CLINICS_KNOWN: &str = "
+ALTER TABLE clinic ADD COLUMN claims TEXT;       -- the profiles that its server takes
+ALTER TABLE clinic ADD COLUMN way TEXT;          -- how its server takes resources
+ALTER TABLE delivery ADD COLUMN subject TEXT;    -- the clinic's reference to whose it was when it was sent
+UPDATE clinic SET claims = 'self-measured' WHERE EXISTS (SELECT 1 FROM delivery
+    WHERE delivery.clinic = clinic.clinic AND kind = 'Observation' AND confirmed IS NOT NULL);
 ";
 
 /// Keys to the page and the sessions opened with them; of each secret only its SHA-256.

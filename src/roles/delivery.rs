@@ -128,9 +128,10 @@ impl Delivery {
         &mut self,
         work: impl FnOnce(&mut Journal, &Target, &Survey<'_>) -> Result<T, DeliveryError>,
     ) -> Result<T, DeliverError> {
+        let contact = self.journal.contact(&self.target.name())?;
         let survey = Survey {
             stated: &self.stated,
-            switches: self.config.fhir.switches(),
+            switches: self.target.switches(&contact),
             people: &self.target.people,
             today: self.stated.zones.civil(Timestamp::now()).date(),
         };
@@ -154,7 +155,10 @@ impl Delivery {
             let round = self.with_survey(|journal, _, survey| courier.round(journal, survey, &clock))?;
             all.sent += round.sent;
             all.refused += round.refused;
-            if round.trouble.is_some() || round.sent + round.refused == 0 {
+            if let Some(learnt) = &round.learnt {
+                tracing::warn!("{}: {learnt}", self.target.server);
+            }
+            if round.is_last() {
                 // Whoever mends that we are not let in writes a new secret, which is read then.
                 if !matches!(round.trouble, Some(Trouble::NotAllowed { .. })) {
                     self.courier = Some(courier);

@@ -45,7 +45,7 @@ const FILLED: [(&str, &str, &str); 24] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 19] = [
+const ELSEWHERE: [(&str, &str, &str); 20] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -66,6 +66,11 @@ const ELSEWHERE: [(&str, &str, &str); 19] = [
     ("quietcuff check", "first_pairing_just_works", "'check "),
     ("quietcuff status", "the_other_roles_run", " status'"),
     ("quietcuff overhear", "the_other_roles_run", "'overhear'"),
+    (
+        "quietcuff deliver check",
+        "what_the_server_can_is_asked_and_said",
+        "\"deliver\", \"check\"",
+    ),
     (
         "quietcuff deliver retry",
         "what_is_refused_waits_for_a_person_and_holds_nothing_up",

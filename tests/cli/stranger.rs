@@ -50,6 +50,7 @@ const OTHERS: [&str; 29] = [
     "answer",
     "backup key",
     "deliver",
+    "deliver check",
     "deliver retry",
     "demo",
     "keys add",

@@ -129,7 +129,7 @@ fn what_turns_out_to_be_somebody_elses_is_taken_back() {
     made.home.run(&["readings", "assign", &id(0), "ravi"]).good();
     once(&made.home).good();
     // Ravi was not chosen: the clinic learns that it is not Asha's, and nothing of him.
-    let held = &clinic.holds()[&id(0)];
+    let held = clinic.holds()[&id(0)].clone();
     assert_eq!(held["status"], "entered-in-error");
     assert_eq!(held["subject"]["reference"], "Patient/a-1");
     assert!(!clinic.asked()["bodies"].to_string().contains("r-1"));
@@ -140,10 +140,22 @@ fn what_turns_out_to_be_somebody_elses_is_taken_back() {
         text.replace("[\"asha\"]", "[\"asha\", \"ravi\"]") + "ravi = \"Patient/r-1\"\n",
     );
     once(&made.home).good();
-    let held = &clinic.holds()[&id(0)];
+    let place = held["id"].as_str().unwrap();
+    let holds = clinic.holds();
+    let moved = &holds[&id(0)];
     assert_eq!(
-        (&held["status"], &held["subject"]["reference"]),
+        (&moved["status"], &moved["subject"]["reference"]),
         (&"final".into(), &"Patient/r-1".into())
+    );
+    // Nothing was moved in place: what was Asha's is withdrawn where it was.
+    let withdrawn = &holds[&format!("{}-withdrawn-{place}", id(0))];
+    assert_eq!(
+        (
+            &withdrawn["status"],
+            &withdrawn["subject"]["reference"],
+            &withdrawn["id"]
+        ),
+        (&"entered-in-error".into(), &"Patient/a-1".into(), &place.into())
     );
     // Somebody who is not chosen any more keeps what was sent.
     made.home.file(".config/quietcuff/quietcuff.toml", text);
@@ -320,7 +332,7 @@ fn what_the_clinic_changed_itself_is_left_to_a_person() {
     made.home
         .run(&["readings", "time", id, "2026-03-01T06:30"])
         .good();
-    once(&made.home).good();
+    once(&made.home).failed(69, &["refused"]);
     assert_eq!(clinic.holds()[id]["status"], "corrected");
     let standing = listing(&made.home);
     assert_eq!(

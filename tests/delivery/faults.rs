@@ -101,10 +101,11 @@ fn a_server_that_asks_for_patience_gets_it() {
             |row| row.get(0),
         )
         .unwrap();
-    assert!((3_599..=3_600).contains(&seconds), "{seconds}");
+    // Not earlier, and not everybody at once.
+    assert!((3_599..=4_500).contains(&seconds), "{seconds}");
     // An hour later.
     journal
-        .execute("UPDATE clinic SET not_before_us = not_before_us - 3600000000", [])
+        .execute("UPDATE clinic SET not_before_us = last_us", [])
         .unwrap();
     once(&made.home).good();
     everything_is_there_once(&clinic, &made);
@@ -167,7 +168,7 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
     let target = Target::of(&config.clinic, &config.fhir, &stated.household).unwrap();
     let survey = Survey {
         stated: &stated,
-        switches: config.fhir.switches(),
+        switches: target.switches(&journal.contact(&target.name()).unwrap()),
         people: &target.people,
         today: stated.zones.civil(now).date(),
     };
@@ -267,29 +268,22 @@ fn entries_without_a_status_count_for_nothing() {
     everything_is_there_once(&clinic, &made);
 }
 
-/// Two resources at the server match one of our names: 412 inside a 200.
+/// The server does not take one reading.
 #[test]
 fn what_is_refused_waits_for_a_person_and_holds_nothing_up() {
-    let Some((clinic, _proxy, made)) = between(vec![]) else {
+    let made = Made::of(&few());
+    let id = made.readings[1]["id"].as_str().unwrap();
+    let hates = format!("\"value\":\"{id}\"");
+    let Some(clinic) = Clinic::with(&json!({"auth": "none", "hates": hates})) else {
         return;
     };
-    let id = made.readings[1]["id"].as_str().unwrap();
-    let bundle = made.bundle(&[]);
-    let twin = crate::harness::made::entries(&bundle)
-        .iter()
-        .find(|entry| entry["resource"]["identifier"][0]["value"] == id)
-        .unwrap();
-    let twin = json!({"resource": twin["resource"], "request": {"method": "POST", "url": "Observation"}});
-    clinic.put(&json!({"resourceType": "Bundle", "type": "batch", "entry": [twin, twin]}));
-    once(&made.home).good();
+    choose(&made.home, &clinic.url(), "");
+    once(&made.home).failed(UNAVAILABLE, &["refused", "deliver list"]);
     let standing = listing(&made.home);
-    assert_eq!(
-        (&standing["parked"], &standing["waiting"]),
-        (&1.into(), &0.into())
-    );
     let refused = &standing["refused"][0];
-    assert_eq!((&refused["id"], &refused["status"]), (&id.into(), &412.into()));
-    assert!(!refused["reason"].as_str().unwrap().is_empty());
+    assert_eq!((&refused["id"], &refused["status"]), (&id.into(), &422.into()));
+    assert!(refused["reason"].as_str().unwrap().contains("hates"));
+    assert_eq!(standing["waiting"], 0);
     assert!(made.home.run(&["deliver", "list"]).good().contains(id));
 
     // Nothing is asked again before a person says so.
@@ -316,7 +310,7 @@ fn a_bundle_that_is_refused_is_taken_apart() {
     sent[3].status = 1 << 2;
     let made = Made::of(&sent);
     choose(&made.home, &clinic.url(), "");
-    once(&made.home).good();
+    once(&made.home).failed(UNAVAILABLE, &["refused"]);
     let standing = listing(&made.home);
     let statuses = exported_readings(&made)
         .keys()
@@ -388,6 +382,7 @@ fn a_certificate_that_does_not_hold_is_refused() {
     choose(&made.home, &url, &format!("ca-file = \"{ca}\""));
     once(&made.home).failed(UNAVAILABLE, &["503"]);
     assert!(seen.try_recv().is_ok());
+    while seen.try_recv().is_ok() {}
     choose(
         &made.home,
         &url.replace("127.0.0.1", "127.0.0.2"),

@@ -3,6 +3,7 @@
 mod arrives;
 mod clinic;
 mod faults;
+mod holds;
 mod killed;
 mod proxy;
 mod secrets;

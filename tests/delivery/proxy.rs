@@ -57,9 +57,8 @@ impl Proxy {
         let (shared, log) = (Arc::clone(&fates), Arc::clone(&seen));
         std::thread::spawn(move || {
             for client in listener.incoming().flatten() {
-                let fate = shared.lock().unwrap().pop().unwrap_or(Fate::Pass);
-                let (hang, log) = (hang.clone(), Arc::clone(&log));
-                std::thread::spawn(move || serve(client, server, &fate, &hang, &log));
+                let (fates, hang, log) = (Arc::clone(&shared), hang.clone(), Arc::clone(&log));
+                std::thread::spawn(move || serve(client, server, &fates, &hang, &log));
             }
         });
         Self {
@@ -116,7 +115,7 @@ fn read_message(stream: &mut TcpStream) -> Option<Vec<u8>> {
 fn serve(
     mut client: TcpStream,
     server: u16,
-    fate: &Fate,
+    fates: &Mutex<Vec<Fate>>,
     hang: &Sender<TcpStream>,
     log: &Mutex<Vec<String>>,
 ) {
@@ -124,9 +123,17 @@ fn serve(
         return;
     };
     let text = String::from_utf8_lossy(&request).into_owned();
-    log.lock()
-        .unwrap()
-        .push(text.split("\r\n\r\n").next().unwrap().to_owned());
+    // What only asks passes, and is not told of.
+    let fate = &if text.starts_with("GET ") {
+        Fate::Pass
+    } else {
+        fates.lock().unwrap().pop().unwrap_or(Fate::Pass)
+    };
+    if !text.starts_with("GET ") {
+        log.lock()
+            .unwrap()
+            .push(text.split("\r\n\r\n").next().unwrap().to_owned());
+    }
     if let Fate::Answer(answer) = fate {
         let _ = client.write_all(answer);
         let _ = client.shutdown(Shutdown::Write);

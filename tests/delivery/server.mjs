@@ -4,7 +4,7 @@
 //   node server.mjs CACHE '{"auth":"none|bearer|basic|smart","secret":"…","client":"…","jwks":{…},"lasts":300}'
 //
 // Prints its port. Beside /fhir: GET /all (every resource), GET /asked (how many requests and tokens), POST /reset, POST
-// /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
+// /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
 // token is good for nothing.
 import { createRequire } from 'node:module';
 import { pathToFileURL } from 'node:url';
@@ -29,7 +29,7 @@ core.indexSearchParameterBundle(read('search-parameters.json'));
 
 const router = new FhirRouter();
 let repository = new MemoryRepository();
-let asked = { requests: 0, tokens: 0, refused: 0, bodies: [] };
+let asked = { requests: 0, reads: 0, tokens: 0, refused: 0, bodies: [] };
 const tokens = new Map();
 const used = new Set();
 
@@ -95,28 +95,42 @@ http.createServer(async (request, response) => {
             await router.handleRequest({ method: 'POST', url: '/', body: JSON.parse(body), params: {}, query: {}, headers: {} }, repository);
             return send(200, {});
         }
+        if (path === '/calm') {
+            delete options.hates;
+            return send(200, {});
+        }
         if (path === '/reset') {
             repository = new MemoryRepository();
-            asked = { requests: 0, tokens: 0, refused: 0, bodies: [] };
+            delete options.hates;
+            asked = { requests: 0, reads: 0, tokens: 0, refused: 0, bodies: [] };
             return send(200, {});
         }
         if (path === '/fhir/.well-known/smart-configuration') return send(200, { token_endpoint: `${base}/token` });
         if (path === '/token') return send(...(await token(new URLSearchParams(body), base)));
-        asked.requests++;
-        asked.bodies.push(body);
+        if (path === '/fhir/metadata')
+            return options.statement ? fhir(200, options.statement) : fhir(404, outcome('not-found', path));
+        const reads = request.method === 'GET';
+        asked[reads ? 'reads' : 'requests']++;
+        if (!reads) asked.bodies.push(body);
         if (!allowed(request.headers.authorization))
             return fhir(401, outcome('login', `not ${request.headers.authorization}`));
-        if (request.method !== 'POST' || !/^\/fhir\/?$/.test(path)) return fhir(404, outcome('not-found', path));
-        if (request.headers['content-type'] !== 'application/fhir+json') return fhir(415, outcome('invalid', 'content type'));
-        if (options.hates && body.includes(options.hates)) return fhir(422, outcome('invalid', `it hates ${options.hates}`));
-        const bundle = JSON.parse(body);
-        try {
-            core.validateResource(bundle);
-        } catch (error) {
-            return fhir(422, error.outcome ?? outcome('invalid', error.message));
+        const place = path.replace(/^\/fhir\/?/, '/');
+        if (reads && options.blind) return fhir(403, outcome('forbidden', 'nobody reads here'));
+        if (!reads) {
+            if (request.headers['content-type'] !== 'application/fhir+json') return fhir(415, outcome('invalid', 'content type'));
+            if (options.hates && body.includes(options.hates))
+                return fhir(422, outcome('invalid', options.why ?? `it hates ${options.hates}`));
+            const sent = JSON.parse(body);
+            if (place === '/' && options.ways && !options.ways.includes(sent.type)) return fhir(405, outcome('not-supported', sent.type));
+            try {
+                core.validateResource(sent);
+            } catch (error) {
+                return fhir(422, error.outcome ?? outcome('invalid', error.message));
+            }
         }
         const [said, answer] = await router.handleRequest(
-            { method: 'POST', url: '/', body: bundle, params: {}, query: {}, headers: request.headers }, repository);
+            { method: request.method, url: place + new URL(request.url, base).search, body: body ? JSON.parse(body) : undefined,
+              params: {}, query: {}, headers: request.headers }, repository);
         fhir(core.getStatus(said), answer ?? said);
     } catch (error) {
         fhir(500, outcome('exception', String(error?.message ?? error)));

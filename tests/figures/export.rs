@@ -103,7 +103,14 @@ fn export<W: Write>(readings: &[(Reading, Judgement)], zones: &Zones, out: W) ->
     let person = "p1".parse().unwrap();
     let subject = Subject::unknown(&household, &person, &"m1".parse().unwrap());
     let subjects = [(person, subject)].into();
-    let mut exporter = Exporter::new(&household, zones, Switches::default(), Form::Lines, subjects);
+    let mut exporter = Exporter::new(
+        "home",
+        &household,
+        zones,
+        Switches::default(),
+        Form::Lines,
+        subjects,
+    );
     let mut document = Document::begin(out, Form::Lines).unwrap();
     for (reading, judgement) in readings {
         exporter

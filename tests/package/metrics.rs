@@ -19,6 +19,8 @@ for family in read(sys.stdin.read()):
         print(s.name, ','.join(f'{k}={v}' for k, v in sorted(s.labels.items())), float(s.value), family.type, family.unit, sep='|')
 ";
 
+const CLINIC: &str = "clinic=https://clinic.example/r4";
+
 fn python() -> Option<PathBuf> {
     let what = "the metrics beside another parser";
     installed("venv/pinned", what)?;
@@ -73,6 +75,12 @@ fn another_parser_reads_every_number() {
         readings: 60,
         set_aside: BTreeMap::from([("too-soon", 2), ("body-movement", 1)]),
         last_heard: BTreeMap::from([("m1".to_owned(), "2026-03-01T00:00:00Z".parse().unwrap())]),
+        delivery: vec![quietcuff::journal::outbox::Stuck {
+            clinic: "https://clinic.example/r4".into(),
+            failures: 3,
+            last: Some("2026-03-01T00:00:00Z".parse().unwrap()),
+            refused: 2,
+        }],
     };
     let text = open_metrics(&measured);
     assert!(
@@ -98,6 +106,15 @@ fn another_parser_reads_every_number() {
         (
             "monitor_last_heard_timestamp_seconds",
             "monitor=m1",
+            1_772_323_200.0,
+            "gauge",
+            "seconds",
+        ),
+        ("delivery_failures", CLINIC, 3.0, "gauge", ""),
+        ("delivery_refused", CLINIC, 2.0, "gauge", ""),
+        (
+            "delivery_last_answer_timestamp_seconds",
+            CLINIC,
             1_772_323_200.0,
             "gauge",
             "seconds",

@@ -299,6 +299,7 @@ fn with_a_certificate_it_is_served_over_tls_and_to_no_stranger_to_it() {
     let request = Request {
         to: &to,
         body: None,
+        replaces: false,
         accept: "*/*",
         authorization: None,
         fields: &[],

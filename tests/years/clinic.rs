@@ -97,13 +97,16 @@ impl Line {
 
 impl Ask for Line {
     fn ask(&self, request: &Request<'_>, _: Timestamp) -> Result<Answer, OutboundError> {
-        let (media_type, body) = request.body.unwrap();
-        assert_eq!(media_type, "application/fhir+json");
+        let url = request.to.to_string();
+        let below = url
+            .strip_prefix("https://clinic.invalid/fhir")
+            .unwrap()
+            .trim_start_matches('/');
         let mut clinic = self.clinic();
         let fate = clinic.fate();
         let answer = match fate {
             Fate::Well | Fate::CutShort | Fate::InPart | Fate::Ends(_, true) | Fate::NoAnswer(true) => {
-                Some(clinic.transaction(&serde_json::from_slice(body).unwrap(), fate == Fate::InPart))
+                Some(clinic.answer(below, request, fate == Fate::InPart))
             }
             _ => None,
         };
@@ -308,6 +311,98 @@ impl Clinic {
         self.by_name
             .get(&(kind.to_owned(), name.to_owned()))
             .map_or(&[], Vec::as_slice)
+    }
+
+    fn answer(&mut self, below: &str, request: &Request<'_>, in_part: bool) -> (u16, Value) {
+        let Some((media_type, body)) = request.body else {
+            return self.read(below);
+        };
+        assert_eq!(media_type, "application/fhir+json");
+        let body: Value = serde_json::from_slice(body).unwrap();
+        if !request.replaces {
+            assert_eq!(below, "");
+            return self.transaction(&body, in_part);
+        }
+        self.withdraw(below, request, &body)
+    }
+
+    /// Everything of a name, what has one of these ids, or one; what it can it does not say.
+    fn read(&mut self, below: &str) -> (u16, Value) {
+        let found: Vec<usize> = match below.split_once('?') {
+            None if below == "metadata" => return (404, outcome("not-found")),
+            None => {
+                let Some(at) = self.kept.iter().position(|kept| kept.place == below) else {
+                    return (404, outcome("not-found"));
+                };
+                return (200, self.whole(at));
+            }
+            Some((kind, query)) => {
+                let (query, _) = query.split_once('&').unwrap();
+                match query.split_once('=').unwrap() {
+                    ("identifier", name) => {
+                        let name = name.strip_prefix(&format!("{SYSTEM}%7C")).unwrap();
+                        self.named_places(kind, name).to_vec()
+                    }
+                    ("_id", ids) => {
+                        let places: Vec<String> = ids.split(',').map(|id| format!("{kind}/{id}")).collect();
+                        let is_one = |at: &usize| places.contains(&self.kept[*at].place);
+                        (0..self.kept.len()).filter(is_one).collect()
+                    }
+                    other => panic!("{other:?}"),
+                }
+            }
+        };
+        self.saw.push("delivery: what is there was read");
+        let entries: Vec<Value> = found
+            .into_iter()
+            .map(|at| json!({"resource": self.whole(at)}))
+            .collect();
+        (
+            200,
+            json!({"resourceType": "Bundle", "type": "searchset", "entry": entries}),
+        )
+    }
+
+    fn whole(&self, at: usize) -> Value {
+        let kept = &self.kept[at];
+        let mut whole = kept.content.clone();
+        whole["id"] = kept.place.rsplit('/').next().unwrap().into();
+        whole["meta"] = json!({"versionId": kept.version.to_string()});
+        whole
+    }
+
+    /// By itself only what stands here as somebody else's is replaced: the same, withdrawn, under a name of its own.
+    fn withdraw(&mut self, below: &str, request: &Request<'_>, body: &Value) -> (u16, Value) {
+        let at = self.kept.iter().position(|kept| kept.place == below).unwrap();
+        let version = format!("W/\"{}\"", self.kept[at].version);
+        assert_eq!(request.fields, [("if-match", version.as_str())]);
+        let mut expected = self.whole(at);
+        let name = self.kept[at].name.clone();
+        let id = expected["id"].as_str().unwrap().to_owned();
+        expected["status"] = "entered-in-error".into();
+        expected["identifier"][0]["value"] = format!("{name}-withdrawn-{id}").into();
+        let mut sent = body.clone();
+        for one in [&mut expected, &mut sent] {
+            one.as_object_mut().unwrap().remove("meta");
+        }
+        assert_eq!(
+            sent, expected,
+            "it withdraws what is there, and changes nothing else of it"
+        );
+        sent.as_object_mut().unwrap().remove("id");
+        let kind = sent["resourceType"].as_str().unwrap().to_owned();
+        let places = self.by_name.get_mut(&(kind.clone(), name.clone())).unwrap();
+        places.retain(|place| *place != at);
+        let kept = &mut self.kept[at];
+        kept.name = format!("{name}-withdrawn-{id}");
+        kept.version += 1;
+        kept.content = sent;
+        self.by_name
+            .entry((kind, kept.name.clone()))
+            .or_default()
+            .push(at);
+        self.saw.push("delivery: withdrawn as somebody else's");
+        (200, self.whole(at))
     }
 
     /// All of it or nothing; `in_part` makes a batch of it, of which some entries cannot be done now.

@@ -107,10 +107,10 @@ pub(super) fn monitor<'a>(
     }
 }
 
-/// This gateway. It is the program in its version, not the machine: two gateways that hear one monitor say
-/// the same, and what kind of computer stands in a home is nobody's business.
-pub(super) fn gateway(switches: Switches, form: Form) -> Item<'static> {
-    let identity = Identity::new(format!("gateway-{PROGRAM}-{VERSION}"));
+/// This gateway: the program in its version, at this installation. What kind of computer stands in a home is
+/// nobody's business; but one Device for all homes would be one that a mistake in any of them spoils.
+pub(super) fn gateway(installation: &str, switches: Switches, form: Form) -> Item<'static> {
+    let identity = Identity::digest("gateway", &[PROGRAM, VERSION, installation]);
     let resource = Device {
         resource_type: DeviceType,
         id: id(form, &identity),

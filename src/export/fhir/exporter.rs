@@ -52,12 +52,15 @@ pub struct Exporter<'a> {
     pub(super) subjects: BTreeMap<PersonId, Subject>,
     pub(super) people: BTreeMap<PersonId, String>,
     pub(super) monitors: BTreeMap<MonitorId, String>,
+    pub(super) installation: &'a str,
     pub(super) gateway: Option<String>,
 }
 
 impl<'a> Exporter<'a> {
-    /// For the people whose subjects are given; readings of others are nobody's.
+    /// For the people whose subjects are given; readings of others are nobody's. `installation` is what this
+    /// gateway is called.
     pub fn new(
+        installation: &'a str,
         household: &'a Household,
         zones: &'a Zones,
         switches: Switches,
@@ -72,6 +75,7 @@ impl<'a> Exporter<'a> {
             subjects,
             people: BTreeMap::new(),
             monitors: BTreeMap::new(),
+            installation,
             gateway: None,
         }
     }
@@ -151,7 +155,7 @@ impl<'a> Exporter<'a> {
             self.people.insert(person.clone(), reference);
         }
         if self.gateway.is_none() {
-            let item = device::gateway(self.switches, self.form);
+            let item = device::gateway(self.installation, self.switches, self.form);
             sink(&item)?;
             self.gateway = Some(self.refer("Device", &item.identity));
         }

@@ -1,5 +1,6 @@
 //! In which form the resources are written, and how each is handed on.
 
+use super::codes::{AVERAGE_PROFILE, PANEL_PROFILES, PULSE_PROFILES};
 use super::identity::Identity;
 use super::resource::Resource;
 use serde::{Deserialize, Serialize};
@@ -12,14 +13,52 @@ use std::io;
 pub enum Profiles {
     /// The resources claim no profile.
     None,
-    /// The core's `bp` and `heartrate`.
+    /// The core's `bp` and `heartrate`, which every R4 server has that has profiles at all.
+    #[default]
     Core,
     /// Those and HL7 CardX Hypertension Management's, which were written for measuring at home.
-    #[default]
     SelfMeasured,
 }
 
 impl Profiles {
+    /// The addresses that are claimed beyond the next lower choice.
+    pub fn named(self) -> impl Iterator<Item = &'static str> {
+        let [panel, own_panel] = PANEL_PROFILES;
+        let [pulse, own_pulse] = PULSE_PROFILES;
+        let [average] = AVERAGE_PROFILE;
+        let (all, count) = match self {
+            Self::None => ([panel, pulse, average], 0),
+            Self::Core => ([panel, pulse, average], 2),
+            Self::SelfMeasured => ([own_panel, own_pulse, average], 3),
+        };
+        all.into_iter().take(count)
+    }
+
+    /// The next choice that asks a server to know less.
+    pub fn less(self) -> Option<Self> {
+        match self {
+            Self::SelfMeasured => Some(Self::Core),
+            Self::Core => Some(Self::None),
+            Self::None => None,
+        }
+    }
+
+    /// As the configuration writes it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Core => "core",
+            Self::SelfMeasured => "self-measured",
+        }
+    }
+
+    /// What [`Self::word`] wrote.
+    pub fn of_word(word: &str) -> Option<Self> {
+        [Self::None, Self::Core, Self::SelfMeasured]
+            .into_iter()
+            .find(|profiles| profiles.word() == word)
+    }
+
     pub(super) fn of<'p>(self, profiles: &'p [&'static str; 2]) -> &'p [&'static str] {
         let [core, _] = profiles;
         match self {

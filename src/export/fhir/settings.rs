@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct Fhir {
-    /// Which profiles the resources claim to keep.
-    pub profiles: Profiles,
+    /// Which profiles the resources claim to keep; else what the clinic's server knows, and in a file the core's.
+    pub profiles: Option<Profiles>,
     /// Write device codes (ISO/IEEE 11073) beside LOINC's, and the monitor's status flags, which have no
     /// other codes.
     pub device_codes: bool,
@@ -23,12 +23,10 @@ pub struct Fhir {
 impl Default for Fhir {
     fn default() -> Self {
         let Switches {
-            profiles,
-            device_codes,
-            snomed,
+            device_codes, snomed, ..
         } = Switches::default();
         Self {
-            profiles,
+            profiles: None,
             device_codes,
             snomed,
             patients: BTreeMap::new(),
@@ -37,10 +35,10 @@ impl Default for Fhir {
 }
 
 impl Fhir {
-    /// What the resources are written with.
+    /// What the resources of a file are written with.
     pub fn switches(&self) -> Switches {
         Switches {
-            profiles: self.profiles,
+            profiles: self.profiles.unwrap_or_default(),
             device_codes: self.device_codes,
             snomed: self.snomed,
         }

@@ -48,6 +48,7 @@ impl Webhook {
             &Request {
                 to: &self.to,
                 body: Some(("application/json", &body)),
+                replaces: false,
                 accept: "application/json",
                 authorization: self.authorization.as_ref(),
                 fields: &[("idempotency-key", &name)],

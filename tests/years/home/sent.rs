@@ -208,7 +208,7 @@ impl Home {
         let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
         let survey = Survey {
             stated: &stated,
-            switches: config.fhir.switches(),
+            switches: target.switches(&contact),
             people: &target.people,
             today: stated.zones.civil(now).date(),
         };
@@ -255,7 +255,7 @@ impl Home {
                         sender.next = Some(sender.rests_until);
                         return Visit::Trouble;
                     }
-                    if round.sent + round.refused == 0 {
+                    if round.is_last() {
                         return Visit::Quiet;
                     }
                 }
@@ -491,7 +491,7 @@ impl Home {
                     .extend(is_final(kept).then_some(kept));
                 continue;
             }
-            let reading = kept.name.trim_end_matches("-pulse").trim_end_matches("-status");
+            let reading = kept.name.split('-').next().unwrap();
             assert!(
                 sender.may.contains(reading),
                 "never to be sent, and there: {}",
