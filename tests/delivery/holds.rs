@@ -390,7 +390,7 @@ fn a_server_that_refuses_everything_alike_is_asked_a_few_times() {
     assert!(standing["waiting"].as_u64().unwrap() > 20);
     once(&made.home).failed(UNAVAILABLE, &["refuses everything alike"]);
     assert!(clinic.requests() <= asked + 2, "one tells whether it still does");
-    clinic.reset();
+    clinic.calm();
     once(&made.home).good();
     assert_eq!(held(&clinic), exported_readings(&made));
 }

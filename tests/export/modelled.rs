@@ -311,7 +311,12 @@ fn two_gateways_say_the_same() {
     let without_gateway = |resource: &Value| {
         let mut resource = resource.clone();
         if let Some(extensions) = resource["extension"].as_array_mut() {
-            extensions.retain(|one| !one["url"].as_str().unwrap().ends_with("/observation-gatewayDevice"));
+            extensions.retain(|one| {
+                !one["url"]
+                    .as_str()
+                    .unwrap()
+                    .ends_with("/observation-gatewayDevice")
+            });
         }
         resource
     };

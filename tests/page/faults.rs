@@ -102,6 +102,7 @@ fn offer(home: &Home, name: &str) {
         name,
         kind: "Observation",
         person: Some("asha"),
+        subject: None,
         digest: [1; 32],
         replaces: false,
         content: None,
