@@ -8,6 +8,7 @@ use super::place::Everywhere;
 use crate::export::calendar::calendar;
 use crate::household::PersonId;
 use crate::monitoring::reminders::Known;
+use crate::roles::reminders::household_of;
 use clap::Args;
 use jiff::Timestamp;
 use std::process::ExitCode;
@@ -58,7 +59,15 @@ pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
         silent_days: alerts.monitor_silent_days,
     };
     let words = alerts.language.words();
-    let file = calendar(&known, &person, plan, alerts.quiet_hours, words, args.terse, now);
+    let file = calendar(
+        &known,
+        household_of(&journal)?,
+        &person,
+        plan,
+        alerts.quiet_hours,
+        (words, args.terse),
+        now,
+    );
     args.to
         .beside(&journal)?
         .write(|out| Ok(out.write_all(file.as_bytes())?))?;

@@ -512,11 +512,17 @@ impl Courier {
                     journal.made_way(&course.clinic, &draft.identity.value)?;
                     came.push(Came::Again);
                 }
-                Ok(Cleared::Refused { status, why }) => came.push(Came::Said(Said::Differs {
-                    status,
-                    why: format!("what stands there as somebody else's could not be withdrawn: {why}"),
-                    subject: None,
-                })),
+                Ok(Cleared::Refused { status, why }) => {
+                    // It waits as it is now, and is another's there until that is withdrawn.
+                    let row = course.ledger.row(&draft.identity.value);
+                    let subject = row.and_then(|row| row.subject.clone()).unwrap_or_default();
+                    journal.offer(&course.clinic, &[draft.offer()])?;
+                    came.push(Came::Said(Said::Differs {
+                        status,
+                        why: format!("what stands there as somebody else's could not be withdrawn: {why}"),
+                        subject: Some(subject),
+                    }));
+                }
                 Ok(Cleared::Anothers(_)) => came.push(Came::NotNow),
                 Err(trouble) => return Ok(Some(Outcome::Trouble(trouble))),
             }

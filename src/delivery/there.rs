@@ -64,6 +64,14 @@ impl Found {
         if let Some(meta) = fields.get_mut("meta").and_then(Value::as_object_mut) {
             meta.retain(|field, _| matches!(field.as_str(), "profile" | "tag" | "security"));
         }
+        // R4 knows no empty objects, and a server that validates refuses one.
+        if fields
+            .get("meta")
+            .and_then(Value::as_object)
+            .is_some_and(serde_json::Map::is_empty)
+        {
+            fields.remove("meta");
+        }
         resource
     }
 }
@@ -258,6 +266,9 @@ mod tests {
         expected["identifier"][0]["value"] = "n-withdrawn-17".into();
         expected["meta"] = json!({"profile": ["x"]});
         assert_eq!(one.withdrawn("s", "n"), expected);
+        let mut bare = one.clone();
+        bare.resource["meta"] = json!({"versionId": "3"});
+        assert_eq!(bare.withdrawn("s", "n").get("meta"), None);
         for nothing in [
             "<html>",
             "{}",

@@ -2,7 +2,8 @@
 //!
 //! Times are written in UTC: a moment is a moment, whatever the reader knows of time zones, and a change of
 //! summer time within the period has been worked out here. The same session has the same UID in every file,
-//! so that a file read again moves events and does not add them. Written by hand: it is eight properties, and
+//! and no session of another home has it (RFC 5545, section 3.8.4.7), so that a file read again moves events and does
+//! not add them, and two homes in one calendar do not move each other's. Written by hand: it is eight properties, and
 //! the crates for it bring a second library for time.
 
 use crate::household::PersonId;
@@ -11,6 +12,7 @@ use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{Known, QuietHours, sessions_asked};
 use crate::words::{Words, one_line};
 use jiff::{SignedDuration, Timestamp};
+use sha2::{Digest, Sha256};
 use std::fmt::Write;
 
 /// Rest, two readings a minute apart, a third, and putting the cuff away (own choice).
@@ -18,15 +20,15 @@ const SESSION: SignedDuration = SignedDuration::from_mins(15);
 /// Octets of a line, without its end (RFC 5545, section 3.1).
 const LINE_OCTETS_MAX: usize = 75;
 
-/// The file. An alarm never rings in quiet hours, where the session's window leaves room after them. `terse`
+/// The file. `household` tells this home from others. An alarm never rings in quiet hours, where the session's window leaves room after them. `terse`
 /// leaves out the person's name for their id.
 pub fn calendar(
     known: &Known<'_>,
+    household: i64,
     person: &PersonId,
     plan: &Plan,
     quiet: QuietHours,
-    words: &Words,
-    terse: bool,
+    (words, terse): (&Words, bool),
     now: Timestamp,
 ) -> String {
     let label = names::shown(known.household)
@@ -51,7 +53,8 @@ pub fn calendar(
             &[("time", words.time(known.zones.civil(closes).time()).into())],
         );
         file.line("BEGIN:VEVENT");
-        file.line(&format!("UID:{person}-{date}-{}@quietcuff.invalid", slot.name()));
+        let session = format!("{household}\n{person}\n{date}\n{}", slot.name());
+        file.line(&format!("UID:{}@quietcuff.invalid", unique(&session)));
         file.line(&format!("DTSTAMP:{}", utc(now)));
         file.line(&format!("DTSTART:{}", utc(begin)));
         file.line(&format!("DTEND:{}", utc(end)));
@@ -76,6 +79,15 @@ fn begins(known: &Known<'_>, opens: Timestamp, closes: Timestamp, quiet: QuietHo
         .and_then(|end| known.zones.instant(end))
         .filter(|end| *end < closes)
         .unwrap_or(opens)
+}
+
+/// A digest: who measures and when is nobody's business who is shown an event's name.
+fn unique(session: &str) -> String {
+    let digest = Sha256::digest(session);
+    digest.iter().take(16).fold(String::new(), |mut text, octet| {
+        let _ = write!(text, "{octet:02x}");
+        text
+    })
 }
 
 fn utc(at: Timestamp) -> String {

@@ -67,6 +67,16 @@ fn a_week_over_the_change_of_summer_time() {
     distinct.sort();
     distinct.dedup();
     assert_eq!(distinct.len(), 14);
+    assert!(!distinct.iter().any(|uid| uid.contains("asha")), "{distinct:?}");
+    // Another home with somebody of the same name, who measures in the same week.
+    let other = Home::new("");
+    std::fs::remove_dir_all(other.path("state")).unwrap();
+    std::fs::write(other.path("none.jsonl"), "").unwrap();
+    other.text(&["replay", other.path("none.jsonl").to_str().unwrap()]);
+    other.text(&["people", "add", "asha"]);
+    other.text(&["period", "start", "--person", "asha", "--from", "2026-03-27"]);
+    let (_, theirs) = read(&other, &folder);
+    assert!(uids(&theirs).iter().all(|uid| !distinct.contains(uid)));
 }
 
 #[test]

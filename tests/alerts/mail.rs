@@ -75,6 +75,17 @@ fn a_hostile_message_is_one_mail_with_the_headers_that_we_wrote() {
         assert_eq!(mail["to"], serde_json::json!(["daughter@example.org"]));
         assert_eq!(mail["headers"]["Bcc"], Value::Null, "{mail}");
         assert_eq!(mail["headers"]["Auto-Submitted"], "auto-generated");
+        // RFC 2045, section 4: a message that is to be read by these rules has to say so; RFC 5322, section 3.6.
+        assert_eq!(mail["headers"]["MIME-Version"], "1.0", "{mail}");
+        for needed in [
+            "Date",
+            "From",
+            "Message-ID",
+            "Content-Type",
+            "Content-Transfer-Encoding",
+        ] {
+            assert!(mail["headers"][needed].is_string(), "{needed}: {mail}");
+        }
         assert_eq!(mail["defects"], serde_json::json!([]));
         let body = mail["body"].as_str().unwrap().replace("\r\n", "\n");
         assert_eq!(body.trim_end(), hostile().text.replace("\r\n", "\n"));

@@ -80,6 +80,11 @@ impl Clinic {
         self.ask("POST /reset");
     }
 
+    /// From now on whatever has this text in it is refused.
+    pub(crate) fn hate(&self, text: &str) {
+        self.tell("POST /hate", text);
+    }
+
     /// It hates nothing any more.
     pub(crate) fn calm(&self) {
         self.ask("POST /calm");

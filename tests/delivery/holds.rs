@@ -466,3 +466,36 @@ fn each_installation_has_a_gateway_of_its_own() {
     once(&other.home).good();
     assert_eq!(gateways().len(), 2);
 }
+
+/// The server does not let what stands there be replaced: nothing new is put beside it, and it is asked once.
+#[test]
+fn what_cannot_be_withdrawn_there_is_not_new_here() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = home(&clinic);
+    once(&made.home).good();
+    let before = clinic.holds();
+    clinic.hate("-withdrawn-");
+    configure(&made.home, "Patient/a-1", "Patient/a-2");
+    once(&made.home).failed(UNAVAILABLE, &["refused"]);
+    assert_eq!(clinic.holds(), before);
+    let requests = clinic.requests();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), requests);
+    let standing = listing(&made.home);
+    assert!(
+        standing["kinds"][0]["reason"]
+            .as_str()
+            .unwrap()
+            .contains("could not be withdrawn")
+    );
+    clinic.calm();
+    made.home.run(&["deliver", "retry", "--all"]).good();
+    once(&made.home).good();
+    let finals = |reference: &str| {
+        let holds = clinic.holds();
+        let is = |one: &&Value| one["status"] == "final" && one["subject"]["reference"] == reference;
+        holds.values().filter(is).count()
+    };
+    assert_eq!(finals("Patient/a-1"), 0);
+    assert!(finals("Patient/a-2") > 10);
+}

@@ -4,7 +4,7 @@
 //   node server.mjs CACHE '{"auth":"none|bearer|basic|smart","secret":"…","client":"…","jwks":{…},"lasts":300}'
 //
 // Prints its port. Beside /fhir: GET /all (every resource), GET /asked (how many requests and tokens), POST /reset, POST
-// /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
+// /hate and /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
 // token is good for nothing.
 import { createRequire } from 'node:module';
 import { pathToFileURL } from 'node:url';
@@ -93,6 +93,10 @@ http.createServer(async (request, response) => {
         if (path === '/asked') return send(200, asked);
         if (path === '/put') {
             await router.handleRequest({ method: 'POST', url: '/', body: JSON.parse(body), params: {}, query: {}, headers: {} }, repository);
+            return send(200, {});
+        }
+        if (path === '/hate') {
+            options.hates = body;
             return send(200, {});
         }
         if (path === '/calm') {

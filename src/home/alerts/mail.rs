@@ -89,6 +89,7 @@ impl Mailer {
             .to(self.to.clone())
             .subject(message.subject.as_str())
             .message_id(Some(format!("<{name}@{}>", self.from.email.domain())))
+            .header(header::MIME_VERSION_1_0)
             .header(AutoSubmitted)
             .header(ContentType::TEXT_PLAIN)
             .body(format!("{}\n", message.text))
