@@ -23,6 +23,16 @@ impl Person {
         )
     }
 
+    /// Takes a birth for what it says: there was a pregnancy, and its levels hold for some weeks more, whether anybody
+    /// named the condition or not.
+    #[must_use]
+    pub fn as_a_birth_says(mut self) -> Self {
+        if self.gave_birth.is_some() && !self.conditions.contains(&Condition::Pregnancy) {
+            self.conditions.insert(0, Condition::Pregnancy);
+        }
+        self
+    }
+
     /// Whether the levels of pregnancy hold on this day.
     pub fn is_pregnant_on(&self, day: Date) -> bool {
         self.conditions.contains(&Condition::Pregnancy) && self.pregnancy_ends().is_none_or(|end| day < end)
@@ -54,5 +64,11 @@ mod tests {
         assert!(person.is_pregnant_on(date(2026, 4, 26)));
         person.conditions.clear();
         assert!(!person.is_pregnant_on(date(2026, 3, 2)) && person.pregnancy_ends().is_none());
+        assert!(person.as_a_birth_says().is_pregnant_on(date(2026, 3, 2)));
+        assert!(
+            !Person::default()
+                .as_a_birth_says()
+                .is_pregnant_on(date(2026, 3, 2))
+        );
     }
 }

@@ -302,6 +302,14 @@ fn the_weeks_after_birth_end_and_are_said_to_have_ended() {
         gave_birth(days);
         assert_eq!((urgent(), ended()), (high, news), "{days} days");
     }
+    // A birth says by itself what its condition is: by command and on the page.
+    let day = today.saturating_sub(jiff::Span::new().days(10));
+    home.text(&["people", "edit", "ravi", "--gave-birth", &day.to_string()]);
+    assert_eq!(of(&home, "ravi")["conditions"], json!(["pregnancy"]));
+    let token = get(at, "/person", "").token();
+    let form = format!("token={token}&label=Mina&gave-birth={day}");
+    assert_eq!(post(at, "/person", &form, "").status, 303);
+    assert_eq!(of(&home, "mina")["conditions"], json!(["pregnancy"]));
     let day = gave_birth(60);
     assert!(
         get(at, "/people", "")

@@ -149,6 +149,7 @@ impl Details {
             gave_birth: self.gave_birth.or(gave_birth),
             strict: self.strict || before.strict,
         }
+        .as_a_birth_says()
     }
 
     fn target(&self) -> Option<Target> {

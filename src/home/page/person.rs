@@ -352,7 +352,8 @@ impl Typed {
             gave_birth,
             strict: before.strict,
             target: self.target(before, words)?,
-        })
+        }
+        .as_a_birth_says())
     }
 }
 
