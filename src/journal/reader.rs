@@ -8,9 +8,9 @@
 //! (<https://www.sqlite.org/wal.html#read_only_databases>). On a read-only medium and on a full disk they cannot, and
 //! `immutable=1` would leave out what stands in the log, and read nonsense where somebody writes after all. So such files
 //! are read alone, with the log's index in memory, and into a private copy, which holds only if no file changed meanwhile
-//! and nobody was at work on them.
+//! and nobody was at work on them. A restore that was killed may leave a change half done, which is taken back in the copy.
 
-use super::place::{SIDES, is_there};
+use super::place::{FILE_NAME, SIDES, is_there};
 use super::{Journal, JournalError, PAGE_CACHE_KIB, schema};
 use crate::whole::with_end;
 use rusqlite::backup::{Backup, StepResult};
@@ -116,22 +116,46 @@ impl Alone {
         let held = fcntl_getlk(&file, &Flock::from(FlockType::WriteLock));
         drop(file);
         let before = Files::of(path).map_err(cannot)?;
-        if held.is_ok_and(|held| held.is_some()) || before.half_done {
+        if held.is_ok_and(|held| held.is_some()) {
             return Ok(Self::InUse);
         }
-        let sql = |e| JournalError::from_sqlite(path, e);
-        let flags =
-            OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX | OpenFlags::SQLITE_OPEN_URI;
-        let db = Connection::open_with_flags(before.named(path).map_err(cannot)?, flags).map_err(sql)?;
-        // Before anything is read: then the index of the log stays in memory.
-        db.pragma_update(None, "locking_mode", "exclusive").map_err(sql)?;
-        db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
-            .map_err(sql)?;
-        let alone = Journal::over(db, path.to_owned())?.in_private();
+        let alone = if before.half_done {
+            Self::taken_back(path)
+        } else {
+            Self::in_memory(path, &before)
+        };
         if Files::of(path).map_err(cannot)? != before {
             return Ok(Self::Changed);
         }
         alone.map(Self::Whole)
+    }
+
+    /// Takes a change back that was cut off, in a copy of the files: SQLite does so only where it may write.
+    fn taken_back(path: &Path) -> Result<Journal, JournalError> {
+        let place = tempfile::tempdir()
+            .map_err(|source| JournalError::cannot_create(&std::env::temp_dir(), &source))?;
+        let copy = place.path().join(FILE_NAME);
+        for end in ["", "-journal"] {
+            fs::copy(with_end(path, end), with_end(&copy, end))
+                .map_err(|source| JournalError::cannot_read(path, &source))?;
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let db = Connection::open_with_flags(&copy, flags).map_err(|e| JournalError::from_sqlite(path, e))?;
+        Journal::over(db, path.to_owned())?.in_private()
+    }
+
+    /// Reads the files without locks, and keeps the index of the log in memory.
+    fn in_memory(path: &Path, files: &Files) -> Result<Journal, JournalError> {
+        let cannot = |source: io::Error| JournalError::cannot_read(path, &source);
+        let sql = |e| JournalError::from_sqlite(path, e);
+        let flags =
+            OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX | OpenFlags::SQLITE_OPEN_URI;
+        let db = Connection::open_with_flags(files.named(path).map_err(cannot)?, flags).map_err(sql)?;
+        // Before anything is read: then the index of the log stays in memory.
+        db.pragma_update(None, "locking_mode", "exclusive").map_err(sql)?;
+        db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)
+            .map_err(sql)?;
+        Journal::over(db, path.to_owned())?.in_private()
     }
 }
 
@@ -141,7 +165,7 @@ struct Files {
     each: Vec<Option<[i64; 4]>>,
     /// There is something in the log.
     logged: bool,
-    /// A change without a log was cut off, which nobody can take back without writing.
+    /// A change without a log was cut off, and has to be taken back.
     half_done: bool,
 }
 
