@@ -512,6 +512,10 @@ impl Courier {
                     journal.made_way(&course.clinic, &draft.identity.value)?;
                     came.push(Came::Again);
                 }
+                // Whoever may not look now may look in a moment: a token was renewed, a right given.
+                Ok(Cleared::Refused { status: 403, .. }) if conflicts(&course.contact) < CONFLICTS_MAX => {
+                    came.push(Came::Conflict);
+                }
                 Ok(Cleared::Refused { status, why }) => {
                     // It waits as it is now, and is another's there until that is withdrawn.
                     let row = course.ledger.row(&draft.identity.value);
