@@ -673,7 +673,11 @@ async def button_to_frame(scene):
 
 @scenario
 async def idle_memory(scene):
-    """What an idle daemon takes: no more than bluetoothd beside it."""
+    """What an idle daemon takes: no more than bluetoothd beside it, but for what differs from boot to boot.
+
+    Both are program text for the most part, and the kernel maps what happens to lie in memory around each page that is
+    touched: of one program on one day 6.4, 6.6, 6.8 and 6.9 MB were seen, of bluetoothd 6.5 to 6.7.
+    """
     monitor = await scene.enrolled()
     daemon = await scene.daemon()
     monitor.store(5)
@@ -683,7 +687,7 @@ async def idle_memory(scene):
     theirs, theirs_own = await scene.guest.resident(scene.guest.bluetoothd)
     told = (f'resident: quietcuff run {ours} kB, {ours_own} of them its own; '
             f'bluetoothd {theirs} kB, {theirs_own} of them its own')
-    expect(ours <= theirs or scene.unoptimised, told)
+    expect(ours <= 1.1 * theirs or scene.unoptimised, told)
     return [told + (' (a debug build: not judged)' if scene.unoptimised else '')]
 
 
