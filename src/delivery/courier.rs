@@ -594,6 +594,8 @@ impl Courier {
                 }) if let How::ReplaceVersion { version, .. } = &draft.how => match found {
                     Some(found) if found.version.as_ref() == Some(version) => Came::Conflict,
                     Some(found) => Came::Said(course.compared(draft, found, status)),
+                    // It does not let us look now.
+                    None if conflicts(&course.contact) < CONFLICTS_MAX => Came::Conflict,
                     None => Came::Said(Said::Refused { status, why }),
                 },
                 Some(Said::Refused { status: 409, .. }) if conflicts(&course.contact) < CONFLICTS_MAX => {
@@ -605,6 +607,11 @@ impl Courier {
                     match self.line.make_way(draft, &course.ledger, course.clock)? {
                         Cleared::Free => Came::Again,
                         Cleared::Anothers(found) => Came::Said(course.compared(draft, &found, 412)),
+                        Cleared::Refused { status: 403, .. }
+                            if conflicts(&course.contact) < CONFLICTS_MAX =>
+                        {
+                            Came::Conflict
+                        }
                         Cleared::Refused { .. } => Came::Said(Said::Refused { status: 412, why }),
                     }
                 }
