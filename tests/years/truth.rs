@@ -314,16 +314,19 @@ pub(crate) fn counts(row: &Row, rows: &[Row], truths: &[Truth], devices: &[Devic
     for other in rows {
         let before = &truths[other.truth];
         let gap = truth.end.duration_since(before.end).as_secs();
-        let hasty = other.truth != row.truth
-            && other.person == row.person
-            && before.device == truth.device
-            && (0..REST_S).contains(&gap);
-        if !hasty || !stamped(row) || !stamped(other) {
+        let same = other.truth != row.truth && other.person == row.person && before.device == truth.device;
+        if !same || !stamped(row) || !stamped(other) {
             continue;
         }
         let (at, earlier) = (row.at?, other.at?);
         let said = at.duration_since(earlier).as_secs();
-        return ((said - gap).abs() <= 2).then_some(false);
+        let hasty = |gap: i64| (0..REST_S).contains(&gap);
+        if hasty(gap) {
+            return ((said - gap).abs() <= 2).then_some(false);
+        }
+        if hasty(said) {
+            return None;
+        }
     }
     Some(true)
 }
