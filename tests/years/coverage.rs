@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 /// Everything that a run has to have had.
-const EXPECTED: [&str; 98] = [
+const EXPECTED: [&str; 105] = [
     "answers: person, late",
     "answers: time, late",
     "answers: withdrawn",
@@ -80,6 +80,9 @@ const EXPECTED: [&str; 98] = [
     "people: note withdrawn",
     "people: notes",
     "people: press the other one's button",
+    "people: say the kind of a reading",
+    "people: say two things that conflict",
+    "people: say whose a button is from a moment on",
     "people: swap monitors",
     "people: the cuff gives up",
     "period: average compared",
@@ -87,6 +90,7 @@ const EXPECTED: [&str; 98] = [
     "reading: counted",
     "reading: nobody's",
     "reading: set aside",
+    "reading: standing, lying or at night",
     "reading: time unknown",
     "reminders: a missed session had to be told",
     "reminders: a session due had to be told",
@@ -103,6 +107,9 @@ const EXPECTED: [&str; 98] = [
     "reminders: urgent in quiet hours",
     "step: checked",
     "step: rebuilt and the same",
+    "very high: measured again, for the clinic today",
+    "very high: settled",
+    "very high: to be measured again",
 ];
 
 #[derive(Clone, Default, PartialEq, Eq, Debug)]

@@ -17,6 +17,8 @@ pub(crate) struct Device {
     pub(crate) eager: bool,
     /// Whose an index is, by the household's word.
     pub(crate) mapped: BTreeMap<u8, usize>,
+    /// The same from a moment on, to somebody or nobody; a later word holds from its moment on.
+    mapped_from: Vec<(u8, Timestamp, Option<usize>)>,
     /// Who uses it, by the household's word.
     pub(crate) usual: Option<usize>,
     /// Which measurement each of its records is.
@@ -101,6 +103,7 @@ impl Device {
             indexed,
             eager: random.chance(0.4),
             mapped: BTreeMap::new(),
+            mapped_from: Vec::new(),
             usual: None,
             records: HashMap::new(),
             settings: Vec::new(),
@@ -129,6 +132,31 @@ impl Device {
         let feature = self.make().feature.0;
         let looks = feature & 0b11 | (feature & 1 << 4) << 1;
         status & looks != 0
+    }
+
+    /// Whose an index was at a moment.
+    pub(crate) fn whose(&self, index: u8, at: Timestamp) -> Option<usize> {
+        let held = self
+            .mapped_from
+            .iter()
+            .filter(|(of, from, _)| *of == index && *from <= at);
+        match held.max_by_key(|(_, from, _)| *from) {
+            Some((_, _, person)) => *person,
+            None => self.mapped.get(&index).copied(),
+        }
+    }
+
+    /// The household says whose an index is from a moment on.
+    pub(crate) fn maps(&mut self, index: u8, from: Timestamp, person: Option<usize>) -> Statement {
+        self.mapped_from
+            .retain(|(of, before, _)| *of != index || *before < from);
+        self.mapped_from.push((index, from, person));
+        Statement::UserIndex {
+            monitor: self.id.clone(),
+            user_id: index,
+            person: person.map(|person| format!("p{person}").parse().unwrap()),
+            from: Some(from),
+        }
     }
 
     /// How far its clock is off the wall's, in seconds; far when it shows nothing.

@@ -3,6 +3,7 @@
 mod air;
 mod befall;
 mod checks;
+mod judged;
 mod measuring;
 mod people;
 mod sent;
@@ -62,6 +63,8 @@ struct Burst {
 
 pub(crate) struct Home {
     random: Random,
+    /// What people say besides; drawn for itself, so that a home's other life does not depend on it.
+    words: Random,
     zones: Vec<(Timestamp, TimeZone)>,
     /// Their usual pressures.
     people: Vec<[f64; 3]>,
@@ -157,6 +160,7 @@ impl Home {
         let teller = Teller::new(seed, people.len());
         Self {
             random,
+            words: Random::new(seed.wrapping_mul(0xd134_2543_de82_ef95)),
             zones: vec![(Timestamp::MIN, zone)],
             people,
             devices,

@@ -6,7 +6,8 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use quietcuff::gatt::Unit;
-use std::collections::HashMap;
+use quietcuff::household::Posed;
+use std::collections::{BTreeMap, HashMap};
 use std::rc::Rc;
 
 /// One measurement as it was.
@@ -40,6 +41,8 @@ pub(crate) struct Truth {
     pub(crate) assigned: Option<usize>,
     pub(crate) timed: Option<Timestamp>,
     pub(crate) discarded: bool,
+    /// How the person was, by the household's last word; `None` is seated.
+    pub(crate) posed: Option<Posed>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -68,13 +71,15 @@ pub(crate) struct Row {
     /// When its frame came, as the record has it now.
     pub(crate) received: Timestamp,
     source: String,
-    seconds: bool,
+    pub(crate) seconds: bool,
     pub(crate) averaged: bool,
 }
 
 /// What the readings of some days come to.
 #[derive(Debug)]
 pub(crate) struct Expected {
+    /// Of each kind that is not seated: how many count, and their means.
+    pub(crate) kinds: Vec<(&'static str, usize, [f64; 2])>,
     /// That count, in a session or not.
     pub(crate) counted: usize,
     /// That are averaged.
@@ -109,10 +114,10 @@ const REST_S: i64 = 60;
 /// Everything that was sent, by which octets: a stamped record is its octets.
 pub(crate) type Groups = HashMap<(usize, Rc<[u8]>), Vec<usize>>;
 
-/// Whose it is by the household's word.
-pub(crate) fn owner(truth: &Truth, device: &Device) -> Option<usize> {
+/// Whose it is by the household's word: of an index, as it held when the reading was taken, by the record, or when it came.
+fn owner(truth: &Truth, device: &Device, at: Timestamp) -> Option<usize> {
     truth.assigned.or_else(|| match truth.index {
-        Some(index) => device.mapped.get(&index).copied(),
+        Some(index) => device.whose(index, at),
         None => device.usual,
     })
 }
@@ -220,7 +225,7 @@ fn check_one(
     zones: &[(Timestamp, TimeZone)],
     coverage: &mut Coverage,
 ) {
-    let owner = owner(truth, device);
+    let owner = owner(truth, device, stand.at.unwrap_or(stand.received));
     assert_eq!(
         stand.person, owner,
         "wrong person: {} is {nth} {truth:?}",
@@ -373,6 +378,7 @@ pub(crate) fn expected(
     let mut counted = 0;
     let mut averaged: Vec<(Date, [f64; 2])> = Vec::new();
     let mut of_sittings: HashMap<&str, usize> = HashMap::new();
+    let mut kinds: BTreeMap<Posed, Vec<[f64; 2]>> = BTreeMap::new();
     for row in &mine {
         let truth = &truths[row.truth];
         let Some(at) = row.at else { continue };
@@ -398,9 +404,16 @@ pub(crate) fn expected(
             return None;
         }
         counted += usize::from(counts);
+        // What was not taken seated makes no session, and enters none.
+        let seated = |row: &Row| truths[row.truth].posed.is_none();
         let in_a_session = together
             .iter()
-            .any(|other| other.averaged && in_hours(civil(other.at.unwrap())));
+            .any(|other| other.averaged && seated(other) && in_hours(civil(other.at.unwrap())));
+        if let (true, Some(posed), Some([systolic, diastolic, _])) = (counts, truth.posed, truth.shown) {
+            let values = [systolic, diastolic].map(|shown| sent(shown, devices[truth.device].make().unit));
+            kinds.entry(posed).or_default().push(values);
+            continue;
+        }
         if let (true, true, Some([systolic, diastolic, _])) = (counts, in_a_session, truth.shown) {
             let values = [systolic, diastolic].map(|shown| sent(shown, devices[truth.device].make().unit));
             averaged.push((true_day, values));
@@ -412,7 +425,13 @@ pub(crate) fn expected(
     let (systolic, diastolic) = (mean(0), mean(1));
     averaged.sort_by_key(|(day, _)| *day);
     averaged.dedup_by_key(|(day, _)| *day);
+    let kinds = kinds.into_iter().map(|(posed, values)| {
+        let mean =
+            |which: usize| values.iter().map(|values| values[which]).sum::<f64>() / values.len() as f64;
+        (posed.name(), values.len(), [mean(0), mean(1)])
+    });
     Some(Expected {
+        kinds: kinds.collect(),
         counted,
         n,
         towards: of_sittings.values().map(|n| (*n).min(TOWARDS_MOST)).sum(),

@@ -98,7 +98,23 @@ impl Home {
             .unwrap()
             .period;
         assert_eq!(made.readings.counted, expected.counted, "{made:?}");
-        let outside = expected.counted - expected.n;
+        let kinds: Vec<_> = made.other_kinds.iter().map(|kind| (kind.kind, kind.n)).collect();
+        let wanted: Vec<_> = expected.kinds.iter().map(|(kind, n, _)| (*kind, *n)).collect();
+        assert_eq!(kinds, wanted, "{made:?}");
+        for (kind, (_, n, [systolic, diastolic])) in made.other_kinds.iter().zip(&expected.kinds) {
+            self.coverage
+                .saw_many("reading: standing, lying or at night", *n as u64);
+            assert!(
+                (kind.systolic.unwrap() - systolic).abs() < 1e-9,
+                "{made:?} {expected:?}"
+            );
+            assert!(
+                (kind.diastolic.unwrap() - diastolic).abs() < 1e-9,
+                "{made:?} {expected:?}"
+            );
+        }
+        let apart: usize = expected.kinds.iter().map(|(_, n, _)| n).sum();
+        let outside = expected.counted - expected.n - apart;
         assert_eq!(
             made.outside_sessions.as_ref().map_or(0, |outside| outside.n),
             outside,

@@ -138,6 +138,7 @@ impl Home {
             assigned: None,
             timed: None,
             discarded: false,
+            posed: None,
         });
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{Home, later, person_id};
 use jiff::Timestamp;
-use quietcuff::household::{Note, Statement};
+use quietcuff::household::{Note, Posed, Statement};
 
 impl Home {
     pub(super) fn people_say(&mut self, at: Timestamp) {
@@ -13,6 +13,8 @@ impl Home {
             0..6 => self.answer(at),
             6..8 => self.discard(at),
             8..12 => self.note(at),
+            12..16 => self.say_kind(at),
+            16..18 => self.map_from(at),
             _ => {}
         }
     }
@@ -37,6 +39,12 @@ impl Home {
             };
             statements.push(person(Some(person_id(truth.person))));
             truth.assigned = Some(truth.person);
+            if self.words.chance(0.3) {
+                // The later word holds.
+                self.coverage.saw("people: say two things that conflict");
+                let another = (truth.person + 1) % self.people.len();
+                statements.insert(0, person(Some(person_id(another))));
+            }
             if withdrawn {
                 statements.push(person(None));
                 truth.assigned = None;
@@ -50,6 +58,10 @@ impl Home {
             };
             statements.push(time(Some(said)));
             truth.timed = Some(said);
+            if self.words.chance(0.3) {
+                self.coverage.saw("people: say two things that conflict");
+                statements.insert(0, time(Some(later(said, -7_200_000))));
+            }
             if withdrawn {
                 statements.push(time(None));
                 truth.timed = None;
@@ -82,6 +94,51 @@ impl Home {
             truth.discarded = false;
         }
         self.say(at, &statements);
+    }
+
+    /// Standing, lying, at night, or seated after all: of a reading that came lately.
+    fn say_kind(&mut self, at: Timestamp) {
+        let Some(row) = self.rows.last().cloned() else {
+            return;
+        };
+        self.coverage.saw("people: say the kind of a reading");
+        let kind = |posed: Option<Posed>| Statement::ReadingKind {
+            reading: row.id.clone(),
+            posed,
+        };
+        let posed = Posed::ALL[self.words.between(0, 3) as usize];
+        let mut statements = vec![kind(Some(posed))];
+        if self.words.chance(0.3) {
+            self.coverage.saw("people: say two things that conflict");
+            let before = Posed::ALL[self.words.between(0, 3) as usize];
+            statements.insert(0, kind(Some(before)));
+        }
+        let withdrawn = self.words.chance(0.2);
+        if withdrawn {
+            statements.push(kind(None));
+        }
+        self.truths[row.truth].posed = Some(posed).filter(|posed| !withdrawn && *posed != Posed::Seated);
+        self.say(at, &statements);
+    }
+
+    /// A button of a monitor is somebody's, or nobody's, from some hours ago on.
+    fn map_from(&mut self, at: Timestamp) {
+        let device = self.own[self.words.between(0, self.people.len() as i64 - 1) as usize];
+        if !self.devices[device].indexed || self.devices[device].enrolled.is_none() {
+            return;
+        }
+        self.coverage
+            .saw("people: say whose a button is from a moment on");
+        // Mostly the button that nobody has.
+        let index = if self.words.chance(0.7) {
+            3
+        } else {
+            self.words.between(1, 2) as u8
+        };
+        let to = self.words.between(-1, self.people.len() as i64 - 1);
+        let from = later(at, -self.words.between(0, 72) * 3_600_000);
+        let statement = self.devices[device].maps(index, from, usize::try_from(to).ok());
+        self.say(at, &[statement]);
     }
 
     pub(super) fn note(&mut self, at: Timestamp) {

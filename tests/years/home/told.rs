@@ -146,6 +146,7 @@ impl Home {
             let well = self.tell_all(&mut teller, at);
             if well && self.gateway.knows_the_time() && !self.behind {
                 self.check_told(&teller, at);
+                self.check_judged(at);
             }
         }
         self.teller = Some(teller);
@@ -451,7 +452,9 @@ impl Home {
                 let near = at.duration_since(last).as_mins().abs() <= 60;
                 near && undated.iter().any(|reading| reading.0 == *at && same(reading))
             };
-            let it_is = |at: &Timestamp| (since..=last).contains(at) || instead(at);
+            // A clock that drifts is mended later, by ten minutes at most.
+            let mended = later(since, -600_000)..=later(last, 600_000);
+            let it_is = |at: &Timestamp| mended.contains(at) || instead(at);
             // Who hears of everybody may have been told while it was nobody's; who hears of one was told no numbers then.
             let told = |(nth, receiver): (usize, &Receiver)| {
                 let counts = |whose: Option<usize>| whose == Some(person) || nth == 0 && whose.is_none();
