@@ -248,9 +248,7 @@ impl Courier {
             Outcome::Trouble(trouble) => Some(trouble),
             Outcome::Each(came) => course.keep(journal, units, came, bundles)?,
             // Another gateway's transaction at the same moment looks like that; what lasts is about the content.
-            Outcome::Refused { status: 409, .. } if conflicts(&course.contact) < CONFLICTS_MAX => {
-                Some(CONFLICT)
-            }
+            Outcome::Refused { status: 409, .. } if course.waits_out() => Some(CONFLICT),
             // One reading was tried, and it is as it was.
             Outcome::Refused { status, why } if is_alike(&course.contact) && course.round.sent == 0 => {
                 Some(Trouble::Alike { status, why })
@@ -513,9 +511,7 @@ impl Courier {
                     came.push(Came::Again);
                 }
                 // Whoever may not look now may look in a moment: a token was renewed, a right given.
-                Ok(Cleared::Refused { status: 403, .. }) if conflicts(&course.contact) < CONFLICTS_MAX => {
-                    came.push(Came::Conflict);
-                }
+                Ok(Cleared::Refused { status: 403, .. }) if course.waits_out() => came.push(Came::Conflict),
                 Ok(Cleared::Refused { status, why }) => {
                     // It waits as it is now, and is another's there until that is withdrawn.
                     let row = course.ledger.row(&draft.identity.value);
@@ -594,24 +590,16 @@ impl Courier {
                 }) if let How::ReplaceVersion { version, .. } = &draft.how => match found {
                     Some(found) if found.version.as_ref() == Some(version) => Came::Conflict,
                     Some(found) => Came::Said(course.compared(draft, found, status)),
-                    // It does not let us look now.
-                    None if conflicts(&course.contact) < CONFLICTS_MAX => Came::Conflict,
                     None => Came::Said(Said::Refused { status, why }),
                 },
-                Some(Said::Refused { status: 409, .. }) if conflicts(&course.contact) < CONFLICTS_MAX => {
-                    Came::Conflict
-                }
+                Some(Said::Refused { status: 409, .. }) if course.waits_out() => Came::Conflict,
                 Some(Said::Refused { status: 412, why })
                     if course.made_way.insert(draft.identity.value.clone()) =>
                 {
                     match self.line.make_way(draft, &course.ledger, course.clock)? {
                         Cleared::Free => Came::Again,
                         Cleared::Anothers(found) => Came::Said(course.compared(draft, &found, 412)),
-                        Cleared::Refused { status: 403, .. }
-                            if conflicts(&course.contact) < CONFLICTS_MAX =>
-                        {
-                            Came::Conflict
-                        }
+                        Cleared::Refused { status: 403, .. } if course.waits_out() => Came::Conflict,
                         Cleared::Refused { .. } => Came::Said(Said::Refused { status: 412, why }),
                     }
                 }
@@ -661,6 +649,10 @@ impl Courier {
             return Ok(there);
         }
         let Some(found) = self.line.at("Observation", &ids, course.clock)? else {
+            // It does not now. To give a correction up for that would leave the old version there.
+            if said.iter().any(|said| matches!(said, Some(Said::Refused { .. }))) && course.waits_out() {
+                return Err(CONFLICT);
+            }
             tracing::warn!(
                 "{} does not let us read what it holds, so what it had before is taken to be what is here",
                 self.target.server
@@ -849,6 +841,12 @@ impl Came {
 }
 
 impl Course<'_> {
+    /// Whether what looks like another's work at the same moment, or like a right that is lacking now, is waited out. What
+    /// lasts longer than a few tries does not end by itself.
+    fn waits_out(&self) -> bool {
+        conflicts(&self.contact) < CONFLICTS_MAX
+    }
+
     fn going(&self) -> Going<'_> {
         Going {
             server: &self.clinic,

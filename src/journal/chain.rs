@@ -209,6 +209,14 @@ struct Link {
     digest: Vec<u8>,
 }
 
+impl Link {
+    /// The number behind that of its last row.
+    fn end(&self) -> i64 {
+        let rows = i64::try_from(self.marks.len() / MARK).unwrap_or(0);
+        self.first.saturating_add(rows)
+    }
+}
+
 /// Reads everything that is chained, and what is not.
 pub(super) fn verify(db: &Connection) -> rusqlite::Result<Chain> {
     let mut chain = Chain::default();
@@ -236,8 +244,7 @@ pub(super) fn verify(db: &Connection) -> rusqlite::Result<Chain> {
             chain.found("link", link.id, Became::Changed);
             continue;
         };
-        let rows = i64::try_from(link.marks.len() / MARK).unwrap_or(0);
-        spans.push((link.first, link.first.saturating_add(rows)));
+        spans.push((link.first, link.end()));
         let whole = held_against(db, (table, columns), &link, &before, &mut chain)?;
         let Ok(digest) = link.digest.as_slice().try_into() else {
             chain.found("link", link.id, Became::Changed);
@@ -265,11 +272,11 @@ fn held_against(
     chain: &mut Chain,
 ) -> rusqlite::Result<Option<[u8; 32]>> {
     let mut digest = begun(before, table, link.first);
-    let mut marks = (link.first..).zip(link.marks.chunks(MARK));
-    let last = link
-        .first
-        .saturating_add(i64::try_from(link.marks.len() / MARK).unwrap_or(0))
-        - 1;
+    // A damaged link may begin at any number.
+    let mut marks = (0..)
+        .map(|nth| link.first.saturating_add(nth))
+        .zip(link.marks.chunks(MARK));
+    let last = link.end().saturating_sub(1);
     let mut read = reading(db, table, columns)?;
     let mut rows = read.query(params![link.first, last])?;
     let mut all = true;

@@ -111,6 +111,19 @@ fn whatever_became_of_a_row_is_found_and_named() {
             "row 3 of `link` was changed",
         ),
         ("DELETE FROM link WHERE id = 3", "row 3 of `link` was lost"),
+        // Numbers that no row has.
+        (
+            "UPDATE link SET first = 9223372036854775807 WHERE id = 3",
+            "row 9223372036854775807 of",
+        ),
+        (
+            "UPDATE link SET first = 4611686018427387904 WHERE id = 2",
+            "row 4611686018427387904 of",
+        ),
+        (
+            "UPDATE link SET first = -9223372036854775808, marks = x'' WHERE id = 3",
+            "row 3 of `link` was changed",
+        ),
         (
             "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized) VALUES ('b', 1, 2, 1)",
             "row 1 of `gateway_clock` was added",

@@ -238,13 +238,19 @@ fn restated(journal: &mut Journal, behind: usize) -> (usize, Duration) {
     (settlement.readings, start.elapsed())
 }
 
+/// The same tables, for whoever writes rows there by SQLite alone.
+fn bare_journal(at: &Path) -> Connection {
+    drop(Journal::open(at).unwrap());
+    let db = Connection::open(at.join("journal.sqlite")).unwrap();
+    db.execute_batch("PRAGMA journal_mode = wal; PRAGMA synchronous = full;")
+        .unwrap();
+    db
+}
+
 /// From the hand of the radio to the disk: one frame through the queue and the writer's thread, and the same row put into
 /// SQLite bare by whoever waits for it.
 fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
-    drop(Journal::open(bare).unwrap());
-    let db = Connection::open(bare.join("journal.sqlite")).unwrap();
-    db.execute_batch("PRAGMA journal_mode = wal; PRAGMA synchronous = full;")
-        .unwrap();
+    let db = bare_journal(bare);
     let mut insert = db
         .prepare(
             "INSERT INTO frame (received_us, offset_s, monitor, connection, characteristic, value)
@@ -282,10 +288,7 @@ fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
 /// Bursts of a connection committed one by one, and the same rows in the same tables without their digests, in turns.
 fn chained(state: &Path, bare: &Path) -> (Duration, Duration) {
     let mut journal = Journal::open(state).unwrap();
-    drop(Journal::open(bare).unwrap());
-    let db = Connection::open(bare.join("journal.sqlite")).unwrap();
-    db.execute_batch("PRAGMA journal_mode = wal; PRAGMA synchronous = full;")
-        .unwrap();
+    let db = bare_journal(bare);
     let mut insert = db
         .prepare(
             "INSERT INTO frame (received_us, offset_s, given_to, monitor, connection, characteristic, value)

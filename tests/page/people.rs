@@ -10,6 +10,12 @@ fn of(home: &Home, id: &str) -> Value {
     people.into_iter().find(|one| one["id"] == id).unwrap()
 }
 
+/// What a form was made of, as it carries it.
+fn base_of(form: &str) -> String {
+    let base = form.split("name=\"base\" value=\"").nth(1).unwrap();
+    base.split('"').next().unwrap().replace("&quot;", "\"")
+}
+
 #[test]
 fn somebody_is_added_and_changed_in_a_browser() {
     if without() {
@@ -202,14 +208,7 @@ fn a_target_says_who_chose_it_and_where_that_is_written() {
     }
     let form = get(at, "/person?person=asha", "").body;
     assert!(form.contains("name=\"target-by\""), "{form}");
-    let base = form
-        .split("name=\"base\" value=\"")
-        .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap();
-    let base = base.replace("&quot;", "\"");
+    let base = base_of(&form);
     let encoded: String = form_urlencoded::byte_serialize(base.as_bytes()).collect();
     let token = get(at, "/person", "").token();
     let send = |more: &str| {
@@ -332,14 +331,7 @@ fn the_weeks_after_birth_end_and_are_said_to_have_ended() {
         !form.contains("name=\"condition-pregnancy\" value=\"yes\" checked"),
         "{form}"
     );
-    let base = form
-        .split("name=\"base\" value=\"")
-        .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap();
-    let base: String = form_urlencoded::byte_serialize(base.replace("&quot;", "\"").as_bytes()).collect();
+    let base: String = form_urlencoded::byte_serialize(base_of(&form).as_bytes()).collect();
     let token = get(at, "/person", "").token();
     let send = |base: &str, more: &str| {
         post(
@@ -358,14 +350,7 @@ fn the_weeks_after_birth_end_and_are_said_to_have_ended() {
     );
     // Pregnant again.
     let form = get(at, "/person?person=asha", "").body;
-    let base = form
-        .split("name=\"base\" value=\"")
-        .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap();
-    let base: String = form_urlencoded::byte_serialize(base.replace("&quot;", "\"").as_bytes()).collect();
+    let base: String = form_urlencoded::byte_serialize(base_of(&form).as_bytes()).collect();
     assert_eq!(send(&base, "born=1990&condition-pregnancy=yes"), 303);
     let again = of(&home, "asha");
     assert!(
