@@ -1,54 +1,26 @@
 //! Delivers to one clinic, a round at a time.
 
-use super::answer::{ALIKE, Trouble, Verdict};
+use super::answer;
+use super::answer::{Trouble, Verdict};
 use super::auth::Credentials;
-use super::bundle::{Composed, Draft, Going, How, Ledger, Unit, compose, content};
-use super::due::{Devices, Survey, WAITED};
+use super::bundle::{Composed, Draft, How, Ledger, Unit, compose};
+use super::course::{CONFLICT, Came, Course, NOT_NOW, Round, after, is_alike, orphan};
+use super::due::{Devices, Survey};
 use super::error::DeliveryError;
 use super::line::{Cleared, Clock, Line, Question};
 use super::server::{Way, is_about_a_claim};
 use super::settings::Clinic;
 use super::target::{Target, is_full};
-use super::there::{Found, differences};
-use super::{answer, patience, reasons};
+use super::there::Found;
 use crate::export::fhir::Profiles;
 use crate::export::fhir::identity::SYSTEM;
 use crate::journal::Journal;
 use crate::journal::outbox::{Contact, Said};
 use crate::outbound::{Ask, Outbound};
-use jiff::Timestamp;
-use ring::rand::{SecureRandom, SystemRandom};
-use std::collections::{BTreeSet, HashMap, HashSet};
-use uuid::Uuid;
+use std::collections::HashMap;
 
 /// Readings that are looked up at once, so that ten years at the first delivery stay out of memory.
 const UNITS_A_ROUND: usize = 400;
-/// A conflict that lasts longer than a few tries is no other gateway's transaction in the same second.
-const CONFLICTS_MAX: u32 = 3;
-/// A server that does not let us in is not asked often: some lock the account.
-const NOT_ALLOWED_FAILURES: u32 = 8;
-/// So many readings refused for one reason, and none taken: it is not the readings.
-const ALIKE_MAX: usize = 3;
-
-/// What came of a round.
-#[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct Round {
-    /// Resources that the server keeps now.
-    pub sent: usize,
-    /// Resources that it refused.
-    pub refused: usize,
-    /// Why it ended early.
-    pub trouble: Option<Trouble>,
-    /// Something was learnt of the server, in words: what is due has to be written anew.
-    pub learnt: Option<String>,
-}
-
-impl Round {
-    /// Whether nothing more is to be done now.
-    pub fn is_last(&self) -> bool {
-        self.trouble.is_some() || self.learnt.is_none() && self.sent + self.refused == 0
-    }
-}
 
 /// Delivers to one clinic.
 #[derive(Debug)]
@@ -66,18 +38,6 @@ struct Load {
     devices: Devices,
 }
 
-/// What became of one draft.
-enum Came {
-    /// This is kept.
-    Said(Said),
-    /// It goes the next time.
-    NotNow,
-    /// The same, as another is writing there at the same moment.
-    Conflict,
-    /// What was in its way is not any more: it goes again at once.
-    Again,
-}
-
 /// What became of what was sent together.
 enum Outcome {
     Each(Vec<Came>),
@@ -87,32 +47,6 @@ enum Outcome {
         why: String,
     },
     Trouble(Trouble),
-}
-
-/// What a round has seen so far.
-struct Course<'r> {
-    clinic: String,
-    clock: Clock<'r>,
-    round: Round,
-    contact: Contact,
-    ledger: Ledger,
-    way: Way,
-    /// Names for which way was made already; what is in their way a second time is not ours to move.
-    made_way: HashSet<String>,
-    refused: Vec<String>,
-    /// Whether an Observation was taken.
-    taken: bool,
-    alike: Option<Alike>,
-    /// The newest reading was tried before its turn.
-    tries_newest: bool,
-}
-
-/// The last reason for which a reading was refused, and how many in a row were for it.
-struct Alike {
-    kind: String,
-    count: usize,
-    status: u16,
-    why: String,
 }
 
 impl Courier {
@@ -154,19 +88,7 @@ impl Courier {
         let ledger = Ledger::new(journal.deliveries(&clinic)?);
         let contact = journal.contact(&clinic)?;
         let Load { mut bundles, devices } = load(journal, survey, &ledger, &contact)?;
-        let mut course = Course {
-            way: contact.way.as_deref().and_then(Way::of_word).unwrap_or_default(),
-            clinic,
-            clock,
-            round: Round::default(),
-            contact,
-            ledger,
-            made_way: HashSet::new(),
-            refused: Vec::new(),
-            taken: false,
-            alike: None,
-            tries_newest: false,
-        };
+        let mut course = Course::new(clinic, clock, contact, ledger);
         if bundles.is_empty() {
             return Ok(course.round);
         }
@@ -700,33 +622,6 @@ fn told_of(claimed: Profiles, less: Profiles) -> String {
     )
 }
 
-const NOT_NOW: Trouble = Trouble::Busy {
-    status: 503,
-    retry_after: None,
-};
-
-const CONFLICT: Trouble = Trouble::Busy {
-    status: 409,
-    retry_after: None,
-};
-
-/// How many of the last failures in a row were conflicts. An outage before them says nothing about the content.
-fn conflicts(before: &Contact) -> u32 {
-    if before.problem == Some(CONFLICT.to_string()) {
-        before.failures
-    } else {
-        0
-    }
-}
-
-/// Whether the server refused everything the last time.
-fn is_alike(before: &Contact) -> bool {
-    before
-        .problem
-        .as_ref()
-        .is_some_and(|problem| problem.starts_with(ALIKE))
-}
-
 /// What was refused together in smaller parts: half of the readings each, then the Observations of one reading, the panel
 /// first. `None` for a single one: then it is the one that the server does not take.
 fn apart(units: &[Unit]) -> Option<Vec<Vec<Unit>>> {
@@ -736,25 +631,6 @@ fn apart(units: &[Unit]) -> Option<Vec<Vec<Unit>>> {
     }
     let drafts = units.concat();
     (drafts.len() > 1).then(|| drafts.into_iter().map(|draft| vec![vec![draft]]).collect())
-}
-
-/// Of a reading that is sent piece by piece: a piece that rests on another one, which the server refused.
-fn orphan<'u>(units: &'u [Unit], devices: &Devices, course: &Course<'_>) -> Option<(&'u Draft, Said)> {
-    let [unit] = units else { return None };
-    let [draft] = unit.as_slice() else { return None };
-    let missing = |uuid: &Uuid| !devices.contains_key(uuid) && !course.ledger.has_place(uuid);
-    // Of a transaction that was refused as it is now: whether a new one would be, nobody knows.
-    let offered = course
-        .ledger
-        .row(&draft.identity.value)
-        .is_some_and(|row| row.offered == draft.digest);
-    let is_orphan =
-        (offered || course.way != Way::Transaction) && !draft.keep && draft.references().iter().any(missing);
-    let said = Said::Refused {
-        status: WAITED,
-        why: "what it rests on was refused; it goes once that has arrived".into(),
-    };
-    is_orphan.then_some((draft, said))
 }
 
 /// What one round sends.
@@ -798,206 +674,4 @@ fn load(
         load.bundles = vec![vec![newest]];
     }
     Ok(load)
-}
-
-/// How it stands after a failure.
-fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Contact {
-    // They are counted by themselves.
-    let so_far = if *trouble == CONFLICT {
-        conflicts(before)
-    } else {
-        before.failures
-    };
-    let failures = so_far.saturating_add(1);
-    let patience = match trouble {
-        Trouble::NotAllowed { .. } => failures.max(NOT_ALLOWED_FAILURES),
-        _ => failures,
-    };
-    let mut dice = [0; 8];
-    // Without dice everybody comes at the earliest moment, which is still late enough.
-    let _ = SystemRandom::new().fill(&mut dice);
-    let asked = trouble.retry_after();
-    let wait = patience::wait(patience, asked, u64::from_ne_bytes(dice));
-    Contact {
-        last: match trouble {
-            Trouble::Unreachable(_) => before.last,
-            _ => Some(now),
-        },
-        failures,
-        not_before: now.checked_add(wait).ok(),
-        asked: asked.is_some(),
-        problem: Some(trouble.to_string()),
-        ..before.clone()
-    }
-}
-
-impl Came {
-    fn why(&self) -> Option<&str> {
-        match self {
-            Self::Said(Said::Refused { why, .. }) => Some(why),
-            _ => None,
-        }
-    }
-}
-
-impl Course<'_> {
-    /// Whether what looks like another's work at the same moment, or like a right that is lacking now, is waited out. What
-    /// lasts longer than a few tries does not end by itself.
-    fn waits_out(&self) -> bool {
-        conflicts(&self.contact) < CONFLICTS_MAX
-    }
-
-    fn going(&self) -> Going<'_> {
-        Going {
-            server: &self.clinic,
-            way: self.way,
-            now: (self.clock)(),
-        }
-    }
-
-    /// What is said of a resource that the server had already, or has in another version.
-    fn compared(&self, draft: &Draft, found: &Found, status: u16) -> Said {
-        let ours = content(draft, &self.ledger, (self.clock)(), &|_| false);
-        let ours = serde_json::from_str(&ours).unwrap_or_default();
-        let differs = differences(&ours, &found.resource);
-        if differs.is_empty() {
-            return Said::Kept {
-                status: 200,
-                id: Some(found.id.clone()),
-                version: found.version.clone(),
-            };
-        }
-        Said::Differs {
-            status,
-            why: format!("the server has another under its name: {}", differs.join("; ")),
-            subject: found.subject().map(ToOwned::to_owned),
-        }
-    }
-
-    /// Where a server takes each resource by itself, what another rests on goes before it.
-    fn layer(&self, units: Vec<Unit>, devices: &Devices) -> (Vec<Unit>, Option<Vec<Unit>>) {
-        if self.way == Way::Transaction {
-            return (units, None);
-        }
-        let placed = |uuid: &Uuid| self.ledger.has_place(uuid);
-        let wanted: BTreeSet<Uuid> = units.iter().flatten().flat_map(Draft::references).collect();
-        let first: Vec<Unit> = wanted
-            .iter()
-            .filter(|uuid| !placed(uuid))
-            .filter_map(|uuid| devices.get(uuid).cloned())
-            .map(|device| vec![device])
-            .collect();
-        if !first.is_empty() {
-            return (first, Some(units));
-        }
-        let here: BTreeSet<Uuid> = units.iter().flatten().map(|draft| draft.identity.uuid).collect();
-        let rests = |draft: &Draft| {
-            draft
-                .references()
-                .iter()
-                .any(|uuid| !placed(uuid) && here.contains(uuid))
-        };
-        let (now, later): (Vec<Draft>, Vec<Draft>) =
-            units.into_iter().flatten().partition(|draft| !rests(draft));
-        let alone = |drafts: Vec<Draft>| drafts.into_iter().map(|draft| vec![draft]).collect::<Vec<Unit>>();
-        let later = (!later.is_empty()).then(|| alone(later));
-        (alone(now), later)
-    }
-
-    /// Writes down what the server said to each; why nothing more is to be sent now.
-    fn keep(
-        &mut self,
-        journal: &mut Journal,
-        units: &[Unit],
-        came: Vec<Came>,
-        bundles: &mut Vec<Vec<Unit>>,
-    ) -> Result<Option<Trouble>, DeliveryError> {
-        let mut came = came.into_iter();
-        let (mut said, mut again, mut trouble) = (Vec::new(), Vec::new(), None);
-        for unit in units {
-            let mut again_of_unit = Vec::new();
-            for draft in unit {
-                // Where nothing is said of any, all of it goes again.
-                match came.next().unwrap_or(Came::Again) {
-                    Came::Said(Said::Refused { status, why })
-                        if draft.kind == "Device" && !self.ledger.has_place(&draft.identity.uuid) =>
-                    {
-                        let what = draft.kind;
-                        trouble = Some(Trouble::Support { what, status, why });
-                    }
-                    Came::Said(answer) => {
-                        self.count(draft, &answer);
-                        said.push((draft.identity.value.as_str(), answer));
-                    }
-                    Came::NotNow => trouble = trouble.or(Some(NOT_NOW)),
-                    Came::Conflict => trouble = Some(CONFLICT),
-                    Came::Again => again_of_unit.push(draft.clone()),
-                }
-            }
-            if !again_of_unit.is_empty() {
-                again.push(again_of_unit);
-            }
-        }
-        journal.answered(&self.clinic, (self.clock)(), &said)?;
-        if !again.is_empty() {
-            bundles.push(again);
-        }
-        Ok(match self.refuses_all(bundles) {
-            Some(alike) => {
-                journal.unrefuse(&self.clinic, &self.refused)?;
-                self.round.refused = 0;
-                Some(alike)
-            }
-            None => trouble,
-        })
-    }
-
-    /// Whether it is the server: readings are refused for one reason, none is taken, and neither is the newest one.
-    fn refuses_all(&mut self, bundles: &mut Vec<Vec<Unit>>) -> Option<Trouble> {
-        let alike = self
-            .alike
-            .as_ref()
-            .filter(|alike| alike.count >= ALIKE_MAX && !self.taken)?;
-        if self.tries_newest {
-            return Some(Trouble::Alike {
-                status: alike.status,
-                why: alike.why.clone(),
-            });
-        }
-        let newest = bundles.first_mut()?.pop()?;
-        bundles.retain(|units| !units.is_empty());
-        bundles.push(vec![newest]);
-        self.tries_newest = true;
-        None
-    }
-
-    fn count(&mut self, draft: &Draft, said: &Said) {
-        let (status, why) = match said {
-            Said::Kept { .. } => {
-                self.round.sent += 1;
-                self.taken |= draft.kind == "Observation";
-                return;
-            }
-            Said::Refused { status, why } | Said::Differs { status, why, .. } => (*status, why),
-        };
-        self.round.refused += 1;
-        self.refused.push(draft.identity.value.clone());
-        // The panel speaks for its reading.
-        let is_panel = draft.kind == "Observation" && !draft.identity.value.contains('-');
-        if !matches!(said, Said::Refused { .. }) || !is_panel {
-            return;
-        }
-        let kind = reasons::kind_of(why);
-        match &mut self.alike {
-            Some(alike) if alike.kind == kind => alike.count += 1,
-            _ => {
-                self.alike = Some(Alike {
-                    kind,
-                    count: 1,
-                    status,
-                    why: why.clone(),
-                });
-            }
-        }
-    }
 }

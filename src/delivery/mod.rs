@@ -13,6 +13,7 @@ pub mod answer;
 pub mod auth;
 pub mod bundle;
 mod courier;
+mod course;
 pub mod due;
 mod error;
 pub mod key;
@@ -26,7 +27,8 @@ pub mod stuck;
 mod target;
 pub mod there;
 
-pub use courier::{Courier, Round};
+pub use courier::Courier;
+pub use course::Round;
 pub use error::DeliveryError;
 pub use settings::{Auth, Clinic, PlainHttp};
 pub use target::Target;
