@@ -11,6 +11,7 @@
 //! The client is blocking; a role that stays runs it on a thread of its own.
 
 use crate::secret::Secret;
+use crate::whole::reason;
 use jiff::Timestamp;
 use std::fmt;
 use std::net::IpAddr;
@@ -319,7 +320,7 @@ fn failed(error: Error, to: String, max: u64) -> OutboundError {
             },
             _ => OutboundError::Unreachable {
                 to,
-                why: error.to_string(),
+                why: reason(&error),
             },
         },
         other => OutboundError::Unreachable {
@@ -340,13 +341,13 @@ fn roots(authority: Option<&Path>) -> Result<Vec<Certificate<'static>>, Outbound
             path: path.to_owned(),
             why,
         };
-        let octets = std::fs::metadata(path).map_err(|e| wrong(e.to_string()))?.len();
+        let octets = std::fs::metadata(path).map_err(|e| wrong(reason(&e)))?.len();
         if octets > CA_OCTETS_MAX {
             return Err(wrong(format!(
                 "it has {octets} octets, at most {CA_OCTETS_MAX} are read"
             )));
         }
-        let pem = std::fs::read(path).map_err(|e| wrong(e.to_string()))?;
+        let pem = std::fs::read(path).map_err(|e| wrong(reason(&e)))?;
         let before = roots.len();
         for der in CertificateDer::pem_slice_iter(&pem) {
             roots.push(owned(&der.map_err(|e| wrong(e.to_string()))?));

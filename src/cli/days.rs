@@ -16,11 +16,17 @@ pub(crate) struct Days {
     #[arg(long, value_name = "ID")]
     pub(crate) person: Option<PersonId>,
     /// From this day on, by the household's clock
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub(crate) from: Option<Date>,
     /// Up to this day, which is included
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub(crate) to: Option<Date>,
+}
+
+/// A day without a time: with one it would be read as the day alone.
+pub(crate) fn day(text: &str) -> Result<Date, &'static str> {
+    let day = (!text.contains(':')).then(|| text.parse().ok()).flatten();
+    day.ok_or("that is no day of the calendar; write one such as 2026-03-01")
 }
 
 impl Days {

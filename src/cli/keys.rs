@@ -1,6 +1,6 @@
 //! `quietcuff keys`: who may see the page from another machine, and for how long.
 
-use super::days::{known, midnight};
+use super::days::{day, known, midnight};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
@@ -63,7 +63,7 @@ struct AddArgs {
     #[arg(long, value_name = "ID", required_if_eq("role", "person"))]
     person: Option<PersonId>,
     /// The last day on which it opens the page; a clinician's key has to have one
-    #[arg(long, value_name = "DATE", required_if_eq("role", "clinician"))]
+    #[arg(long, value_name = "DATE", value_parser = day, required_if_eq("role", "clinician"))]
     until: Option<Date>,
     /// Who has it, such as "kitchen tablet"
     #[arg(long, value_name = "TEXT", default_value = "")]

@@ -3,7 +3,7 @@
 mod changes;
 mod earlier;
 
-use super::days::{one, shown};
+use super::days::{day, one, shown};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::next::AlertLine;
@@ -78,7 +78,7 @@ pub(crate) struct Which {
     #[arg(long, value_name = "NAME")]
     pub(crate) protocol: Option<String>,
     /// First day [default: of the running or the last period, else so that the days end with the last reading]
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub(crate) from: Option<Date>,
     /// How many days [default: the period's, else the protocol's]
     #[arg(long, value_name = "N")]

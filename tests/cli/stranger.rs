@@ -318,3 +318,35 @@ fn a_program_whose_name_is_no_text() {
     command.arg0(OsStr::from_bytes(b"\xff"));
     Ran::of(&command.output().unwrap(), &["demo"]).good();
 }
+
+/// A day that is none, and a server that is not there: in words of ours, not in those of a library.
+#[test]
+fn what_a_library_finds_wrong_is_said_in_our_words() {
+    let home = Home::new();
+    for words in [
+        &["readings", "--from"][..],
+        &["sessions", "--to"],
+        &["period", "--from"],
+        &["export", "csv", "--from"],
+        &["people", "edit", "asha", "--gave-birth"],
+        &["keys", "add", "--role", "clinician", "--until"],
+    ] {
+        for day in ["yesterday", "2026-02-30", "2026-03-01T07:05", ""] {
+            let ran = home.run(&[words, &[day]].concat());
+            assert_eq!(ran.code, 64, "{words:?} {day}: {ran:?}");
+            let says = "that is no day of the calendar; write one such as 2026-03-01";
+            assert!(
+                ran.err.contains(says) || day.is_empty() && ran.err.contains("a value is required"),
+                "{words:?} {day}: {ran:?}"
+            );
+        }
+    }
+    home.run(&["people", "add", "asha"]).good();
+    let clinic = home.file(
+        "clinic.toml",
+        "[clinic]\nserver = \"http://127.0.0.1:1/fhir\"\npeople = [\"asha\"]\n[fhir.patients]\nasha = \"Patient/1\"\n",
+    );
+    let ran = home.run(&["deliver", "check", "--config", &clinic]);
+    let said = ran.failed(69, &["http://127.0.0.1:1", "Connection refused"]).err;
+    assert!(!said.contains("os error"), "{said}");
+}

@@ -1,6 +1,6 @@
 //! What a command says about a person.
 
-use crate::cli::days::{midnight, past};
+use crate::cli::days::{day, midnight, past};
 use crate::cli::failure;
 use crate::cli::failure::Failure;
 use crate::cli::place::Everywhere;
@@ -61,7 +61,7 @@ pub(super) struct Details {
     #[arg(long, value_name = "NAME", value_parser = condition_of)]
     condition: Vec<Condition>,
     /// The day on which they gave birth: the levels of pregnancy hold for eight weeks from then
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     gave_birth: Option<Date>,
     /// Set readings with a reported fault aside instead of marking them
     #[arg(long)]
@@ -180,7 +180,7 @@ impl Details {
             None => None,
             Some("beginning") => Some(None),
             Some("now") => Some(Some(now)),
-            Some(text) => Some(Some(match day_of(text) {
+            Some(text) => Some(Some(match day(text).ok() {
                 Some(day) => midnight(zones, day)
                     .ok_or_else(|| Failure::new(failure::USAGE, format!("{day} is beyond the calendar")))?,
                 None => past(text, zones, now)?,
@@ -207,9 +207,4 @@ impl Details {
     pub(super) fn monitors(&self) -> impl Iterator<Item = &MonitorId> {
         self.user.iter().map(|(monitor, _)| monitor).chain(&self.usual)
     }
-}
-
-/// A day without a time: with one it would be read as the day alone.
-fn day_of(text: &str) -> Option<Date> {
-    (!text.contains(':')).then(|| text.parse().ok()).flatten()
 }
