@@ -113,7 +113,7 @@ pub enum JournalError {
         path: PathBuf,
     },
     /// Output would take the journal's own place.
-    #[error("{} belongs to the journal; name another file with `--output`", shown(path))]
+    #[error("{} belongs to the journal; name another file", shown(path))]
     ItsOwn {
         /// Path that was named for the output, links followed.
         path: PathBuf,
