@@ -1,7 +1,7 @@
 //! What a server says that it can (its CapabilityStatement), and what we make of that. Pure.
 //!
 //! Many say less than they can, and some say more. So what is said decides how things are begun, and the answers decide
-//! how they go on ([`super::courier`]).
+//! how they go on (`courier`).
 
 use crate::export::fhir::Profiles;
 use crate::outbound::Answer;

@@ -4,7 +4,7 @@
 //! monitor is its id. Format: OpenMetrics 1.0 (<https://prometheus.io/docs/specs/om/open_metrics_spec/>):
 //! units in the names, `_total` behind counters, and an end that says that it is the end.
 
-use crate::journal::outbox::Stuck;
+use crate::journal::outbox::Progress;
 use crate::journal::{Journal, JournalError};
 use crate::radio::report::MonitorReport;
 use crate::socket::report::CollectorReport;
@@ -31,7 +31,7 @@ pub struct Measured {
     /// The end of each monitor's last connection.
     pub last_heard: BTreeMap<String, Timestamp>,
     /// How delivery to each clinic gets through.
-    pub delivery: Vec<Stuck>,
+    pub delivery: Vec<Progress>,
 }
 
 impl Measured {
@@ -49,7 +49,7 @@ impl Measured {
             readings: u64::try_from(journal.readings_and_set_aside()?.0).unwrap_or_default(),
             set_aside: journal.set_aside_by_reason()?,
             last_heard: journal.last_heard()?,
-            delivery: journal.stuck()?,
+            delivery: journal.delivery_progress()?,
         })
     }
 }
@@ -112,8 +112,8 @@ impl Family<'_> {
 }
 
 /// A clinic is its server's address; of people nothing is told.
-fn delivery(text: &mut Text, clinics: &[Stuck]) {
-    let mut family = |name, unit, help, value: &dyn Fn(&Stuck) -> Option<i64>| {
+fn delivery(text: &mut Text, clinics: &[Progress]) {
+    let mut family = |name, unit, help, value: &dyn Fn(&Progress) -> Option<i64>| {
         let mut family = text.family(Kind::Gauge, name, unit, help);
         for clinic in clinics {
             if let Some(value) = value(clinic) {

@@ -106,9 +106,9 @@ pub struct Contact {
     pub way: Option<String>,
 }
 
-/// Whether delivery to a clinic gets through.
+/// How far delivery to a clinic gets through, in numbers.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Stuck {
+pub struct Progress {
     /// The server's address.
     pub clinic: String,
     /// Failures in a row.
@@ -274,7 +274,7 @@ impl Journal {
     }
 
     /// How many resources a clinic's server refused that wait for a person, and since when nothing went through.
-    pub fn stuck(&self) -> Result<Vec<Stuck>, JournalError> {
+    pub fn delivery_progress(&self) -> Result<Vec<Progress>, JournalError> {
         self.in_context(|db| {
             db.prepare_cached(
                 "SELECT clinic.clinic, failures, last_us,
@@ -282,7 +282,7 @@ impl Journal {
                  FROM clinic ORDER BY clinic.clinic",
             )?
             .query_map([], |row| {
-                Ok(Stuck {
+                Ok(Progress {
                     clinic: row.get(0)?,
                     failures: row.get(1)?,
                     last: moment(row.get(2)?),

@@ -75,7 +75,7 @@ fn another_parser_reads_every_number() {
         readings: 60,
         set_aside: BTreeMap::from([("too-soon", 2), ("body-movement", 1)]),
         last_heard: BTreeMap::from([("m1".to_owned(), "2026-03-01T00:00:00Z".parse().unwrap())]),
-        delivery: vec![quietcuff::journal::outbox::Stuck {
+        delivery: vec![quietcuff::journal::outbox::Progress {
             clinic: "https://clinic.example/r4".into(),
             failures: 3,
             last: Some("2026-03-01T00:00:00Z".parse().unwrap()),

@@ -169,10 +169,7 @@ fn befalls(home: &Home, fault: &str, around: &mut Around) {
             // As the last one left it.
             "delivery not running" => drop(File::create(home.state().join("deliver.lock")).unwrap()),
             "collector killed" => around.collector = None,
-            "collector stopped" => {
-                let collector = around.collector.as_ref().unwrap();
-                collector.signal("-STOP");
-            }
+            "collector stopped" => around.collector.as_ref().unwrap().hangs(home),
             "no clinic" | "collector never started" | "no Bluetooth" | "no adapter" => {}
             other => panic!("{other}"),
         }
