@@ -7,6 +7,7 @@ use super::place::Everywhere;
 use super::second_ear::Ear;
 use crate::home::metrics::{Measured, open_metrics};
 use crate::journal::Journal;
+use crate::radio::way::Way;
 use crate::socket;
 use crate::socket::report::CollectorReport;
 use clap::Args;
@@ -86,6 +87,12 @@ fn print(out: &mut impl Write, report: &CollectorReport, ear: &Ear) -> std::io::
         "radio     {}",
         radio.problem.as_deref().unwrap_or("listening")
     )?;
+    if let (Some(way), Some(why)) = (
+        radio.bearer.as_deref().and_then(Way::named),
+        &radio.bearer_because,
+    ) {
+        writeln!(out, "          monitors are linked {}: {why}", way.how())?;
+    }
     let last = journal
         .last_frame
         .map(|at| format!(", the last at {at}"))
@@ -103,11 +110,8 @@ fn print(out: &mut impl Write, report: &CollectorReport, ear: &Ear) -> std::io::
         let seen = monitor
             .last_seen
             .map_or_else(|| "not since the start".to_owned(), |at| at.to_string());
-        let way = match monitor.bearer.as_deref() {
-            Some("direct") => ", linked directly",
-            Some(_) => ", linked by BlueZ",
-            None => "",
-        };
+        let way = monitor.bearer.as_deref().and_then(Way::named);
+        let way = way.map_or_else(String::new, |way| format!(", linked {}", way.how()));
         writeln!(out, "{id:<9} {}, last heard {seen}{way}", monitor.address)?;
         if let Some(why) = &monitor.not_direct {
             writeln!(out, "          not directly: {why}")?;

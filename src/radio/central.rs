@@ -16,6 +16,7 @@ use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
 use super::report::{MonitorReport, Report, SharedReport};
 use super::waiting::{Told, Waiting};
+use super::way::{self, Way};
 use crate::edge::Edge;
 use crate::household::MonitorAddress;
 use crate::journal::Entry;
@@ -100,6 +101,7 @@ struct Link {
 pub struct Central {
     bus: Bus,
     config: Radio,
+    way: Way,
     edge: Edge,
     frames: mpsc::Sender<Entry>,
     report: SharedReport,
@@ -157,12 +159,20 @@ impl Central {
         frames: mpsc::Sender<Entry>,
         report: SharedReport,
     ) -> Result<Self, CentralError> {
+        let choice = way::here(config.bearer);
+        tracing::info!("monitors are linked {}: {}", choice.way.how(), choice.why);
+        {
+            let mut report = report.lock().unwrap_or_else(PoisonError::into_inner);
+            report.bearer = Some(choice.way.name().to_owned());
+            report.bearer_because = Some(choice.why);
+        }
         let manager = Manager::new()
             .await
             .map_err(|e| CentralError::Ble(e.to_string()))?;
         Ok(Self {
             bus,
             config,
+            way: choice.way,
             edge,
             frames,
             report,

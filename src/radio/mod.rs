@@ -22,6 +22,7 @@ mod settings;
 pub mod simulated;
 pub mod source;
 mod waiting;
+pub mod way;
 
 pub use fault::Fault;
 pub use settings::{Bearer, Radio};

@@ -15,6 +15,10 @@ pub struct Report {
     pub adapter: Option<String>,
     /// The adapter is switched on.
     pub powered: bool,
+    /// The way that monitors are linked where nothing hinders it: `direct` or `bluez`.
+    pub bearer: Option<String>,
+    /// Why that way, in words.
+    pub bearer_because: Option<String>,
     /// What keeps the radio from listening, in words.
     pub problem: Option<String>,
     /// How often each rung of the recovery was tried.

@@ -33,23 +33,15 @@ impl Default for Radio {
     }
 }
 
-/// The way to a monitor's values.
+/// What the owner says of the way to a monitor's values.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Bearer {
+    /// Directly where this machine's kernel does it safely, else by BlueZ.
+    #[default]
+    Auto,
     /// A socket of our own: a monitor is told "received" once its reading is on the disk.
     Direct,
     /// By BlueZ, which confirms by itself.
-    #[default]
     Bluez,
-}
-
-impl Bearer {
-    /// Its name in the configuration and in reports.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Direct => "direct",
-            Self::Bluez => "bluez",
-        }
-    }
 }

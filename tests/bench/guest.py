@@ -7,10 +7,12 @@ import asyncio
 import dataclasses
 import os
 import signal
+import subprocess
 import time
 from pathlib import Path
 
 BOOT_TIME = 300         # seconds; about 5 on an idle machine, software emulation on a busy one is slow
+DISK_OCTETS = 64 << 20  # what outlives a power cut
 COMMAND_TIME = 180      # seconds, for a command that says nothing else
 
 
@@ -86,10 +88,17 @@ class Guest:
         """`folder` takes the logs, `adapter` is the controller behind `hci_socket`."""
         self.folder, self.adapter, self.hci_socket = Path(folder), adapter, hci_socket
         self.processes, self.count = {}, 0
+        self.at_boot = []       # scripts, before bluetoothd starts
+        self.disk = Path(f'{hci_socket}.disk')
+        with open(self.disk, 'wb') as file:
+            file.truncate(DISK_OCTETS)
+        subprocess.run(['mke2fs', '-q', '-t', 'ext4', self.disk], check=True,
+                       env={'PATH': os.environ['PATH'] + ':/usr/sbin:/sbin'})
         self.qemu = self.bluetoothd = self.btattach = None
 
     # -- the machine
     async def boot(self, kernel, initramfs):
+        self.booted = kernel, initramfs
         control = f'{self.hci_socket}.control'
         log = open(self.folder / 'console.log', 'ab')
         self.qemu = await asyncio.create_subprocess_exec(
@@ -100,10 +109,15 @@ class Guest:
             '-virtfs', f'local,path={self.folder},mount_tag=logs,security_model=none',
             '-chardev', f'socket,id=hci,path={self.hci_socket}', '-device', 'isa-serial,chardev=hci',
             '-chardev', f'socket,id=control,path={control},server=on,wait=off',
+            # What the guest has not flushed is lost with it; what it has is handed to the host's own disk.
+            '-drive', f'file={self.disk},format=raw,if=virtio,cache=writeback',
             '-device', 'virtio-serial-pci', '-device', 'virtserialport,chardev=control,name=control',
             stdin=asyncio.subprocess.DEVNULL, stdout=log, stderr=log)
         try:
             await asyncio.wait_for(self._meet(control), BOOT_TIME)
+            for script in self.at_boot:
+                if (done := await self.run(script)).code:
+                    raise GuestError(f'{script}\n{done.text}')
             await self.plug()
             await self.start_bluetoothd()
         except (asyncio.TimeoutError, OSError) as error:
@@ -149,6 +163,22 @@ class Guest:
         if self.qemu and self.qemu.returncode is None:
             self.qemu.kill()
             await self.qemu.wait()
+
+    async def cut_power(self, new_adapter):
+        """The guest is gone in the middle of whatever it did, and boots again: only its disk is what it was."""
+        self.qemu.kill()
+        await self.qemu.wait()
+        self.adapter.unplug()
+        self.adapter.link.remove_controller(self.adapter)
+        for process in self.processes.values():
+            if not process.ended.done():
+                process.ended.set_result(-1)
+        self.adapter, self.hci_socket = await new_adapter()
+        await self.boot(*self.booted)
+
+    def faults(self):
+        """How often the guest's kernel has found a fault in itself."""
+        return (self.folder / 'console.log').read_text(errors='replace').count('kernel BUG at')
 
     # -- commands
     async def spawn(self, script, takes_input=False):

@@ -514,6 +514,14 @@ async def daemon_and_bluetoothd_restarted(scene):
     return [told + (f', and of {later} of 2 in the visit after it' if later else '') + '; the second ear heard them: none lost']
 
 
+async def _a_random_moment(chance, monitor):
+    """Of a visit with ten records: from the link to the last confirmation, on a slow machine too."""
+    confirmed, more = chance.randrange(10), chance.uniform(0, 0.15)
+    visit = monitor.visit_now
+    await until(lambda: visit.connected and (len(visit.confirmed) >= confirmed or visit.ended), PATIENT)
+    await asyncio.sleep(more)
+
+
 async def _killed_in_bursts(scene, kill):
     """A burst of ten a time; `kill` comes at a random moment of each, then the monitor gets rid of the rest."""
     chance = random.Random(scene.kills)     # the same course every time
@@ -523,9 +531,7 @@ async def _killed_in_bursts(scene, kill):
     for _ in range(scene.kills):
         monitor.store(10)
         visit = asyncio.create_task(monitor.visit(linger=AT_ONCE))
-        await until(lambda: monitor.visit_now.connected, PATIENT)
-        moment = chance.uniform(0, 1.2)
-        await asyncio.sleep(moment)
+        await _a_random_moment(chance, monitor)
         moments.append(len(monitor.visit_now.confirmed))
         await kill()
         await visit
@@ -560,6 +566,46 @@ async def collector_killed_at_random(scene):
         await scene.daemons[-1].kill(signal.SIGKILL)
         await scene.daemon()
     return await _killed_in_bursts(scene, kill)
+
+
+@scenario
+async def power_cut(scene):
+    """The power goes at random moments of bursts (`--cuts`), and the machine boots again with its disk: what was confirmed
+    is in the journal. By BlueZ this cannot hold."""
+    if scene.bearer != 'direct':
+        return ['not asked of BlueZ, which confirms by itself']
+    mount = ('mkdir -p /disk && mount -t ext4 /dev/vda /disk && mkdir -p /disk/bluetooth && '
+             'mount -o bind /disk/bluetooth /var/lib/bluetooth')
+    expect((await scene.guest.run(mount)).code == 0, 'the disk cannot be mounted')
+    scene.guest.at_boot.append(mount)
+    scene.state = f'/disk/{scene.name}'
+    chance = random.Random(scene.cuts)      # the same course every time
+    ear, scene.ear = scene.ear, None        # it would be cut off as well; the daemon alone has to hold this
+    if ear:
+        await ear.kill()
+    monitor = await scene.enrolled()
+    await scene.guest.run('sync')           # BlueZ does not wait for the disk to have its keys
+    await scene.daemon()
+    moments = []
+    for _ in range(scene.cuts):
+        monitor.store(10)
+        visit = asyncio.create_task(monitor.visit(linger=AT_ONCE))
+        await _a_random_moment(chance, monitor)
+        await scene.guest.cut_power(scene.new_adapter)
+        moments.append(len(monitor.visit_now.confirmed))
+        await visit
+        there = {f['value'].lower() for f in await scene.frames()}
+        lost = [value.hex() for _, value in monitor.confirmed if value.hex() not in there]
+        expect(not lost, f'confirmed before the power was cut, and not in the journal after it: {lost}')
+        await scene.daemon()
+        for _ in range(3):
+            if monitor.memory:
+                await monitor.visit(linger=AT_ONCE)
+        expect(not monitor.memory, f'{len(monitor.memory)} records were not taken in three visits after it')
+    await scene.kept()
+    scene.alive()
+    await scene.quietcuff('check --thorough')
+    return [f'{scene.cuts} cuts, after {", ".join(map(str, moments))} of 10 were confirmed']
 
 
 # ---- habits of the field

@@ -8,6 +8,7 @@ use crate::household::Household;
 use crate::radio::Bearer;
 use crate::radio::bearer::channel::{self, Unreached};
 use crate::radio::bus::{Adapter, Bus, Objects};
+use crate::radio::way::{self, Choice, Way};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -56,7 +57,8 @@ pub(super) async fn stack(config: &Config, stated: &Household, findings: &mut Ve
         )),
     }
     findings.push(bluez_version(version_printed()));
-    findings.extend(direct(config, channel::may_open().await));
+    let choice = way::here(config.radio.bearer);
+    findings.extend(direct(config.radio.bearer, &choice, channel::may_open().await));
     if findings
         .iter()
         .any(|f| f.check == "bluetoothd" && f.state == State::Needed)
@@ -83,16 +85,26 @@ pub(super) async fn stack(config: &Config, stated: &Household, findings: &mut Ve
     }
 }
 
-/// Whether monitors can be linked directly, where that is wanted.
-fn direct(config: &Config, opened: Result<(), Unreached>) -> Option<Finding> {
+/// Whether monitors are linked directly, and why not, unless their owner wants them by BlueZ.
+fn direct(wanted: Bearer, choice: &Choice, opened: Result<(), Unreached>) -> Option<Finding> {
     const CHECK: &str = "direct bearer";
-    if config.radio.bearer != Bearer::Direct {
+    const NEWER: &str = "a kernel from 6.14 on, or from 6.12.20 on in its series (Debian 13 has it)";
+    let why = &choice.why;
+    if wanted == Bearer::Bluez {
         return None;
     }
+    if choice.way == Way::Bluez {
+        return Some(advised(
+            CHECK,
+            format!("readings come by BlueZ, which confirms them by itself: {why}"),
+            NEWER,
+        ));
+    }
     Some(match opened {
+        Ok(()) if choice.risky => advised(CHECK, format!("linked directly: {why}"), NEWER),
         Ok(()) => ok(
             CHECK,
-            "the kernel gives a socket: a monitor is told \"received\" once its reading is kept",
+            format!("a monitor is told \"received\" once its reading is kept: {why}"),
         ),
         Err(error) => advised(
             CHECK,
@@ -379,5 +391,31 @@ mod tests {
         assert_eq!(bluez_version(Some((6, 0))).state, State::Ok);
         assert_eq!(bluez_version(Some((5, 9))).state, State::Advised);
         assert_eq!(bluez_version(None).state, State::Advised);
+    }
+
+    #[test]
+    fn which_way_monitors_are_linked_is_said_and_why() {
+        let choice = |way, risky| Choice {
+            way,
+            why: "kernel 6.1.0 (hci_chan_del)".to_owned(),
+            risky,
+        };
+        let refused = || Err(Unreached::NoSocket(std::io::ErrorKind::PermissionDenied.into()));
+        let found = |wanted, way, risky, opened| direct(wanted, &choice(way, risky), opened);
+        assert_eq!(found(Bearer::Bluez, Way::Bluez, false, Ok(())), None);
+        let older = found(Bearer::Auto, Way::Bluez, false, Ok(())).unwrap();
+        assert_eq!(older.state, State::Advised);
+        assert!(
+            older.found.contains("come by BlueZ") && older.found.contains("hci_chan_del"),
+            "{older:?}"
+        );
+        assert!(older.todo.unwrap().contains("6.14"));
+        let mended = found(Bearer::Auto, Way::Direct, false, Ok(())).unwrap();
+        assert_eq!(mended.state, State::Ok);
+        assert!(mended.found.contains("kernel 6.1.0"), "{mended:?}");
+        for (wanted, risky, opened) in [(Bearer::Direct, true, Ok(())), (Bearer::Auto, false, refused())] {
+            let advised = found(wanted, Way::Direct, risky, opened).unwrap();
+            assert_eq!(advised.state, State::Advised, "{advised:?}");
+        }
     }
 }

@@ -2,8 +2,8 @@
 
 use super::super::bus::{Device, Objects};
 use super::super::line::Ended;
-use super::super::settings::Bearer;
 use super::super::waiting::{Told, Waiting, What};
+use super::super::way::Way;
 use super::Central;
 use crate::household::MonitorAddress;
 use dbus::Path;
@@ -15,7 +15,7 @@ const WAITING_MAX: usize = 16;
 impl Central {
     /// Waits for every monitor that BlueZ knows on this adapter, and for no other.
     pub(super) fn wait_for_all(&mut self, objects: &Objects, adapter: &Path<'static>) {
-        if self.config.bearer != Bearer::Direct {
+        if self.way != Way::Direct {
             return;
         }
         let wanted: Vec<Device> = self
@@ -61,7 +61,7 @@ impl Central {
                     report.connected = true;
                     report.connections += 1;
                     report.last_seen = Some(at);
-                    report.bearer = Some(Bearer::Direct.name().to_owned());
+                    report.bearer = Some(Way::Direct.name().to_owned());
                     report.not_direct = None;
                 });
             }

@@ -4,7 +4,7 @@ use super::super::bus::{BusError, Device};
 use super::super::line::Ended;
 use super::super::link::{self, LinkError, path_of};
 use super::super::patience::{ATTEMPT_GAP, After, Patience};
-use super::super::settings::Bearer;
+use super::super::way::Way;
 use super::{Attempt, Central, Link, STRANGERS_MAX};
 use crate::household::MonitorAddress;
 use crate::journal::Entry;
@@ -195,7 +195,7 @@ impl Central {
         self.tell_monitor(&monitor, |report| {
             report.connected = true;
             report.connections += 1;
-            report.bearer = Some(Bearer::Bluez.name().to_owned());
+            report.bearer = Some(Way::Bluez.name().to_owned());
         });
     }
 
