@@ -1,10 +1,11 @@
 //! `quietcuff answer`: what was done about something that must not wait.
 
-use super::days::{one, shown};
+use super::days::one;
 use super::failure::{self, Failure, Outcome};
 use super::next::{AlertLine, next_of};
 use super::output::json_line;
 use super::place::Everywhere;
+use super::rows;
 use crate::household::{Answer, PersonId, Statement};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
@@ -80,12 +81,12 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
             json_line(&mut out, &AlertLine::of(alert, zones))?;
         } else {
             let done = answer.map_or("nobody has said what was done", Answer::in_words);
-            let since = shown(alert.at, zones);
+            let since = rows::moment(alert.at, zones);
             writeln!(
                 out,
-                "{} {}, since {since}: {done}",
-                alert.about.name(),
-                alert.level.name()
+                "{} ({}), since {since}: {done}",
+                rows::plain(alert.about.name()),
+                rows::plain(alert.level.name())
             )?;
         }
     }

@@ -35,6 +35,24 @@ impl Days {
         self.person.is_some() || self.from.is_some() || self.to.is_some()
     }
 
+    /// Says that a list is empty, and what would bring something. `what` is one of what is listed.
+    pub(crate) fn say_that_there_is_nothing(&self, journal: &mut Journal, what: &str) -> Result<(), Failure> {
+        let (all, _) = journal.readings_and_set_aside()?;
+        let brings = if all > 0 {
+            format!(
+                "there is no {what} of these days; without --person, --from and --to, `quietcuff {what}s` lists all there are"
+            )
+        } else if journal.household()?.monitors.is_empty() {
+            format!("there is no {what} yet; `quietcuff monitors add ADDRESS` pairs a monitor, and what it measures comes by itself")
+        } else {
+            format!(
+                "there is no {what} yet: measure, while `quietcuff run` listens; `quietcuff status` says whether it does"
+            )
+        };
+        eprintln!("quietcuff: {brings}");
+        Ok(())
+    }
+
     /// The same for the journal; an unknown person is an error, not an empty list.
     pub(crate) fn wanted(&self, journal: &Journal, zones: &Zones) -> Result<Wanted, Failure> {
         if let (Some(from), Some(to)) = (self.from, self.to)

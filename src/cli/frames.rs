@@ -32,7 +32,9 @@ pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
     };
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     let mut written: Result<(), Failure> = Ok(());
+    let mut any = false;
     journal.each_frame(&filter, |stored| {
+        any = true;
         let frame = &stored.frame;
         written = if args.json {
             writeln!(out, "{}", AsLine(frame)).map_err(Failure::from)
@@ -54,6 +56,9 @@ pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
     })?;
     written?;
     out.flush()?;
+    if !any && !args.json {
+        eprintln!("quietcuff: there is no such frame; frames come while `quietcuff run` listens, or with `quietcuff replay FILE`");
+    }
     Ok(ExitCode::SUCCESS)
 }
 

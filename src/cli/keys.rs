@@ -227,7 +227,11 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let zones = here.zones(&journal)?;
     let now = journal.moment_for_keys(Timestamp::now())?;
     let mut out = std::io::stdout().lock();
-    for key in journal.keys()? {
+    let keys = journal.keys()?;
+    if keys.is_empty() && !json {
+        eprintln!("quietcuff: nobody has a key to the page; `quietcuff keys add --role caregiver` makes one");
+    }
+    for key in keys {
         let line = Line::of(&key, &zones, now);
         if json {
             json_line(&mut out, &line)?;
@@ -239,7 +243,7 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
                 line.role,
                 line.person.map_or("everybody", PersonId::as_str),
                 line.state,
-                line.until.as_deref().unwrap_or("no end"),
+                key.until.map_or_else(|| "no end".to_owned(), |until| super::rows::moment(until, &zones)),
                 line.label
             )?;
         }

@@ -28,6 +28,7 @@ mod rebuild;
 mod remind;
 mod replay;
 mod report;
+mod rows;
 mod run;
 mod second_ear;
 mod serve;
@@ -40,6 +41,7 @@ mod version;
 
 pub use failure::Failure;
 
+use clap::error::{ContextKind, ContextValue};
 use clap::{CommandFactory, Parser, Subcommand};
 use failure::Outcome;
 use place::Everywhere;
@@ -141,13 +143,8 @@ pub fn main() -> ExitCode {
         Err(said) if said.kind() == clap::error::ErrorKind::DisplayVersion => {
             return ended(version::print(std::env::args_os().skip(1)));
         }
-        Err(said) => {
-            let printed = said.print();
-            if said.use_stderr() {
-                return ExitCode::from(failure::USAGE);
-            }
-            return ended(printed.map(|()| ExitCode::SUCCESS).map_err(Failure::from));
-        }
+        Err(said) if said.use_stderr() => return wrong_line(said),
+        Err(said) => return ended(said.print().map(|()| ExitCode::SUCCESS).map_err(Failure::from)),
     };
     let here = line.everywhere;
     start_log(&here);
@@ -190,6 +187,51 @@ pub fn main() -> ExitCode {
     };
     ended(outcome)
 }
+
+/// What the parser says, as this program says things: behind its own prefix, without a library's words, and without a
+/// command that no help shows.
+fn wrong_line(mut said: clap::Error) -> ExitCode {
+    let line = Line::command();
+    let hidden: Vec<&str> = line
+        .get_subcommands()
+        .filter(|command| command.is_hide_set())
+        .map(clap::Command::get_name)
+        .collect();
+    if let Some(ContextValue::Strings(similar)) = said.get(ContextKind::SuggestedSubcommand) {
+        let shown: Vec<String> = similar
+            .iter()
+            .filter(|name| !hidden.contains(&name.as_str()))
+            .cloned()
+            .collect();
+        said.remove(ContextKind::SuggestedSubcommand);
+        if !shown.is_empty() {
+            said.insert(ContextKind::SuggestedSubcommand, ContextValue::Strings(shown));
+        }
+    }
+    let rendered = said.render();
+    let mut text = if std::io::IsTerminal::is_terminal(&std::io::stderr()) {
+        rendered.ansi().to_string()
+    } else {
+        rendered.to_string()
+    };
+    text = text.replacen("error:", "quietcuff:", 1);
+    for (library, ours) in IN_OUR_WORDS {
+        text = text.replace(library, ours);
+    }
+    eprint!("{text}");
+    ExitCode::from(failure::USAGE)
+}
+
+/// What the standard library's parsers say, and what a person is told instead.
+const IN_OUR_WORDS: [(&str, &str); 7] = [
+    ("invalid digit found in string", "that is no whole number"),
+    ("cannot parse integer from empty string", "that is no whole number"),
+    ("number too large to fit in target type", "that number is too large"),
+    ("number too small to fit in target type", "that number is too small"),
+    ("invalid float literal", "that is no number"),
+    ("cannot parse float from empty string", "that is no number"),
+    ("invalid socket address syntax", "write an address and a port, such as 127.0.0.1:8417"),
+];
 
 /// Runs the collector alone: the second half of `quietcuff run`.
 pub fn listen() -> ExitCode {

@@ -4,6 +4,7 @@ use super::days::{moment, one, shown};
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
+use super::rows;
 use crate::home::listening::troubles_now;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
@@ -151,7 +152,7 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
         }
         for trouble in &troubles {
             let since = match trouble.since {
-                Some(since) => format!("since {}", shown(since, zones)),
+                Some(since) => format!("since {}", rows::moment(since, zones)),
                 None => "nobody knows since when".to_owned(),
             };
             writeln!(out, "Beware: {}, {since}.", one_line(&trouble.what.in_words()))?;

@@ -131,6 +131,9 @@ fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), 
         .filter(|(_, note)| person.is_none() || note.person.as_ref() == person)
         .collect();
     notes.sort_by_key(|(_, note)| note.at);
+    if notes.is_empty() && !json {
+        eprintln!("quietcuff: nothing was noted; `quietcuff note add coffee` notes a coffee, for example");
+    }
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     for (id, note) in notes {
         print(&mut out, id, note, &zones, json)?;
@@ -252,7 +255,7 @@ fn print(
     Ok(writeln!(
         out,
         "{id}  {}  {:<10}  {}",
-        line.at,
+        super::rows::moment(note.at, zones),
         about.join(", "),
         note.what.in_words()
     )?)

@@ -2,13 +2,15 @@
 
 mod changes;
 mod earlier;
+mod plot;
 
-use super::days::{day, one, shown};
+use super::days::{day, one};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::next::AlertLine;
 use super::output::json_line;
 use super::place::Everywhere;
+use super::rows;
 use super::summary::{self, CAUTION, paragraph};
 use crate::household::{Household, MonitorId, Person, PersonId, Statement};
 use crate::monitoring::average::Interval;
@@ -34,6 +36,9 @@ pub(crate) struct PeriodArgs {
     /// Also give the interval as it would be if each day resembled the one before it, with this correlation: 0 to 0.8
     #[arg(long, value_name = "R", value_parser = correlation_of)]
     carry_over: Option<f64>,
+    /// Show everything that a clinician may want beside the average, with a plot
+    #[arg(long, conflicts_with = "json")]
+    full: bool,
     /// Print one JSON object
     #[arg(long, global = true)]
     json: bool,
@@ -69,7 +74,7 @@ enum PeriodCommand {
 }
 
 /// Whose days, and by which rules.
-#[derive(Args)]
+#[derive(Args, Default)]
 pub(crate) struct Which {
     /// Whose [default: the only person there is]
     #[arg(long, value_name = "ID")]
@@ -168,17 +173,17 @@ pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
                 };
                 json_line(&mut out, &line)?;
             } else {
-                print(&found, &mut out)?;
+                print(&found, args.full, &mut out)?;
                 if let Some(widened) = widened {
                     paragraph(&mut out, "", &widened.say())?;
                 }
             }
             out.flush()?;
         }
-        Some(_) if args.which.any() || args.carry_over.is_some() => {
+        Some(_) if args.which.any() || args.carry_over.is_some() || args.full => {
             return Err(Failure::new(
                 failure::USAGE,
-                "--person, --protocol, --from and --days go behind the word `start`; --carry-over stands alone",
+                "--person, --protocol, --from and --days go behind the word `start`; --carry-over and --full stand alone",
             ));
         }
         Some(PeriodCommand::Start { which }) => start(here, which, args.json)?,
@@ -231,12 +236,14 @@ fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), 
     };
     let today = stated.zones.civil(Timestamp::now()).date();
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    let mut any = false;
     for person in people {
         let (plans, errors) = plan::plans(
             &person,
             &stated.protocols,
             stated.rows().iter().map(|row| &row.statement),
         );
+        any |= !plans.is_empty();
         for plan in &plans {
             print_plan(&mut out, &person, plan, today, json)?;
         }
@@ -244,7 +251,11 @@ fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), 
             eprintln!("quietcuff: a period of {person} that was stated does not hold: {error}");
         }
     }
-    Ok(out.flush()?)
+    out.flush()?;
+    if !any && !json {
+        eprintln!("quietcuff: no period was begun; `quietcuff period start` begins one today");
+    }
+    Ok(())
 }
 
 fn print_plan(
@@ -339,7 +350,7 @@ impl<'a> Line<'a> {
     }
 }
 
-fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
+fn print(found: &Found, full: bool, out: &mut impl Write) -> Result<(), Failure> {
     let period = &found.period;
     let who = found.stated.label(&period.person);
     writeln!(out, "{}", summary::heading(who, period))?;
@@ -350,22 +361,29 @@ fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
         paragraph(out, "  ", changed)?;
     }
     for alert in &found.alerts {
-        let at = shown(alert.at, &found.stated.zones);
-        let says = format!(
-            "{} at {at}: {} Source: {}.",
-            alert.about.name(),
-            alert.say,
-            alert.source
-        );
+        let at = rows::moment(alert.at, &found.stated.zones);
+        let about = rows::plain(alert.about.name());
+        let says = format!("{about}, {at}: {} Source: {}.", alert.say, alert.source);
         paragraph(out, "  ", &says)?;
     }
-    summary::write(out, period)?;
+    if full {
+        plot::write(out, found)?;
+        summary::write(out, period)?;
+    } else {
+        summary::write_short(out, period)?;
+    }
     if found.nobodys > 0 {
         let waiting = format!(
             "{} more readings of these days are nobody's yet; `quietcuff readings assign ID PERSON` says whose.",
             found.nobodys
         );
         paragraph(out, "  ", &waiting)?;
+    }
+    if !full {
+        let person = &period.person;
+        writeln!(out, "{CAUTION}")?;
+        let more = format!("With the reasons, the spread and a plot: `quietcuff period --person {person} --full`.");
+        return Ok(paragraph(out, "", &more)?);
     }
     if period.average.is_some() {
         print_details(found, out)?;
@@ -375,11 +393,12 @@ fn print(found: &Found, out: &mut impl Write) -> Result<(), Failure> {
         paragraph(out, "  ", &says)?;
     }
     for pattern in &found.patterns {
-        let says = format!("{}: {} Source: {}.", pattern.id, pattern.say, pattern.source);
+        let id = rows::plain(pattern.id);
+        let says = format!("{id}: {} Source: {}.", pattern.say, pattern.source);
         paragraph(out, "  ", &format!("For the clinician, {says}"))?;
     }
     for (monitor, sign) in &found.signs {
-        let says = format!("{}: {} Source: {}.", sign.id, sign.say, sign.source);
+        let says = format!("{}: {} Source: {}.", rows::plain(sign.id), sign.say, sign.source);
         paragraph(out, "  ", &format!("Monitor {monitor}, {says}"))?;
     }
     paragraph(out, "", CAUTION)?;

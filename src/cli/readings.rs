@@ -5,10 +5,12 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
+use super::rows;
 use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Posed, Statement, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::protocol::did_you_mean;
+use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
 use crate::technique::{JudgedReading, Reason, explain};
 use clap::{Args, Subcommand};
@@ -26,6 +28,9 @@ const REASON_CHARS_MAX: usize = 500;
 pub(crate) struct ReadingsArgs {
     #[command(flatten)]
     days: Days,
+    /// Show the id of each, which the other commands take
+    #[arg(long, conflicts_with = "json")]
+    ids: bool,
     /// Print one JSON object a line
     #[arg(long, global = true)]
     json: bool,
@@ -183,21 +188,22 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     } else {
         here.read_journal()?
     };
-    let zones = here.zones(&journal)?;
+    let stated = here.stated(&journal)?;
+    let zones = stated.zones.clone();
     let Some(command) = &args.command else {
-        return list(&mut journal, &zones, args);
+        return list(&mut journal, &stated, args);
     };
-    if args.days.any() {
+    if args.days.any() || args.ids {
         return Err(Failure::new(
             failure::USAGE,
-            "--person, --from and --to belong to the list; one reading is named by its id",
+            "--person, --from, --to and --ids belong to the list; one reading is named by its id",
         ));
     }
     let now = Timestamp::now();
     let (id, statement) = match command {
         ReadingsCommand::Explain { id } => {
             let judged = find(&mut journal, id)?;
-            return say(&judged, &zones, args.json);
+            return say(&judged, &stated, args.json);
         }
         ReadingsCommand::Assign { id, person, .. } => {
             if let Some(person) = person {
@@ -225,12 +231,11 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     };
     journal.state(now, &[statement])?;
     let judged = find(&mut journal, &id)?;
-    let line = Line::of(&judged, &zones);
     let mut out = std::io::stdout().lock();
     if args.json {
-        json_line(&mut out, &line)?;
+        json_line(&mut out, &Line::of(&judged, &zones))?;
     } else {
-        line.print(&mut out)?;
+        rows::one_reading(&mut out, &judged, &stated)?;
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -271,7 +276,7 @@ pub(crate) fn find(journal: &mut Journal, beginning: &str) -> Result<JudgedReadi
         [] => {
             return Err(Failure::new(
                 failure::USAGE,
-                format!("there is no reading {beginning:?}; `quietcuff readings` lists them"),
+                format!("there is no reading {beginning:?}; `quietcuff readings --ids` lists them"),
             ));
         }
         _ => {
@@ -291,7 +296,7 @@ pub(crate) fn find(journal: &mut Journal, beginning: &str) -> Result<JudgedReadi
         .ok_or_else(|| Failure::new(failure::INTERNAL, format!("reading {id} is gone")))
 }
 
-fn say(judged: &JudgedReading, zones: &Zones, json: bool) -> Outcome {
+fn say(judged: &JudgedReading, stated: &Stated, json: bool) -> Outcome {
     #[derive(Serialize)]
     struct Explained<'a> {
         #[serde(flatten)]
@@ -299,14 +304,14 @@ fn say(judged: &JudgedReading, zones: &Zones, json: bool) -> Outcome {
         says: Vec<String>,
     }
     let explained = Explained {
-        reading: Line::of(judged, zones),
+        reading: Line::of(judged, &stated.zones),
         says: explain(&judged.reading, &judged.judgement),
     };
     let mut out = std::io::stdout().lock();
     if json {
         json_line(&mut out, &explained)?;
     } else {
-        explained.reading.print(&mut out)?;
+        rows::one_reading(&mut out, judged, stated)?;
         for paragraph in &explained.says {
             writeln!(out, "{paragraph}")?;
         }
@@ -314,46 +319,24 @@ fn say(judged: &JudgedReading, zones: &Zones, json: bool) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-fn list(journal: &mut Journal, zones: &Zones, args: &ReadingsArgs) -> Outcome {
-    let wanted = args.days.wanted(journal, zones)?;
+fn list(journal: &mut Journal, stated: &Stated, args: &ReadingsArgs) -> Outcome {
+    let wanted = args.days.wanted(journal, &stated.zones)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let mut written: Result<(), Failure> = Ok(());
+    let mut days = rows::Days::new(stated, args.ids);
+    let (mut any, mut written): (bool, Result<(), Failure>) = (false, Ok(()));
     journal.each_reading(&wanted, |judged| {
-        let line = Line::of(&judged, zones);
+        any = true;
         written = if args.json {
-            json_line(&mut out, &line)
+            json_line(&mut out, &Line::of(&judged, &stated.zones))
         } else {
-            line.print(&mut out).map_err(Failure::from)
+            days.reading(&mut out, &judged).map_err(Failure::from)
         };
         written.is_ok()
     })?;
     written?;
     out.flush()?;
-    Ok(ExitCode::SUCCESS)
-}
-
-impl Line<'_> {
-    pub(crate) fn print(&self, out: &mut impl Write) -> std::io::Result<()> {
-        let line = self;
-        let pulse = line
-            .pulse_rate
-            .map(|pulse| format!("pulse {pulse}"))
-            .unwrap_or_default();
-        let reasons = if line.reasons.is_empty() {
-            String::new()
-        } else {
-            format!("  {}", line.reasons.join(", "))
-        };
-        writeln!(
-            out,
-            "{}  {:<25}  {:<8}  {:>5}/{:<5} {:<4}  {pulse:<10}  {}{reasons}",
-            line.id,
-            line.measured_at.as_deref().unwrap_or("time unknown"),
-            line.person.map_or("nobody", PersonId::as_str),
-            line.systolic.to_string(),
-            line.diastolic.to_string(),
-            line.unit,
-            line.disposition,
-        )
+    if !any && !args.json {
+        args.days.say_that_there_is_nothing(journal, "reading")?;
     }
+    Ok(ExitCode::SUCCESS)
 }

@@ -293,6 +293,9 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
         Line::told(&mut out, entry, zones, json)?;
     }
     out.flush()?;
+    if entries.is_empty() && !json && !reminders.iter().any(|reminder| reminder.is_due(now)) {
+        eprintln!("quietcuff: nothing is due, and nobody was told anything in the last days");
+    }
     Ok(ExitCode::SUCCESS)
 }
 

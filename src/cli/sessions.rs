@@ -4,6 +4,7 @@ use super::days::{Days, shown};
 use super::failure::Outcome;
 use super::output::json_line;
 use super::place::Everywhere;
+use super::rows;
 use crate::household::Zones;
 use crate::technique::session::Session;
 use clap::Args;
@@ -17,6 +18,9 @@ use std::process::ExitCode;
 pub(crate) struct SessionsArgs {
     #[command(flatten)]
     days: Days,
+    /// Show the id of each, which `trace` takes
+    #[arg(long, conflicts_with = "json")]
+    ids: bool,
     /// Print one JSON object a line
     #[arg(long)]
     json: bool,
@@ -56,42 +60,25 @@ impl<'a> Line<'a> {
             irregular_pulse: session.irregular_pulse,
         }
     }
-
-    pub(crate) fn print(&self, out: &mut impl Write) -> std::io::Result<()> {
-        writeln!(
-            out,
-            "{:<28}  {}  {:<8}  {:<7}  {} of {} readings count, {} taken  {}{}{}",
-            self.id,
-            self.start,
-            self.person,
-            self.slot,
-            self.counted,
-            self.wanted,
-            self.readings.len(),
-            self.state,
-            if self.differ { "  first two differ" } else { "" },
-            if self.irregular_pulse {
-                "  irregular pulse reported"
-            } else {
-                ""
-            },
-        )
-    }
 }
 
 pub(crate) fn run(here: &Everywhere, args: &SessionsArgs) -> Outcome {
     let mut journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let wanted = args.days.wanted(&journal, &zones)?;
+    let stated = here.stated(&journal)?;
+    let wanted = args.days.wanted(&journal, &stated.zones)?;
+    let sessions = journal.sessions(&wanted)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    for session in &journal.sessions(&wanted)? {
-        let line = Line::of(session, &zones);
+    let mut days = rows::Days::new(&stated, args.ids);
+    for session in &sessions {
         if args.json {
-            json_line(&mut out, &line)?;
+            json_line(&mut out, &Line::of(session, &stated.zones))?;
         } else {
-            line.print(&mut out)?;
+            days.session(&mut out, session)?;
         }
     }
     out.flush()?;
+    if sessions.is_empty() && !args.json {
+        args.days.say_that_there_is_nothing(&mut journal, "session")?;
+    }
     Ok(ExitCode::SUCCESS)
 }

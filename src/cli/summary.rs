@@ -1,6 +1,7 @@
 //! One person's period in plain words: averages with their n, what was set aside and why, and what the average is held
 //! against. An average never stands without the number of readings that are not in it.
 
+use super::rows::plain;
 use crate::monitoring::average::{Average, ExactMean};
 use crate::monitoring::period::Period;
 use crate::technique::Reason;
@@ -28,6 +29,15 @@ pub(crate) fn heading(who: &str, period: &Period) -> String {
 
 /// Writes what belongs under the heading.
 pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
+    under_heading(out, period, true)
+}
+
+/// The same without why readings were marked or set aside, and without what is as it should be.
+pub(crate) fn write_short(out: &mut impl Write, period: &Period) -> io::Result<()> {
+    under_heading(out, period, false)
+}
+
+fn under_heading(out: &mut impl Write, period: &Period, full: bool) -> io::Result<()> {
     match &period.average {
         Some(average) => averages(out, period, average)?,
         None => {
@@ -43,7 +53,9 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
         if average.interval_too_wide {
             paragraph(out, "  ", average.no_interval())?;
         }
-        paragraph(out, "  ", &period.balance.say)?;
+        if full || !period.balance.even {
+            paragraph(out, "  ", &period.balance.say)?;
+        }
     }
     let counts = &period.readings;
     let marked = match counts.marked {
@@ -59,8 +71,10 @@ pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
         counts.counted,
         counts.set_aside,
     )?;
-    reasons(out, '○', &counts.marked_reasons)?;
-    reasons(out, '✕', &counts.set_aside_reasons)?;
+    if full {
+        reasons(out, '○', &counts.marked_reasons)?;
+        reasons(out, '⊘', &counts.set_aside_reasons)?;
+    }
     if let Some(outside) = &period.outside_sessions {
         paragraph(out, "  ", &outside.say())?;
     }
@@ -136,7 +150,7 @@ fn reasons(out: &mut impl Write, shape: char, reasons: &BTreeMap<&'static str, u
     for (name, n) in reasons {
         let says = Reason::from_name(name).map_or("", |reason| reason.rule().says);
         let first = format!("    {shape} {n:>2}  ");
-        paragraph_behind(out, &first, "          ", &format!("{name}: {says}"))?;
+        paragraph_behind(out, &first, "          ", &format!("{}: {says}", plain(name)))?;
     }
     Ok(())
 }

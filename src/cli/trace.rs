@@ -5,11 +5,12 @@ use super::output::json_line;
 use super::period::{Which, find as find_period};
 use super::place::Everywhere;
 use super::readings::{self, find};
-use super::{failure, sessions};
+use super::{failure, rows, sessions, summary};
 use crate::gatt::label;
-use crate::household::Zones;
-use crate::journal::{FrameFilter, Journal, StoredFrame};
+use crate::household::PersonId;
+use crate::journal::{FrameFilter, Journal, StoredFrame, Wanted};
 use crate::monitoring::enters::averaged;
+use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
 use crate::technique::JudgedReading;
 use clap::Args;
@@ -18,15 +19,18 @@ use std::collections::HashSet;
 use std::io::Write;
 use std::process::ExitCode;
 
-/// What to follow: a reading, or `--session`, or `--period`.
+/// What to follow: whatever a listing shows an id of.
 #[derive(Args)]
 pub(crate) struct TraceArgs {
-    /// A reading: its id, or the beginning of it
-    #[arg(required_unless_present_any = ["session", "period"], conflicts_with_all = ["session", "period"])]
+    /// A reading or a session by its id or the beginning of it, a frame by its number, or a person for their last period
+    #[arg(required_unless_present_any = ["session", "frame", "period"], conflicts_with_all = ["session", "frame", "period"])]
     id: Option<String>,
     /// A session: its id, or the beginning of it
-    #[arg(long, value_name = "ID", conflicts_with = "period")]
+    #[arg(long, value_name = "ID", conflicts_with_all = ["frame", "period"])]
     session: Option<String>,
+    /// A frame: the number that `quietcuff frames` prints
+    #[arg(long, value_name = "NUMBER", conflicts_with = "period")]
+    frame: Option<i64>,
     /// The average of a period, named as for `quietcuff period`
     #[arg(long)]
     period: bool,
@@ -91,27 +95,119 @@ pub(crate) fn run(here: &Everywhere, args: &TraceArgs) -> Outcome {
     if args.period {
         of_period(here, &args.which, args.json, &mut out)?;
     } else if args.which.any() {
-        return Err(Failure::new(
-            failure::USAGE,
-            "--person, --protocol, --from and --days belong to --period",
-        ));
+        return Err(usage("--person, --protocol, --from and --days belong to --period".to_owned()));
     } else {
         let mut journal = here.read_journal()?;
-        let zones = here.zones(&journal)?;
-        if let Some(id) = &args.session {
-            of_session(&mut journal, &zones, id, args.json, &mut out)?;
-        } else if let Some(id) = &args.id {
-            let judged = find(&mut journal, id)?;
-            print(&mut out, &journal, &zones, &judged, None, args.json)?;
+        let stated = here.stated(&journal)?;
+        match what(&mut journal, &stated, args)? {
+            What::Reading(id) => {
+                let judged = find(&mut journal, &id)?;
+                print(&mut out, &journal, &stated, &judged, None, args.json)?;
+            }
+            What::Session(id) => of_session(&mut journal, &stated, &id, args.json, &mut out)?,
+            What::Frame(row) => of_frame(&mut journal, &stated, row, args.json, &mut out)?,
+            What::Person(person) => {
+                let which = Which {
+                    person: Some(person),
+                    ..Which::default()
+                };
+                of_period(here, &which, args.json, &mut out)?;
+            }
         }
     }
     out.flush()?;
     Ok(ExitCode::SUCCESS)
 }
 
+/// What an id names.
+enum What {
+    Reading(String),
+    Session(String),
+    Frame(i64),
+    Person(PersonId),
+}
+
+/// What was meant. Where an id could be of two kinds, it says how to name each.
+fn what(journal: &mut Journal, stated: &Stated, args: &TraceArgs) -> Result<What, Failure> {
+    if let Some(session) = &args.session {
+        return Ok(What::Session(session.clone()));
+    }
+    if let Some(row) = args.frame {
+        return Ok(What::Frame(row));
+    }
+    let id = args.id.as_deref().unwrap_or_default();
+    let mut meant = Vec::new();
+    if !id.is_empty() && !journal.reading_ids(&id.to_ascii_lowercase(), 1)?.is_empty() {
+        meant.push((What::Reading(id.to_owned()), "a reading, with more of its id"));
+    }
+    if let Ok(person) = id.parse()
+        && stated.household.people.contains_key(&person)
+    {
+        meant.push((What::Person(person), "a person, with `--period --person`"));
+    } else if !id.is_empty() && !journal.sessions_beginning(id)?.is_empty() {
+        meant.push((What::Session(id.to_owned()), "a session, with `--session`"));
+    }
+    if let Ok(row) = id.parse::<i64>()
+        && frame(journal, row)?.is_some()
+    {
+        meant.push((What::Frame(row), "a frame, with `--frame`"));
+    }
+    if meant.len() > 1 {
+        let ways: Vec<&str> = meant.iter().map(|(_, way)| *way).collect();
+        return Err(usage(format!("{id:?} names several things; say which: {}", ways.join("; or "))));
+    }
+    let elsewhere = || {
+        let household = &stated.household;
+        if household.monitors.keys().any(|monitor| monitor.as_str() == id) {
+            format!("{id} is a monitor, which `quietcuff monitors list` shows; what came of it is in `quietcuff frames`")
+        } else if !id.is_empty() && household.notes.keys().any(|note| note.starts_with(id)) {
+            format!("{id} is a note, which is as it was written: `quietcuff note list` shows it")
+        } else {
+            format!(
+                "there is no reading, session, frame or person {id:?}; `quietcuff readings --ids`, `quietcuff sessions --ids`, \
+                 `quietcuff frames` and `quietcuff people list` list them"
+            )
+        }
+    };
+    meant.pop().map(|(what, _)| what).ok_or_else(|| usage(elsewhere()))
+}
+
+fn usage(why: String) -> Failure {
+    Failure::new(failure::USAGE, why)
+}
+
+/// A frame, and the reading that was made of it.
+fn of_frame(
+    journal: &mut Journal,
+    stated: &Stated,
+    row: i64,
+    json: bool,
+    out: &mut impl Write,
+) -> Result<(), Failure> {
+    let Some(stored) = frame(journal, row)? else {
+        return Err(usage(format!("there is no frame {row}; `quietcuff frames` lists them")));
+    };
+    let mut made = None;
+    journal.each_reading(&Wanted::default(), |judged| {
+        if judged.frame == row {
+            made = Some(judged);
+        }
+        made.is_none()
+    })?;
+    if let Some(judged) = made {
+        return print(out, journal, stated, &judged, None, json);
+    }
+    let line = FrameLine::of(&stored);
+    if json {
+        return json_line(out, &serde_json::json!({ "frame": line }));
+    }
+    writeln!(out, "No reading was made of this frame.")?;
+    Ok(line.print(out)?)
+}
+
 fn of_session(
     journal: &mut Journal,
-    zones: &Zones,
+    stated: &Stated,
     beginning: &str,
     json: bool,
     out: &mut impl Write,
@@ -122,7 +218,7 @@ fn of_session(
         [] => {
             return Err(Failure::new(
                 failure::USAGE,
-                format!("there is no session {beginning:?}; `quietcuff sessions` lists them"),
+                format!("there is no session {beginning:?}; `quietcuff sessions --ids` lists them"),
             ));
         }
         _ => {
@@ -132,15 +228,15 @@ fn of_session(
             ));
         }
     };
-    let line = sessions::Line::of(session, zones);
     if json {
+        let line = sessions::Line::of(session, &stated.zones);
         json_line(out, &serde_json::json!({ "session": line }))?;
     } else {
-        line.print(out)?;
+        rows::one_session(out, session, stated)?;
     }
     for id in &session.readings {
         let judged = find(journal, &id.0)?;
-        print(out, journal, zones, &judged, None, json)?;
+        print(out, journal, stated, &judged, None, json)?;
     }
     Ok(())
 }
@@ -172,8 +268,8 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
     } else {
         writeln!(
             out,
-            "{}, {} to {}, by {}",
-            line.person, line.from, line.to, line.protocol
+            "{}",
+            summary::heading(found.stated.label(&period.person), period)
         )?;
         match line.systolic.zip(line.diastolic) {
             Some((systolic, diastolic)) => writeln!(
@@ -193,7 +289,7 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
     for (judged, taken) in found.history.readings.iter().zip(taken) {
         if (period.from..=period.to).contains(&taken.day) {
             let averaged = chosen.contains(&std::ptr::from_ref(taken));
-            print(out, &journal, &found.stated.zones, judged, Some(averaged), json)?;
+            print(out, &journal, &found.stated, judged, Some(averaged), json)?;
         }
     }
     Ok(())
@@ -202,21 +298,21 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
 fn print(
     out: &mut impl Write,
     journal: &Journal,
-    zones: &Zones,
+    stated: &Stated,
     judged: &JudgedReading,
     averaged: Option<bool>,
     json: bool,
 ) -> Result<(), Failure> {
     let traced = Traced {
-        reading: readings::Line::of(judged, zones),
+        reading: readings::Line::of(judged, &stated.zones),
         averaged,
-        frame: FrameLine::of(&frame(journal, judged.frame)?),
+        frame: FrameLine::of(&frame_of(journal, judged.frame)?),
     };
     if json {
         return json_line(out, &traced);
     }
     writeln!(out)?;
-    traced.reading.print(out)?;
+    rows::one_reading(out, judged, stated)?;
     let time = &judged.reading.time;
     let stamp = time.stamp.map_or_else(
         || "no stamp".to_owned(),
@@ -233,32 +329,35 @@ fn print(
             None => "",
         }
     )?;
-    let frame = &traced.frame;
-    writeln!(
-        out,
-        "  frame {}, {} {} from {} on connection {}, characteristic {}",
-        frame.row,
-        if frame.overheard {
-            "overheard by the second ear"
-        } else {
-            "received"
-        },
-        frame.received_at,
-        frame.monitor,
-        frame.connection,
-        frame.characteristic
-    )?;
-    for octets in &frame.octets {
-        writeln!(
-            out,
-            "    {:>3}..{:<3} {:<16} {:<28} {}",
-            octets.from, octets.to, octets.hex, octets.field, octets.says
-        )?;
-    }
-    Ok(())
+    Ok(traced.frame.print(out)?)
 }
 
 impl FrameLine {
+    fn print(&self, out: &mut impl Write) -> std::io::Result<()> {
+        writeln!(
+            out,
+            "  frame {}, {} {} from {} on connection {}, characteristic {}",
+            self.row,
+            if self.overheard {
+                "overheard by the second ear"
+            } else {
+                "received"
+            },
+            self.received_at,
+            self.monitor,
+            self.connection,
+            self.characteristic
+        )?;
+        for octets in &self.octets {
+            writeln!(
+                out,
+                "    {:>3}..{:<3} {:<16} {:<28} {}",
+                octets.from, octets.to, octets.hex, octets.field, octets.says
+            )?;
+        }
+        Ok(())
+    }
+
     fn of(stored: &StoredFrame) -> Self {
         let frame = &stored.frame;
         let hex = |octets: &[u8]| {
@@ -289,17 +388,23 @@ impl FrameLine {
     }
 }
 
-fn frame(journal: &Journal, row: i64) -> Result<StoredFrame, Failure> {
+/// The frame of that number, if there is one.
+fn frame(journal: &Journal, row: i64) -> Result<Option<StoredFrame>, Failure> {
     let mut found = None;
     let filter = FrameFilter {
-        after: Some(row - 1),
+        after: Some(row.saturating_sub(1)),
         ..FrameFilter::default()
     };
     journal.each_frame(&filter, |stored| {
         found = Some(stored);
         false
     })?;
-    found.filter(|stored| stored.id == row).ok_or_else(|| {
+    Ok(found.filter(|stored| stored.id == row))
+}
+
+/// The frame of a reading, which has to be there.
+fn frame_of(journal: &Journal, row: i64) -> Result<StoredFrame, Failure> {
+    frame(journal, row)?.ok_or_else(|| {
         Failure::new(
             failure::DATA,
             format!("frame {row} is gone; `quietcuff rebuild` settles anew"),

@@ -62,12 +62,12 @@ pub fn row(
             .map(|decimal| decimal.to_string())
             .unwrap_or_default()
     };
-    // Of kilopascals only: what is in millimetres already needs no second column.
-    let mmhg = |value: Sfloat| {
-        Pressure::from_sfloat(value, reading.unit)
-            .filter(|_| reading.unit == Unit::KPa)
+    // Always, so that a table of mixed monitors has one column to work with: the digits that were sent, or converted.
+    let mmhg = |value: Sfloat| match reading.unit {
+        Unit::KPa => Pressure::from_sfloat(value, reading.unit)
             .map(|pressure| format!("{:.2}", pressure.mmhg()))
-            .unwrap_or_default()
+            .unwrap_or_default(),
+        Unit::MmHg => digits(Some(value)),
     };
     let reasons: Vec<&str> = judgement.reasons.iter().map(Reason::name).collect();
     let cells: [String; COLUMNS.len()] = [

@@ -35,7 +35,7 @@ const CHANGES_MAX: usize = 64;
 
 /// A D-Bus error, with what was asked.
 #[derive(Debug, Clone, thiserror::Error)]
-#[error("{what}: {} ({name})", message.trim_end_matches('.'))]
+#[error("{what}: {}", self.in_words())]
 pub struct BusError {
     /// What was asked.
     pub what: String,
@@ -47,10 +47,26 @@ pub struct BusError {
 
 impl BusError {
     pub(super) fn new(what: impl Into<String>, error: &dbus::Error) -> Self {
-        Self {
+        let error = Self {
             what: what.into(),
             name: error.name().unwrap_or("unknown").to_owned(),
             message: error.message().unwrap_or_default().to_owned(),
+        };
+        tracing::debug!("{}: {} ({})", error.what, error.message, error.name);
+        error
+    }
+
+    /// Why, without the library's names for it; they are in the log that `-v` writes.
+    fn in_words(&self) -> &str {
+        if self.is_no_bluez() {
+            return "bluetoothd does not run";
+        }
+        match self.name.strip_prefix("org.freedesktop.DBus.Error.") {
+            Some("FileNotFound" | "NoServer" | "BadAddress") => "no D-Bus runs on this machine",
+            Some("NoReply" | "Timeout" | "TimedOut") => "no answer came in time",
+            Some("AccessDenied") => "it was refused",
+            Some("Disconnected") => "the bus hung up",
+            _ => self.message.trim_end_matches('.'),
         }
     }
 

@@ -36,7 +36,7 @@ fn it_is_plain_and_says_that_it_is_invented() {
     {
         assert!(line.chars().count() <= 80, "{line}");
     }
-    for shape in ["●", "○  marked", "✕  set aside"] {
+    for shape in ["●", "○  marked", "⊘  set aside"] {
         assert!(said.contains(shape), "{shape}");
     }
     // Only its owner may look: it is what a real one would be.

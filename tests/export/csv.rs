@@ -85,6 +85,11 @@ fn two_parsers_read_what_readings_lists() {
     assert_eq!(rows[0]["systolic"], "130.0", "the digits that were sent");
     assert_eq!(rows[14]["systolic"], "17.1");
     assert_eq!(rows[14]["systolic_mmhg"], "128.26");
+    for row in rows.iter().filter(|row| row["unit"] == "mmHg") {
+        for part in ["systolic", "diastolic"] {
+            assert_eq!(row[format!("{part}_mmhg")], row[part], "{row}");
+        }
+    }
     assert_eq!(
         rows[DISCARDED]["discarded_because"],
         "a guest measured, \"just once\""

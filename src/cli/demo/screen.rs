@@ -2,6 +2,7 @@
 
 use super::super::failure::internal;
 use crate::cli::failure::Failure;
+use crate::cli::rows;
 use crate::cli::summary::{self, paragraph};
 use crate::frame::Frame;
 use crate::household::{Household, PersonId, Zones};
@@ -96,7 +97,7 @@ impl<'a, W: Write> Screen<'a, W> {
         )?;
         writeln!(
             self.out,
-            "\n  ●  counted\n  ○  marked: counted, with something to know\n  ✕  set aside: kept and listed, not averaged\n"
+            "\n{}\n", rows::KEY
         )?;
         let width = self.name_width();
         writeln!(
@@ -177,19 +178,11 @@ impl<'a, W: Write> Screen<'a, W> {
             .filter(|reason| !(open && reason.rule().judges == Judges::Session))
             .collect();
         let shape = match judged.judgement.disposition {
-            Disposition::SetAside => "✕  set aside",
+            Disposition::SetAside => "⊘  set aside",
             Disposition::Marked if !reasons.is_empty() => "○  marked",
             Disposition::Counted | Disposition::Marked => "●",
         };
-        let values = match reading.systolic.special().or(reading.diastolic.special()) {
-            Some(_) => "no value".to_owned(),
-            None => format!("{:>3}/{}", reading.systolic.to_string(), reading.diastolic),
-        };
-        let pulse = reading
-            .pulse_rate
-            .filter(|pulse| pulse.special().is_none())
-            .map(|pulse| pulse.to_string())
-            .unwrap_or_default();
+        let (values, pulse) = (rows::values(reading), rows::pulse(reading));
         let (width, who) = (self.name_width(), self.name(reading.person.as_ref()));
         let civil = reading.time.at.map(|at| self.zones.civil(at));
         let clock = civil.map_or_else(|| "?".to_owned(), |civil| civil.strftime("%H:%M").to_string());
@@ -263,7 +256,7 @@ impl<'a, W: Write> Screen<'a, W> {
                     ),
                 };
                 let who = self.name(Some(&session.person));
-                let shape = if session.counted == 0 { '✕' } else { '○' };
+                let shape = if session.counted == 0 { '⊘' } else { '○' };
                 self.say(&format!("{shape} {who}'s {} session {what}", session.slot.name()))?;
             }
         }

@@ -110,10 +110,7 @@ pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
         }
     }
     if household.monitors.values().all(|(_, forgotten)| *forgotten) && !json {
-        writeln!(
-            out,
-            "No monitor is enrolled; `quietcuff monitors find` lists what is in range."
-        )?;
+        eprintln!("quietcuff: no monitor is enrolled; `quietcuff monitors find` lists what is in range");
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -40,6 +40,9 @@ struct User<'a> {
 
 pub(super) fn list(household: &Household, all: bool, json: bool) -> Result<(), Failure> {
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    if household.people.values().all(|(_, removed)| *removed && !all) && !json {
+        eprintln!("quietcuff: nobody has been added yet; `quietcuff people add ID` does it");
+    }
     for (id, (person, removed)) in &household.people {
         if *removed && !all {
             continue;

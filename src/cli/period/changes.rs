@@ -24,11 +24,10 @@ pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) ->
     let changes = changes_of(&id, &stated.notes, &stated.zones);
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     if changes.is_empty() && !json {
-        writeln!(
-            out,
-            "no change of medicine of {id} was noted; `quietcuff note add medicine-changed` notes one"
-        )?;
-        return Ok(out.flush()?);
+        eprintln!(
+            "quietcuff: no change of medicine of {id} was noted; `quietcuff note add medicine-changed` notes one"
+        );
+        return Ok(());
     }
     let settling = |day: Date| {
         let protocol = stated.protocols.get(running(&stated, &id, day));

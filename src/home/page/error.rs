@@ -14,7 +14,7 @@ pub enum ServeError {
     )]
     Plain,
     /// The address is taken, or not ours.
-    #[error("cannot listen on {}: {}; choose another address with `listen` under [page]", .0, reason(.1))]
+    #[error("cannot listen on {}: {}; choose another address with `--listen ADDRESS:PORT`, or with `listen` under [page] for good", .0, reason(.1))]
     Listen(SocketAddr, std::io::Error),
     /// The certificate cannot be used.
     #[error("the certificate {0}: {1}")]
