@@ -43,7 +43,9 @@ impl Days {
                 "there is no {what} of these days; without --person, --from and --to, `quietcuff {what}s` lists all there are"
             )
         } else if journal.household()?.monitors.is_empty() {
-            format!("there is no {what} yet; `quietcuff monitors add ADDRESS` pairs a monitor, and what it measures comes by itself")
+            format!(
+                "there is no {what} yet; `quietcuff monitors add ADDRESS` pairs a monitor, and what it measures comes by itself"
+            )
         } else {
             format!(
                 "there is no {what} yet: measure, while `quietcuff run` listens; `quietcuff status` says whether it does"

@@ -57,7 +57,9 @@ pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
     written?;
     out.flush()?;
     if !any && !args.json {
-        eprintln!("quietcuff: there is no such frame; frames come while `quietcuff run` listens, or with `quietcuff replay FILE`");
+        eprintln!(
+            "quietcuff: there is no such frame; frames come while `quietcuff run` listens, or with `quietcuff replay FILE`"
+        );
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -243,7 +243,8 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
                 line.role,
                 line.person.map_or("everybody", PersonId::as_str),
                 line.state,
-                key.until.map_or_else(|| "no end".to_owned(), |until| super::rows::moment(until, &zones)),
+                key.until
+                    .map_or_else(|| "no end".to_owned(), |until| super::rows::moment(until, &zones)),
                 line.label
             )?;
         }

@@ -225,12 +225,24 @@ fn wrong_line(mut said: clap::Error) -> ExitCode {
 /// What the standard library's parsers say, and what a person is told instead.
 const IN_OUR_WORDS: [(&str, &str); 7] = [
     ("invalid digit found in string", "that is no whole number"),
-    ("cannot parse integer from empty string", "that is no whole number"),
-    ("number too large to fit in target type", "that number is too large"),
-    ("number too small to fit in target type", "that number is too small"),
+    (
+        "cannot parse integer from empty string",
+        "that is no whole number",
+    ),
+    (
+        "number too large to fit in target type",
+        "that number is too large",
+    ),
+    (
+        "number too small to fit in target type",
+        "that number is too small",
+    ),
     ("invalid float literal", "that is no number"),
     ("cannot parse float from empty string", "that is no number"),
-    ("invalid socket address syntax", "write an address and a port, such as 127.0.0.1:8417"),
+    (
+        "invalid socket address syntax",
+        "write an address and a port, such as 127.0.0.1:8417",
+    ),
 ];
 
 /// Runs the collector alone: the second half of `quietcuff run`.

@@ -381,8 +381,10 @@ fn print(found: &Found, full: bool, out: &mut impl Write) -> Result<(), Failure>
     }
     if !full {
         let person = &period.person;
-        writeln!(out, "{CAUTION}")?;
-        let more = format!("With the reasons, the spread and a plot: `quietcuff period --person {person} --full`.");
+        paragraph(out, "", CAUTION)?;
+        paragraph(out, "", CAUTIONS)?;
+        let more =
+            format!("With the reasons, the spread and a plot: `quietcuff period --person {person} --full`.");
         return Ok(paragraph(out, "", &more)?);
     }
     if period.average.is_some() {

@@ -42,7 +42,7 @@ pub(crate) struct ReadingsArgs {
 enum ReadingsCommand {
     /// Say in plain words why a reading stands where it does
     Explain {
-        /// Its id, or the beginning of it
+        /// Its id, which `quietcuff readings --ids` shows, or the beginning of it
         id: String,
     },
     /// Say whose a reading is

@@ -12,8 +12,7 @@ use std::io::{self, Write};
 use unicode_width::UnicodeWidthStr;
 
 /// The three shapes with their words: stands above every list of readings.
-pub(crate) const KEY: &str =
-    "  ●  counted\n  ○  marked: counted, with something to know\n  ⊘  set aside: kept and listed, not averaged";
+pub(crate) const KEY: &str = "  ●  counted\n  ○  marked: counted, with something to know\n  ⊘  set aside: kept and listed, not averaged";
 
 /// Filled, open, struck through.
 pub(crate) const fn shape(disposition: Disposition) -> char {
@@ -158,11 +157,19 @@ impl<'a> Days<'a> {
     }
 
     fn id(&self, id: &str) -> String {
-        if self.ids { format!("{id}  ") } else { String::new() }
+        if self.ids {
+            format!("{id}  ")
+        } else {
+            String::new()
+        }
     }
 
     fn head(&self, id_width: usize, rest: &str) -> String {
-        let ids = if self.ids { format!("{:id_width$}  ", "id") } else { String::new() };
+        let ids = if self.ids {
+            format!("{:id_width$}  ", "id")
+        } else {
+            String::new()
+        };
         format!("{ids}{:<5}  {}  {rest}", "time", padded("who", self.names.width))
     }
 
@@ -183,14 +190,26 @@ impl<'a> Days<'a> {
     pub(crate) fn session(&mut self, out: &mut impl Write, session: &Session) -> io::Result<()> {
         let zones = self.names.zones();
         if self.under.is_none() {
-            let ids = if self.ids { format!("{:28}  ", "id") } else { String::new() };
+            let ids = if self.ids {
+                format!("{:28}  ", "id")
+            } else {
+                String::new()
+            };
             let who = padded("who", self.names.width);
-            writeln!(out, "  {ids}{:<14}  {who}  part of the day, and what counts", "time")?;
+            writeln!(
+                out,
+                "  {ids}{:<14}  {who}  part of the day, and what counts",
+                "time"
+            )?;
         }
         if self.under.replace(Some(session.date)) != Some(Some(session.date)) {
             writeln!(out, "\n{}", day(session.date))?;
         }
-        let ids = if self.ids { format!("{:<28}  ", session.id.0) } else { String::new() };
+        let ids = if self.ids {
+            format!("{:<28}  ", session.id.0)
+        } else {
+            String::new()
+        };
         writeln!(
             out,
             "  {ids}{:<14}  {}  {}",
@@ -204,7 +223,11 @@ impl<'a> Days<'a> {
 /// `07:04 to 07:06`, or one time where they are the same.
 fn while_of(session: &Session, zones: &Zones) -> String {
     let (start, end) = (clock(session.start, zones), clock(session.end, zones));
-    if start == end { start } else { format!("{start} to {end}") }
+    if start == end {
+        start
+    } else {
+        format!("{start} to {end}")
+    }
 }
 
 /// The part of the day, how many count, and what there is to know.

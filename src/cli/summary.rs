@@ -22,7 +22,11 @@ pub(crate) fn heading(who: &str, period: &Period) -> String {
     }
     format!(
         "{who}, {} to {to}, by the protocol {}",
-        period.from.strftime("%-d %B"),
+        period.from.strftime(if period.from.year() == period.to.year() {
+            "%-d %B"
+        } else {
+            "%-d %B %Y"
+        }),
         period.protocol
     )
 }

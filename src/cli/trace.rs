@@ -95,7 +95,9 @@ pub(crate) fn run(here: &Everywhere, args: &TraceArgs) -> Outcome {
     if args.period {
         of_period(here, &args.which, args.json, &mut out)?;
     } else if args.which.any() {
-        return Err(usage("--person, --protocol, --from and --days belong to --period".to_owned()));
+        return Err(usage(
+            "--person, --protocol, --from and --days belong to --period".to_owned(),
+        ));
     } else {
         let mut journal = here.read_journal()?;
         let stated = here.stated(&journal)?;
@@ -154,12 +156,17 @@ fn what(journal: &mut Journal, stated: &Stated, args: &TraceArgs) -> Result<What
     }
     if meant.len() > 1 {
         let ways: Vec<&str> = meant.iter().map(|(_, way)| *way).collect();
-        return Err(usage(format!("{id:?} names several things; say which: {}", ways.join("; or "))));
+        return Err(usage(format!(
+            "{id:?} names several things; say which: {}",
+            ways.join("; or ")
+        )));
     }
     let elsewhere = || {
         let household = &stated.household;
         if household.monitors.keys().any(|monitor| monitor.as_str() == id) {
-            format!("{id} is a monitor, which `quietcuff monitors list` shows; what came of it is in `quietcuff frames`")
+            format!(
+                "{id} is a monitor, which `quietcuff monitors list` shows; what came of it is in `quietcuff frames`"
+            )
         } else if !id.is_empty() && household.notes.keys().any(|note| note.starts_with(id)) {
             format!("{id} is a note, which is as it was written: `quietcuff note list` shows it")
         } else {
@@ -169,7 +176,10 @@ fn what(journal: &mut Journal, stated: &Stated, args: &TraceArgs) -> Result<What
             )
         }
     };
-    meant.pop().map(|(what, _)| what).ok_or_else(|| usage(elsewhere()))
+    meant
+        .pop()
+        .map(|(what, _)| what)
+        .ok_or_else(|| usage(elsewhere()))
 }
 
 fn usage(why: String) -> Failure {
@@ -185,7 +195,9 @@ fn of_frame(
     out: &mut impl Write,
 ) -> Result<(), Failure> {
     let Some(stored) = frame(journal, row)? else {
-        return Err(usage(format!("there is no frame {row}; `quietcuff frames` lists them")));
+        return Err(usage(format!(
+            "there is no frame {row}; `quietcuff frames` lists them"
+        )));
     };
     let mut made = None;
     journal.each_reading(&Wanted::default(), |judged| {

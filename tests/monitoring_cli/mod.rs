@@ -9,6 +9,7 @@ mod people;
 mod period;
 mod readings;
 mod rebuild;
+mod terminal;
 mod trace;
 mod unwritten;
 mod whose;

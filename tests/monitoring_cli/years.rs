@@ -62,7 +62,7 @@ fn the_last_period_stands_beside_the_earlier_ones() {
 fn before_and_after_each_change_of_medicine_over_years() {
     let home = Home::new();
     home.replay(&week(), &["--person", "p1"]);
-    let none = home.text(&["period", "changes"]);
+    let none = home.run(&["period", "changes"]).err;
     assert!(none.contains("no change of medicine of p1 was noted"), "{none}");
     assert!(home.json(&["period", "changes", "--json"]).is_empty());
     let change = |day: &str| {

@@ -240,7 +240,10 @@ fn wrongs(home: &Home, served: &str, place: usize, week: &Week, last: Timestamp)
     let sheet = home.dir.path().join(format!("{id}.html"));
     home.text(&["report", "--person", &id, "--output", sheet.to_str().unwrap()]);
     let places = [
-        ("terminal", plain(&home.text(&["period", "--person", &id]))),
+        (
+            "terminal",
+            plain(&home.text(&["period", "--person", &id, "--full"])),
+        ),
         ("sheet", plain(&std::fs::read_to_string(&sheet).unwrap())),
     ];
     for (place, text) in &places {

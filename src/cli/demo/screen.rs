@@ -95,10 +95,7 @@ impl<'a, W: Write> Screen<'a, W> {
                  judged. Times are of {ZONE}."
             ),
         )?;
-        writeln!(
-            self.out,
-            "\n{}\n", rows::KEY
-        )?;
+        writeln!(self.out, "\n{}\n", rows::KEY)?;
         let width = self.name_width();
         writeln!(
             self.out,

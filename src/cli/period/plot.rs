@@ -18,7 +18,12 @@ const ROWS_MAX: f64 = 20.0;
 /// The steps of the scale, in mmHg.
 const STEPS: [f64; 4] = [5.0, 10.0, 20.0, 50.0];
 /// The days of one column: a day, a week, four weeks, a quarter of a year.
-const DAYS: [(usize, &str); 4] = [(1, "a day"), (7, "a week"), (28, "four weeks"), (91, "thirteen weeks")];
+const DAYS: [(usize, &str); 4] = [
+    (1, "a day"),
+    (7, "a week"),
+    (28, "four weeks"),
+    (91, "thirteen weeks"),
+];
 /// What can be plotted: beyond it a value that cannot be would press all others flat.
 const PLOTTED: std::ops::RangeInclusive<f64> = 20.0..=300.0;
 
@@ -56,13 +61,18 @@ pub(super) fn write(out: &mut impl Write, found: &Found) -> io::Result<()> {
     let limits: Vec<f64> = period
         .threshold
         .iter()
-        .flat_map(|threshold| [threshold.limits.systolic.mmhg(), threshold.limits.diastolic.mmhg()])
+        .flat_map(|threshold| {
+            [
+                threshold.limits.systolic.mmhg(),
+                threshold.limits.diastolic.mmhg(),
+            ]
+        })
         .collect();
     let mut field = Field::around(&spots, &limits);
     let (names, says) = match stems(&mut field, &spots, days) {
         true => (
             names_of_days(period.from, days),
-            "  ▼ ▲  counted    ▽ △  marked    ⊘  set aside    wedge down: systolic, up: diastolic".to_owned(),
+            "  ▼ ▲  counted    ▽ △  marked    ⊘  set aside\n  Pointing down: systolic. Pointing up: diastolic.".to_owned(),
         ),
         false => columns(&mut field, &spots, period.from, days),
     };
@@ -92,13 +102,21 @@ fn spot(taken: &Taken, from: Date) -> Option<Spot> {
 }
 
 fn days_between(from: Date, to: Date) -> usize {
-    from.until(to).map_or(0, |span| usize::try_from(span.get_days()).unwrap_or(0))
+    from.until(to)
+        .map_or(0, |span| usize::try_from(span.get_days()).unwrap_or(0))
 }
 
 impl Field {
     fn around(spots: &[Spot], limits: &[f64]) -> Self {
-        let values = || spots.iter().flat_map(|spot| [spot.systolic, spot.diastolic]).chain(limits.iter().copied());
-        let (low, high) = values().fold((f64::MAX, f64::MIN), |(low, high), value| (low.min(value), high.max(value)));
+        let values = || {
+            spots
+                .iter()
+                .flat_map(|spot| [spot.systolic, spot.diastolic])
+                .chain(limits.iter().copied())
+        };
+        let (low, high) = values().fold((f64::MAX, f64::MIN), |(low, high), value| {
+            (low.min(value), high.max(value))
+        });
         let of = |step: f64| ((low / step).floor() * step, (high / step).ceil() * step);
         let fits = |step: &&f64| {
             let (low, high) = of(**step);
@@ -182,7 +200,9 @@ fn stems(field: &mut Field, spots: &[Spot], days: usize) -> bool {
         .enumerate()
         .map(|(place, spot)| {
             let before = spots.iter().take(place);
-            let nth = before.filter(|other| (other.day, other.slot) == (spot.day, spot.slot)).count();
+            let nth = before
+                .filter(|other| (other.day, other.slot) == (spot.day, spot.slot))
+                .count();
             let lane = lanes.iter().position(|lane| *lane == spot.slot).unwrap_or(0);
             (nth < wide).then_some(spot.day * of_day + lane * wide + nth)
         })
@@ -207,7 +227,11 @@ fn names_of_days(from: Date, days: usize) -> String {
     let mut day = from;
     let mut names = String::new();
     for _ in 0..days {
-        let name = if wide > 7 { day.strftime("%a %-d") } else { day.strftime("%-d") };
+        let name = if wide > 7 {
+            day.strftime("%a %-d")
+        } else {
+            day.strftime("%-d")
+        };
         names += &format!("{:<wide$}", name.to_string());
         day = day.tomorrow().unwrap_or(day);
     }
@@ -255,12 +279,15 @@ fn columns(field: &mut Field, spots: &[Spot], from: Date, days: usize) -> (Strin
         .map(|day| day.strftime("%-d %b %Y").to_string())
         .unwrap_or_default();
     let room = ((all - 1) * wide).saturating_sub(first.len());
-    let set_aside = spots.iter().filter(|spot| !spot.disposition.is_averaged()).count();
+    let set_aside = spots
+        .iter()
+        .filter(|spot| !spot.disposition.is_averaged())
+        .count();
     (
         format!("{first}{}{last}", " ".repeat(room.max(2))),
         format!(
-            "  Each column is {says}: ▼ mean systolic, ▲ mean diastolic, │ from the lowest to the highest that count.\n  \
-             Not drawn: {set_aside} set aside."
+            "  Each column is {says}: ▼ mean systolic, ▲ mean diastolic.\n  │ from the lowest to the highest that \
+             count. Not drawn: {set_aside} set aside."
         ),
     )
 }
