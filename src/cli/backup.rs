@@ -4,6 +4,7 @@ use super::failure::{self, Failure, Outcome};
 use super::output::{STANDARD_OUTPUT, json_line};
 use super::owner;
 use super::place::Everywhere;
+use super::progress::Progress;
 use crate::journal::{self, Brought, Chain, Contents, Journal, JournalError, Ledger, Recipients, Rows};
 use crate::secret::Secret;
 use crate::whole::shown;
@@ -107,8 +108,10 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
     }
     let state = here.state()?;
     let journal = Journal::read_as_it_is(&state)?;
+    let progress = Progress::start("copying the journal, and reading the copy back", "");
     if !by_rule {
         let copied = journal.backup(to, &recipients)?;
+        drop(progress);
         if args.json {
             json_line(&mut std::io::stdout().lock(), &copied)?;
         } else {
@@ -118,6 +121,7 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
     }
     let now = Timestamp::now();
     let rotated = journal.backup_by_rule(to, &rule, &recipients, now)?;
+    drop(progress);
     drop(journal);
     let good = rotated.copied.chain.holds();
     if good && !Journal::note_backup(&state, now, &rotated)? {

@@ -36,11 +36,11 @@ impl Days {
     }
 
     /// Says that a list is empty, and what would bring something. `what` is one of what is listed.
-    pub(crate) fn say_that_there_is_nothing(&self, journal: &mut Journal, what: &str) -> Result<(), Failure> {
+    pub(crate) fn say_that_there_is_nothing(&self, journal: &Journal, what: &str) -> Result<(), Failure> {
         let (all, _) = journal.readings_and_set_aside()?;
         let brings = if all > 0 {
             format!(
-                "there is no {what} of these days; without --person, --from and --to, `quietcuff {what}s` lists all there are"
+                "there is no such {what}; without --person, --from and --to all there are would be listed"
             )
         } else if journal.household()?.monitors.is_empty() {
             format!(

@@ -3,23 +3,28 @@
 //! Its frames take the way of every other source: kept in a journal, settled, judged. Nothing on the screen comes from
 //! the simulation directly, so that what is shown is what the program makes of bytes.
 
+mod life;
+mod play;
 mod screen;
 
 use super::failure;
 use super::failure::internal;
 use super::failure::{Failure, Outcome};
 use super::place::Everywhere;
-use crate::household::{self, Statement, Zones};
+use crate::household::{self, Zones};
 use crate::journal::{FILE_NAME, Journal};
 use crate::monitoring::protocols::{DEFAULT, Protocols};
 use crate::radio::simulated::Household;
 use crate::whole::reason;
 use clap::Args;
-use jiff::Timestamp;
-use jiff::civil::{Date, date};
-use screen::{Screen, ZONE};
+use jiff::civil::Date;
+use jiff::{SignedDuration, Timestamp};
+use life::{Life, begun};
+use play::Played;
+use screen::Screen;
 use std::fs::DirBuilder;
 use std::io::{self, IsTerminal};
+use std::net::SocketAddr;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -34,9 +39,8 @@ const SECONDS: u16 = 10;
 /// Demonstrations that were not cleaned away; behind so many somebody should.
 const TEMPORARY_MAX: u32 = 1_000;
 
-/// An ordinary week to begin with, at whose end the clocks are put forward.
-const FIRST: Date = date(2026, 3, 23);
-
+/// How long ago the last session began: long enough for two people to have measured.
+const LAST_BEGAN_MIN: i64 = 45;
 /// Which days, and how fast.
 #[derive(Args)]
 pub(crate) struct DemoArgs {
@@ -52,27 +56,46 @@ pub(crate) struct DemoArgs {
     /// As fast as possible, the same as --seconds 0
     #[arg(long, conflicts_with = "seconds")]
     fast: bool,
+    /// The last day, by the clock of Europe/Oslo [default: it ends now, by this machine's clock]
+    #[arg(long, value_name = "DATE", value_parser = super::days::day, conflicts_with = "serve")]
+    until: Option<Date>,
+    /// Open the page on a household whose session is due, and play that session: five minutes of rest, two readings
+    #[arg(long, conflicts_with_all = ["seconds", "fast"])]
+    serve: bool,
+    /// Where the page listens; 0.0.0.0:8417 for a telephone in the same network
+    #[arg(
+        long,
+        value_name = "ADDRESS:PORT",
+        requires = "serve",
+        default_value = "127.0.0.1:0"
+    )]
+    listen: SocketAddr,
+    /// The rest is so many times shorter; the minute between two readings stays, or the second would not count
+    #[arg(long, value_name = "N", requires = "serve", default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..=60))]
+    faster: u16,
 }
 
 pub(crate) fn run(here: &Everywhere, args: &DemoArgs) -> Outcome {
     let state = place(here)?;
+    let now = Timestamp::now();
+    if args.serve {
+        let played = Played {
+            seed: args.seed,
+            days: args.days,
+            listen: args.listen,
+            faster: args.faster,
+        };
+        return play::run(here, &played, &state, now);
+    }
+    let life = match args.until {
+        Some(last) => Life::until(last, args.days)?,
+        None => Life::around(now - SignedDuration::from_mins(LAST_BEGAN_MIN), now, args.days)?,
+    };
     let mut journal = Journal::open(&state)?;
-    let zone = household::time_zone(ZONE).map_err(internal)?;
     let protocols = Protocols::built_in().map_err(internal)?;
     let protocol = protocols.get(DEFAULT).map_err(internal)?;
-    let simulated = Household::demonstration(FIRST, zone.clone());
-    let mut statements = simulated.statements(DEFAULT);
-    for statement in &mut statements {
-        if let Statement::Period { days, .. } = statement {
-            *days = Some(args.days);
-        }
-    }
-    let lived = simulated.live(args.seed, args.days);
-    let begun = lived
-        .frames
-        .first()
-        .map_or(Timestamp::UNIX_EPOCH, |frame| frame.received_at);
-    journal.state(begun, &statements)?;
+    let lived = life.live(args.seed, args.days);
+    journal.state(begun(&lived), &life.statements)?;
 
     let stdout = io::stdout().lock();
     let terminal = stdout.is_terminal();
@@ -86,9 +109,9 @@ pub(crate) fn run(here: &Everywhere, args: &DemoArgs) -> Outcome {
         bold: terminal && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty()),
         pause: Duration::from_secs(seconds.into()) / readings,
     };
-    let stated = household::Household::after(&statements);
-    let mut screen = Screen::new(stdout, look, stated, Zones::only(zone), protocol);
-    screen.opening(args.days)?;
+    let stated = household::Household::after(&life.statements);
+    let mut screen = Screen::new(stdout, look, stated, Zones::only(life.zone.clone()), protocol);
+    screen.opening(args.days, &life.zone_name)?;
     for connection in lived
         .frames
         .chunk_by(|a, b| (&a.monitor, a.connection) == (&b.monitor, b.connection))
@@ -97,7 +120,7 @@ pub(crate) fn run(here: &Everywhere, args: &DemoArgs) -> Outcome {
         journal.settle()?;
         screen.connection(&mut journal, connection)?;
     }
-    screen.summaries(&mut journal, FIRST, args.days)?;
+    screen.summaries(&mut journal, life.first, args.days)?;
     screen.closing(&mut journal)?;
     Ok(ExitCode::SUCCESS)
 }

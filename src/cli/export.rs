@@ -5,6 +5,7 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::To;
 use super::place::Everywhere;
+use super::progress::Progress;
 use crate::export::csv;
 use crate::export::fhir::document::Document;
 use crate::export::fhir::{Averaged, Became, Exporter, Fhir, Form, Subject};
@@ -54,22 +55,34 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
     let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     journal.reading_once()?;
+    let (ExportCommand::Csv { to, .. } | ExportCommand::Fhir { to, .. }) = &args.command;
+    let progress = Progress::start_if(!to.is_a_terminal(), "exporting", "readings");
     // What is said of it is said when it is there.
     let said = match &args.command {
         ExportCommand::Csv { days, to } => {
             let wanted = days.wanted(&journal, &zones)?;
             to.beside(&journal)?
-                .write(|out| to_csv(&mut journal, &zones, &wanted, out))?
+                .write(|out| to_csv(&mut journal, &zones, (&wanted, &progress), out))?
         }
         ExportCommand::Fhir { days, to, ndjson } => {
             let wanted = days.wanted(&journal, &zones)?;
             let config = here.config()?.fhir;
             let stated = here.stated(&journal)?;
             let form = if *ndjson { Form::Lines } else { Form::Bundle };
-            to.beside(&journal)?
-                .write(|out| to_fhir(&mut journal, &stated, &config, days, &wanted, form, out))?
+            to.beside(&journal)?.write(|out| {
+                to_fhir(
+                    &mut journal,
+                    &stated,
+                    &config,
+                    days,
+                    (&wanted, &progress),
+                    form,
+                    out,
+                )
+            })?
         }
     };
+    drop(progress);
     for line in said {
         eprintln!("quietcuff: {line}");
     }
@@ -79,13 +92,14 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
 fn to_csv(
     journal: &mut Journal,
     zones: &Zones,
-    wanted: &Wanted,
+    (wanted, progress): (&Wanted, &Progress),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
     let mut out = out;
     csv::header(&mut out)?;
     let (mut rows, mut written) = (0_u64, Ok(()));
     journal.each_reading(wanted, |judged| {
+        progress.one_more();
         rows += 1;
         written = csv::row(
             &mut out,
@@ -177,7 +191,7 @@ fn to_fhir(
     stated: &Stated,
     config: &Fhir,
     days: &Days,
-    wanted: &Wanted,
+    (wanted, progress): (&Wanted, &Progress),
     form: Form,
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
@@ -188,6 +202,7 @@ fn to_fhir(
     let mut document = Document::begin(out, form)?;
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {
+        progress.one_more();
         let became = exporter.reading(&judged.reading, &judged.judgement, &mut |item| {
             document.write(item)
         });

@@ -23,6 +23,7 @@ mod owner;
 mod people;
 mod period;
 mod place;
+mod progress;
 mod readings;
 mod rebuild;
 mod remind;

@@ -5,7 +5,7 @@ use crate::journal::{Journal, JournalError};
 use crate::whole::{self, Place};
 use clap::Args;
 use serde::Serialize;
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// What people call standard output where a file is named.
@@ -19,6 +19,15 @@ pub(crate) struct To {
 }
 
 impl To {
+    /// Whether it is shown to somebody as it is written.
+    pub(crate) fn is_a_terminal(&self) -> bool {
+        let to_a_file = self
+            .output
+            .as_deref()
+            .is_some_and(|path| path != Path::new(STANDARD_OUTPUT));
+        !to_a_file && io::stdout().is_terminal()
+    }
+
     /// Where it goes, unless that is where the journal is.
     pub(crate) fn beside(&self, journal: &Journal) -> Result<Checked<'_>, Failure> {
         match &self.output {

@@ -327,6 +327,9 @@ pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
 const CAUTIONS: &str = "Symptoms come first, whatever the numbers say. Do not start, stop or change a medicine because of \
                         an average. A program that is off, or a radio that fails, raises no alarm.";
 
+/// Stands below the short form.
+const MORE: &str = "`quietcuff period --full` shows the reasons, the spread and a plot.";
+
 impl<'a> Line<'a> {
     fn of(found: &'a Found) -> Self {
         Line {
@@ -380,12 +383,9 @@ fn print(found: &Found, full: bool, out: &mut impl Write) -> Result<(), Failure>
         paragraph(out, "  ", &waiting)?;
     }
     if !full {
-        let person = &period.person;
         paragraph(out, "", CAUTION)?;
         paragraph(out, "", CAUTIONS)?;
-        let more =
-            format!("With the reasons, the spread and a plot: `quietcuff period --person {person} --full`.");
-        return Ok(paragraph(out, "", &more)?);
+        return Ok(paragraph(out, "", MORE)?);
     }
     if period.average.is_some() {
         print_details(found, out)?;

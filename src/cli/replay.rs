@@ -3,12 +3,13 @@
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::place::Everywhere;
+use super::progress::Progress;
 use crate::frame::Frame;
 use crate::household::{Person, PersonId, Statement, Zones};
 use crate::journal::{Appended, Journal};
 use crate::radio::source::{self, SourceError};
 use clap::Args;
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -44,7 +45,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReplayArgs) -> Outcome {
     let mut burst: Vec<Frame> = Vec::with_capacity(BURST);
     let mut bad_lines = 0_usize;
     let mut stated = false;
-    let progress = std::io::stderr().is_terminal();
+    let progress = Progress::start("reading frames", "frames");
     loop {
         let next = source.next();
         match next {
@@ -78,17 +79,13 @@ pub(crate) fn run(here: &Everywhere, args: &ReplayArgs) -> Outcome {
         let last = burst.len() < BURST;
         appended += journal.append(&burst)?;
         burst.clear();
-        if progress {
-            eprint!("\r{} frames", appended.new + appended.known);
-        }
+        progress.count(u64::try_from(appended.new + appended.known).unwrap_or(u64::MAX));
         if last {
             break;
         }
     }
     journal.settle()?;
-    if progress {
-        eprint!("\r\x1b[K");
-    }
+    drop(progress);
     if bad_lines > FAULTS_NAMED {
         eprintln!(
             "quietcuff: {} more lines could not be read",

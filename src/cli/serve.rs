@@ -20,13 +20,18 @@ use std::process::ExitCode;
 pub(crate) struct ServeArgs {
     /// Where to listen [default: `listen` of the configuration, else 127.0.0.1:8417]
     #[arg(long, value_name = "ADDRESS:PORT")]
-    listen: Option<SocketAddr>,
+    pub(super) listen: Option<SocketAddr>,
     /// Let everybody in who reaches it on this machine, also through a proxy that does not say so
     #[arg(long)]
-    open: bool,
+    pub(super) open: bool,
 }
 
 pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
+    stay(here, args, |_| {})
+}
+
+/// Serves until it is told to stop; `more` is told the address.
+pub(super) fn stay(here: &Everywhere, args: &ServeArgs, more: impl FnOnce(SocketAddr)) -> Outcome {
     let config = here.config()?;
     let state = here.state()?;
     let own = Secret::new().map_err(|e| {
@@ -65,6 +70,7 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
                 Err(error) => tracing::warn!("no link can be made to come in by: {error}"),
             }
         }
+        more(address);
     };
     let service = ServiceManager::of_environment();
     page::serve(

@@ -78,7 +78,7 @@ pub(crate) fn run(here: &Everywhere, args: &SessionsArgs) -> Outcome {
     }
     out.flush()?;
     if sessions.is_empty() && !args.json {
-        args.days.say_that_there_is_nothing(&mut journal, "session")?;
+        args.days.say_that_there_is_nothing(&journal, "session")?;
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -57,16 +57,20 @@ impl BusError {
     }
 
     /// Why, without the library's names for it; they are in the log that `-v` writes.
-    fn in_words(&self) -> &str {
+    fn in_words(&self) -> String {
         if self.is_no_bluez() {
-            return "bluetoothd does not run";
+            return "bluetoothd does not run".to_owned();
         }
+        let socket = || self.message.split_once("socket ")?.1.split(':').next();
         match self.name.strip_prefix("org.freedesktop.DBus.Error.") {
-            Some("FileNotFound" | "NoServer" | "BadAddress") => "no D-Bus runs on this machine",
-            Some("NoReply" | "Timeout" | "TimedOut") => "no answer came in time",
-            Some("AccessDenied") => "it was refused",
-            Some("Disconnected") => "the bus hung up",
-            _ => self.message.trim_end_matches('.'),
+            Some("FileNotFound" | "NoServer") => match socket() {
+                Some(path) => format!("nothing answers at {path}, where it should be"),
+                None => "nothing answers where it should be".to_owned(),
+            },
+            Some("NoReply" | "Timeout" | "TimedOut") => "no answer came in time".to_owned(),
+            Some("AccessDenied") => "it was refused".to_owned(),
+            Some("Disconnected") => "the bus hung up".to_owned(),
+            _ => self.message.trim_end_matches('.').to_owned(),
         }
     }
 

@@ -1,6 +1,8 @@
 //! `demo`: an invented week, the same for one seed, shown to people and kept like a real one.
 
 use crate::harness::command::{Home, Ran};
+use crate::harness::page::{get, served};
+use jiff::Timestamp;
 use serde_json::Value;
 use std::os::unix::fs::PermissionsExt;
 use std::process::Command;
@@ -13,7 +15,8 @@ fn readings(home: &Home, state: &str) -> String {
 fn one_seed_gives_one_week() {
     let home = Home::new();
     for (state, seed) in [("a", "7"), ("b", "7"), ("c", "8")] {
-        home.run(&["demo", "--state", state, "--seed", seed]).good();
+        home.run(&["demo", "--until", "2026-03-29", "--state", state, "--seed", seed])
+            .good();
     }
     let frames = |state: &str| home.run(&["frames", "--json", "--state", state]).good();
     assert_eq!(frames("a"), frames("b"));
@@ -25,7 +28,7 @@ fn one_seed_gives_one_week() {
 #[test]
 fn it_is_plain_and_says_that_it_is_invented() {
     let home = Home::new();
-    let said = home.run(&["demo"]).good();
+    let said = home.run(&["demo", "--until", "2026-03-29"]).good();
     assert!(said.lines().next().unwrap().contains("invented"), "{said}");
     assert!(said.contains("Everything invented:"), "{said}");
     assert!(!said.contains(['\x1b', '\r']));
@@ -41,7 +44,7 @@ fn it_is_plain_and_says_that_it_is_invented() {
     }
     // Only its owner may look: it is what a real one would be.
     assert_eq!(kept.metadata().unwrap().permissions().mode() & 0o777, 0o700);
-    home.run(&["demo"]).good();
+    home.run(&["demo", "--until", "2026-03-29"]).good();
     assert!(home.path("quietcuff-demo-2/journal.sqlite").exists());
 }
 
@@ -50,7 +53,9 @@ fn it_is_plain_and_says_that_it_is_invented() {
 fn the_summary_agrees_with_the_listed_readings() {
     let home = Home::new();
     for seed in ["72", "3", "11"] {
-        let said = home.run(&["demo", "--state", seed, "--seed", seed]).good();
+        let said = home
+            .run(&["demo", "--until", "2026-03-29", "--state", seed, "--seed", seed])
+            .good();
         let blocks: Vec<&str> = said.split("\nInvented person ").skip(1).collect();
         assert_eq!(blocks.len(), 2);
         for (person, block) in ["p1", "p2"].into_iter().zip(blocks) {
@@ -116,7 +121,9 @@ fn the_summary_agrees_with_the_listed_readings() {
 
 #[test]
 fn a_day_is_too_little_for_an_average_and_says_so() {
-    let said = Home::new().run(&["demo", "--days", "1"]).good();
+    let said = Home::new()
+        .run(&["demo", "--until", "2026-03-29", "--days", "1"])
+        .good();
     assert!(
         said.contains("No average yet: ") && said.contains("1 of 3 days"),
         "{said}"
@@ -128,12 +135,13 @@ fn a_day_is_too_little_for_an_average_and_says_so() {
 #[test]
 fn it_never_writes_into_a_journal_that_is_there() {
     let home = Home::new();
-    home.run(&["demo", "--state", "own", "--days", "1"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "own", "--days", "1"])
+        .good();
     let before = home.run(&["frames", "--json", "--state", "own"]).good();
-    home.run(&["demo", "--state", "own"])
+    home.run(&["demo", "--until", "2026-03-29", "--state", "own"])
         .failed(73, &["own/journal.sqlite", "leave out `--state`"]);
     let file = home.file("other/journal.sqlite", "somebody else's");
-    home.run(&["demo", "--state", "other"])
+    home.run(&["demo", "--until", "2026-03-29", "--state", "other"])
         .failed(73, &["other/journal.sqlite"]);
     assert_eq!(std::fs::read(file).unwrap(), b"somebody else's");
     assert_eq!(home.run(&["frames", "--json", "--state", "own"]).good(), before);
@@ -145,21 +153,27 @@ fn the_next_commands_work_as_printed() {
     let home = Home::new();
     let temporary = home.path("it's mine");
     std::fs::create_dir(&temporary).unwrap();
-    let output = home.command(&["demo"]).env("TMPDIR", temporary).output().unwrap();
-    let said = Ran::of(&output, &["demo"]).good();
+    let output = home
+        .command(&["demo", "--until", "2026-03-29"])
+        .env("TMPDIR", temporary)
+        .output()
+        .unwrap();
+    let said = Ran::of(&output, &["demo", "--until", "2026-03-29"]).good();
     let next: Vec<&str> = said
         .lines()
-        .skip_while(|line| *line != "Three things to try:")
+        .skip_while(|line| *line != "Four things to try:")
         .skip(1)
         .collect();
-    assert_eq!(next.len(), 3, "{next:?}");
-    for line in next {
+    assert_eq!(next.len(), 4, "{next:?}");
+    // It stays; see below.
+    assert!(next[0].ends_with(" demo --serve"), "{next:?}");
+    for line in &next[1..] {
         let output = Command::new("sh")
-            .args(["-c", line])
+            .args(["-c", *line])
             .env("HOME", home.path(""))
             .output()
             .unwrap();
-        let ran = Ran::of(&output, &[line]);
+        let ran = Ran::of(&output, &[*line]);
         assert!(ran.out.lines().count() >= 3, "{line}: {ran:?}");
         ran.good();
     }
@@ -170,7 +184,87 @@ fn the_next_commands_work_as_printed() {
 fn it_can_be_slowed() {
     let home = Home::new();
     let begun = std::time::Instant::now();
-    home.run(&["demo", "--days", "1", "--seconds", "2"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--days", "1", "--seconds", "2"])
+        .good();
     let took = begun.elapsed().as_secs_f64();
     assert!((1.9..20.0).contains(&took), "{took} s");
+}
+
+/// Where no day is named it ends now: the last reading is a session's, less than an hour old, and none is to come.
+#[test]
+fn it_ends_now() {
+    let home = Home::new();
+    home.run(&["demo", "--state", "now"]).good();
+    let all = home.run(&["readings", "--json", "--state", "now"]).objects();
+    let at = |reading: &Value| {
+        reading["measured_at"]
+            .as_str()
+            .unwrap()
+            .parse::<Timestamp>()
+            .unwrap()
+    };
+    let last = all
+        .iter()
+        .filter(|reading| reading["measured_at"].is_string())
+        .map(at)
+        .max()
+        .unwrap();
+    let age_min = Timestamp::now().duration_since(last).as_mins();
+    assert!((0..70).contains(&age_min), "{age_min} min: {all:?}");
+    assert!(all.len() > 40, "{}", all.len());
+    // Every counted session of that day is in a part of the day, whatever the hour is.
+    let sessions = home.run(&["sessions", "--json", "--state", "now"]).objects();
+    assert!(
+        sessions.iter().all(|session| session["slot"] != "other"),
+        "{sessions:?}"
+    );
+}
+
+/// A session is due on the page, and its two readings come by themselves and count.
+#[test]
+fn the_page_of_a_demonstration_plays_a_session() {
+    let home = Home::new();
+    let served = served(home.command(&["demo", "--serve", "--state", "live", "--faster", "60"]));
+    let before = home
+        .run(&["next", "--json", "--person", "p1", "--state", "live"])
+        .objects()
+        .remove(0);
+    assert_eq!(before["state"], "rest", "{before}");
+    let page = get(served.address(), "/?person=p1", "");
+    assert!(
+        page.status == 200 && page.body.contains("Invented person A"),
+        "{}",
+        page.body
+    );
+    assert!(!page.body.contains("does not run"), "{}", page.body);
+    let was = home
+        .run(&["readings", "--json", "--person", "p1", "--state", "live"])
+        .objects()
+        .len();
+    let begun = std::time::Instant::now();
+    loop {
+        let all = home
+            .run(&["readings", "--json", "--person", "p1", "--state", "live"])
+            .objects();
+        if all.len() == was + 2 {
+            assert!(
+                all[was..]
+                    .iter()
+                    .all(|reading| reading["disposition"] == "counted"),
+                "{all:?}"
+            );
+            break;
+        }
+        assert!(
+            begun.elapsed().as_secs() < 400,
+            "{was} readings, then {}",
+            all.len()
+        );
+        std::thread::sleep(std::time::Duration::from_secs(2));
+    }
+    let after = home
+        .run(&["next", "--json", "--person", "p1", "--state", "live"])
+        .objects()
+        .remove(0);
+    assert_eq!(after["state"], "done", "{after}");
 }

@@ -149,7 +149,8 @@ const BESIDES: [&str; 24] = [
 ];
 
 /// The roles: they stay until they are told to end.
-const STAY: [&str; 4] = [
+const STAY: [&str; 5] = [
+    "quietcuff demo --serve",
     "quietcuff serve",
     "quietcuff serve --open",
     "quietcuff deliver",
@@ -319,6 +320,10 @@ fn twice(household: &Household, shown: &str) {
     let said = twice_in(&home, shown, &typed);
     for next in said.lines().filter_map(|line| line.strip_prefix("  quietcuff ")) {
         let next = format!("quietcuff {next}");
+        if STAY.contains(&next.as_str()) {
+            stays(&home, &next);
+            continue;
+        }
         twice_in(&home, &next, &next);
     }
 }

@@ -75,7 +75,8 @@ impl Desk {
     fn new() -> Self {
         let home = Home::new();
         let state = home.path("state").to_str().unwrap().to_owned();
-        home.run(&["demo", "--state", &state]).good();
+        home.run(&["demo", "--until", "2026-03-29", "--state", &state])
+            .good();
         fs::create_dir(home.path("desk")).unwrap();
         Self { home, state }
     }

@@ -99,7 +99,7 @@ fn nowhere_to_keep_anything() {
         .failed(73, &["file", "--state"]);
     home.run(&["run", "--state", &file])
         .failed(73, &["file", "--state"]);
-    home.run(&["demo", "--state", &file])
+    home.run(&["demo", "--until", "2026-03-29", "--state", &file])
         .failed(73, &["file", "--state"]);
     for command in ["frames", "readings", "period"] {
         home.run(&[command, "--state", &file])
@@ -151,7 +151,13 @@ fn no_permission() {
         &["frames", "--state", state],
         &["readings", "--state", state],
         &["run", "--state", state],
-        &["demo", "--state", &format!("{state}/below")],
+        &[
+            "demo",
+            "--until",
+            "2026-03-29",
+            "--state",
+            &format!("{state}/below"),
+        ],
     ] {
         let mut command = Command::new(&binary);
         command
@@ -195,7 +201,8 @@ fn a_journal_that_is_something_else() {
         .unwrap()
         .execute_batch("CREATE TABLE recipe (name TEXT); INSERT INTO recipe VALUES ('soup');")
         .unwrap();
-    home.run(&["demo", "--state", "newer", "--days", "1"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "newer", "--days", "1"])
+        .good();
     let newer = home.path("newer/journal.sqlite").to_str().unwrap().to_owned();
     let db = rusqlite::Connection::open(&newer).unwrap();
     db.pragma_update(None, "user_version", 9_999).unwrap();
@@ -230,7 +237,8 @@ fn a_journal_that_is_something_else() {
 #[test]
 fn a_damaged_journal() {
     let home = Home::new();
-    home.run(&["demo", "--state", "own"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "own"])
+        .good();
     let file = home.path("own/journal.sqlite");
     let db = rusqlite::Connection::open(&file).unwrap();
     db.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
@@ -288,7 +296,8 @@ fn a_full_disk_loses_nothing_that_was_committed() {
         return;
     };
     let state = at.to_str().unwrap();
-    home.run(&["demo", "--state", state, "--days", "1"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", state, "--days", "1"])
+        .good();
     let before = home.run(&["frames", "--json", "--state", state]).good();
     let mut noise = Noise(5);
     let many: String = (0..8_000)
@@ -317,13 +326,14 @@ fn a_full_disk_loses_nothing_that_was_committed() {
 #[test]
 fn output_that_cannot_be_written() {
     let home = Home::new();
-    home.run(&["demo", "--state", "own"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "own"])
+        .good();
     for arguments in [
         ["decode", "2a19:64"].as_slice(),
         &["frames", "--json", "--state", "own"],
         &["readings", "--state", "own"],
         &["replay", &fixture("captures/session.btsnoop")],
-        &["demo", "--days", "1"],
+        &["demo", "--until", "2026-03-29", "--days", "1"],
         &["check"],
     ] {
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();

@@ -64,7 +64,8 @@ fn printed_frames_make_the_same_journal() {
 #[test]
 fn a_households_frames_keep_what_was_measured_and_when() {
     let home = Home::new();
-    home.run(&["demo", "--state", "one"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "one"])
+        .good();
     let frames = listed(&home, "frames", "one");
     let mut backwards: Vec<&str> = frames.lines().collect();
     backwards.reverse();
@@ -99,13 +100,14 @@ fn a_households_frames_keep_what_was_measured_and_when() {
 #[test]
 fn a_reader_that_has_had_enough() {
     let home = Home::new();
-    home.run(&["demo", "--state", "own"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "own"])
+        .good();
     for arguments in [
         ["frames", "--json", "--state", "own"].as_slice(),
         &["frames", "--state", "own"],
         &["readings", "--json", "--state", "own"],
         &["readings", "--state", "own"],
-        &["demo", "--days", "3"],
+        &["demo", "--until", "2026-03-29", "--days", "3"],
         &["check"],
         &["--help"],
     ] {

@@ -98,7 +98,8 @@ fn every_command_that_only_reads_is_tried() {
 /// A demonstration's week, whose people a clinic asked for; and a reading of it.
 fn household() -> (Home, String) {
     let home = Home::new();
-    home.run(&["demo", "--state", "own"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "own"])
+        .good();
     home.file(
         "own.toml",
         "[clinic]\nserver = \"https://clinic.example/r4\"\npeople = [\"p1\"]\n[fhir.patients]\np1 = \"Patient/1\"\n",
@@ -287,13 +288,21 @@ fn the_three_things_to_try_can_be_typed() {
     program_at(&program);
     let mut command = Command::new(&program);
     command
-        .args(["demo", "--days", "2", "--state", "a state"])
+        .args([
+            "demo",
+            "--until",
+            "2026-03-29",
+            "--days",
+            "2",
+            "--state",
+            "a state",
+        ])
         .env_clear()
         .env("HOME", home.path(""))
         .env("TZ", "UTC")
         .current_dir(home.path(""))
         .stdin(Stdio::null());
-    let said = Ran::of(&command.output().unwrap(), &["demo"]).good();
+    let said = Ran::of(&command.output().unwrap(), &["demo", "--until", "2026-03-29"]).good();
     let (_, to_try) = said.split_once("Three things to try:\n").unwrap();
     let lines: Vec<&str> = to_try.lines().filter(|line| line.starts_with("  ")).collect();
     assert!(lines.len() >= 2, "{said}");
@@ -314,9 +323,9 @@ fn the_three_things_to_try_can_be_typed() {
 #[test]
 fn a_program_whose_name_is_no_text() {
     let home = Home::new();
-    let mut command = home.command(&["demo", "--days", "1", "--state", "own"]);
+    let mut command = home.command(&["demo", "--until", "2026-03-29", "--days", "1", "--state", "own"]);
     command.arg0(OsStr::from_bytes(b"\xff"));
-    Ran::of(&command.output().unwrap(), &["demo"]).good();
+    Ran::of(&command.output().unwrap(), &["demo", "--until", "2026-03-29"]).good();
 }
 
 /// A day that is none, and a server that is not there: in words of ours, not in those of a library.

@@ -31,7 +31,8 @@ const NOBODY: u32 = 65_534;
 
 /// A week of an invented household. With a log, its last statement stands there alone.
 fn lived(home: &Home, logged: bool) -> Vec<PathBuf> {
-    home.run(&["demo", "--state", "lived", "--fast"]).good();
+    home.run(&["demo", "--until", "2026-03-29", "--state", "lived", "--fast"])
+        .good();
     let journal = home.path("lived/journal.sqlite");
     let folder = home.path("copied");
     fs::create_dir(&folder).unwrap();

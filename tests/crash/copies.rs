@@ -112,7 +112,10 @@ fn a_journal_of_every_earlier_schema_opens() {
     let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/journals");
     let dir = tempfile::tempdir().unwrap();
     let fresh = dir.path().join("fresh");
-    good(&fresh, &["demo", "--days", "2", "--fast"]);
+    good(
+        &fresh,
+        &["demo", "--until", "2026-03-29", "--days", "2", "--fast"],
+    );
     let expected = good(&fresh, &["readings", "--json"]);
     assert!(expected.lines().count() > 8);
     let versions = fs::read_dir(fixtures).unwrap().map(|entry| entry.unwrap().path());

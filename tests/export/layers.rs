@@ -186,7 +186,16 @@ fn an_invented_week_passes_every_layer() {
     for seed in ["72", "7"] {
         let state = format!("state-{seed}");
         made.home
-            .run(&["demo", "--seed", seed, "--fast", "--state", &state])
+            .run(&[
+                "demo",
+                "--until",
+                "2026-03-29",
+                "--seed",
+                seed,
+                "--fast",
+                "--state",
+                &state,
+            ])
             .good();
         assert!(holds(&made, &["--state", &state]) > 100);
     }

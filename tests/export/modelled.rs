@@ -150,7 +150,8 @@ fn how_the_time_is_known_is_said_where_it_is_not_the_monitors() {
     assert!(note(panel).contains("The monitor sent no time"), "{panel}");
 
     let demo = Home::new();
-    demo.run(&["demo", "--fast", "--state", "demo"]).good();
+    demo.run(&["demo", "--until", "2026-03-29", "--fast", "--state", "demo"])
+        .good();
     let readings = demo.run(&["readings", "--json", "--state", "demo"]).objects();
     let text = demo.run(&["export", "fhir", "--state", "demo"]).good();
     let mut corrected = 0;

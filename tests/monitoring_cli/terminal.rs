@@ -1,6 +1,7 @@
 //! What a person reads at a terminal, against what the same commands print for programs: names and days in place of ids
 //! and time stamps, the three shapes, a plot, and what is said where there is nothing.
 
+use crate::harness::left_out::program;
 use crate::harness::replayed::{Home, USAGE, cuff, live, week};
 use serde_json::Value;
 
@@ -238,5 +239,44 @@ fn every_complaint_has_one_prefix_and_the_programs_own_words() {
     assert!(
         said.code == 69 && said.err.contains("`--listen ADDRESS:PORT`"),
         "{said:?}"
+    );
+}
+
+/// Long work says how far it is to whoever waits at a terminal (util-linux script(1) makes one), and nothing in a pipe.
+/// Here the frames take a while to come.
+#[test]
+fn long_work_shows_progress_on_a_terminal_only() {
+    if !program("script", "progress on a terminal") {
+        return;
+    }
+    let home = Home::new();
+    let frames = home.dir.path().join("frames.jsonl");
+    std::fs::write(&frames, week().join("\n") + "\n").unwrap();
+    let slowly = |there: &str| {
+        let line = format!(
+            "(head -9 {0}; sleep 3; tail -n +10 {0}) | {1} replay /dev/stdin --time-zone UTC --state {2}/{there}",
+            frames.display(),
+            env!("CARGO_BIN_EXE_quietcuff"),
+            home.dir.path().display()
+        );
+        let mut command = std::process::Command::new(if there == "pipe" { "sh" } else { "script" });
+        match there {
+            "pipe" => command.args(["-c", &line]),
+            _ => command.args(["-qec", &line, "/dev/null"]),
+        };
+        let output = command.env("HOME", home.dir.path()).output().unwrap();
+        let said = String::from_utf8([output.stdout, output.stderr].concat()).unwrap();
+        assert!(output.status.success() && said.contains("28 new"), "{said}");
+        said
+    };
+    let on_a_terminal = slowly("terminal");
+    assert!(
+        on_a_terminal.contains("quietcuff: reading frames, 1 s"),
+        "{on_a_terminal}"
+    );
+    let in_a_pipe = slowly("pipe");
+    assert!(
+        !in_a_pipe.contains("reading frames") && !in_a_pipe.contains(['\r', '\x1b']),
+        "{in_a_pipe}"
     );
 }

@@ -134,7 +134,14 @@ fn the_command_tells_of_a_journal_without_a_daemon() {
     let home = tempfile::tempdir().unwrap();
     good(quietcuff(
         home.path(),
-        &["demo", "--fast", "--state", home.path().to_str().unwrap()],
+        &[
+            "demo",
+            "--until",
+            "2026-03-29",
+            "--fast",
+            "--state",
+            home.path().to_str().unwrap(),
+        ],
     ));
     let state = home.path().to_str().unwrap();
     let text = good(quietcuff(home.path(), &["status", "--metrics", "--state", state]));

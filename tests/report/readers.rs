@@ -47,7 +47,7 @@ pub(crate) fn modules() -> Option<PathBuf> {
 /// The demonstration's household.
 pub(crate) fn demonstration() -> Home {
     let home = Home::new();
-    home.text(&["demo", "--fast"]);
+    home.text(&["demo", "--until", "2026-03-29", "--fast"]);
     home
 }
 

@@ -21,8 +21,6 @@ use std::collections::BTreeSet;
 use std::io::{self, BufWriter, Write};
 use std::time::Duration;
 
-pub(super) const ZONE: &str = "Europe/Oslo";
-
 /// A correction of the monitor's clock is told when it changes by so many minutes.
 const TOLD_MIN: i64 = 2;
 
@@ -79,7 +77,7 @@ impl<'a, W: Write> Screen<'a, W> {
         }
     }
 
-    pub(super) fn opening(&mut self, days: u16) -> io::Result<()> {
+    pub(super) fn opening(&mut self, days: u16, zone: &str) -> io::Result<()> {
         self.heading("A demonstration: this household, its people and every number below are invented.")?;
         let how_long = match days {
             1 => "for a day".to_owned(),
@@ -92,7 +90,7 @@ impl<'a, W: Write> Screen<'a, W> {
             &format!(
                 "Two people share one monitor, which numbers its users. They measure morning and evening {how_long}, \
                  twice each time with a minute between. What the monitor sends is kept as it came, then read, then \
-                 judged. Times are of {ZONE}."
+                 judged. Times are of {zone}."
             ),
         )?;
         writeln!(self.out, "\n{}\n", rows::KEY)?;
@@ -293,7 +291,8 @@ impl<'a, W: Write> Screen<'a, W> {
         let program = for_a_shell(&program.to_string_lossy());
         let state = path.parent().unwrap_or(&path).display().to_string();
         let state = for_a_shell(&state);
-        writeln!(self.out, "\nThree things to try:")?;
+        writeln!(self.out, "\nFour things to try:")?;
+        writeln!(self.out, "  {program} demo --serve")?;
         writeln!(self.out, "  {program} readings --person p1 --state {state}")?;
         writeln!(self.out, "  {program} frames --json --state {state} | head -3")?;
         if let Some(frame) = a_frame_set_aside(journal)? {
