@@ -87,7 +87,8 @@ pub enum Trouble {
     },
     /// There is nothing at this address that takes what was sent.
     #[error(
-        "that is no answer of a FHIR server: status {status}, {why}; check `clinic.server`. Nothing counts as sent"
+        "nothing at this address takes what was sent (status {status}): {why}; check `clinic.server`, or ask the clinic. \
+         Nothing counts as sent"
     )]
     NotHere {
         /// HTTP status of the answer.

@@ -15,6 +15,8 @@ pub(crate) enum Fate {
     Answer(Vec<u8>),
     /// The server does it, and the answer is lost.
     LoseAnswer,
+    /// The server does it, and says so of its entries in the opposite order.
+    TurnAnswer,
     /// Only so many octets of it arrive, then the line is dead for both.
     CutRequest(usize),
     /// Only so many octets of the answer come back.
@@ -78,6 +80,11 @@ impl Proxy {
         self.fates.lock().unwrap().push(fate);
     }
 
+    /// Whatever comes next passes.
+    pub(crate) fn calm(&self) {
+        self.fates.lock().unwrap().clear();
+    }
+
     /// The heads of the requests.
     pub(crate) fn seen(&self) -> Vec<String> {
         self.seen.lock().unwrap().clone()
@@ -110,6 +117,29 @@ fn read_message(stream: &mut TcpStream) -> Option<Vec<u8>> {
             Ok(n) => octets.extend(&part[..n]),
         }
     }
+}
+
+/// An answer with its entries in the opposite order.
+fn turned(answer: &[u8]) -> Vec<u8> {
+    let text = String::from_utf8_lossy(answer);
+    let (head, mut rest) = text.split_once("\r\n\r\n").unwrap();
+    let mut body = String::new();
+    if head.to_lowercase().contains("transfer-encoding: chunked") {
+        // Each chunk has its length before it, in hexadecimal (RFC 9112 section 7.1).
+        while let Some((length, more)) = rest.split_once("\r\n") {
+            let length = usize::from_str_radix(length, 16).unwrap();
+            body.push_str(&more[..length]);
+            rest = more[length..].trim_start();
+        }
+    } else {
+        body.push_str(rest);
+    }
+    let mut bundle: serde_json::Value = serde_json::from_str(&body).unwrap();
+    bundle["entry"].as_array_mut().unwrap().reverse();
+    let body = bundle.to_string();
+    let status = head.lines().next().unwrap();
+    let length = body.len();
+    format!("{status}\r\n{FHIR}Content-Length: {length}\r\nConnection: close\r\n\r\n{body}").into_bytes()
 }
 
 fn serve(
@@ -155,6 +185,10 @@ fn serve(
         Fate::CutAnswer(at) | Fate::HangInAnswer(at) => answer.len().min(*at),
         _ => answer.len(),
     };
+    if matches!(fate, Fate::TurnAnswer) {
+        answer = turned(&answer);
+    }
+    let upto = upto.min(answer.len());
     let _ = client.write_all(&answer[..upto]);
     if matches!(fate, Fate::HangInAnswer(_)) {
         let _ = hang.send(client);

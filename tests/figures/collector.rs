@@ -30,6 +30,8 @@ const JUST_KEPT: usize = 1_000;
 const IDLE: Duration = Duration::from_mins(1);
 /// After its start it is left alone for so long.
 const SETTLED: Duration = Duration::from_secs(5);
+/// All that deriving everything anew may hold at once, however much there is, in MB.
+const ANEW_MB: f64 = 64.0;
 /// More than a start ever takes; a collector that never scans fails.
 const SCAN_WAIT: Duration = Duration::from_secs(30);
 
@@ -162,6 +164,21 @@ fn resident_mb(pid: u32) -> f64 {
     status(&format!("/proc/{pid}"), "VmRSS:") as f64 * 1024.0 / 1e6
 }
 
+/// The most that a process had resident at once, looked for until it ends.
+fn most_resident_mb(process: &mut Ends) -> f64 {
+    let status = format!("/proc/{}/status", process.pid());
+    let mut most = 0_u32;
+    while process.0.try_wait().unwrap().is_none() {
+        // One that has just ended has no memory any more.
+        let text = std::fs::read_to_string(&status).unwrap_or_default();
+        let line = text.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+        most = most.max(line.map_or(0, |line| line.split_whitespace().next().unwrap().parse().unwrap()));
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    assert!(process.0.wait().unwrap().success());
+    f64::from(most) * 1024.0 / 1e6
+}
+
 /// How often the threads of a process went to sleep of their own accord, so far: once for each time that they woke.
 fn wake_ups(pid: u32) -> u64 {
     let threads = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap();
@@ -267,4 +284,15 @@ pub(crate) fn measure(table: &mut Table, full: &Path, count: usize) {
         (idle, "idle"),
         Aim::None,
     );
+    drop(collector);
+
+    let anew = Command::new(crate::program("quietcuff"))
+        .args(["rebuild", "--state"])
+        .arg(full)
+        .stdout(Stdio::null())
+        .spawn()
+        .unwrap();
+    let most = most_resident_mb(&mut Ends(anew));
+    let what = format!("resident at most while {count} frames are derived anew");
+    table.limit(&what, most, "MB", ANEW_MB, Aim::AtMost(1.0)).binds();
 }
