@@ -19,16 +19,20 @@ use crate::monitoring::protocol::Protocol;
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
+use crate::monitoring::years::{Beside, Whose, beside};
 use crate::reading::{Pressure, Reading};
 use crate::technique::Context;
-use jiff::Timestamp;
 use jiff::civil::{Date, Time};
+use jiff::{Span, Timestamp};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// The most readings of one report: ten years of ten a day. As PDF they have a hundred megabytes, which a
 /// viewer can still open.
 const READINGS_MAX: usize = 40_000;
+
+/// How long before its days a reading at the clinic stands on the sheet (own choice).
+const CLINIC_BEFORE_DAYS: i64 = 56;
 
 /// The days that are asked for, and the protocol by whose rules they are worked out.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -210,6 +214,29 @@ impl Found {
         widened(average, &days, correlation)
     }
 
+    /// The last period that was over before this one began.
+    fn earlier(&self) -> Option<Beside> {
+        let period = &self.period;
+        let whole = self.stated.plans(&period.person);
+        let last = whole
+            .iter()
+            .filter(|plan| plan.to() < period.from)
+            .max_by_key(|plan| plan.from)?;
+        let whose = Whose {
+            id: &period.person,
+            person: &self.stated.person(&period.person).cloned().unwrap_or_default(),
+            taken: &self.history.taken,
+            changes: &[],
+        };
+        let rows = beside(
+            &whose,
+            std::slice::from_ref(last),
+            &self.stated.protocols,
+            period.from,
+        );
+        rows.ok()?.pop()
+    }
+
     /// The content of the sheet for the clinic. The error says that there are more readings than a report can
     /// hold.
     pub fn report(&self, made_at: Timestamp) -> Result<Report<'_>, TooMany> {
@@ -254,6 +281,18 @@ impl Found {
                 .filter(|note| days.contains(&zones.civil(note.at).date()) && mine(note))
                 .cloned()
                 .collect(),
+            before: notes
+                .iter()
+                .filter(|note| note.person.as_ref() == Some(&period.person))
+                .filter(|note| matches!(note.what, Note::ClinicReading { .. }))
+                .filter(|note| {
+                    let day = zones.civil(note.at).date();
+                    day < period.from
+                        && day >= period.from.saturating_sub(Span::new().days(CLINIC_BEFORE_DAYS))
+                })
+                .cloned()
+                .collect(),
+            earlier: self.earlier(),
             household,
             zones,
             protocol: &self.protocol,

@@ -258,3 +258,68 @@ fn nobody_and_no_days_are_errors_without_a_file() {
     );
     assert!(!path.exists());
 }
+
+/// Before the sheet is turned: who noted what, the clinic's readings, those of the weeks before too, the period before,
+/// what was measured with, and by which program it was made. What is none is said to be none.
+#[test]
+fn the_first_sheet_has_what_decides_beside_the_average() {
+    let home = a_week();
+    let first = |arguments: &[&str]| {
+        let page = page(&home, arguments);
+        page.split("<div class=\"sheet\">").next().unwrap().to_owned()
+    };
+    says(
+        &first(&["--from", "2026-03-01"]),
+        &[
+            "No symptom and no change of medicine was noted in these days.",
+            "No reading at the clinic was noted, in the eight weeks before either.",
+            "There is no period before this one.",
+            "(where it is worn not stated; no validation stated; cuff size not stated)",
+            "on an arm that nobody has stated, its girth not stated.",
+        ],
+    );
+    let noted = |what: &[&str], day: &str| {
+        let at = format!("{day}T10:00:00+01:00");
+        home.text(&[&["note", "add"], what, &["--person", "p1", "--at", &at]].concat());
+    };
+    noted(&["symptoms", "dizziness"], "2026-03-05");
+    noted(&["medicine-changed", "half a tablet"], "2026-03-06");
+    noted(&["clinic-reading", "142/91"], "2026-03-04");
+    noted(&["clinic-reading", "151/93"], "2026-02-10");
+    noted(&["clinic-reading", "163/99"], "2025-12-01");
+    home.text(&["people", "edit", "p1", "--arm", "left", "--arm-cm", "31"]);
+    home.text(&[
+        "period",
+        "start",
+        "--person",
+        "p1",
+        "--from",
+        "2026-03-01",
+        "--days",
+        "3",
+    ]);
+    let later = first(&["--from", "2026-03-04", "--days", "4"]);
+    says(
+        &later,
+        &[
+            "Symptoms: dizziness on 5 March 2026. Medicine: half a tablet on 6 March 2026.",
+            "At the clinic: 151/93 mmHg on 10 February 2026, 142/91 mmHg on 4 March 2026.",
+            "The period before (1 March to 3 March 2026, by seven-day):",
+            "on the left arm, 31 cm around.",
+        ],
+    );
+    says_not(&later, &["163/99"]);
+    // Its average is the one that the command line gives of those days.
+    let before = home.object(&["period", "--json", "--from", "2026-03-01", "--days", "3"]);
+    let exact = |what: &str| before["average"][what].as_f64().unwrap();
+    let average = format!(
+        "{:.1}/{:.1} mmHg, of {} readings",
+        exact("systolic"),
+        exact("diastolic"),
+        before["average"]["n"]
+    );
+    says(&later, &[&average]);
+    // CSS writes what is no letter by its number.
+    let version = env!("CARGO_PKG_VERSION").replace('.', "\\2e ");
+    assert!(later.contains(&format!("quietcuff {version}")), "{later}");
+}

@@ -62,6 +62,48 @@ fn the_first_sheet_says_what_a_physician_needs() {
     }
 }
 
+/// Symptoms, a change of medicine and the clinic's readings stand on the first sheet, and it does not run over either.
+#[test]
+fn the_first_sheet_holds_what_was_noted() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    for (what, day) in [
+        (&["symptoms", "dizziness"][..], "2026-03-25"),
+        (&["medicine-changed"], "2026-03-28"),
+        (&["clinic-reading", "142/91"], "2026-03-10"),
+    ] {
+        let at = format!("{day}T10:00");
+        home.text(&[&["note", "add"], what, &["--person", "p1", "--at", &at]].concat());
+    }
+    for paper in ["a4", "letter"] {
+        let path = report(&home, "week.pdf", &["--person", "p1", "--paper", paper]);
+        let of = |sheet: &str| {
+            text_by(
+                "pdftotext",
+                &["-f", sheet, "-l", sheet, "-layout", text(&path), "-"],
+            )
+        };
+        let first = of("1").split_whitespace().collect::<Vec<_>>().join(" ");
+        for words in [
+            "Symptoms: dizziness on 25 March 2026",
+            "At the clinic: 142/91 mmHg on 10 March 2026",
+            "Measured with",
+            concat!("quietcuff ", env!("CARGO_PKG_VERSION")),
+        ] {
+            assert!(first.contains(words), "{paper}: no {words:?} in {first}");
+        }
+        let second = of("2");
+        let begins = second
+            .lines()
+            .map(str::trim)
+            .filter(|line| !line.is_empty())
+            .nth(1);
+        assert_eq!(begins, Some("Mornings and evenings"), "{paper}");
+    }
+}
+
 /// Each line of the table against the list of the command line, in the same order.
 #[test]
 fn every_reading_is_in_it_with_what_became_of_it() {

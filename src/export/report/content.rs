@@ -1,5 +1,6 @@
 //! What the report says, in the order in which it is read.
 
+mod beside;
 mod readings;
 mod record;
 
@@ -25,6 +26,12 @@ const ALERTS_MAX: usize = 3;
 const LOW_DIASTOLIC: i32 = 60;
 const VERY_LOW_DIASTOLIC: i32 = 50;
 
+/// Stands at the foot of every sheet: what the shapes mean,
+const KEY: &str =
+    "Filled: counted. Open: counted, with something to know. Struck through: set aside, not averaged.";
+/// and by which program it was made.
+const MADE_BY: &str = concat!("quietcuff ", env!("CARGO_PKG_VERSION"), ".");
+
 /// Stands below every average.
 const CAUTION: &str = "This is an average, not a diagnosis. Symptoms come first, whatever the numbers say. Do not start, \
                        stop or change a medicine because of it.";
@@ -39,6 +46,11 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     let (plot, stems_only) = plot::over_time(report);
     blocks.push(Block::Figure(plot, below_plot(report, stems_only)));
     blocks.push(Block::Paragraph(complete(report)));
+    blocks.push(Block::Paragraph(beside::noted(report)));
+    let measured_with = beside::measured_with(report);
+    if !measured_with.is_empty() {
+        blocks.push(Block::Small(measured_with));
+    }
     blocks.push(Block::Small(format!(
         "{CAUTION} A program that is off raises no alarm. Made on {}.{}",
         moment(report.zones.civil(report.made_at)),
@@ -91,7 +103,7 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     Document {
         title,
         running: format!("{}, {}", who(report), days(period.from, period.to)),
-        key: "Filled: counted. Open: counted, with something to know. Struck through: set aside, not averaged.",
+        key: format!("{KEY} {MADE_BY}"),
         blocks,
     }
 }
@@ -259,9 +271,8 @@ fn cannot_wait(report: &Report<'_>, blocks: &mut Vec<Block>) {
         .collect();
     for alert in urgent.iter().take(ALERTS_MAX) {
         blocks.push(Block::Notice(format!(
-            "{}: the household was told \u{201c}{}\u{201d} {}",
+            "{}. {} What the household was told stands under \u{201c}For the clinician to look at\u{201d}.",
             raised(report, alert),
-            alert.say,
             became(report, alert)
         )));
     }
@@ -423,13 +434,11 @@ fn below_plot(report: &Report<'_>, stems_only: bool) -> String {
         "Each reading is a thin stem from systolic to diastolic. Those that were set aside are ticks at the lower edge; \
          the table tells counted from marked."
     } else {
-        "Each reading is a stem from systolic to diastolic; filled: counted; open: marked, which is counted with \
-         something to know; struck through: set aside, not averaged. In each day mornings stand left, evenings right, \
-         and a missed session leaves a gap."
+        "In each day mornings stand left, evenings right; a missed session leaves a gap."
     }
     .to_owned();
     if report.period.threshold.is_some() {
-        said += " Dashed: the threshold that is named above.";
+        said += " Dashed: the threshold.";
     }
     match plot::left_out(report) {
         0 => {}

@@ -7,8 +7,8 @@ pub(super) struct Document {
     pub(super) title: String,
     /// Whose and which days: stands on every sheet.
     pub(super) running: String,
-    /// What the shapes mean: stands on every sheet.
-    pub(super) key: &'static str,
+    /// What the shapes mean, and which program made it: stands on every sheet.
+    pub(super) key: String,
     /// In reading order.
     pub(super) blocks: Vec<Block>,
 }

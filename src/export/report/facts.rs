@@ -10,6 +10,7 @@ use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::taken::Taken;
+use crate::monitoring::years::Beside;
 use crate::technique::JudgedReading;
 use jiff::Timestamp;
 
@@ -30,6 +31,10 @@ pub struct Report<'a> {
     pub averaged: Vec<bool>,
     /// Notes of its days, in order of time.
     pub notes: Vec<StatedNote>,
+    /// Readings at the clinic in the eight weeks before its days, in order of time.
+    pub before: Vec<StatedNote>,
+    /// The last period that was over before it.
+    pub earlier: Option<Beside>,
     /// How the care of each monitor stands.
     pub cares: &'a [(MonitorId, Care)],
     /// How many more readings of these days are nobody's yet.

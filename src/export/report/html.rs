@@ -55,7 +55,7 @@ fn margins(document: &Document) -> String {
     format!(
         "@page {{ @top-left {{ content: \"{}\" }} @bottom-left {{ content: \"{}\" }} }}\n",
         quoted(&document.running),
-        quoted(document.key)
+        quoted(&document.key)
     )
 }
 

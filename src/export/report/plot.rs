@@ -21,7 +21,7 @@ pub(super) const WIDTH: f32 = 496.0;
 /// Each of two plots beside each other.
 const HALF: f32 = 240.0;
 /// The pulse's own scale, below the pressures and apart from them.
-const PULSE_HIGH: f32 = 54.0;
+const PULSE_HIGH: f32 = 44.0;
 /// How many readings are in the table only.
 pub(super) fn left_out(report: &Report<'_>) -> usize {
     report.readings.len() - spots(report).len()
@@ -41,7 +41,7 @@ pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
         left: 30.0,
         right: WIDTH - 62.0,
         top: 22.0,
-        bottom: 182.0,
+        bottom: 138.0,
         scale,
         first: period.from,
         days: between(period.from, period.to) + 1.0,

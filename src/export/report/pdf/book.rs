@@ -295,7 +295,7 @@ impl Book {
                 Colour::Soft,
                 &document.running,
             );
-            self.repeated((LEFT, below), Weight::Regular, SMALL, Colour::Soft, document.key);
+            self.repeated((LEFT, below), Weight::Regular, SMALL, Colour::Soft, &document.key);
             self.repeated((right, below), Weight::Regular, SMALL, Colour::Soft, &sheet);
         }
     }
