@@ -1,5 +1,6 @@
 //! Blood Pressure Measurement (0x2A35) and its enhanced form (0x2B34).
 
+use super::characteristic::Characteristic;
 use super::date_time::DateTime;
 use super::encoded::Encoded;
 use super::octets::{DecodeError, Octets, Watch, bits, hex, number};
@@ -366,4 +367,15 @@ impl<'a> BloodPressureMeasurement<'a> {
 /// The label of the octets after the last known field.
 pub(super) fn trailing(octets: &[u8]) -> String {
     format!("not defined, kept: {}", hex(octets))
+}
+/// Whether the octets can be a measurement of this kind: they decode, and nothing is left over.
+pub fn is_measurement(characteristic: Characteristic, value: &[u8]) -> bool {
+    let decoded = match characteristic {
+        Characteristic::BLOOD_PRESSURE_MEASUREMENT => BloodPressureMeasurement::decode(value),
+        Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
+            BloodPressureMeasurement::decode_enhanced(value)
+        }
+        _ => return false,
+    };
+    decoded.is_ok_and(|measurement| measurement.trailing.is_empty())
 }

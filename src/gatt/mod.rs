@@ -47,7 +47,7 @@ pub use encoded::Encoded;
 pub use feature::Feature;
 pub use float::Float;
 pub use local_time::LocalTimeInformation;
-pub use measurement::{BloodPressureMeasurement, UNKNOWN_USER};
+pub use measurement::{BloodPressureMeasurement, UNKNOWN_USER, is_measurement};
 pub use octets::{DecodeError, Labelled};
 pub use pnp_id::PnpId;
 pub use record::BloodPressureRecord;

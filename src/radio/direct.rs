@@ -108,6 +108,7 @@ async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
 /// Subscribes, and finds out what the values will be.
 async fn settle(talk: &Talk, line: &Line) -> Result<Arc<Attributes>, Failed> {
     if let Some(before) = line.attributes() {
+        talk.believe(before.clone());
         let subscribed = subscribe(talk, line, &before).await;
         if matches!(subscribed, Err(Failed::Ended)) {
             return Err(Failed::Ended);
@@ -117,11 +118,13 @@ async fn settle(talk: &Talk, line: &Line) -> Result<Arc<Attributes>, Failed> {
             return Ok(before);
         }
         tracing::info!(monitor = %line.monitor(), "its services are not where they were; discovering them anew");
+        talk.know(None);
         line.learn(None);
     }
     let found = Arc::new(talk.discover(Discovery::of_service(None)).await?);
-    subscribe(talk, line, &found).await?;
+    // What it sends once it is subscribed to may be its last word on this link.
     talk.know(Some(found.clone()));
+    subscribe(talk, line, &found).await?;
     Ok(found)
 }
 

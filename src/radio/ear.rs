@@ -20,7 +20,7 @@ pub mod btmon;
 
 use super::capture::{Kind, Record};
 use crate::frame::VALUE_OCTETS_MAX;
-use crate::gatt::{BloodPressureMeasurement, Characteristic};
+use crate::gatt::{Characteristic, is_measurement};
 use crate::household::MonitorAddress;
 use crate::journal::Attributes;
 use jiff::Timestamp;
@@ -275,18 +275,6 @@ impl Link {
             }
         }
     }
-}
-
-/// Whether the octets can be what the handle says: they decode, and nothing is left over.
-fn is_measurement(characteristic: Characteristic, value: &[u8]) -> bool {
-    let decoded = match characteristic {
-        Characteristic::BLOOD_PRESSURE_MEASUREMENT => BloodPressureMeasurement::decode(value),
-        Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
-            BloodPressureMeasurement::decode_enhanced(value)
-        }
-        _ => return false,
-    };
-    decoded.is_ok_and(|measurement| measurement.trailing.is_empty())
 }
 
 /// The address at the beginning of these octets, least significant octet first.

@@ -56,6 +56,7 @@ class RadioController(Controller):
 
     bumble's has disconnected in the moment it is told to. A real one waits until the other end has acknowledged."""
     le_features = FEATURES
+    directed = False        # advertises to the adapter that it knows, and to nobody else
 
     def on_hci_disconnect_command(self, command):
         link = self.find_le_connection_by_handle(command.connection_handle)
@@ -121,7 +122,9 @@ class Adapter(RadioController):
         if self.le_scan_enable and advertiser:
             report = hci.HCI_LE_Advertising_Report_Event.EventType
             answers = [(report.ADV_IND, pdu.data)]
-            if self.le_scan_type == 1:
+            if advertiser.directed:             # to us, and without a word about what it is
+                answers = [(report.ADV_DIRECT_IND, b'')]
+            elif self.le_scan_type == 1:
                 answers.append((report.SCAN_RSP, advertiser.le_legacy_advertiser.scan_response_data))
             for kind, data in answers:
                 self.send_hci_packet(hci.HCI_LE_Advertising_Report_Event([hci.HCI_LE_Advertising_Report_Event.Report(

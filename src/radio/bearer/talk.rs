@@ -8,7 +8,7 @@ use super::client::{Client, Received, Sent};
 use super::pdu::{AttError, PDU_OCTETS_MAX, Pdu, Range};
 use super::server::{Server, Time};
 use crate::frame::VALUE_OCTETS_MAX;
-use crate::gatt::Characteristic;
+use crate::gatt::{Characteristic, is_measurement};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU16, Ordering};
@@ -73,9 +73,19 @@ struct Ask {
 /// The asking side.
 pub struct Talk {
     asks: mpsc::Sender<Ask>,
-    known: watch::Sender<Option<Arc<Attributes>>>,
+    known: watch::Sender<Known>,
     changed: Arc<Notify>,
     mtu: Arc<AtomicU16>,
+}
+
+/// What the monitor's attributes are, as far as anybody knows.
+#[derive(Clone, Default)]
+enum Known {
+    #[default]
+    Nothing,
+    /// What it held the last time; that it still does has not been said.
+    Before(Arc<Attributes>),
+    Sure(Arc<Attributes>),
 }
 
 /// The carrying side; it runs until the link ends, or the talk is dropped.
@@ -85,7 +95,7 @@ pub struct Carrier<T> {
     server: Server<T>,
     asks: mpsc::Receiver<Ask>,
     waits: Option<oneshot::Sender<Result<Pdu, AttError>>>,
-    known: watch::Receiver<Option<Arc<Attributes>>>,
+    known: watch::Receiver<Known>,
     changed: Arc<Notify>,
     mtu: Arc<AtomicU16>,
     heard: mpsc::Sender<Heard>,
@@ -96,7 +106,7 @@ pub struct Carrier<T> {
 /// Begins a talk over an open channel. Values go to `heard`.
 pub fn begin<T: Time>(channel: Channel, server: Server<T>, heard: mpsc::Sender<Heard>) -> (Talk, Carrier<T>) {
     let (asks, asked) = mpsc::channel(ASKS_MAX);
-    let (tell_known, known) = watch::channel(None);
+    let (tell_known, known) = watch::channel(Known::Nothing);
     let changed = Arc::new(Notify::new());
     let client = Client::default();
     let mtu = Arc::new(AtomicU16::new(client.mtu()));
@@ -125,6 +135,12 @@ pub fn begin<T: Time>(channel: Channel, server: Server<T>, heard: mpsc::Sender<H
 impl<T: Time> Carrier<T> {
     /// Carries packets to and fro.
     pub async fn run(mut self) -> End {
+        let end = self.carry().await;
+        self.hand_on_what_comes_once().await;
+        end
+    }
+
+    async fn carry(&mut self) -> End {
         // One octet more than is allowed, so that what is too long shows.
         let mut packet = [0; PDU_OCTETS_MAX + 1];
         loop {
@@ -217,7 +233,7 @@ impl<T: Time> Carrier<T> {
     /// A value came: it is handed on, or held until it is known what it is.
     async fn value(&mut self, sent: Sent) {
         let known = self.known.borrow().clone();
-        let Some(known) = known else {
+        let Known::Sure(known) = known else {
             if self.held.len() < HELD_MAX {
                 self.held.push_back(sent);
             } else {
@@ -255,9 +271,29 @@ impl<T: Time> Carrier<T> {
     }
 
     async fn hand_on_what_is_held(&mut self) {
-        if self.known.borrow().is_some() {
+        if matches!(*self.known.borrow(), Known::Sure(_)) {
             for sent in std::mem::take(&mut self.held) {
                 self.value(sent).await;
+            }
+        }
+    }
+}
+
+impl<T: Time> Carrier<T> {
+    /// The link ended before it was said that the attributes are what they were. An indication comes again, for
+    /// nobody confirmed it; a notification does not, so one that can be a measurement is taken for one.
+    async fn hand_on_what_comes_once(&mut self) {
+        let Known::Before(before) = self.known.borrow().clone() else {
+            return;
+        };
+        for Sent { handle, value, .. } in std::mem::take(&mut self.held)
+            .into_iter()
+            .filter(|sent| !sent.indicated)
+        {
+            let kind = before.at(handle).map(|held| held.kind);
+            if let Some(kind) = kind.filter(|kind| is_measurement(*kind, &value)) {
+                let kept = None;
+                let _ = self.heard.send(Heard { kind, value, kept }).await;
             }
         }
     }
@@ -355,7 +391,13 @@ impl Talk {
 
     /// From now on values are told apart by these attributes; with `None` they are held until the next ones.
     pub fn know(&self, attributes: Option<Arc<Attributes>>) {
-        self.known.send_replace(attributes);
+        let known = attributes.map_or(Known::Nothing, Known::Sure);
+        self.known.send_replace(known);
+    }
+
+    /// Its attributes were these the last time. Values are held until [`Self::know`].
+    pub fn believe(&self, before: Arc<Attributes>) {
+        self.known.send_replace(Known::Before(before));
     }
 
     /// Whether the link has ended.

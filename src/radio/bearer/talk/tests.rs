@@ -132,6 +132,36 @@ async fn what_came_before_the_end_is_still_handed_on() {
 }
 
 #[tokio::test]
+async fn a_notification_before_it_is_sure_what_it_is_is_not_lost_with_the_link() {
+    let measurement = [0x00, 0x78, 0x00, 0x50, 0x00, 0x5d, 0x00];
+    let says = |opcode| [&[opcode, 0x12, 0][..], &measurement].concat();
+    for known_before in [true, false] {
+        let (monitor, talk, carries, mut heard) = link();
+        let (_, found) = tokio::join!(monitor.serves(), known(&talk));
+        talk.know(None);
+        if known_before {
+            talk.believe(found);
+        }
+        tokio::task::yield_now().await;
+        monitor.says(&says(0x1b)).await;
+        // A notification that is no measurement, one of another attribute, and an indication, which comes again.
+        monitor.says(&[0x1b, 0x12, 0, 9]).await;
+        monitor.says(&[&[0x1b, 0x13, 0][..], &measurement].concat()).await;
+        monitor.says(&says(0x1d)).await;
+        monitor.hears_nothing().await;
+        assert!(heard.try_recv().is_err());
+        drop((monitor, talk));
+        timeout(Duration::from_secs(5), carries).await.unwrap().unwrap();
+        if known_before {
+            let first = heard.recv().await.unwrap();
+            assert_eq!((first.kind, first.value), (MEASUREMENT, measurement.to_vec()));
+            assert!(first.kept.is_none());
+        }
+        assert!(heard.recv().await.is_none());
+    }
+}
+
+#[tokio::test]
 async fn a_hostile_monitor_gets_answers_limits_and_no_confirmation() {
     let (monitor, talk, _carries, mut heard) = link();
     tokio::join!(monitor.serves(), known(&talk));
