@@ -7,9 +7,13 @@ import signal
 import struct
 import time
 
+from bumble.att import ATT_Read_By_Type_Request
+from bumble.core import UUID
+
 from bench import expect, scenario, until
 from monitor import JUST_WORKS, OPEN, PASSKEY, PATIENT, measurement
 
+DATABASE_HASH = UUID.from_16_bits(0x2B2A)
 AT_ONCE = 0.02          # seconds from the last confirmation to the hang-up: the hastiest monitor
 LONG_ENOUGH = 3.0       # seconds a patient monitor stays on the line: its other services can be read
 PAGE = '127.0.0.1:8417'
@@ -40,6 +44,9 @@ async def first_pairing_just_works(scene):
     expect(len(await scene.objects('monitors list --json')) == 1, 'monitors list does not show one monitor')
     looked = await scene.objects('check --json')
     expect(all(found['state'] != 'needed' for found in looked), f'check finds something missing: {looked}')
+    said = (await scene.quietcuff('status')).out
+    way = {'direct': 'linked directly', 'bluez': 'linked by BlueZ'}[scene.bearer]
+    expect(f'monitors are {way}' in said and f', {way}' in said, f'status does not say that monitors are {way}:\n{said}')
     bonds = [found for found in looked if found['check'] == 'monitor']
     expect(bonds and all(found['state'] == 'ok' for found in bonds), f'check does not see the bond: {looked}')
     scene.alive()
@@ -670,6 +677,40 @@ async def notifies_and_refuses_to_be_read(scene):
         # Nobody confirms a notification, and BlueZ tells nobody of one that comes before its objects are there.
         return [f'known limit: by BlueZ {len(lost)} of {len(monitor.sent)} notifications were lost'] * bool(lost)
     expect(not lost, f'notifications that were not kept: {lost}')
+
+
+@scenario
+async def out_of_order_and_repeated(scene):
+    """A monitor that sends its newest record first, and some of them twice on one link: one reading each."""
+    monitor = await scene.enrolled()
+    await scene.daemon()
+    monitor.store(5)
+    monitor.memory = monitor.memory[::-1] + monitor.memory[1:3]
+    all_sent(await monitor.visit(linger=AT_ONCE), 7)
+    await scene.kept()
+    await scene.one_reading_each(5)
+
+
+@scenario
+async def silent_to_some_questions(scene):
+    """A monitor that never answers what it does not know: who asks for its Database Hash waits for ever."""
+    monitor = await scene.enrolled(remembers=False)
+    await scene.daemon()
+    answer, silent = monitor.device.gatt_server.on_gatt_pdu, 0
+
+    def deaf(link, pdu):
+        nonlocal silent
+        if isinstance(pdu, ATT_Read_By_Type_Request) and pdu.attribute_type == DATABASE_HASH:
+            silent += 1
+        else:
+            answer(link, pdu)
+    monitor.device.gatt_server.on_gatt_pdu = deaf
+    for _ in range(2):
+        monitor.store(2)
+        all_sent(await monitor.visit(linger=LONG_ENOUGH), 2)
+    await scene.kept()
+    scene.alive()
+    expect(silent or scene.bearer != 'direct', 'nobody has asked')
 
 
 @scenario
