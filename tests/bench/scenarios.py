@@ -522,11 +522,16 @@ async def daemon_and_bluetoothd_restarted(scene):
 
 
 async def _a_random_moment(chance, monitor):
-    """Of a visit with ten records: from the link to the last confirmation, on a slow machine too."""
-    confirmed, more = chance.randrange(10), chance.uniform(0, 0.15)
+    """Begins a visit with ten records and waits for a moment of it: from the link to the last confirmation, on a slow
+    machine too."""
+    confirmed, more, before = chance.randrange(10), chance.uniform(0, 0.15), monitor.visit_now
+    monitor.store(10)
+    task = asyncio.create_task(monitor.visit(linger=AT_ONCE))
+    await until(lambda: monitor.visit_now is not before, PATIENT)
     visit = monitor.visit_now
     await until(lambda: visit.connected and (len(visit.confirmed) >= confirmed or visit.ended), PATIENT)
     await asyncio.sleep(more)
+    return task, visit
 
 
 async def _killed_in_bursts(scene, kill):
@@ -536,12 +541,10 @@ async def _killed_in_bursts(scene, kill):
     await scene.daemon()
     moments = []
     for _ in range(scene.kills):
-        monitor.store(10)
-        visit = asyncio.create_task(monitor.visit(linger=AT_ONCE))
-        await _a_random_moment(chance, monitor)
-        moments.append(len(monitor.visit_now.confirmed))
+        task, visit = await _a_random_moment(chance, monitor)
+        moments.append(len(visit.confirmed))
         await kill()
-        await visit
+        await task
         for _ in range(3):
             if monitor.memory:
                 await monitor.visit(linger=AT_ONCE)
@@ -595,12 +598,10 @@ async def power_cut(scene):
     await scene.daemon()
     moments = []
     for _ in range(scene.cuts):
-        monitor.store(10)
-        visit = asyncio.create_task(monitor.visit(linger=AT_ONCE))
-        await _a_random_moment(chance, monitor)
+        task, visit = await _a_random_moment(chance, monitor)
         await scene.guest.cut_power(scene.new_adapter)
-        moments.append(len(monitor.visit_now.confirmed))
-        await visit
+        moments.append(len(visit.confirmed))
+        await task
         there = {f['value'].lower() for f in await scene.frames()}
         lost = [value.hex() for _, value in monitor.confirmed if value.hex() not in there]
         expect(not lost, f'confirmed before the power was cut, and not in the journal after it: {lost}')
