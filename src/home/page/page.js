@@ -48,7 +48,8 @@
     cut = null;
   };
 
-  // Said aloud once for each step, not for each number that moves.
+  // Said aloud once for each step, not for each number that moves. Its element stays: what replaces the inside of a live
+  // region is often not said.
   const say = () => {
     const step = now.querySelector("[data-step]");
     document.body.dataset.step = step ? step.dataset.step : "";
