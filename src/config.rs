@@ -5,6 +5,7 @@ use crate::delivery::Clinic;
 use crate::export::fhir::Fhir;
 use crate::home::alerts::routes::Alerts;
 use crate::home::page::Page;
+use crate::home::phones::Phones;
 use crate::journal::{Backup, Recipients};
 use crate::radio::Radio;
 use crate::whole::reason;
@@ -31,6 +32,8 @@ pub struct Config {
     pub clinic: Clinic,
     /// The household's page.
     pub page: Page,
+    /// Whom the household calls.
+    pub emergency: Phones,
     /// Who is told what, and how.
     pub alerts: Alerts,
     /// Where backups go, and who opens them.
@@ -179,12 +182,24 @@ impl Config {
             "page.behind-proxy",
             "page.open-on-this-machine",
             "page.names",
+            "emergency",
+            "emergency.number",
+            "emergency.contact",
+            "emergency.contact-name",
             "backup",
             "backup.to",
             "backup.recipients",
             "backup.days",
             "backup.weeks",
             "backup.months",
+        ]
+        .into_iter()
+        .chain(Self::keys_of_alerts())
+        .collect()
+    }
+
+    fn keys_of_alerts() -> Vec<&'static str> {
+        vec![
             "alerts",
             "alerts.quiet-hours",
             "alerts.monitor-silent-days",
@@ -311,6 +326,11 @@ mod tests {
     #[test]
     fn every_key_is_known_and_no_other() {
         let every = Config {
+            emergency: Phones {
+                number: "112".to_owned().try_into().ok(),
+                contact: "112".to_owned().try_into().ok(),
+                contact_name: "Meera".to_owned().try_into().ok(),
+            },
             time_zone: Some("Asia/Kolkata".into()),
             clinic_protocol: Some("clinic.toml".into()),
             radio: Radio {

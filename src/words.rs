@@ -159,6 +159,16 @@ impl Words {
         )
     }
 
+    /// The day of the week in a few letters, for under a picture.
+    pub fn short_weekday(&self, date: Date) -> String {
+        self.numbered("weekday-short", date.weekday().to_monday_one_offset())
+    }
+
+    /// The month in a few letters, for under a picture.
+    pub fn short_month(&self, date: Date) -> String {
+        self.numbered("month-short", date.month())
+    }
+
     /// A day as seen from `today`: `today`, `tomorrow` or `yesterday`, else such as `on Monday 2 March`.
     pub fn day(&self, date: Date, today: Date) -> String {
         let beside = |days: i64| today.checked_add(days.days()).is_ok_and(|other| other == date);

@@ -8,6 +8,7 @@
 
 use super::aside::Aside;
 use super::listening::Listener;
+use super::phones::Phones;
 use super::wake::{Bell, Wake, Wary};
 use crate::delivery::Clinic;
 use crate::edge::uptime_ms;
@@ -154,12 +155,24 @@ pub struct Place {
     pub(crate) state: PathBuf,
     zone: Option<String>,
     clinic: Clinic,
+    pub(crate) phones: Phones,
 }
 
 impl Place {
     /// With the clinic that the configuration chose.
     pub fn new(state: PathBuf, zone: Option<String>, clinic: Clinic) -> Self {
-        Self { state, zone, clinic }
+        Self {
+            state,
+            zone,
+            clinic,
+            phones: Phones::default(),
+        }
+    }
+
+    /// The same, with whom the household calls.
+    #[must_use]
+    pub fn calling(self, phones: Phones) -> Self {
+        Self { phones, ..self }
     }
 
     /// What the household stated. Where the zone is unknown, a screen in the kitchen goes on in UTC.

@@ -6,5 +6,6 @@ pub(crate) mod listening;
 pub mod live;
 pub mod metrics;
 pub mod page;
+pub mod phones;
 mod urgent;
 mod wake;

@@ -163,6 +163,12 @@ impl ExactMean {
         )
     }
 
+    /// The same in whole numbers, as it is said at home.
+    pub fn whole(&self) -> String {
+        let whole = |total: Pressure| total.rounded(self.n, 1);
+        format!("{}/{}", whole(self.systolic), whole(self.diastolic))
+    }
+
     /// Whether the mean systolic pressure is above another one by more than so much.
     pub fn systolic_exceeds(&self, other: &Self, by: Pressure) -> bool {
         exceeds((self.systolic, self.n), (other.systolic, other.n), by)

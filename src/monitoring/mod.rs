@@ -22,6 +22,7 @@ pub mod protocol;
 mod protocol_file;
 pub mod protocols;
 pub mod reminders;
+pub mod spread;
 pub mod standing;
 pub mod stated;
 pub mod symptoms;

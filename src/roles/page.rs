@@ -36,7 +36,8 @@ pub fn serve(
     stop: impl Future<Output = ()>,
 ) -> Result<(), PageError> {
     let beat = service.wait_max().min(BEAT_MAX);
-    let place = Place::new(state.to_owned(), config.time_zone.clone(), config.clinic.clone());
+    let place = Place::new(state.to_owned(), config.time_zone.clone(), config.clinic.clone())
+        .calling(config.emergency.clone());
     let desk = Desk::start(place, (now::view, beat))?;
     let ready = |address| {
         service.ready("the page is served");

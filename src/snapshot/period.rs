@@ -192,7 +192,7 @@ pub fn find(
 }
 
 /// The readings that a clinic took of this person, and the days on which a medicine was changed.
-fn clinics_and_changes(stated: &Stated, id: &PersonId) -> (Vec<ClinicReading>, Vec<Date>) {
+pub(crate) fn clinics_and_changes(stated: &Stated, id: &PersonId) -> (Vec<ClinicReading>, Vec<Date>) {
     let mine = stated
         .notes
         .iter()

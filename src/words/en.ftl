@@ -22,6 +22,25 @@ weekday-4 = Thursday
 weekday-5 = Friday
 weekday-6 = Saturday
 weekday-7 = Sunday
+weekday-short-1 = Mon
+weekday-short-2 = Tue
+weekday-short-3 = Wed
+weekday-short-4 = Thu
+weekday-short-5 = Fri
+weekday-short-6 = Sat
+weekday-short-7 = Sun
+month-short-1 = Jan
+month-short-2 = Feb
+month-short-3 = Mar
+month-short-4 = Apr
+month-short-5 = May
+month-short-6 = Jun
+month-short-7 = Jul
+month-short-8 = Aug
+month-short-9 = Sep
+month-short-10 = Oct
+month-short-11 = Nov
+month-short-12 = Dec
 date = { $weekday } { $day } { $month }
 date-with-year = { $day } { $month } { $year }
 month-of-year = { $month } { $year }
@@ -41,6 +60,7 @@ app = quietcuff
 skip = Skip to the content
 pages = Pages
 nav-now = Now
+nav-household = Everybody today
 nav-week = These days
 nav-earlier = Earlier
 nav-sheet = For the clinic
@@ -48,13 +68,14 @@ nav-notes = Notes
 nav-questions = Waiting for an answer
 nav-monitors = Monitors
 nav-people = People
+nav-set-up = Set up once
 whose-page = Whose
 everybody = Everybody
 language-name = English
 leave = Leave this page
 not-an-alarm = This page is not an alarm: a program that is off, or a radio that fails, warns nobody. Symptoms come first, whatever the numbers say. It does not diagnose, and it advises on no medicine.
 read-only = You may look at everything here and change nothing.
-nobody-yet = Nobody has been added yet. On the server, <code>quietcuff people add ID</code> adds a person.
+nobody-yet = Nobody has been added yet. Add a person and a monitor, in whichever order.
 connection-lost = No word from the server since { $time }. What you see may be old.
 no-script = This page renews itself every few seconds.
 
@@ -119,6 +140,8 @@ good-nothing-noted = Nothing in them to mend
 change = For next time
 change-nothing = Nothing. Do it the same way again.
 feel-unwell = I feel unwell
+call = Call { $who }
+turn-next = Next: { $who }
 since-moment = Since { $moment }.
 answer-title = What was done?
 answer-say = This stands until somebody says what was done, or until later readings settle it.
@@ -187,6 +210,72 @@ period-line = { $days }, by the protocol { $protocol }.
 period-day = Day { $day } of { $days }
 column-day = Day
 average = Average
+average-exact = With one decimal { $average },
+mean-mornings = Mornings { $mean }, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}
+mean-evenings = Evenings { $mean }, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}
+progress = Sessions of these days
+place-complete = complete
+place-begun = begun, and not complete
+place-missed = none came
+place-due = due now
+place-to-come = to come
+picture-title = Readings of { $who }, { $days }
+picture-readings = { $counted } counted, { $marked } counted with something to know, { $aside } set aside. The table has every value.
+picture-readings-say = Each stem is a reading, from the upper number down to the lower one, in mmHg. In each day, morning stands left and evening right. Broken lines: the level that the average is held against.
+picture-points = Means of { $n ->
+    [one] one { $every ->
+        [day] day
+        [week] week
+       *[month] month
+    }
+   *[other] { $n } { $every ->
+        [day] days
+        [week] weeks
+       *[month] months
+    }
+}, the first { $first }, the last { $last } mmHg. Readings at the clinic: { $clinic }. Changes of medicine: { $changes }.
+picture-points-say = Each pair of points is the mean of a { $every ->
+    [day] day
+    [week] week
+   *[month] month
+}, upper and lower number, in mmHg; the line through a point reaches from the lowest to the highest reading. An open point has readings on fewer than three days.
+not-begun = Not begun yet
+not-begun-say = The days begin when you say so. Until then nothing is missed, and a reading that comes all the same is kept.
+period-over = These days are over.
+period-over-next = Take the sheet to your clinic. Begin again when the clinic asks for it.
+sheet-open-week = The sheet for the clinic
+title-household = Everybody today
+household-waiting = { $n ->
+    [one] { $n } question waits for an answer.
+   *[other] { $n } questions wait for an answer.
+}
+household-missed = { $n ->
+    [0] No session of these days is missing.
+    [one] { $n } session of these days is missing.
+   *[other] { $n } sessions of these days are missing.
+}
+household-average = Average { $average } mmHg
+household-before = Before it { $average } mmHg
+household-last = Last reading: { $moment }
+household-told = Who was told
+household-told-what = { $kind ->
+    [urgent] A reading or symptoms that must not wait
+    [session-due] A session is due
+    [half-done] A session is half done
+    [missed] A session was missed
+    [period-finished] The days are over
+    [after-birth] The levels of pregnancy have ended
+   *[other] Something else
+}, by “{ $route }”, { $moment }: { $standing ->
+    [sent] told
+   *[not-sent] not told
+}
 average-of = { $n ->
     [one] of { $n } reading
    *[other] of { $n } readings
@@ -240,6 +329,23 @@ column-time = Time
 column-values = mmHg
 column-pulse = Pulse
 months = Months
+span = How much of it
+span-year = One year, week by week
+span-all = All years, month by month
+picture-tap = Tap a { $every ->
+    [day] day
+    [week] week
+   *[month] month
+} to open it.
+picture-clinic = Crosses, at the clinic: { $readings }.
+picture-changes = Upright broken lines, medicine changed: { $days }.
+table-parts = The same as a table, { $every ->
+    [day] day by day
+    [week] week by week
+   *[month] month by month
+}
+column-from = From
+column-readings = Readings
 no-readings = No reading in this month.
 no-readings-yet = No reading has come yet. The first one appears here by itself.
 newer-month = Newer: { $month }

@@ -21,6 +21,25 @@ weekday-4 = गुरुवार
 weekday-5 = शुक्रवार
 weekday-6 = शनिवार
 weekday-7 = रविवार
+weekday-short-1 = सोम
+weekday-short-2 = मंगल
+weekday-short-3 = बुध
+weekday-short-4 = गुरु
+weekday-short-5 = शुक्र
+weekday-short-6 = शनि
+weekday-short-7 = रवि
+month-short-1 = जन॰
+month-short-2 = फ़र॰
+month-short-3 = मार्च
+month-short-4 = अप्रै॰
+month-short-5 = मई
+month-short-6 = जून
+month-short-7 = जुला॰
+month-short-8 = अग॰
+month-short-9 = सितं॰
+month-short-10 = अक्टू॰
+month-short-11 = नवं॰
+month-short-12 = दिसं॰
 date = { $weekday }, { $day } { $month }
 date-with-year = { $day } { $month } { $year }
 month-of-year = { $month } { $year }
@@ -40,6 +59,7 @@ app = quietcuff
 skip = सीधे मुख्य भाग पर जाएँ
 pages = पन्ने
 nav-now = अभी
+nav-household = आज सब लोग
 nav-week = इन दिनों
 nav-earlier = पहले के
 nav-sheet = डॉक्टर के लिए
@@ -47,13 +67,14 @@ nav-notes = टिप्पणियाँ
 nav-questions = जवाब बाकी है
 nav-monitors = मशीनें
 nav-people = लोग
+nav-set-up = एक बार की तैयारी
 whose-page = किसका
 everybody = सभी
 language-name = हिन्दी
 leave = यह पन्ना छोड़ें
 not-an-alarm = यह पन्ना कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। अंक कुछ भी कहें, लक्षण पहले आते हैं। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
 read-only = आप यहाँ सब देख सकते हैं, पर कुछ बदल नहीं सकते।
-nobody-yet = अभी कोई व्यक्ति नहीं जोड़ा गया है। सर्वर पर <code>quietcuff people add ID</code> से जोड़ें।
+nobody-yet = अभी कोई व्यक्ति नहीं जोड़ा गया है। एक व्यक्ति और एक मशीन जोड़ें, जिस क्रम में चाहें।
 connection-lost = { $time } के बाद से सर्वर से कोई ख़बर नहीं। जो दिख रहा है वह पुराना हो सकता है।
 no-script = यह पन्ना हर कुछ सेकंड में अपने आप ताज़ा होता है।
 
@@ -118,6 +139,8 @@ good-nothing-noted = उनमें सुधारने को कुछ न�
 change = अगली बार के लिए
 change-nothing = कुछ नहीं। फिर इसी तरह करें।
 feel-unwell = मेरी तबीयत ठीक नहीं
+call = { $who } को फ़ोन करें
+turn-next = अगली बारी: { $who }
 since-moment = { $moment } से।
 answer-title = क्या किया गया?
 answer-say = यह तब तक यहाँ रहता है जब तक कोई न बताए कि क्या किया गया, या बाद की नापें इसे सुलझा न दें।
@@ -186,6 +209,72 @@ period-line = { $days }, { $protocol } के नियम से।
 period-day = { $days } में से दिन { $day }
 column-day = दिन
 average = औसत
+average-exact = एक दशमलव के साथ { $average },
+mean-mornings = सुबह { $mean }, { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+}
+mean-evenings = शाम { $mean }, { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+}
+progress = इन दिनों के सत्र
+place-complete = पूरा
+place-begun = शुरू हुआ, पूरा नहीं
+place-missed = कोई नहीं आया
+place-due = अभी करना है
+place-to-come = आगे होगा
+picture-title = { $who } की नापें, { $days }
+picture-readings = { $counted } गिनी गईं, { $marked } गिनी गईं और उनके बारे में कुछ जानना है, { $aside } अलग रखी गईं। तालिका में हर मान है।
+picture-readings-say = हर खड़ी रेखा एक नाप है, ऊपर वाली संख्या से नीचे वाली तक, mmHg में। हर दिन में सुबह बाएँ है और शाम दाएँ। टूटी रेखाएँ: वह स्तर जिससे औसत की तुलना होती है।
+picture-points = { $n ->
+    [one] एक { $every ->
+        [day] दिन
+        [week] सप्ताह
+       *[month] महीने
+    }
+   *[other] { $n } { $every ->
+        [day] दिनों
+        [week] सप्ताहों
+       *[month] महीनों
+    }
+} के औसत, पहला { $first }, आख़िरी { $last } mmHg। क्लिनिक में ली गई नापें: { $clinic }। दवा में बदलाव: { $changes }।
+picture-points-say = बिंदुओं की हर जोड़ी एक { $every ->
+    [day] दिन
+    [week] सप्ताह
+   *[month] महीने
+} का औसत है, ऊपर और नीचे की संख्या, mmHg में; बिंदु से होकर जाने वाली रेखा सबसे कम नाप से सबसे ज़्यादा नाप तक जाती है। खुले बिंदु में तीन से कम दिनों की नापें हैं।
+not-begun = अभी शुरू नहीं हुआ
+not-begun-say = दिन तब शुरू होते हैं जब आप कहें। तब तक कुछ छूटता नहीं, और जो नाप फिर भी आए वह रखी जाती है।
+period-over = ये दिन पूरे हो गए।
+period-over-next = पन्ना अपने क्लिनिक ले जाएँ। जब क्लिनिक कहे, तब फिर शुरू करें।
+sheet-open-week = क्लिनिक के लिए पन्ना
+title-household = आज सब लोग
+household-waiting = { $n ->
+    [one] { $n } सवाल का जवाब बाकी है।
+   *[other] { $n } सवालों के जवाब बाकी हैं।
+}
+household-missed = { $n ->
+    [0] इन दिनों का कोई सत्र नहीं छूटा।
+    [one] इन दिनों का { $n } सत्र छूटा।
+   *[other] इन दिनों के { $n } सत्र छूटे।
+}
+household-average = औसत { $average } mmHg
+household-before = उससे पहले { $average } mmHg
+household-last = आख़िरी नाप: { $moment }
+household-told = किसे बताया गया
+household-told-what = { $kind ->
+    [urgent] ऐसी नाप या लक्षण जो रुक नहीं सकते
+    [session-due] नापने का समय
+    [half-done] सत्र आधा हुआ
+    [missed] सत्र छूट गया
+    [period-finished] दिन पूरे हो गए
+    [after-birth] गर्भावस्था के स्तर समाप्त हुए
+   *[other] कुछ और
+}, “{ $route }” से, { $moment }: { $standing ->
+    [sent] बताया गया
+   *[not-sent] नहीं बताया जा सका
+}
 average-of = { $days } दिनों की { $n } नापों का
 average-interval = बहुत संभव है कि यह ऊपर { $systolic } और नीचे { $diastolic } के बीच हो।
 interval-range = { $low } से { $high }
@@ -233,6 +322,23 @@ column-time = समय
 column-values = mmHg
 column-pulse = नब्ज़
 months = महीने
+span = कितने समय का
+span-year = एक साल, सप्ताह दर सप्ताह
+span-all = सभी साल, महीने दर महीने
+picture-tap = { $every ->
+    [day] दिन
+    [week] सप्ताह
+   *[month] महीना
+} खोलने के लिए उसे छुएँ।
+picture-clinic = गुणा के निशान, क्लिनिक में: { $readings }।
+picture-changes = खड़ी टूटी रेखाएँ, दवा बदली गई: { $days }।
+table-parts = यही तालिका में, { $every ->
+    [day] दिन दर दिन
+    [week] सप्ताह दर सप्ताह
+   *[month] महीने दर महीने
+}
+column-from = कब से
+column-readings = नापें
 no-readings = इस महीने कोई नाप नहीं।
 no-readings-yet = अभी कोई नाप नहीं आई। पहली नाप यहाँ अपने आप दिखेगी।
 newer-month = बाद का: { $month }
@@ -549,7 +655,7 @@ told-missed = { $counted ->
    *[other] { $counted } नापें गिनी गईं।
 } जो नाप मशीन में अभी रखी है, वह अगली बार जुड़ने पर आ जाएगी। नहीं तो अगली बार से जारी रखें; कुछ पूरा नहीं करना है।
 told-subject-period-finished = { $who }: { $from } से { $to } तक के दिन पूरे हुए
-told-average = औसत { $average } mmHg, { $days } दिनों की { $n } नापों से; { $aside ->
+told-average = औसत { $average } mmHg दिनों की { $n } नापों से; { $aside ->
     [0] कोई नाप अलग नहीं रखी गई
     [one] एक और नाप अलग रखी गई
    *[other] { $aside } और नापें अलग रखी गईं

@@ -114,5 +114,6 @@ fn the_package_is_what_building_needs() {
         // Two of them cargo makes itself.
         octets += root.join(file).metadata().map_or(0, |there| there.len());
     }
-    assert!(octets < 3_000_000, "{octets} octets before they are compressed");
+    // The sources are 3.0 MB; what is much more is a file that strayed in.
+    assert!(octets < 3_500_000, "{octets} octets before they are compressed");
 }

@@ -4,8 +4,9 @@ use crate::harness::browser::{Browser, without};
 use crate::harness::page::{HOSTILE, Home, get};
 use serde_json::json;
 
-const PAGES: [&str; 10] = [
+const PAGES: [&str; 11] = [
     "/",
+    "/household",
     "/week",
     "/earlier",
     "/notes",

@@ -4,14 +4,17 @@
 //! `tests/page/prepare` installs the browser. Where it is missing the tests fail and say so; `QUIETCUFF_SKIP_ORACLES=1`
 //! leaves those that need it out.
 pub(crate) mod access;
+mod chair;
 mod every;
 mod faults;
+mod first;
 mod here;
 mod limits;
 mod listening;
 mod once;
 mod pairing;
 mod people;
+mod pictures;
 mod pressure;
 mod session;
 mod situations;

@@ -175,6 +175,7 @@ fn a_page_with_ten_years_behind_it_is_as_fast() {
     let shared = all;
     for path in [
         "/",
+        "/household",
         "/week",
         "/earlier",
         "/notes",
@@ -206,7 +207,11 @@ fn a_page_with_ten_years_behind_it_is_as_fast() {
         println!("{path}: {octets} octets");
         all = all.max(shared + octets);
     }
-    assert!(all < 60 * 1024, "{all} octets");
+    // All years at once are for those who ask for them: they cost what they are, and their page is no larger.
+    let years = get(long, "/earlier?person=asha&span=all", "");
+    println!("/earlier of all years: {} octets", years.body.len());
+    all = all.max(shared + years.head.len() + years.body.len());
+    assert!(all < 80 * 1024, "{all} octets");
 }
 
 fn days(home: &Home, days: i64) {

@@ -253,7 +253,7 @@ fn wrongs(home: &Home, served: &str, place: usize, week: &Week, last: Timestamp)
     let page = get(served, &format!("/week?person={id}"), "").body;
     let shown = match period["average"]["systolic"].as_f64() {
         Some(systolic) => format!(
-            "{:.1}/{:.1} ",
+            "{:.1}/{:.1}, ",
             systolic,
             period["average"]["diastolic"].as_f64().unwrap()
         ),

@@ -24,6 +24,7 @@ mod words;
 
 pub use facts::Report;
 pub use paper::Paper;
+pub use plot::at_home;
 
 /// What a report is written as.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -5,6 +5,7 @@
 //! the day has its own lane, so that a session that was missed leaves a gap. Where a lane becomes too narrow
 //! for wedges, the stems alone remain.
 
+pub mod at_home;
 mod field;
 mod spots;
 
@@ -12,6 +13,7 @@ use super::document::Mark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
 use super::{Report, words};
 use crate::monitoring::period::Mean;
+use crate::monitoring::protocol::Limits;
 use crate::sitting::Slot;
 use field::{Field, LETTERS, Scale, between, to_f32, wedges};
 use spots::{Spot, spots};
@@ -53,7 +55,7 @@ pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
     let names = Some(below + 12.0);
     field.days(&mut shapes, period.to, names.filter(|_| pulses.is_empty()));
     let stems_only = field.stems_only();
-    field.pressures(&mut shapes, report, &spots, 4.0, " threshold");
+    field.pressures(&mut shapes, limits(report), &spots, 4.0, " threshold");
     shapes.push(Shape::Text(Anchor::End, (26.0, 14.0), LETTERS, "mmHg".to_owned()));
     if field.lane_width() >= 29.0 {
         field.names_of_lanes(&mut shapes, period.to);
@@ -105,7 +107,7 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     let mut shapes = Vec::new();
     field.grid(&mut shapes);
     field.days(&mut shapes, period.to, Some(field.bottom + 11.0));
-    field.pressures(&mut shapes, report, &spots, 11.0, "");
+    field.pressures(&mut shapes, limits(report), &spots, 11.0, "");
     let name = format!("{}s", words::capital(slot.name()));
     let value = mean.systolic.zip(mean.diastolic);
     for mean in value
@@ -136,13 +138,18 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     }
 }
 
+fn limits<'a>(report: &'a Report<'_>) -> Option<&'a Limits> {
+    report
+        .period
+        .threshold
+        .as_ref()
+        .map(|threshold| &threshold.limits)
+}
+
 fn scale(report: &Report<'_>, spots: &[Spot]) -> Scale {
-    let limits = report.period.threshold.iter().flat_map(|threshold| {
-        [
-            threshold.limits.systolic.mmhg(),
-            threshold.limits.diastolic.mmhg(),
-        ]
-    });
+    let limits = limits(report)
+        .into_iter()
+        .flat_map(|limits| [limits.systolic.mmhg(), limits.diastolic.mmhg()]);
     Scale::around(
         spots
             .iter()

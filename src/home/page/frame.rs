@@ -9,17 +9,18 @@ use crate::words::{Language, Value, Words};
 use hyper::StatusCode;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-/// The pages, with the catalogue's name of each.
-const PAGES: [(&str, &str); 8] = [
+/// The pages of each day, with the catalogue's name of each.
+const DAILY: [(&str, &str); 7] = [
     ("/", "nav-now"),
+    ("/household", "nav-household"),
     ("/week", "nav-week"),
     ("/earlier", "nav-earlier"),
     ("/notes", "nav-notes"),
     ("/questions", "nav-questions"),
     ("/sheet", "nav-sheet"),
-    ("/monitors", "nav-monitors"),
-    ("/people", "nav-people"),
 ];
+/// What is set up once.
+const SET_UP: [(&str, &str); 2] = [("/monitors", "nav-monitors"), ("/people", "nav-people")];
 
 /// What a page is about.
 pub(super) struct Page<'a> {
@@ -81,12 +82,11 @@ pub(super) fn page(ask: &Ask, book: &mut Book, page: &Page<'_>, body: &Markup) -
         page.title,
         (page.live, Some(&as_of)),
         &html! {
-            @if page.live.is_none() { (pages(ask, page, waiting)) }
+            (pages(ask, page, waiting))
             main #content tabindex="-1" {
                 @if page.of_people && people.len() > 1 { (whose(ask, page, &known, &people)) }
                 (body)
             }
-            @if page.live.is_some() { (pages(ask, page, waiting)) }
         },
     ))
 }
@@ -96,20 +96,24 @@ fn pages(ask: &Ask, page: &Page<'_>, waiting: i64) -> Markup {
         .person
         .map(|person| format!("?person={}", encoded(person)))
         .unwrap_or_default();
+    let link = |path: &str, name: &str| {
+        html! {
+            a href={ (path) (query) } aria-current=[(path == ask.path).then_some("page")] {
+                (ask.say(name))
+                @if path == "/questions" && waiting > 0 { " " span.count { (waiting) } }
+            }
+        }
+    };
     html! {
         nav.pages aria-label=(ask.say("pages")) {
             ul {
-                @for (path, name) in PAGES {
+                @for (path, name) in DAILY {
                     @if path != "/questions" || ask.viewer.only().is_none() {
-                        li {
-                            a href={ (path) (query) } aria-current=[(path == ask.path).then_some("page")] {
-                                (ask.say(name))
-                                @if path == "/questions" && waiting > 0 { " " span.count { (waiting) } }
-                            }
-                        }
+                        li { (link(path, name)) }
                     }
                 }
             }
+            ul.set-up aria-label=(ask.say("nav-set-up")) { @for (path, name) in SET_UP { li { (link(path, name)) } } }
         }
     }
 }
@@ -137,6 +141,17 @@ fn whose(ask: &Ask, page: &Page<'_>, known: &Stated, people: &[&PersonId]) -> Ma
 /// For an address: an id has letters of any script.
 pub(super) fn encoded(person: &PersonId) -> String {
     form_urlencoded::byte_serialize(person.as_str().as_bytes()).collect()
+}
+
+/// A household to which nobody has been added: the two things that come first.
+pub(super) fn nobody(words: &Words) -> Markup {
+    html! {
+        p.lead { (words.say("nobody-yet")) }
+        div.next {
+            a.button.first href="/person" { (words.say("person-add")) }
+            a.button.first href="/monitors/pair" { (words.say("pair-title")) }
+        }
+    }
 }
 
 /// The hidden field of every form.

@@ -62,7 +62,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let known = book.known()?;
     let person = ask.one(book)?;
     let body = match &person {
-        None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
+        None => html! { h1 { (title) } (frame::nobody(ask.words)) },
         Some(person) => html! {
             h1 { (title) " · " bdi { (known.label(person)) } }
             @if ask.viewer.writes(person) { (taps(ask, &known, person)) }

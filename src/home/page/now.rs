@@ -177,7 +177,7 @@ fn seen(
     let Some((shown, others)) = scenes.split_first() else {
         let nobodys = nobodys(book, &known, words, now)?;
         return Ok(Seen {
-            markup: html! { (heard) (nobodys) section.step data-step="not-due" { p { (frame::marked_up(words.say("nobody-yet"))) } } },
+            markup: html! { (heard) (nobodys) section.step data-step="not-due" { (frame::nobody(words)) } },
             until: None,
             first: None,
             step: "not-due",
@@ -191,7 +191,7 @@ fn seen(
         .min();
     let told = shown.told(&known, words);
     Ok(Seen {
-        markup: html! { (heard) (shown.markup(&told, &known, words, others)) },
+        markup: html! { (heard) div.view { (shown.markup(&told, &known, words, others)) } },
         until,
         first: Some(shown.next.person.clone()),
         step: told.step,
@@ -306,6 +306,7 @@ fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> 
         cuff,
         rest,
         now,
+        phones: book.place.phones.clone(),
     })
 }
 

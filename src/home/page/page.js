@@ -41,6 +41,18 @@
     const silent = since(last) + late > LATE || (cut && since(cut) > 12000);
     if (silent && lost.hidden) lost.textContent = lost.dataset.say.replace("{}", shown(wall - late));
     lost.hidden = !silent;
+    posture();
+  };
+
+  // One item of posture at a time, where there is room for its size. Whoever wants nothing to move has the list.
+  const still = window.matchMedia("(prefers-reduced-motion: reduce)");
+  const posture = () => {
+    const list = now.querySelector(".technique");
+    if (!list || still.matches) return;
+    const items = list.querySelectorAll("li");
+    const turn = Math.floor(clock() / 7000) % items.length;
+    list.classList.add("one");
+    items.forEach((item, place) => item.classList.toggle("shown", place === turn));
   };
 
   const hears = () => {

@@ -2,8 +2,9 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
-use super::frame::{self, encoded, token};
+use super::frame::{self, encoded};
 use super::versions::{CONDITIONS, target_said};
+use super::week;
 use crate::home::live::Book;
 use crate::household::{Arm, Person, PersonId, Statement};
 use crate::monitoring::plan::Plan;
@@ -18,7 +19,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
     let body = html! {
         h1 { (title) }
-        @if people.is_empty() { p { (frame::marked_up(ask.say("nobody-yet"))) } }
+        @if people.is_empty() { p { (ask.say("nobody-yet")) } }
         @if ask.viewer.cares() { p { a.button href="/person" { (ask.say("person-add")) } } }
         @for person in people { (one(person, ask, &known)) }
         @if ask.viewer.cares() { p.small { (frame::marked_up(ask.say("people-say"))) } }
@@ -123,12 +124,7 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
                 }
             }
             @if let Some(chosen) = chosen.filter(|_| running.is_none() && ask.viewer.cares()) {
-                form method="post" action="/period" {
-                    (token(ask))
-                    button name="person" value=(id) {
-                        (ask.words.with("period-start", &[("days", chosen.days.value.to_string().into())]))
-                    }
-                }
+                (week::begin(ask, id, chosen))
             }
         }
     }

@@ -7,8 +7,8 @@ use super::places::{Places, Seat, StreamSeat};
 use super::settings::Settings;
 use super::shared::Shared;
 use super::{
-    earlier, frame, monitors, notes, now, numbers, pairing, people, person, questions, reading, sheet,
-    unwell, week,
+    earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, questions, reading,
+    sheet, unwell, week,
 };
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
@@ -181,6 +181,7 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
     }
     match ask.path.as_str() {
         "/" => now::page(ask, book),
+        "/household" => household::page(ask, book),
         "/week" => week::page(ask, book),
         "/earlier" => earlier::page(ask, book),
         "/sheet" => sheet::page(ask, book),

@@ -1,5 +1,6 @@
 //! What the machine's owner decides about the page.
 
+use crate::home::phones::Phones;
 use crate::keys::Secret;
 use serde::{Deserialize, Serialize};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
@@ -76,6 +77,8 @@ pub struct Settings {
     pub open_on_this_machine: bool,
     /// Names under which it is reached, beside addresses.
     pub names: Vec<String>,
+    /// Whom the household calls; known without the journal.
+    pub phones: Phones,
     /// Of this run alone: what forms are bound to where there are no sessions.
     pub own: Secret,
 }

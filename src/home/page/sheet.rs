@@ -21,7 +21,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let person = ask.one(book)?;
     let heard = listening::notices(book, &known, ask.words, ask.now)?;
     let body = match &person {
-        None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
+        None => html! { h1 { (title) } (frame::nobody(ask.words)) },
         Some(person) => html! {
             h1 { (title) " · " bdi { (known.label(person)) } }
             (heard)

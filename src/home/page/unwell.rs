@@ -10,8 +10,10 @@ use super::door;
 use super::frame::{self, encoded, token};
 use super::notes::{self, SOMETHING_ELSE};
 use super::now;
+use super::phones::calls;
 use super::shared::Shared;
 use crate::home::live::Book;
+use crate::home::phones::Phones;
 use crate::household::PersonId;
 use crate::keys::Secret;
 use crate::monitoring::escalation::Level;
@@ -46,7 +48,11 @@ pub(super) fn answer(
     headers: &HeaderMap,
     shared: Arc<Shared>,
 ) -> Response<Body> {
-    let page = frame::plain_with(&ask, &ask.say("unwell-title"), &words(level, &ask));
+    let page = frame::plain_with(
+        &ask,
+        &ask.say("unwell-title"),
+        &words(level, &ask, &shared.settings.phones),
+    );
     let (before, after) = page.split_once(OUTCOME).unwrap_or((page.as_str(), ""));
     let chunk = |text: String| Ok::<_, Infallible>(Frame::data(Bytes::from(text)));
     let first = chunk(before.to_owned());
@@ -64,13 +70,15 @@ pub(super) fn answer(
     response
 }
 
-fn words(level: Level, ask: &Ask) -> Markup {
+fn words(level: Level, ask: &Ask, phones: &Phones) -> Markup {
     let pregnant = ask.field("pregnant").is_some();
     let emergency = level == Level::Emergency;
     html! {
         section.step data-step=(if emergency { "emergency" } else { "help" }) data-urgent {
             h1 { (ask.say(now::heading_of(level))) }
             p.say { (ask.say(&format!("alert-symptoms-{}", level.name()))) }
+            // Nobody knows yet who asks: a person's own number is shown to those only who may look.
+            (calls(&phones.without_contact(), emergency, ask.words))
             @if !emergency { p.also { (ask.say("emergency-if")) } }
             @if pregnant && !emergency { p.also { (ask.say("pregnancy-if")) } }
         }
@@ -148,6 +156,7 @@ fn kept(ask: &Ask, book: &mut Book, person: &PersonId, more: Option<&Markup>) ->
     let at = book.known().ok().map(|known| known.zones.civil(ask.now).time());
     html! {
         @if let Some(more) = more { (more) }
+        (calls(&book.place.phones.contact_alone(), true, ask.words))
         p.kept { (ask.words.with("unwell-kept", &[("time", at.map(|at| ask.words.time(at)).unwrap_or_default().into())])) }
         p { a.button href={ "/?person=" (encoded(person)) } { (ask.say("unwell-next")) } }
     }

@@ -3,23 +3,29 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
+use super::frame::{encoded, token};
 use super::now::{said, values};
+use super::picture::{Place, figure, progress};
 use super::reading::address;
 use super::{frame, listening};
+use crate::export::report::at_home::{self, Span};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::average::Average;
 use crate::monitoring::balance::Balance;
 use crate::monitoring::enters::Outside;
 use crate::monitoring::patterns::medicine::{changes_of, changes_within};
-use crate::monitoring::period::Period;
+use crate::monitoring::period::{Mean, Period};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::protocols::DEFAULT;
+use crate::monitoring::spread::{Every, parts};
 use crate::monitoring::stated::Stated;
+use crate::monitoring::taken::Taken;
 use crate::sitting::{SITTING_GAP, Slot, Windows};
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
-use crate::technique::{JudgedReading, Judges};
+use crate::technique::{JudgedReading, Judges, Reason};
+use crate::words::Value;
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use maud::{Markup, html};
@@ -27,13 +33,18 @@ use std::collections::BTreeSet;
 
 /// A longer period shows its last days; every reading stands under "earlier".
 const DAYS_SHOWN_MAX: usize = 62;
+/// More days than these are not drawn reading by reading, and have no row of places: neither could be told apart on a
+/// telephone. Own choice.
+const DAYS_DRAWN_MAX: usize = 14;
+/// A week of the past, which a picture of weeks leads to.
+const WEEK_DAYS: u16 = 7;
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-week");
     let known = book.known()?;
     let person = ask.one(book)?;
     let body = match &person {
-        None => html! { h1 { (title) } p { (frame::marked_up(ask.say("nobody-yet"))) } },
+        None => html! { h1 { (title) } (frame::nobody(ask.words)) },
         Some(person) => html! {
             (listening::notices(book, &known, ask.words, ask.now)?)
             (days(ask, book, &known, person)?)
@@ -49,96 +60,133 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 }
 
 /// A period's days, their readings, and what they come to.
-struct Days<'a> {
-    protocol: &'a Protocol,
+pub(super) struct Days<'a> {
+    pub(super) protocol: &'a Protocol,
     period: Period,
     /// The days of the period on which a medicine was changed.
     changes: BTreeSet<Date>,
-    readings: Vec<(Date, Slot, JudgedReading)>,
+    readings: Vec<(Taken, JudgedReading)>,
+    /// Somebody began it; else it is the last days, whatever they hold.
+    stated: bool,
     windows: Windows,
     today: Date,
     /// The window that is open.
     open: Option<Slot>,
 }
 
-fn plan_of(known: &Stated, person: &PersonId, today: Date) -> (String, Option<Date>, Option<u16>) {
-    let plan: Option<&Plan> = known.plans(person).iter().rev().find(|plan| plan.from <= today);
+/// The period that was asked for by its first day, else the one that runs or ran last.
+fn plan_of(
+    known: &Stated,
+    person: &PersonId,
+    asked: Option<Date>,
+    today: Date,
+) -> (String, Option<Date>, Option<u16>) {
+    let plan: Option<&Plan> = match asked {
+        Some(from) => known.plans(person).iter().find(|plan| plan.from == from),
+        None => known.plans(person).iter().rev().find(|plan| plan.from <= today),
+    };
     let own = known.person(person).and_then(|person| person.protocol.clone());
     match plan {
         Some(plan) => (plan.protocol.clone(), Some(plan.from), Some(plan.days)),
-        None => (own.unwrap_or_else(|| DEFAULT.to_owned()), None, None),
+        None => (
+            own.unwrap_or_else(|| DEFAULT.to_owned()),
+            asked,
+            asked.map(|_| WEEK_DAYS),
+        ),
     }
 }
 
 fn days(ask: &Ask, book: &mut Book, known: &Stated, person: &PersonId) -> Result<Markup, Wrong> {
-    let today = known.zones.civil(ask.now).date();
-    let (name, from, days) = plan_of(known, person, today);
-    let protocol = known
-        .protocols
-        .get(&name)
-        .or_else(|_| known.protocols.get(DEFAULT))
-        .map_err(|_| Wrong::NotFound)?;
-    let days = days.unwrap_or(protocol.days.value);
-    // Without a stated period: the days that end today, or with the last reading where that was long ago.
-    let from = match from {
-        Some(from) => from,
-        None => {
+    let asked = match ask.field("from") {
+        Some(text) => {
+            let wrong = || Wrong::Value(text.chars().take(20).collect());
+            Some(text.parse().map_err(|_| wrong())?)
+        }
+        None => None,
+    };
+    Ok(match Days::of(book, known, person, (asked, ask.now))? {
+        Some(days) => days.markup(ask, known),
+        None => not_begun(ask, known, person),
+    })
+}
+
+impl<'a> Days<'a> {
+    /// The days from the one that was asked for; else those of the period that runs or ran last. `None` of somebody who began
+    /// none and never measured.
+    pub(super) fn of(
+        book: &mut Book,
+        known: &'a Stated,
+        person: &PersonId,
+        (asked, now): (Option<Date>, Timestamp),
+    ) -> Result<Option<Self>, Wrong> {
+        let today = known.zones.civil(now).date();
+        let (name, from, days) = plan_of(known, person, asked, today);
+        let stated = from.is_some() && asked.is_none();
+        let last = book.journal.last_before(person, now)?;
+        if from.is_none() && last.is_none() {
+            return Ok(None);
+        }
+        let protocol = known
+            .protocols
+            .get(&name)
+            .or_else(|_| known.protocols.get(DEFAULT))
+            .map_err(|_| Wrong::NotFound)?;
+        let days = days.unwrap_or(protocol.days.value);
+        // Without a stated period: the days that end today, or with the last reading where that was long ago.
+        let from = from.unwrap_or_else(|| {
             let before = |day: Date| day.checked_sub((i64::from(days) - 1).days()).unwrap_or(day);
-            let last = book.journal.last_before(person, ask.now)?.unwrap_or(ask.now);
-            let last = known.zones.civil(last).date();
+            let last = known.zones.civil(last.unwrap_or(now)).date();
             if last < before(today) {
                 before(last)
             } else {
                 before(today)
             }
+        });
+        let plan = Plan {
+            protocol: protocol.name.clone(),
+            from,
+            days,
+        };
+        let worked_out = of_plan(&mut book.journal, known, person, &plan).map_err(|error| match error {
+            FindError::Journal(error) => error.into(),
+            error => Wrong::Value(error.to_string()),
+        })?;
+        Ok(Some(Self::worked_out(worked_out, known, (stated, now))))
+    }
+
+    fn worked_out(worked_out: WorkedOut<'a>, known: &Stated, (stated, now): (bool, Timestamp)) -> Self {
+        let WorkedOut {
+            protocol,
+            period,
+            history,
+        } = worked_out;
+        let windows = Windows::of(known.person(&period.person));
+        let readings = history
+            .taken
+            .iter()
+            .cloned()
+            .zip(history.readings)
+            .filter(|(taken, _)| (period.from..=period.to).contains(&taken.day))
+            .collect();
+        let changes = changes_of(&period.person, &known.notes, &known.zones);
+        Self {
+            changes: changes_within(period.from, period.to, &changes),
+            protocol,
+            period,
+            readings,
+            stated,
+            today: known.zones.civil(now).date(),
+            open: windows.opened(known.zones.civil(now)).map(|(slot, _)| slot),
+            windows,
         }
-    };
-    let plan = Plan {
-        protocol: protocol.name.clone(),
-        from,
-        days,
-    };
-    let WorkedOut {
-        protocol,
-        period,
-        history,
-    } = of_plan(&mut book.journal, known, person, &plan).map_err(|error| match error {
-        FindError::Journal(error) => error.into(),
-        error => Wrong::Value(error.to_string()),
-    })?;
-    let windows = Windows::of(known.person(person));
-    let readings = history
-        .taken
-        .iter()
-        .map(|taken| (taken.day, taken.slot))
-        .zip(history.readings)
-        .filter(|((day, _), _)| (period.from..=period.to).contains(day))
-        .map(|((day, slot), judged)| (day, slot, judged))
-        .collect();
-    let changes = changes_of(person, &known.notes, &known.zones);
-    let shown = Days {
-        changes: changes_within(period.from, period.to, &changes),
-        protocol,
-        period,
-        readings,
-        today,
-        open: windows.opened(known.zones.civil(ask.now)).map(|(slot, _)| slot),
-        windows,
-    };
-    Ok(shown.markup(ask, known))
+    }
 }
 
 impl Days<'_> {
     fn markup(&self, ask: &Ask, known: &Stated) -> Markup {
         let words = ask.words;
         let period = &self.period;
-        let days = words.with(
-            "range-of-days",
-            &[
-                ("from", words.date(period.from).into()),
-                ("to", words.date_with_year(period.to).into()),
-            ],
-        );
+        let days = self.days(ask);
         html! {
             h1 { (ask.say("title-week")) " · " bdi { (known.label(&period.person)) } }
             p.lead {
@@ -147,33 +195,67 @@ impl Days<'_> {
             @if let Some(by) = &self.protocol.superseded_by {
                 p.small { (words.with("superseded-by", &[("by", by.replace('`', "").into())])) }
             }
-            (self.average(ask))
+            @if self.over() { p.lead { (ask.say("period-over")) } }
+            div.beside {
+                (self.average(ask))
+                div.pictures {
+                    (self.progress(ask, known))
+                    (self.picture(ask, known))
+                }
+                @if self.period.average.is_some() { (self.detail(ask)) }
+            }
             (self.table(ask, known))
             p.small { (ask.say("shapes")) }
         }
     }
 
+    /// The first and the last day, in words.
+    fn days(&self, ask: &Ask) -> String {
+        let words = ask.words;
+        words.with(
+            "range-of-days",
+            &[
+                ("from", words.date(self.period.from).into()),
+                ("to", words.date_with_year(self.period.to).into()),
+            ],
+        )
+    }
+
     fn average(&self, ask: &Ask) -> Markup {
         let words = ask.words;
         let period = &self.period;
-        let there = [
-            ("sessions", period.sessions.to_string().into()),
-            ("expected", period.sessions_expected.to_string().into()),
-        ];
         html! {
             section.average aria-labelledby="average" {
                 h2 #average { (words.say("average")) }
                 @match &period.average {
                     Some(average) => {
-                        p.large { (average.exact.shown()) " " span.unit { "mmHg" } }
-                        p { (of(average, ask)) }
+                        p.large { (average.exact.whole()) " " span.unit { "mmHg" } }
+                        (self.halves(ask))
+                        p { (words.with("average-exact", &[("average", average.exact.shown().into())])) " " (of(average, ask)) }
                         @if !self.changes.is_empty() {
                             p.also { (self.medicine_changed(ask)) }
                         }
+                    }
+                    None => {
+                        p.large { (words.say("average-not-yet")) }
+                        p { (words.with("average-not-yet-say", &self.there())) }
+                        p { (self.set_aside(ask)) }
+                    }
+                }
+                @if self.over() { (self.what_next(ask)) }
+            }
+        }
+    }
+
+    /// What stands behind an average.
+    fn detail(&self, ask: &Ask) -> Markup {
+        let words = ask.words;
+        let period = &self.period;
+        html! {
+            div.detail {
                         p { (balance(&period.balance, ask)) }
                         (self.held_against(ask))
-                        p { (words.with("sessions-there", &there)) ". "
-                            (words.with("readings-set-aside", &[("n", i64::try_from(period.readings.set_aside).unwrap_or(0).into())])) }
+                        p { (words.with("sessions-there", &self.there())) ". " (self.set_aside(ask)) }
                         @if let Some(outside) = &period.outside_sessions {
                             p { (outside_sessions(outside, ask)) }
                         }
@@ -184,15 +266,20 @@ impl Days<'_> {
                             ])) }
                         }
                         p.caution { (words.say("caution-average")) }
-                    }
-                    None => {
-                        p.large { (words.say("average-not-yet")) }
-                        p { (words.with("average-not-yet-say", &there)) }
-                        p { (words.with("readings-set-aside", &[("n", i64::try_from(period.readings.set_aside).unwrap_or(0).into())])) }
-                    }
-                }
             }
         }
+    }
+
+    fn there(&self) -> [(&'static str, Value<'static>); 2] {
+        [
+            ("sessions", self.period.sessions.to_string().into()),
+            ("expected", self.period.sessions_expected.to_string().into()),
+        ]
+    }
+
+    fn set_aside(&self, ask: &Ask) -> String {
+        let n = i64::try_from(self.period.readings.set_aside).unwrap_or(0);
+        ask.words.with("readings-set-aside", &[("n", n.into())])
     }
 
     fn medicine_changed(&self, ask: &Ask) -> String {
@@ -240,7 +327,7 @@ impl Days<'_> {
             .chain(
                 self.readings
                     .iter()
-                    .any(|(_, slot, _)| *slot == Slot::Other)
+                    .any(|(taken, _)| taken.slot == Slot::Other)
                     .then_some(Slot::Other),
             )
             .collect();
@@ -289,18 +376,14 @@ impl Days<'_> {
         let here: Vec<&JudgedReading> = self
             .readings
             .iter()
-            .filter(|(on, at, _)| *on == day && *at == slot)
-            .map(|(.., judged)| judged)
+            .filter(|(taken, _)| taken.day == day && taken.slot == slot)
+            .map(|(_, judged)| judged)
             .collect();
         if here.is_empty() {
-            let name = match (slot, day.cmp(&self.today)) {
-                (Slot::Other, _) => return html! {},
-                (_, std::cmp::Ordering::Greater) => "session-to-come",
-                (_, std::cmp::Ordering::Less) => "session-missed",
-                (slot, std::cmp::Ordering::Equal) if self.open == Some(slot) => "session-due",
-                (slot, std::cmp::Ordering::Equal) if self.opens_later(slot, known, ask.now) => {
-                    "session-to-come"
-                }
+            let name = match self.empty(ask, known, day, slot) {
+                _ if slot == Slot::Other => return html! {},
+                Place::ToCome => "session-to-come",
+                Place::Due => "session-due",
                 _ => "session-missed",
             };
             return html! { span.none { (ask.say(name)) } };
@@ -310,12 +393,186 @@ impl Days<'_> {
         }
     }
 
+    /// A session without a reading.
+    fn empty(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> Place {
+        match day.cmp(&self.today) {
+            std::cmp::Ordering::Greater => Place::ToCome,
+            std::cmp::Ordering::Less => Place::Missed,
+            std::cmp::Ordering::Equal if self.open == Some(slot) => Place::Due,
+            std::cmp::Ordering::Equal if self.opens_later(slot, known, ask.now) => Place::ToCome,
+            std::cmp::Ordering::Equal => Place::Missed,
+        }
+    }
+
+    /// Whether its last day has passed.
+    fn over(&self) -> bool {
+        self.stated && self.period.to < self.today
+    }
+
+    /// Mornings and evenings for themselves.
+    fn halves(&self, ask: &Ask) -> Markup {
+        let half = |name: &str, mean: &Mean| {
+            let n = i64::try_from(mean.n).unwrap_or(0);
+            let values = [("mean", mean.exact.whole().into()), ("n", n.into())];
+            (mean.systolic.is_some()).then(|| ask.words.with(name, &values))
+        };
+        html! {
+            ul.halves {
+                @for (name, mean) in [("mean-mornings", &self.period.morning), ("mean-evenings", &self.period.evening)] {
+                    @if let Some(said) = half(name, mean) { li { (said) } }
+                }
+            }
+        }
+    }
+
+    fn what_next(&self, ask: &Ask) -> Markup {
+        let person = encoded(&self.period.person);
+        let (from, days) = (self.period.from, period_days(self.period.from, self.period.to));
+        html! {
+            p { (ask.say("period-over-next")) }
+            div.next {
+                a.button href=(format!("/sheet/open?person={person}&from={from}&days={days}&as=html")) { (ask.say("sheet-open-week")) }
+                @if ask.viewer.cares() { (begin(ask, &self.period.person, self.protocol)) }
+            }
+        }
+    }
+
+    fn dates(&self) -> Vec<Date> {
+        let days = self.period.from.series(1.day());
+        days.take_while(|day| *day <= self.period.to)
+            .take(DAYS_DRAWN_MAX + 1)
+            .collect()
+    }
+
+    fn progress(&self, ask: &Ask, known: &Stated) -> Markup {
+        let days = self.dates();
+        if days.len() > DAYS_DRAWN_MAX {
+            return html! {};
+        }
+        progress(ask, &days, &self.protocol.sessions.value, |day, slot| {
+            self.place(ask, known, day, slot)
+        })
+    }
+
+    /// What became of a session.
+    pub(super) fn place(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> Place {
+        let wanted = usize::from(self.protocol.readings_per_session.value);
+        let here = self.readings.iter().map(|(taken, _)| taken);
+        let here: Vec<&Taken> = here
+            .filter(|taken| taken.day == day && taken.slot == slot)
+            .collect();
+        let third = |taken: &&Taken| taken.reasons.contains(&Reason::ThirdReadingMissing.name());
+        match here.iter().filter(|taken| taken.counted().is_some()).count() {
+            _ if here.is_empty() => self.empty(ask, known, day, slot),
+            n if n >= wanted && !here.iter().any(third) => Place::Complete,
+            _ => Place::Begun,
+        }
+    }
+
+    /// Today and the days before it, as many as a telephone shows beside each other.
+    pub(super) fn lately(&self) -> Vec<Date> {
+        let shown = i64::from(WEEK_DAYS) - 1;
+        let last = self.today.min(self.period.to);
+        let first = last
+            .checked_sub(shown.days())
+            .unwrap_or(last)
+            .max(self.period.from);
+        first.series(1.day()).take_while(|day| *day <= last).collect()
+    }
+
+    /// Sessions of the period that nobody came to.
+    pub(super) fn missed(&self, ask: &Ask, known: &Stated) -> usize {
+        let days = self.period.from.series(1.day());
+        let days = days.take_while(|day| *day <= self.period.to.min(self.today));
+        days.flat_map(|day| self.protocol.sessions.value.iter().map(move |slot| (day, *slot)))
+            .filter(|(day, slot)| self.place(ask, known, *day, *slot) == Place::Missed)
+            .count()
+    }
+
+    fn picture(&self, ask: &Ask, known: &Stated) -> Markup {
+        let words = ask.words;
+        let taken: Vec<&Taken> = self
+            .readings
+            .iter()
+            .filter(|(_, judged)| judged.reading.time.at.is_some())
+            .map(|(taken, _)| taken)
+            .collect();
+        if taken.is_empty() {
+            return html! {};
+        }
+        let who = known.label(&self.period.person);
+        let title = words.with(
+            "picture-title",
+            &[("who", who.into()), ("days", self.days(ask).into())],
+        );
+        let span = Span {
+            from: self.period.from,
+            to: self.period.to,
+        };
+        let limits = self.period.threshold.as_ref().map(|threshold| &threshold.limits);
+        let days = period_days(span.from, span.to);
+        if days <= DAYS_DRAWN_MAX {
+            let drawn = at_home::readings((title.as_str(), "picture"), span, &taken, limits, words);
+            return figure(
+                drawn,
+                None,
+                &html! { (words.say("picture-readings-say")) " " (ask.say("shapes")) },
+            );
+        }
+        let every = Every::for_days(days);
+        let changes: Vec<Date> = self.changes.iter().copied().collect();
+        let points = at_home::Points {
+            span,
+            every,
+            parts: &parts(taken.iter().copied(), every),
+            clinic: &[],
+            changes: &changes,
+            limits,
+        };
+        let drawn = points.svg((title.as_str(), "picture"), words);
+        figure(
+            drawn,
+            None,
+            &html! { (words.with("picture-points-say", &[("every", every.name().into())])) },
+        )
+    }
+
     fn opens_later(&self, slot: Slot, known: &Stated, now: Timestamp) -> bool {
         let civil = known.zones.civil(now);
         self.windows
             .openings(civil.date())
             .into_iter()
             .any(|(opens, at)| opens == slot && at > civil)
+    }
+}
+
+/// Somebody new: no session can have been missed before anything was begun.
+fn not_begun(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
+    let own = known.person(person).and_then(|person| person.protocol.as_deref());
+    let protocol = own.unwrap_or(DEFAULT);
+    let protocol = known
+        .protocols
+        .get(protocol)
+        .or_else(|_| known.protocols.get(DEFAULT));
+    html! {
+        h1 { (ask.say("title-week")) " · " bdi { (known.label(person)) } }
+        p.large { (ask.say("not-begun")) }
+        p.lead { (ask.say("not-begun-say")) }
+        @if let Ok(protocol) = protocol && ask.viewer.cares() {
+            div.next { (begin(ask, person, protocol)) }
+        }
+    }
+}
+
+/// The button that begins a period today.
+pub(super) fn begin(ask: &Ask, person: &PersonId, protocol: &Protocol) -> Markup {
+    html! {
+        form method="post" action="/period" {
+            (token(ask))
+            button.accent name="person" value=(person) {
+                (ask.words.with("period-start", &[("days", protocol.days.value.to_string().into())]))
+            }
+        }
     }
 }
 

@@ -1,9 +1,9 @@
 //! One field of a plot: days from left to right in lanes, values from bottom to top, and the marks in it.
 
 use super::spots::Spot;
-use crate::export::report::Report;
 use crate::export::report::document::Mark;
 use crate::export::report::drawing::{Anchor, Pen, Shape};
+use crate::monitoring::protocol::Limits;
 use crate::sitting::Slot;
 use jiff::civil::Date;
 
@@ -73,7 +73,7 @@ impl Field {
         self.day_width() / narrow(self.lanes.len())
     }
 
-    fn day(&self, day: Date) -> f32 {
+    pub(super) fn day(&self, day: Date) -> f32 {
         self.left + self.day_width() * between(self.first, day)
     }
 
@@ -145,25 +145,25 @@ impl Field {
     pub(super) fn pressures(
         &self,
         shapes: &mut Vec<Shape>,
-        report: &Report<'_>,
+        limits: Option<&Limits>,
         spots: &[Spot],
         aside: f32,
         words: &str,
     ) {
         if self.stems_only() {
             self.readings(shapes, spots);
-            self.threshold(shapes, report, aside, words);
+            self.threshold(shapes, limits, aside, words);
         } else {
-            self.threshold(shapes, report, aside, words);
+            self.threshold(shapes, limits, aside, words);
             self.readings(shapes, spots);
         }
     }
 
-    fn threshold(&self, shapes: &mut Vec<Shape>, report: &Report<'_>, aside: f32, words: &str) {
-        let Some(threshold) = &report.period.threshold else {
+    fn threshold(&self, shapes: &mut Vec<Shape>, limits: Option<&Limits>, aside: f32, words: &str) {
+        let Some(limits) = limits else {
             return;
         };
-        for limit in [threshold.limits.systolic, threshold.limits.diastolic] {
+        for limit in [limits.systolic, limits.diastolic] {
             let y = self.y(to_f32(limit.mmhg()));
             shapes.push(Shape::Strokes(Pen::Dashed, vec![[self.left, y, self.right, y]]));
             let at = (self.right + aside, y + 2.8);

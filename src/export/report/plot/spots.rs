@@ -39,7 +39,7 @@ pub(super) fn spots(report: &Report<'_>) -> Vec<Spot> {
     timed.filter_map(|(_, taken)| spot(taken)).collect()
 }
 
-fn spot(taken: &Taken) -> Option<Spot> {
+pub(super) fn spot(taken: &Taken) -> Option<Spot> {
     let values = taken.values?;
     let (systolic, diastolic) = (values.systolic.mmhg(), values.diastolic.mmhg());
     (PLOTTED.contains(&systolic) && PLOTTED.contains(&diastolic)).then_some(Spot {

@@ -5,7 +5,8 @@ use super::scene::{Scene, said, values};
 use super::told::Told;
 use crate::gatt::Unit;
 use crate::home::live::Cuff;
-use crate::household::AFTER_BIRTH_SOURCE;
+use crate::home::page::phones::calls;
+use crate::household::{AFTER_BIRTH_SOURCE, PersonId};
 use crate::monitoring::escalation::Level;
 use crate::monitoring::next::Step;
 use crate::monitoring::stated::Stated;
@@ -30,7 +31,9 @@ impl Scene {
                 data-alerts=(self.waiting())
                 aria-labelledby="step" {
                 p.who { bdi { (known.label(&self.next.person)) } }
+                (self.turn(known, words, others))
                 h1 #step { (told.heading) }
+                @if urgent { (calls(&self.phones, told.step == "emergency", words)) }
                 @if let Some(until) = told.until.filter(|until| *until > self.now) { (self.countdown(until)) }
                 @if let Some(cuff) = &self.cuff { (pressure(cuff, words)) }
                 @for (place, say) in told.say.iter().enumerate() {
@@ -84,6 +87,24 @@ impl Scene {
                 }
             }
         }
+    }
+
+    fn turn(&self, known: &Stated, words: &Words, others: &[Self]) -> Markup {
+        html! {
+            @if let Some(next) = self.whose_turn_next(others) {
+                p.turn { (words.with("turn-next", &[("who", known.label(next).into())])) }
+            }
+        }
+    }
+
+    /// Of those who share this screen: who measures after the one who is shown.
+    fn whose_turn_next<'a>(&self, others: &'a [Self]) -> Option<&'a PersonId> {
+        let next = others.iter().find(|other| other.next.state == Step::Rest)?;
+        let waits = matches!(
+            self.next.state,
+            Step::Rest | Step::Wait | Step::Second | Step::Third | Step::Repeat | Step::Done
+        );
+        waits.then_some(&next.next.person)
     }
 
     fn countdown(&self, until: Timestamp) -> Markup {
@@ -149,7 +170,7 @@ fn how_to_sit(words: &Words) -> Markup {
     html! {
         section.technique aria-labelledby="how" {
             h2 #how { (words.say("technique")) }
-            ol { @for point in 1..=7 { li { (words.say(&format!("technique-{point}"))) } } }
+            ol.points { @for point in 1..=7 { li { (words.say(&format!("technique-{point}"))) } } }
         }
     }
 }

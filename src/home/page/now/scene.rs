@@ -2,6 +2,7 @@
 
 use crate::gatt::Sfloat;
 use crate::home::live::{CUFF_SILENT, Cuff, RESTED};
+use crate::home::phones::Phones;
 use crate::household::Moments;
 use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{Next, Step};
@@ -27,6 +28,8 @@ pub(super) struct Scene {
     /// Until when they rest.
     pub(super) rest: Option<Timestamp>,
     pub(super) now: Timestamp,
+    /// Whom the household calls.
+    pub(super) phones: Phones,
 }
 
 impl Scene {

@@ -1,0 +1,276 @@
+//! The sheet's marks on the household's page: the same wedges and stems for single readings, and points with their spread for
+//! more days than these can be seen in. Small enough for a telephone, in the household's words.
+
+use super::field::{Field, LETTERS, Scale, between, to_f32};
+use super::spots::{Spot, spot};
+use crate::export::report::document::Mark;
+use crate::export::report::drawing::{Anchor, Drawing, Escaped, Pen, Shape};
+use crate::monitoring::patterns::ClinicReading;
+use crate::monitoring::protocol::Limits;
+use crate::monitoring::spread::{Every, Part};
+use crate::monitoring::taken::Taken;
+use crate::reading::Pressure;
+use crate::sitting::Slot;
+use crate::words::Words;
+use jiff::ToSpan;
+use jiff::civil::Date;
+use std::fmt::Write;
+
+/// A telephone shows it so that a letter has eleven of its pixels.
+const WIDTH: f32 = 250.0;
+const LEFT: f32 = 22.0;
+const RIGHT: f32 = WIDTH - 20.0;
+const TOP: f32 = 8.0;
+const BOTTOM: f32 = 128.0;
+/// Half a clinic's cross, and a point of a mean.
+const CROSS: f32 = 3.0;
+const POINT: f32 = 2.1;
+/// A name of a year or a month needs so much room.
+const NAME: f32 = 24.0;
+
+/// Days from the first to the last.
+#[derive(Clone, Copy, Debug)]
+pub struct Span {
+    /// The first day.
+    pub from: Date,
+    /// The last day.
+    pub to: Date,
+}
+
+/// The picture of single readings, as an SVG element.
+pub fn readings(
+    (title, id): (&str, &str),
+    span: Span,
+    taken: &[&Taken],
+    limits: Option<&Limits>,
+    words: &Words,
+) -> String {
+    let spots: Vec<Spot> = taken.iter().filter_map(|taken| spot(taken)).collect();
+    let pressures = spots.iter().flat_map(|spot| [spot.systolic, spot.diastolic]);
+    let mut lanes = vec![Slot::Morning, Slot::Evening];
+    if spots.iter().any(|spot| spot.slot == Slot::Other) {
+        lanes.insert(1, Slot::Other);
+    }
+    let field = field(span, Scale::around(pressures.chain(of(limits)), 4.0), lanes);
+    let mut shapes = Vec::new();
+    field.grid(&mut shapes);
+    field.days(&mut shapes, span.to, None);
+    field.pressures(&mut shapes, limits, &spots, 3.0, "");
+    days(&field, &mut shapes, span, words);
+    let count = |mark: Mark| words_count(spots.iter().filter(|spot| spot.mark == mark).count());
+    let description = words.with(
+        "picture-readings",
+        &[
+            ("counted", count(Mark::Counted).into()),
+            ("marked", count(Mark::Marked).into()),
+            ("aside", count(Mark::SetAside).into()),
+        ],
+    );
+    svg(shapes, title, description, id)
+}
+
+/// Points with their spread over a longer time, with the days on which a medicine was changed and the clinic's readings.
+#[derive(Clone, Copy, Debug)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Points<'a> {
+    pub span: Span,
+    pub every: Every,
+    pub parts: &'a [Part],
+    pub clinic: &'a [ClinicReading],
+    pub changes: &'a [Date],
+    pub limits: Option<&'a Limits>,
+}
+
+impl Points<'_> {
+    /// The picture, as an SVG element.
+    pub fn svg(&self, (title, id): (&str, &str), words: &Words) -> String {
+        let ends = self
+            .parts
+            .iter()
+            .flat_map(|part| part.systolic.into_iter().chain(part.diastolic));
+        let clinic = self.clinic.iter().flat_map(|at| [at.systolic, at.diastolic]);
+        let values = ends.chain(clinic).map(Pressure::mmhg);
+        let field = self.field(Scale::around(values.chain(of(self.limits)), 4.0));
+        let mut shapes = Vec::new();
+        field.grid(&mut shapes);
+        self.names(&field, &mut shapes, words);
+        field.pressures(&mut shapes, self.limits, &[], 3.0, "");
+        self.changes(&field, &mut shapes);
+        self.points(&field, &mut shapes);
+        self.clinics(&field, &mut shapes);
+        let mean = |part: Option<&Part>| part.map(|part| part.mean.whole()).unwrap_or_default();
+        let description = words.with(
+            "picture-points",
+            &[
+                ("n", words_count(self.parts.len()).into()),
+                ("every", self.every.name().into()),
+                ("first", mean(self.parts.first()).into()),
+                ("last", mean(self.parts.last()).into()),
+                ("clinic", words_count(self.clinic.len()).into()),
+                ("changes", words_count(self.changes.len()).into()),
+            ],
+        );
+        svg(shapes, title, description, id)
+    }
+
+    /// Over the picture: where each part can be tapped, with its address. Whoever taps nothing has the same links in the list.
+    pub fn taps(&self, address: impl Fn(&Part) -> String) -> String {
+        let field = self.field(Scale::around(std::iter::empty(), 0.0));
+        let mut out = format!(
+            "<svg class=\"taps-of-plot\" viewBox=\"0 0 {WIDTH} {}\" aria-hidden=\"true\">",
+            BOTTOM + 14.0
+        );
+        for part in self.parts {
+            let (from, width) = self.place(&field, part);
+            let _ = write!(
+                out,
+                "<a href=\"{}\" tabindex=\"-1\"><rect x=\"{from:.1}\" width=\"{width:.1}\"/></a>",
+                Escaped(&address(part)),
+            );
+        }
+        out + "</svg>"
+    }
+
+    fn field(&self, scale: Scale) -> Field {
+        field(self.span, scale, vec![Slot::Other])
+    }
+
+    /// Where a part begins, and how wide it is.
+    fn place(&self, field: &Field, part: &Part) -> (f32, f32) {
+        let width =
+            field.day(self.every.last(part.from).tomorrow().unwrap_or(Date::MAX)) - field.day(part.from);
+        (field.day(part.from), width)
+    }
+
+    fn points(&self, field: &Field, shapes: &mut Vec<Shape>) {
+        let (mut spreads, mut points) = (Vec::new(), Vec::new());
+        for part in self.parts {
+            let (from, width) = self.place(field, part);
+            let x = from + width / 2.0;
+            let means = [part.mean.systolic(), part.mean.diastolic()];
+            for (mean, [low, high]) in means.into_iter().zip([part.systolic, part.diastolic]) {
+                let y = |value: f64| field.y(to_f32(value));
+                spreads.push([x, y(low.mmhg()), x, y(high.mmhg())]);
+                let at = (x, y(mean.unwrap_or_default()));
+                points.push(Shape::Dot(
+                    part.full(self.every),
+                    at,
+                    ((POINT.min(width * 0.45)).max(0.8) * 10.0).round() / 10.0,
+                ));
+            }
+        }
+        shapes.push(Shape::Strokes(Pen::Ink, spreads));
+        shapes.extend(points);
+    }
+
+    fn changes(&self, field: &Field, shapes: &mut Vec<Shape>) {
+        let line = |day: &Date| [field.day(*day), TOP, field.day(*day), BOTTOM];
+        shapes.push(Shape::Strokes(
+            Pen::Dashed,
+            self.changes.iter().map(line).collect(),
+        ));
+    }
+
+    fn clinics(&self, field: &Field, shapes: &mut Vec<Shape>) {
+        let mut crosses = Vec::new();
+        for at in self.clinic {
+            let x = field.day(at.day);
+            for value in [at.systolic, at.diastolic] {
+                let y = field.y(to_f32(value.mmhg()));
+                crosses.push([x - CROSS, y - CROSS, x + CROSS, y + CROSS]);
+                crosses.push([x - CROSS, y + CROSS, x + CROSS, y - CROSS]);
+            }
+        }
+        shapes.push(Shape::Strokes(Pen::Heavy, crosses));
+    }
+
+    /// Days or months by name, or years, whichever there is room for.
+    fn names(&self, field: &Field, shapes: &mut Vec<Shape>, words: &Words) {
+        if self.every == Every::Day {
+            return days(field, shapes, self.span, words);
+        }
+        let mut edges = Vec::new();
+        let mut free = LEFT;
+        let mut month = self.span.from.first_of_month();
+        while month <= self.span.to {
+            let x = field.day(month);
+            let year = month.month() == 1;
+            if month >= self.span.from && (year || self.every == Every::Week) {
+                edges.push([x, TOP, x, BOTTOM]);
+                if x >= free && x + NAME <= WIDTH {
+                    let name = if year {
+                        month.year().to_string()
+                    } else {
+                        words.short_month(month)
+                    };
+                    shapes.push(Shape::Text(Anchor::Start, (x, BOTTOM + 11.0), LETTERS, name));
+                    free = x + NAME;
+                }
+            }
+            let Ok(next) = month.checked_add(1.month()) else {
+                break;
+            };
+            month = next;
+        }
+        shapes.push(Shape::Strokes(Pen::Faint, edges));
+    }
+}
+
+fn field(span: Span, scale: Scale, lanes: Vec<Slot>) -> Field {
+    Field {
+        left: LEFT,
+        right: RIGHT,
+        top: TOP,
+        bottom: BOTTOM,
+        scale,
+        first: span.from,
+        days: between(span.from, span.to) + 1.0,
+        lanes,
+    }
+}
+
+fn of(limits: Option<&Limits>) -> impl Iterator<Item = f64> {
+    let both = limits.map(|limits| [limits.systolic.mmhg(), limits.diastolic.mmhg()]);
+    both.into_iter().flatten()
+}
+
+/// The day of the month under each day, or under so many as there is room for.
+fn days(field: &Field, shapes: &mut Vec<Shape>, span: Span, words: &Words) {
+    let width = field.day(span.to) - field.day(span.from);
+    let one = width / between(span.from, span.to).max(1.0);
+    let with_weekday = one >= 19.0;
+    let mut free = 0.0;
+    let mut day = span.from;
+    while day <= span.to {
+        let x = field.day(day) + one.min(RIGHT - LEFT) / 2.0;
+        if x >= free {
+            let name = if with_weekday {
+                words.short_weekday(day)
+            } else {
+                day.day().to_string()
+            };
+            shapes.push(Shape::Text(Anchor::Middle, (x, BOTTOM + 11.0), LETTERS, name));
+            free = x + if with_weekday { one.min(18.0) } else { 13.0 };
+        }
+        let Ok(next) = day.tomorrow() else { break };
+        day = next;
+    }
+}
+
+fn svg(shapes: Vec<Shape>, title: &str, description: String, id: &str) -> String {
+    let mut out = String::new();
+    let drawing = Drawing {
+        width: WIDTH,
+        height: BOTTOM + 14.0,
+        title: title.to_owned(),
+        description,
+        shapes,
+    };
+    drawing.svg(&mut out, id);
+    out
+}
+
+/// A number that a message tells one from many by.
+fn words_count(n: usize) -> i64 {
+    i64::try_from(n).unwrap_or(i64::MAX)
+}
