@@ -1,6 +1,6 @@
 //! Which way monitors are linked on this machine: as its owner says, or as its kernel allows.
 //!
-//! The kernels before [`MENDED`] have a fault: whoever closes the socket of a link that ended before it was
+//! The kernels before `MENDED` have a fault: whoever closes the socket of a link that ended before it was
 //! encrypted may end in `hci_chan_del`, which finds its list corrupted. By BlueZ that is bluetoothd, which its
 //! unit starts again; directly it is this program, each time a monitor that has forgotten its pairing
 //! advertises. The cure is the kernel's commit ab4eedb790ca, "Bluetooth: L2CAP: Fix corrupted list in
