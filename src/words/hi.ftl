@@ -655,7 +655,7 @@ told-missed = { $counted ->
    *[other] { $counted } नापें गिनी गईं।
 } जो नाप मशीन में अभी रखी है, वह अगली बार जुड़ने पर आ जाएगी। नहीं तो अगली बार से जारी रखें; कुछ पूरा नहीं करना है।
 told-subject-period-finished = { $who }: { $from } से { $to } तक के दिन पूरे हुए
-told-average = औसत { $average } mmHg दिनों की { $n } नापों से; { $aside ->
+told-average = औसत { $average } mmHg, { $days } दिनों की { $n } नापों से; { $aside ->
     [0] कोई नाप अलग नहीं रखी गई
     [one] एक और नाप अलग रखी गई
    *[other] { $aside } और नापें अलग रखी गईं
