@@ -88,6 +88,7 @@ fn one(
                 p class=(if at == 0 { "average" } else { "before" }) {
                     @let days = [("from", words.date(*from).into()), ("to", words.date_with_year(*to).into())];
                     (words.with(if at == 0 { "household-average" } else { "household-before" }, &[("average", name.as_str().into())]))
+                    br;
                     span.nth { (words.with("range-of-days", &days)) }
                 }
             }
