@@ -261,9 +261,9 @@ fn table(readings: &[JudgedReading], month: Date, ask: &Ask, known: &Stated) -> 
                                         @if let Some(at) = civil(judged) { (ask.words.date(at.date())) }
                                     }
                                 }
-                                td.at { @if let Some(at) = civil(judged) { (ask.words.time(at.time())) } }
+                                td { @if let Some(at) = civil(judged) { (ask.words.time(at.time())) } }
                                 td { (line(judged, ask, known, true)) }
-                                td.pulse { @if let Some(pulse) = judged.reading.pulse_rate { (pulse) } }
+                                td { @if let Some(pulse) = judged.reading.pulse_rate { (pulse) } }
                             }
                         }
                     }

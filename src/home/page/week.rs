@@ -24,7 +24,7 @@ use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
 use crate::sitting::{SITTING_GAP, Slot, Windows};
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
-use crate::technique::{JudgedReading, Judges, Reason};
+use crate::technique::{Disposition, JudgedReading, Judges, Reason};
 use crate::words::Value;
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
@@ -667,7 +667,8 @@ pub(super) fn line(judged: &JudgedReading, ask: &Ask, known: &Stated, date: bool
     html! {
         span.line {
             svg.mark role="img" aria-label=(ask.say(became)) { use href={ "#" (became) } {} }
-            span.values data-became=(became) {
+            // A month has a hundred of these: what is usual is not said.
+            span.values data-became=[(judged.judgement.disposition == Disposition::SetAside).then_some(became)] {
                 @if date {
                     a href=(address(&reading.id.0)) { (values(reading.systolic, reading.diastolic)) }
                 } @else {
