@@ -46,6 +46,14 @@ async def first_pairing_just_works(scene):
     expect(all(found['state'] != 'needed' for found in looked), f'check finds something missing: {looked}')
     said = (await scene.quietcuff('status')).out
     way = {'direct': 'linked directly', 'bluez': 'linked by BlueZ'}[scene.bearer]
+    for _ in range(3):
+        if f', {way}' in said:
+            break
+        # Right after a pairing bluetoothd may still hold the link, and that visit comes by BlueZ.
+        monitor.store(1)
+        all_sent(await monitor.visit(), 1)
+        await scene.kept()
+        said = (await scene.quietcuff('status')).out
     expect(f'monitors are {way}' in said and f', {way}' in said, f'status does not say that monitors are {way}:\n{said}')
     bonds = [found for found in looked if found['check'] == 'monitor']
     expect(bonds and all(found['state'] == 'ok' for found in bonds), f'check does not see the bond: {looked}')
