@@ -789,7 +789,7 @@ async def idle_memory(scene):
     """What an idle daemon takes: no more than bluetoothd beside it, but for what differs from boot to boot.
 
     Both are program text for the most part, and the kernel maps what happens to lie in memory around each page that is
-    touched: in two boots 6552 and 6676 kB were seen of one program, of bluetoothd from 6484 to 6668 in several.
+    touched: in three boots from 6504 to 6676 kB were seen of one program, of bluetoothd from 6484 to 6668 in several.
     """
     monitor = await scene.enrolled()
     daemon = await scene.daemon()
