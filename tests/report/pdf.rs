@@ -2,6 +2,7 @@
 
 use crate::harness::replayed::{Home, cuff, live, week};
 use crate::report::readers::{demonstration, listed, read_by, report, text, text_by, without};
+use std::path::Path;
 
 /// The left edge of the text and its width, in points.
 const EDGES: (f64, f64) = (57.0, 57.0 + 496.0);
@@ -51,15 +52,23 @@ fn the_first_sheet_says_what_a_physician_needs() {
         ] {
             assert!(first.contains(&words), "{paper}: no {words:?} in {first}");
         }
-        // The detail begins on the second sheet: the first one did not run over.
-        let second = text_by("pdftotext", &["-f", "2", "-l", "2", "-layout", text(&path), "-"]);
-        let begins = second
-            .lines()
-            .map(str::trim)
-            .filter(|line| !line.is_empty())
-            .nth(1);
-        assert_eq!(begins, Some("Mornings and evenings"), "{paper}");
+        detail_begins_on_the_second_sheet(&path, paper);
     }
+}
+
+fn sheet(path: &Path, number: &str) -> String {
+    text_by(
+        "pdftotext",
+        &["-f", number, "-l", number, "-layout", text(path), "-"],
+    )
+}
+
+/// The first one did not run over.
+fn detail_begins_on_the_second_sheet(path: &Path, paper: &str) {
+    let second = sheet(path, "2");
+    let lines = second.lines().map(str::trim);
+    let begins = lines.filter(|line| !line.is_empty()).nth(1);
+    assert_eq!(begins, Some("Mornings and evenings"), "{paper}");
 }
 
 /// Symptoms, a change of medicine and the clinic's readings stand on the first sheet, and it does not run over either.
@@ -79,14 +88,10 @@ fn the_first_sheet_holds_what_was_noted() {
     }
     for paper in ["a4", "letter"] {
         let path = report(&home, "week.pdf", &["--person", "p1", "--paper", paper]);
-        let of = |sheet: &str| {
-            text_by(
-                "pdftotext",
-                &["-f", sheet, "-l", sheet, "-layout", text(&path), "-"],
-            )
-        };
-        let first = of("1").split_whitespace().collect::<Vec<_>>().join(" ");
+        let first = sheet(&path, "1").split_whitespace().collect::<Vec<_>>().join(" ");
         for words in [
+            "Medicine was changed within these days, on 28 March 2026",
+            "Medicine: changed on 28 March 2026",
             "Symptoms: dizziness on 25 March 2026",
             "At the clinic: 142/91 mmHg on 10 March 2026",
             "Measured with",
@@ -94,13 +99,7 @@ fn the_first_sheet_holds_what_was_noted() {
         ] {
             assert!(first.contains(words), "{paper}: no {words:?} in {first}");
         }
-        let second = of("2");
-        let begins = second
-            .lines()
-            .map(str::trim)
-            .filter(|line| !line.is_empty())
-            .nth(1);
-        assert_eq!(begins, Some("Mornings and evenings"), "{paper}");
+        detail_begins_on_the_second_sheet(&path, paper);
     }
 }
 

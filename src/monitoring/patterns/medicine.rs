@@ -43,7 +43,8 @@ pub fn changes_within(from: Date, to: Date, changes: &[Date]) -> BTreeSet<Date> 
 /// One sentence for the headline, where a medicine was changed within the period.
 pub fn in_headline(from: Date, to: Date, changes: &[Date]) -> Option<String> {
     let within = changes_within(from, to, changes);
-    let days: Vec<String> = within.iter().map(ToString::to_string).collect();
+    let written = |day: &Date| day.strftime("%-d %B %Y").to_string();
+    let days: Vec<String> = within.iter().map(written).collect();
     (!days.is_empty()).then(|| {
         format!(
             "Medicine was changed within these days, on {}: the average mixes before and after.",
