@@ -25,6 +25,9 @@ pub(crate) struct ReportArgs {
     /// The paper of a PDF; HTML takes the printer's
     #[arg(long, value_enum, default_value_t = PaperName::A4)]
     paper: PaperName,
+    /// List every reading, of more than 31 days too
+    #[arg(long)]
+    readings: bool,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -40,6 +43,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .report(Timestamp::now())
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
     let journal = here.read_journal()?;
+    report.list_all = args.readings;
     report.troubles = troubles_now(
         &here.state()?,
         &journal,

@@ -27,8 +27,7 @@ use jiff::{Span, Timestamp};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-/// The most readings of one report: ten years of ten a day. As PDF they have a hundred megabytes, which a
-/// viewer can still open.
+/// The most readings of one report: ten years of ten a day, which a viewer can still open.
 const READINGS_MAX: usize = 40_000;
 
 /// How long before its days a reading at the clinic stands on the sheet (own choice).
@@ -305,6 +304,7 @@ impl Found {
             signs: &self.signs,
             alerts: &self.alerts,
             troubles: Vec::new(),
+            list_all: false,
             made_at,
         })
     }

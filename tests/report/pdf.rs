@@ -285,28 +285,38 @@ fn letters_outside_the_alphabet_are_not_passed_over() {
     );
 }
 
-/// Ten weeks more than one sheet holds: the heads of the table come again, the tags do not.
-#[test]
-fn a_long_period_goes_over_many_sheets() {
-    if without() {
-        return;
-    }
+/// Seventy days, four readings on each.
+fn seventy_days() -> Home {
     let home = Home::new();
     let first = jiff::civil::date(2026, 1, 1);
     let lines: Vec<String> = (0..70)
         .flat_map(|day| {
             let date = first.checked_add(jiff::Span::new().days(day)).unwrap();
             let connection = u32::try_from(day).unwrap() * 2 + 1;
+            // Each month of its own, so that the means differ.
+            let systolic = 130 + u16::try_from(date.month()).unwrap();
             [("07:02:11", 0), ("07:04:11", 0), ("20:02:11", 1), ("20:04:11", 1)]
-                .map(|(time, slot)| live(&format!("{date}T{time}"), connection + slot, cuff(131, 81)))
+                .map(|(time, slot)| live(&format!("{date}T{time}"), connection + slot, cuff(systolic, 81)))
         })
         .collect();
     home.replay(&lines, &["--person", "p1"]);
-    let path = report(&home, "a.pdf", &["--from", "2026-01-01", "--days", "70"]);
+    home
+}
+
+const SEVENTY: [&str; 4] = ["--from", "2026-01-01", "--days", "70"];
+
+/// More than one sheet holds: the heads of the table come again, the tags do not.
+#[test]
+fn a_long_list_goes_over_many_sheets() {
+    if without() {
+        return;
+    }
+    let home = seventy_days();
+    let path = report(&home, "a.pdf", &[&SEVENTY[..], &["--readings"]].concat());
     let all = text_by("pdftotext", &["-layout", text(&path), "-"]);
-    assert_eq!(all.matches("131/81").count(), 280);
+    assert_eq!(all.matches("131/81").count(), 31 * 4);
+    assert_eq!(all.matches("132/81").count(), 28 * 4);
     assert!(all.matches("Disposition").count() >= 5, "{all}");
-    assert!(all.contains("January 2026"), "{all}");
     let structure = text_by("pdfinfo", &["-struct-text", text(&path)]);
     assert_eq!(structure.matches("Disposition").count(), 1);
     let about = text_by("pdfinfo", &[text(&path)]);
@@ -316,4 +326,37 @@ fn a_long_period_goes_over_many_sheets() {
         .unwrap()
         .trim();
     assert!(all.contains(&format!("Sheet {pages} of {pages}")));
+}
+
+/// Weeks in place of single readings, as a picture and as a table; the readings are counted, and how to have them is said.
+#[test]
+fn a_long_period_is_drawn_in_weeks() {
+    if without() {
+        return;
+    }
+    let home = seventy_days();
+    let path = report(&home, "a.pdf", &SEVENTY);
+    let first = sheet(&path, "1");
+    for words in [
+        "mean of a week, lowest to highest",
+        "Each point is the mean of a week",
+    ] {
+        assert!(first.contains(words), "no {words:?} in {first}");
+    }
+    let all = text_by("pdftotext", &["-layout", text(&path), "-"]);
+    for words in [
+        "280 readings of so many days are not listed one by one",
+        "quietcuff report --readings",
+        // Thursday to Saturday of January, and Sunday of February in their week: 24 of 131 and 4 of 132.
+        "Week of 26 Jan 2026",
+    ] {
+        assert!(all.contains(words), "no {words:?} in {all}");
+    }
+    let row = all.lines().find(|line| line.contains("Week of 26 Jan")).unwrap();
+    let cells: Vec<&str> = row.split_whitespace().skip(5).collect();
+    assert_eq!(
+        cells,
+        ["131.1/81.0", "131", "to", "132", "81", "to", "81", "28", "7"]
+    );
+    assert!(!all.contains("131/81 "), "{all}");
 }

@@ -1,6 +1,7 @@
 //! What the report says, in the order in which it is read.
 
 mod beside;
+mod long;
 mod readings;
 mod record;
 
@@ -58,7 +59,19 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     )));
     blocks.push(Block::Sheet);
 
-    part(&mut blocks, "Mornings and evenings", |blocks| {
+    detail(report, &mut blocks);
+    Document {
+        title,
+        running: format!("{}, {}", who(report), days(period.from, period.to)),
+        key: format!("{KEY} {MADE_BY}"),
+        blocks,
+    }
+}
+
+/// What stands behind the first sheet.
+fn detail(report: &Report<'_>, blocks: &mut Vec<Block>) {
+    let period = report.period;
+    part(blocks, "Mornings and evenings", |blocks| {
         blocks.push(Block::Pair(
             plot::panel(report, Slot::Morning, &period.morning),
             plot::panel(report, Slot::Evening, &period.evening),
@@ -69,43 +82,46 @@ pub(super) fn document(report: &Report<'_>) -> Document {
             ));
         }
     });
-    part(&mut blocks, "How sure the average is", |blocks| {
+    if let Some(every) = report.every() {
+        part(blocks, long::heading(every), |blocks| {
+            blocks.push(long::table(report, every));
+        });
+    }
+    part(blocks, "How sure the average is", |blocks| {
         sure(report, blocks);
     });
-    part(&mut blocks, "For the clinician to look at", |blocks| {
+    part(blocks, "For the clinician to look at", |blocks| {
         looked_at(report, blocks);
     });
-    part(&mut blocks, "How complete the period was", |blocks| {
+    part(blocks, "How complete the period was", |blocks| {
         blocks.push(readings::sessions(report));
     });
-    part(&mut blocks, "How the readings vary", |blocks| {
+    part(blocks, "How the readings vary", |blocks| {
         readings::vary(report, blocks);
     });
-    part(&mut blocks, "Why readings were marked or set aside", |blocks| {
+    part(blocks, "Why readings were marked or set aside", |blocks| {
         readings::reasons(report, blocks);
     });
-    part(&mut blocks, "All readings", |blocks| {
-        blocks.push(readings::all_readings(report));
+    part(blocks, "All readings", |blocks| {
+        blocks.push(if report.is_listed() {
+            readings::all_readings(report)
+        } else {
+            long::not_listed(report)
+        });
     });
-    part(&mut blocks, "Noted in these days", |blocks| {
+    part(blocks, "Noted in these days", |blocks| {
         record::noted(report, blocks);
     });
-    part(&mut blocks, "The monitor", |blocks| {
+    part(blocks, "The monitor", |blocks| {
         record::monitors(report, blocks);
     });
-    part(&mut blocks, "Clocks", |blocks| record::clocks(report, blocks));
-    part(&mut blocks, "The protocol", |blocks| {
+    part(blocks, "Clocks", |blocks| record::clocks(report, blocks));
+    part(blocks, "The protocol", |blocks| {
         record::protocol(report.protocol, blocks);
     });
-    part(&mut blocks, "To bear in mind", |blocks| {
+    part(blocks, "To bear in mind", |blocks| {
         record::cautions(report, blocks);
     });
-    Document {
-        title,
-        running: format!("{}, {}", who(report), days(period.from, period.to)),
-        key: format!("{KEY} {MADE_BY}"),
-        blocks,
-    }
 }
 
 /// A heading with what follows it; neither where nothing follows.
@@ -430,6 +446,9 @@ fn of_mean(name: &str, mean: &Mean) -> Option<Vec<Cell>> {
 }
 
 fn below_plot(report: &Report<'_>, stems_only: bool) -> String {
+    if let Some(every) = report.every() {
+        return long::below_plot(report, every);
+    }
     let mut said = if stems_only {
         "Each reading is a thin stem from systolic to diastolic. Those that were set aside are ticks at the lower edge; \
          the table tells counted from marked."

@@ -9,6 +9,7 @@ use crate::monitoring::names;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
+use crate::monitoring::spread::Every;
 use crate::monitoring::taken::Taken;
 use crate::monitoring::years::Beside;
 use crate::technique::JudgedReading;
@@ -51,11 +52,37 @@ pub struct Report<'a> {
     pub alerts: &'a [Alert],
     /// What keeps readings from arriving, or from going on, at the moment.
     pub troubles: Vec<Trouble>,
+    /// Whether every reading is listed, however many days these are.
+    pub list_all: bool,
     /// When the report is made.
     pub made_at: Timestamp,
 }
 
+/// More days than these are drawn as points with their spread: a stem for each reading would be thinner than a pen (own
+/// choice).
+const STEMS_DAYS_MAX: usize = 14;
+/// The readings of so many days are listed one by one without being asked for: four weeks and some days, or three sheets
+/// (own choice).
+const LISTED_DAYS_MAX: usize = 31;
+
 impl Report<'_> {
+    /// How many days it has.
+    fn days(&self) -> usize {
+        let days = self.period.from.until(self.period.to);
+        days.map_or(0, |span| usize::try_from(span.get_days()).unwrap_or(0)) + 1
+    }
+
+    /// The parts in which its days are drawn; `None` where each reading is.
+    pub(super) fn every(&self) -> Option<Every> {
+        let days = self.days();
+        (days > STEMS_DAYS_MAX).then(|| Every::for_days(days))
+    }
+
+    /// Whether every reading is listed.
+    pub(super) fn is_listed(&self) -> bool {
+        self.list_all || self.days() <= LISTED_DAYS_MAX
+    }
+
     pub(super) fn person(&self) -> Option<&Person> {
         self.household
             .people

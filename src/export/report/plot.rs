@@ -3,10 +3,12 @@
 //! The mark is that of hospital observation charts: a wedge that points down at the systolic pressure and one
 //! that points up at the diastolic, joined by a stem. Time runs true: days are equally wide and each part of
 //! the day has its own lane, so that a session that was missed leaves a gap. Where a lane becomes too narrow
-//! for wedges, the stems alone remain.
+//! for wedges, the stems alone remain; more than two weeks are points with their spread.
 
 pub mod at_home;
 mod field;
+mod long;
+mod parted;
 mod spots;
 
 use super::document::Mark;
@@ -29,8 +31,11 @@ pub(super) fn left_out(report: &Report<'_>) -> usize {
     report.readings.len() - spots(report).len()
 }
 
-/// Every reading of the period; whether there was no room for wedges.
+/// Every reading of the period, or parts of a long one; whether there was no room for wedges.
 pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
+    if let Some(every) = report.every() {
+        return (long::over_time(report, every), false);
+    }
     let spots = spots(report);
     let period = report.period;
     let mut lanes = vec![Slot::Morning, Slot::Evening];
@@ -106,8 +111,13 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     };
     let mut shapes = Vec::new();
     field.grid(&mut shapes);
-    field.days(&mut shapes, period.to, Some(field.bottom + 11.0));
-    field.pressures(&mut shapes, limits(report), &spots, 11.0, "");
+    let description = if let Some(every) = report.every() {
+        long::panel(report, every, slot, &field, &mut shapes)
+    } else {
+        field.days(&mut shapes, period.to, Some(field.bottom + 11.0));
+        field.pressures(&mut shapes, limits(report), &spots, 11.0, "");
+        described(report, &spots)
+    };
     let name = format!("{}s", words::capital(slot.name()));
     let value = mean.systolic.zip(mean.diastolic);
     for mean in value
@@ -133,7 +143,7 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         width: HALF,
         height: field.bottom + 15.0,
         title: heading,
-        description: described(report, &spots),
+        description,
         shapes,
     }
 }

@@ -7,8 +7,9 @@ use super::super::document::Document;
 use super::super::drawing::{Anchor, Drawing, Shape};
 use super::super::paper::Paper;
 use super::letters::{Weight, encode, width};
+use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{StructRole, TableHeaderScope};
-use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 
 /// Left of the text: a hole punch has room.
 pub(super) const LEFT: f32 = 57.0;
@@ -19,6 +20,9 @@ pub(super) const BOTTOM: f32 = 51.0;
 const SMALL: f32 = 8.0;
 /// The accent: what the reader must do, never a judgement.
 const ACCENT: [f32; 3] = [0.11, 0.31, 0.56];
+
+/// How hard streams are squeezed: the middle of zlib's scale, beyond which words become hardly shorter.
+const LEVEL: u8 = 6;
 
 const CATALOG: Ref = Ref::new(1);
 const PAGES: Ref = Ref::new(2);
@@ -273,7 +277,9 @@ impl Book {
                 .contents(numbers.content(number))
                 .struct_parents(numbers.key(number));
             made.finish();
-            pdf.stream(numbers.content(number), page.content.finish().as_slice());
+            let squeezed = compress_to_vec_zlib(page.content.finish().as_slice(), LEVEL);
+            pdf.stream(numbers.content(number), &squeezed)
+                .filter(Filter::FlateDecode);
         }
         pdf.finish()
     }

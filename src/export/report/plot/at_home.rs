@@ -1,7 +1,8 @@
 //! The sheet's marks on the household's page: the same wedges and stems for single readings, and points with their spread for
 //! more days than these can be seen in. Small enough for a telephone, in the household's words.
 
-use super::field::{Field, LETTERS, Scale, between, to_f32};
+use super::field::{Field, LETTERS, Scale, between};
+use super::parted;
 use super::spots::{Spot, spot};
 use crate::export::report::document::Mark;
 use crate::export::report::drawing::{Anchor, Drawing, Escaped, Pen, Shape};
@@ -22,8 +23,7 @@ const LEFT: f32 = 22.0;
 const RIGHT: f32 = WIDTH - 20.0;
 const TOP: f32 = 8.0;
 const BOTTOM: f32 = 128.0;
-/// Half a clinic's cross, and a point of a mean.
-const CROSS: f32 = 3.0;
+/// A point of a mean.
 const POINT: f32 = 2.1;
 /// A name of a year or a month needs so much room.
 const NAME: f32 = 24.0;
@@ -95,9 +95,9 @@ impl Points<'_> {
         field.grid(&mut shapes);
         self.names(&field, &mut shapes, words);
         field.pressures(&mut shapes, self.limits, &[], 3.0, "");
-        self.changes(&field, &mut shapes);
-        self.points(&field, &mut shapes);
-        self.clinics(&field, &mut shapes);
+        parted::changes(&field, &mut shapes, self.changes);
+        parted::points(&field, &mut shapes, self.every, self.parts, POINT);
+        parted::clinics(&field, &mut shapes, self.clinic);
         let mean = |part: Option<&Part>| part.map(|part| part.mean.whole()).unwrap_or_default();
         let description = words.with(
             "picture-points",
@@ -121,7 +121,7 @@ impl Points<'_> {
             BOTTOM + 14.0
         );
         for part in self.parts {
-            let (from, width) = self.place(&field, part);
+            let (from, width) = parted::place(&field, self.every, part);
             let _ = write!(
                 out,
                 "<a href=\"{}\" tabindex=\"-1\"><rect x=\"{from:.1}\" width=\"{width:.1}\"/></a>",
@@ -133,55 +133,6 @@ impl Points<'_> {
 
     fn field(&self, scale: Scale) -> Field {
         field(self.span, scale, vec![Slot::Other])
-    }
-
-    /// Where a part begins, and how wide it is.
-    fn place(&self, field: &Field, part: &Part) -> (f32, f32) {
-        let width =
-            field.day(self.every.last(part.from).tomorrow().unwrap_or(Date::MAX)) - field.day(part.from);
-        (field.day(part.from), width)
-    }
-
-    fn points(&self, field: &Field, shapes: &mut Vec<Shape>) {
-        let (mut spreads, mut points) = (Vec::new(), Vec::new());
-        for part in self.parts {
-            let (from, width) = self.place(field, part);
-            let x = from + width / 2.0;
-            let means = [part.mean.systolic(), part.mean.diastolic()];
-            for (mean, [low, high]) in means.into_iter().zip([part.systolic, part.diastolic]) {
-                let y = |value: f64| field.y(to_f32(value));
-                spreads.push([x, y(low.mmhg()), x, y(high.mmhg())]);
-                let at = (x, y(mean.unwrap_or_default()));
-                points.push(Shape::Dot(
-                    part.full(self.every),
-                    at,
-                    ((POINT.min(width * 0.45)).max(0.8) * 10.0).round() / 10.0,
-                ));
-            }
-        }
-        shapes.push(Shape::Strokes(Pen::Ink, spreads));
-        shapes.extend(points);
-    }
-
-    fn changes(&self, field: &Field, shapes: &mut Vec<Shape>) {
-        let line = |day: &Date| [field.day(*day), TOP, field.day(*day), BOTTOM];
-        shapes.push(Shape::Strokes(
-            Pen::Dashed,
-            self.changes.iter().map(line).collect(),
-        ));
-    }
-
-    fn clinics(&self, field: &Field, shapes: &mut Vec<Shape>) {
-        let mut crosses = Vec::new();
-        for at in self.clinic {
-            let x = field.day(at.day);
-            for value in [at.systolic, at.diastolic] {
-                let y = field.y(to_f32(value.mmhg()));
-                crosses.push([x - CROSS, y - CROSS, x + CROSS, y + CROSS]);
-                crosses.push([x - CROSS, y + CROSS, x + CROSS, y - CROSS]);
-            }
-        }
-        shapes.push(Shape::Strokes(Pen::Heavy, crosses));
     }
 
     /// Days or months by name, or years, whichever there is room for.

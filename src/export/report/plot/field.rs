@@ -65,7 +65,7 @@ impl Field {
         self.bottom - share * (self.bottom - self.top)
     }
 
-    fn day_width(&self) -> f32 {
+    pub(super) fn day_width(&self) -> f32 {
         (self.right - self.left) / self.days
     }
 
@@ -159,7 +159,13 @@ impl Field {
         }
     }
 
-    fn threshold(&self, shapes: &mut Vec<Shape>, limits: Option<&Limits>, aside: f32, words: &str) {
+    pub(super) fn threshold(
+        &self,
+        shapes: &mut Vec<Shape>,
+        limits: Option<&Limits>,
+        aside: f32,
+        words: &str,
+    ) {
         let Some(limits) = limits else {
             return;
         };
