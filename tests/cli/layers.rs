@@ -26,7 +26,7 @@ const CORE: [&str; 9] = [
 
 /// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for anything;
 /// what of them does is in [`WORLD`].
-const PURE: [&str; 17] = [
+const PURE: [&str; 18] = [
     "core",
     "alloc",
     "std",
@@ -44,6 +44,7 @@ const PURE: [&str; 17] = [
     "unic_langid",
     "unicode_security",
     "pdf_writer",
+    "miniz_oxide",
 ];
 
 /// Of the standard library what is values and traits; the rest of it is the world.
