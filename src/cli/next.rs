@@ -182,10 +182,12 @@ pub(crate) fn next_of(
                     .is_some_and(|at| at.min(reading.received_at) <= now)
         })
         .collect();
+    // About another moment it is asked what would be due then.
+    let measured = past || journal.last_before(person, now)?.is_some();
     next::next_of(
         now,
         person,
-        stated.plans(person),
+        (stated.plans(person), measured),
         &stated.protocols,
         &readings,
         (&stated.household, &stated.notes, &stated.zones),

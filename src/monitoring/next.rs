@@ -91,6 +91,22 @@ pub struct Grounds {
     pub sitting: bool,
     /// The next session that is asked for, and when its hours begin.
     pub coming: Option<(Slot, Timestamp)>,
+    /// Where the moment stands beside the days that were planned.
+    pub course: Course,
+}
+
+/// Where a moment stands beside the days that were planned for a person.
+#[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
+pub enum Course {
+    /// Within them; or none were planned, and readings came all the same.
+    #[default]
+    Runs,
+    /// None were planned, and nothing of theirs was ever measured.
+    NotBegun,
+    /// They begin on this day.
+    Before(Date),
+    /// They ended with this day, and none are planned after it.
+    Over(Date),
 }
 
 /// On which days a person measures.
@@ -109,6 +125,12 @@ impl Schedule {
     pub const EVERY_DAY: Self = Self {
         from: Date::MIN,
         to: Date::MAX,
+        every_days: 1,
+    };
+    /// No day: for somebody of whom nothing was begun.
+    pub const NO_DAY: Self = Self {
+        from: Date::MAX,
+        to: Date::MIN,
         every_days: 1,
     };
 
@@ -193,11 +215,11 @@ pub fn next(
 }
 
 /// The same of a household: by the person's running period, else by what was planned for them, else every
-/// day.
+/// day, once something of theirs was `measured`.
 pub fn next_of(
     now: Timestamp,
     person: &PersonId,
-    plans: &[Plan],
+    (plans, measured): (&[Plan], bool),
     protocols: &Protocols,
     readings: &[Reading],
     (household, notes, zones): (&Household, &[StatedNote], &Zones),
@@ -215,6 +237,7 @@ pub fn next_of(
         .filter(|plan| plan.covers(today))
         .map(|plan| plan.protocol.as_str());
     let schedule = match plan {
+        None if !measured => Schedule::NO_DAY,
         None => Schedule::EVERY_DAY,
         Some(plan) => Schedule::of(plan, protocols.get(&plan.protocol)?),
     };
@@ -224,7 +247,41 @@ pub fn next_of(
         zone: zones.at(now),
         rule: protocols.get(running.or(own).unwrap_or(DEFAULT))?.session_rule(),
     };
-    Ok(next(now, person, &schedule, readings, &context))
+    let course = match plan {
+        None if !measured => Course::NotBegun,
+        Some(plan) if plan.from > today => Course::Before(plan.from),
+        Some(plan) if plan.to() < today => Course::Over(plan.to()),
+        _ => Course::Runs,
+    };
+    Ok(along(course, next(now, person, &schedule, readings, &context)))
+}
+
+/// The same, with where it stands beside the days that were planned; which is why, where nothing is due.
+fn along(course: Course, next: Next) -> Next {
+    let day = |day: Date| day.strftime("%-d %B %Y").to_string();
+    let because = match course {
+        Course::Runs => None,
+        Course::NotBegun => Some("no days were begun yet".to_owned()),
+        Course::Before(from) => Some(format!("the days begin on {}", day(from))),
+        Course::Over(to) => Some(format!("the days ended on {}", day(to))),
+    };
+    let person = &next.person;
+    let say = (course == Course::NotBegun).then(|| {
+        format!(
+            "No days were begun for {person} yet. `quietcuff period start --person {person}` begins them; a reading that \
+             comes all the same is kept."
+        )
+    });
+    let due = next.state != Step::NotDue;
+    Next {
+        because: because.filter(|_| !due).unwrap_or(next.because),
+        say: say.filter(|_| !due).unwrap_or(next.say),
+        grounds: Grounds {
+            course,
+            ..next.grounds
+        },
+        ..next
+    }
 }
 
 /// A step of a session, before anything outranks it.

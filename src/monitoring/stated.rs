@@ -5,8 +5,9 @@
 
 use super::names;
 use super::plan::{self, Plan};
+use super::protocol::Protocol;
 use super::protocol::ProtocolError;
-use super::protocols::Protocols;
+use super::protocols::{DEFAULT, Protocols};
 use crate::household::{
     Household, MonitorId, Person, PersonId, StatedNote, Statement, UnknownZone, Zones, time_zone,
 };
@@ -117,6 +118,13 @@ impl Stated {
     /// What the household calls a person: the label, else the id, with a word behind it where it looks like another's.
     pub fn label<'a>(&'a self, id: &'a PersonId) -> &'a str {
         self.labels.get(id).map_or(id.as_str(), String::as_str)
+    }
+
+    /// The protocol by which days would begin for a person: their own, else the default.
+    pub fn protocol_of(&self, id: &PersonId) -> Option<&Protocol> {
+        let own = self.person(id).and_then(|person| person.protocol.as_deref());
+        let own = own.and_then(|name| self.protocols.get(name).ok());
+        own.or_else(|| self.protocols.get(DEFAULT).ok())
     }
 
     /// Whether a person is pregnant at a moment, or in the weeks after giving birth.

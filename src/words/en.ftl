@@ -114,6 +114,8 @@ step-done-say = Take the cuff off.
 step-done-between = The { $slot } session is complete.
 step-not-due = Nothing to do now
 step-not-due-say = A reading that comes all the same is kept.
+step-over = These days are over
+days-begin = The days begin { $day }.
 coming = Next session: { $slot }, { $day } from { $time }.
 coming-none = No further session is planned.
 help-again = Measure again
@@ -554,6 +556,7 @@ person-period = Period
 period-none = None was begun.
 period-running = { $from } to { $to }
 period-start = Begin { $days } days today
+period-start-for = Begin { $days } days today for { $who }
 
 ## Keys and errors
 

@@ -113,6 +113,8 @@ step-done-say = कफ़ उतार दें।
 step-done-between = { $slot } की नाप पूरी हो गई।
 step-not-due = अभी कुछ नहीं करना है
 step-not-due-say = फिर भी नाप आई तो वह रखी जाएगी।
+step-over = ये दिन पूरे हो गए
+days-begin = नापने के दिन { $day } शुरू होंगे।
 coming = अगली नाप: { $slot }, { $day }, { $time } बजे से।
 coming-none = आगे कोई नाप तय नहीं है।
 help-again = फिर से नापें
@@ -547,6 +549,7 @@ person-period = अवधि
 period-none = शुरू नहीं हुई।
 period-running = { $from } से { $to } तक
 period-start = आज से { $days } दिन शुरू करें
+period-start-for = { $who } के लिए आज से { $days } दिन शुरू करें
 
 ## Keys and errors
 

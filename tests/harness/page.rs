@@ -86,6 +86,20 @@ impl Home {
         Self::of(&[("asha", "Asha"), ("ravi", "Ravi")], Some("asha"))
     }
 
+    /// The same, for each of whom days began today.
+    pub(crate) fn begun_today() -> Self {
+        let home = Self::new();
+        home.begin(&["asha", "ravi"]);
+        home
+    }
+
+    /// Begins days for people, today.
+    pub(crate) fn begin(&self, people: &[&str]) {
+        for person in people {
+            self.text(&["period", "start", "--person", person]);
+        }
+    }
+
     pub(crate) fn of(people: &[(&str, &str)], usual: Option<&str>) -> Self {
         Self::begun(Timestamp::now(), people, usual)
     }

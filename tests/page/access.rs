@@ -240,7 +240,7 @@ fn a_person_types_the_key_in_a_browser() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = guarded(&home);
     let secret = key(&home, &["--role", "caregiver"]);
     let mut browser = Browser::start();

@@ -44,7 +44,7 @@ fn it_is_read_from_two_metres() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     for language in ["en", "hi"] {
@@ -91,7 +91,7 @@ fn both_buttons_and_the_next_action_need_no_scrolling() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     for (width, height) in [(1024, 768), (1280, 800), (390, 844)] {
@@ -113,6 +113,23 @@ fn both_buttons_and_the_next_action_need_no_scrolling() {
             browser.accessible(&page);
         }
     }
+    // And where nothing was begun, or all of it is over.
+    let home = Home::new();
+    home.begin(&["ravi"]);
+    let served = home.serve();
+    for (width, height) in [(1024, 768), (1280, 800), (390, 844)] {
+        for language in ["en", "hi"] {
+            let page = format!("begin {width} {language}");
+            browser.told(json!({
+                "do": "open", "page": page, "url": served.at("/?person=asha"), "language": language,
+                "width": width, "height": height,
+            }));
+            browser.step(&page, "not-begun");
+            for selector in ["#step", "#begin button", "#unwell"] {
+                on_the_first_screen(&mut browser, &page, selector);
+            }
+        }
+    }
     browser.kept_to_itself();
 }
 
@@ -122,7 +139,7 @@ fn all_of_posture_stands_without_script() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     browser.told(json!({

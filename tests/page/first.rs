@@ -23,7 +23,7 @@ fn an_empty_household_has_two_buttons() {
 
 #[test]
 fn who_shares_a_monitor_sees_who_is_next() {
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let page = get(served.address(), "/", "").body;
     assert!(

@@ -4,6 +4,7 @@
 //! `tests/page/prepare` installs the browser. Where it is missing the tests fail and say so; `QUIETCUFF_SKIP_ORACLES=1`
 //! leaves those that need it out.
 pub(crate) mod access;
+mod begun;
 mod chair;
 mod every;
 mod faults;

@@ -10,7 +10,7 @@ const FRAMES: u16 = 25;
 /// While a cuff works, and whatever is looked at: once. After a statement: once more.
 #[test]
 fn what_was_stated_is_put_together_once_for_any_number_of_frames_and_pages() {
-    let home = Home::new();
+    let home = Home::begun_today();
     let log = home.dir.path().join("log");
     let command = home.command(&["serve", "--open", "--listen", "127.0.0.1:0", "-v"]);
     let served = served_and_logged(command, File::create(&log).unwrap().into());

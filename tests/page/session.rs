@@ -11,7 +11,7 @@ fn a_whole_session_with_a_third_reading() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     browser.open("kitchen", &served.at("/"));
@@ -97,7 +97,7 @@ fn a_reading_that_was_set_aside_is_taken_again() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     browser.open("page", &served.at("/"));
@@ -125,7 +125,7 @@ fn a_very_high_reading_with_symptoms_outranks_everything() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     browser.open("page", &served.at("/"));
@@ -163,7 +163,7 @@ fn without_script_the_state_is_told_all_the_same() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     home.reading(70, 128, 82, 0);
     let mut browser = Browser::start();
@@ -244,7 +244,7 @@ fn a_report_is_made_on_the_spot() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     home.reading(130, 128, 82, 0);
     home.reading(60, 126, 81, 0);

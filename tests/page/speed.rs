@@ -21,7 +21,7 @@ fn a_reading_is_on_the_screen_within_a_fifth_of_a_second() {
     if without() {
         return;
     }
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
     browser.open("page", &served.at("/?person=asha"));
@@ -88,7 +88,7 @@ const WAKES_MAX: u64 = 20;
 /// arrives all the same.
 #[test]
 fn a_page_that_nothing_happens_to_sleeps() {
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let at = served.address();
     let mut stream = TcpStream::connect(at).unwrap();
@@ -116,7 +116,7 @@ fn a_page_that_nothing_happens_to_sleeps() {
 
 #[test]
 fn a_hundred_open_pages_cost_little() {
-    let home = Home::new();
+    let home = Home::begun_today();
     let served = home.serve();
     let at = served.address();
     let open = || {

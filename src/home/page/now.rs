@@ -58,6 +58,13 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             }
 
             div.actions {
+                @if ask.viewer.cares() {
+                    form #begin method="post" action="/period" {
+                        (token(ask))
+                        input type="hidden" name="back" value=(if ask.field("person").is_some() { "person" } else { "now" });
+                        button.accent name="person" value=(person) { (seen.begins.unwrap_or_default()) }
+                    }
+                }
                 form #rest method="post" action="/rest" {
                     (token(ask))
                     input type="hidden" name="person" value=(person);
@@ -163,6 +170,8 @@ struct Seen {
     step: &'static str,
     /// What of them waits for an answer, by its keys.
     alerts: String,
+    /// What the button says that begins days for them.
+    begins: Option<String>,
 }
 
 fn seen(
@@ -182,6 +191,7 @@ fn seen(
             first: None,
             step: "not-due",
             alerts: String::new(),
+            begins: None,
         });
     };
     let until = scenes
@@ -196,6 +206,7 @@ fn seen(
         first: Some(shown.next.person.clone()),
         step: told.step,
         alerts: shown.waiting(),
+        begins: shown.begins(&known, words),
     })
 }
 
@@ -254,10 +265,11 @@ fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> 
         .journal
         .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?;
     let readings: Vec<_> = recent.iter().map(|judged| judged.reading.clone()).collect();
+    let measured = book.journal.last_before(person, now)?.is_some();
     let next = next::next_of(
         now,
         person,
-        known.plans(person),
+        (known.plans(person), measured),
         &known.protocols,
         &readings,
         (&known.household, &known.notes, &known.zones),

@@ -71,6 +71,8 @@
     const unwell = document.getElementById("unwell");
     if (person && rest) rest.value = person;
     if (person && unwell) unwell.href = "/notes?person=" + encodeURIComponent(person) + "#symptoms";
+    const begin = document.querySelector("#begin button");
+    if (person && begin) [begin.value, begin.textContent] = [person, step.dataset.begin || ""];
     for (const field of document.querySelectorAll("#answer input[name=person]")) if (person) field.value = person;
     const alerts = document.querySelector("#answer input[name=alerts]");
     if (alerts && step) alerts.value = step.dataset.alerts || "";

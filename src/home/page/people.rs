@@ -123,9 +123,7 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
                     " " a.button href={ "/person?person=" (encoded(id)) } aria-describedby=(heading) { (ask.say("person-change")) }
                 }
             }
-            @if let Some(chosen) = chosen.filter(|_| running.is_none() && ask.viewer.cares()) {
-                (week::begin(ask, id, chosen))
-            }
+            @if running.is_none() { (week::begin(ask, known, id)) }
         }
     }
 }
@@ -153,5 +151,9 @@ pub(super) fn begin(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         from: plan.from,
         days: Some(plan.days),
     }])?;
-    Ok(Answer::see(&format!("/week?person={}", encoded(&person))))
+    Ok(Answer::see(&match ask.field("back") {
+        Some("now") => "/".to_owned(),
+        Some(_) => format!("/?person={}", encoded(&person)),
+        None => format!("/week?person={}", encoded(&person)),
+    }))
 }

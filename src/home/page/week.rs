@@ -197,7 +197,7 @@ impl Days<'_> {
             }
             @if self.over() { p.lead { (ask.say("period-over")) } }
             div.beside {
-                (self.average(ask))
+                (self.average(ask, known))
                 div.pictures {
                     (self.progress(ask, known))
                     (self.picture(ask, known))
@@ -221,7 +221,7 @@ impl Days<'_> {
         )
     }
 
-    fn average(&self, ask: &Ask) -> Markup {
+    fn average(&self, ask: &Ask, known: &Stated) -> Markup {
         let words = ask.words;
         let period = &self.period;
         html! {
@@ -242,7 +242,7 @@ impl Days<'_> {
                         p { (self.set_aside(ask)) }
                     }
                 }
-                @if self.over() { (self.what_next(ask)) }
+                @if self.over() { (self.what_next(ask, known)) }
             }
         }
     }
@@ -425,14 +425,14 @@ impl Days<'_> {
         }
     }
 
-    fn what_next(&self, ask: &Ask) -> Markup {
+    fn what_next(&self, ask: &Ask, known: &Stated) -> Markup {
         let person = encoded(&self.period.person);
         let (from, days) = (self.period.from, period_days(self.period.from, self.period.to));
         html! {
             p { (ask.say("period-over-next")) }
             div.next {
                 a.button href=(format!("/sheet/open?person={person}&from={from}&days={days}&as=html")) { (ask.say("sheet-open-week")) }
-                @if ask.viewer.cares() { (begin(ask, &self.period.person, self.protocol)) }
+                (begin(ask, known, &self.period.person))
             }
         }
     }
@@ -548,29 +548,28 @@ impl Days<'_> {
 
 /// Somebody new: no session can have been missed before anything was begun.
 fn not_begun(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
-    let own = known.person(person).and_then(|person| person.protocol.as_deref());
-    let protocol = own.unwrap_or(DEFAULT);
-    let protocol = known
-        .protocols
-        .get(protocol)
-        .or_else(|_| known.protocols.get(DEFAULT));
     html! {
         h1 { (ask.say("title-week")) " · " bdi { (known.label(person)) } }
         p.large { (ask.say("not-begun")) }
         p.lead { (ask.say("not-begun-say")) }
-        @if let Ok(protocol) = protocol && ask.viewer.cares() {
-            div.next { (begin(ask, person, protocol)) }
-        }
+        div.next { (begin(ask, known, person)) }
     }
 }
 
-/// The button that begins a period today.
-pub(super) fn begin(ask: &Ask, person: &PersonId, protocol: &Protocol) -> Markup {
+/// The button that begins a period today; where one is to come, when that is: the two would overlap.
+pub(super) fn begin(ask: &Ask, known: &Stated, person: &PersonId) -> Markup {
+    let today = known.zones.civil(ask.now).date();
+    let to_come = known.plans(person).iter().find(|plan| plan.from > today);
+    let protocol = known.protocol_of(person);
     html! {
-        form method="post" action="/period" {
-            (token(ask))
-            button.accent name="person" value=(person) {
-                (ask.words.with("period-start", &[("days", protocol.days.value.to_string().into())]))
+        @if let Some(plan) = to_come {
+            p { (ask.words.with("days-begin", &[("day", ask.words.day(plan.from, today).into())])) }
+        } @else if let Some(protocol) = protocol && ask.viewer.cares() {
+            form method="post" action="/period" {
+                (token(ask))
+                button.accent name="person" value=(person) {
+                    (ask.words.with("period-start", &[("days", protocol.days.value.to_string().into())]))
+                }
             }
         }
     }

@@ -8,7 +8,7 @@ use crate::home::live::Cuff;
 use crate::home::page::phones::calls;
 use crate::household::{AFTER_BIRTH_SOURCE, PersonId};
 use crate::monitoring::escalation::Level;
-use crate::monitoring::next::Step;
+use crate::monitoring::next::{Course, Step};
 use crate::monitoring::stated::Stated;
 use crate::technique::{Disposition, JudgedReading, Judges, Reason};
 use crate::words::Words;
@@ -28,7 +28,7 @@ impl Scene {
         let more = self.next.alerts.iter().skip(usize::from(urgent));
         html! {
             section.step data-step=(told.step) data-heard=(heard) data-urgent[urgent] data-person=(self.next.person)
-                data-alerts=(self.waiting())
+                data-alerts=(self.waiting()) data-begin=[self.begins(known, words)]
                 aria-labelledby="step" {
                 p.who { bdi { (known.label(&self.next.person)) } }
                 (self.turn(known, words, others))
@@ -38,6 +38,9 @@ impl Scene {
                 @if let Some(cuff) = &self.cuff { (pressure(cuff, words)) }
                 @for (place, say) in told.say.iter().enumerate() {
                     p class=(if place == 0 { "say" } else { "also" }) { (say) }
+                }
+                @if told.step == "over" {
+                    p.next { a.button.first href={ "/week?person=" (encoded(&self.next.person)) } { (words.say("nav-week")) } }
                 }
                 @if let Some(after) = after { p.also { (words.with("then-otherwise", &[("step", after.into())])) } }
                 @for alert in more { p.notice { (self.alert(alert, words)) } }
@@ -74,19 +77,19 @@ impl Scene {
             @if technique { (how_to_sit(words)) }
             @if self.next.grounds.sitting || urgent { (self.readings(known, words)) }
             @if told.step == "done" && self.next.grounds.sitting { (self.looked_back(words)) }
-            @if !others.is_empty() {
-                ul.others {
-                    @for other in others {
-                        li {
-                            a href={ "/?person=" (encoded(&other.next.person)) } {
-                                bdi { (known.label(&other.next.person)) }
-                            }
-                            ": " (other.told(known, words).heading)
-                        }
-                    }
-                }
-            }
+            (rest_of(others, known, words))
         }
+    }
+
+    /// What the button says that begins days for this person, where none run and none are to come.
+    pub(super) fn begins(&self, known: &Stated, words: &Words) -> Option<String> {
+        let none = matches!(self.next.grounds.course, Course::NotBegun | Course::Over(_));
+        let days = known.protocol_of(&self.next.person).filter(|_| none)?.days.value;
+        let who = known.label(&self.next.person);
+        Some(words.with(
+            "period-start-for",
+            &[("days", days.to_string().into()), ("who", who.into())],
+        ))
     }
 
     fn turn(&self, known: &Stated, words: &Words, others: &[Self]) -> Markup {
@@ -188,6 +191,24 @@ fn pressure(cuff: &Cuff, words: &Words) -> Markup {
             }
             " " span.unit { (cuff.unit.name()) }
             span.direction { (words.say(direction)) }
+        }
+    }
+}
+
+/// The others of this screen, with what each should do.
+fn rest_of(others: &[Scene], known: &Stated, words: &Words) -> Markup {
+    html! {
+        @if !others.is_empty() {
+            ul.others {
+                @for other in others {
+                    li {
+                        a href={ "/?person=" (encoded(&other.next.person)) } {
+                            bdi { (known.label(&other.next.person)) }
+                        }
+                        ": " (other.told(known, words).heading)
+                    }
+                }
+            }
         }
     }
 }

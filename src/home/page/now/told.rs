@@ -3,7 +3,7 @@
 use super::scene::{Scene, said};
 use crate::home::urgent;
 use crate::monitoring::escalation::{About, Alert, Level};
-use crate::monitoring::next::Step;
+use crate::monitoring::next::{Course, Step};
 use crate::monitoring::stated::Stated;
 use crate::words::{Value, Words};
 use jiff::Timestamp;
@@ -118,11 +118,7 @@ impl Scene {
                 let say = first.into_iter().chain([self.coming(known, words)]).collect();
                 Told::new("done", words.say("step-done"), say)
             }
-            Step::NotDue => Told::new(
-                "not-due",
-                words.say("step-not-due"),
-                vec![self.coming(known, words), words.say("step-not-due-say")],
-            ),
+            Step::NotDue => self.not_due(known, words),
             Step::SeekHelp => self.help(words),
         }
     }
@@ -170,6 +166,30 @@ impl Scene {
             say.push(words.with("step-rest-again", numbers));
         }
         Told::new("rest", words.say("step-rest"), say)
+    }
+
+    /// Nothing is due: not begun, before the first day, between two sessions, or after the last one.
+    fn not_due(&self, known: &Stated, words: &Words) -> Told {
+        let today = known.zones.civil(self.now).date();
+        let mut say = vec![self.coming(known, words), words.say("step-not-due-say")];
+        match self.next.grounds.course {
+            Course::NotBegun => {
+                let say = vec![words.say("not-begun-say")];
+                return Told::new("not-begun", words.say("not-begun"), say);
+            }
+            Course::Over(_) => {
+                let say = vec![words.say("period-over-next")];
+                return Told::new("over", words.say("step-over"), say);
+            }
+            Course::Before(from) => {
+                say.insert(
+                    0,
+                    words.with("days-begin", &[("day", words.day(from, today).into())]),
+                );
+            }
+            Course::Runs => {}
+        }
+        Told::new("not-due", words.say("step-not-due"), say)
     }
 
     fn help(&self, words: &Words) -> Told {
