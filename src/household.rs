@@ -361,6 +361,7 @@ pub enum Note {
     Meal,
     Waking,
     Dinner,
+    Bed,
     Symptoms { symptoms: Vec<String> },
     Posture { fault: String },
     FullBladder,

@@ -21,6 +21,7 @@ impl Note {
             Note::Meal => "meal".to_owned(),
             Note::Waking => "waking".to_owned(),
             Note::Dinner => "dinner".to_owned(),
+            Note::Bed => "gone to bed".to_owned(),
             Note::Symptoms { symptoms } => format!("symptoms: {}", symptoms.join(", ")),
             Note::Posture { fault } => format!("posture: {fault}"),
             Note::FullBladder => "full bladder".to_owned(),

@@ -51,6 +51,7 @@ reasons! {
     ReportedMedicine "reported-medicine"
     ReportedJustWoken "reported-just-woken"
     ReportedLongAwake "reported-long-awake"
+    ReportedLongBeforeBed "reported-long-before-bed"
     ReportedNoRest "reported-no-rest"
     ReportedFullBladder "reported-full-bladder"
     ReportedTalked "reported-talked"

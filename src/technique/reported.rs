@@ -14,6 +14,10 @@ const HALF_AN_HOUR: SignedDuration = SignedDuration::from_mins(30);
 /// The hour after waking in which some protocols want the morning session (Taiwan 2020, JSH 2019).
 const HOUR_OF_WAKING: SignedDuration = SignedDuration::from_hours(1);
 
+/// The hour before bed in which some protocols want the evening session (Taiwan 2020). For JSH 2019, which says "before
+/// bed", the same hour is own choice.
+const HOUR_BEFORE_BED: SignedDuration = SignedDuration::from_hours(1);
+
 /// How far from a sitting a note on posture or rest may be and still be about it: as far as two readings of
 /// one sitting may be apart (own choice).
 const ABOUT_THE_SITTING: SignedDuration = SignedDuration::from_mins(10);
@@ -22,8 +26,8 @@ const ABOUT_THE_SITTING: SignedDuration = SignedDuration::from_mins(10);
 /// began.
 pub const NOTES_BACK: SignedDuration = SignedDuration::from_hours(12);
 
-/// How far after a sitting a note can tell on that sitting.
-pub const NOTES_AHEAD: SignedDuration = ABOUT_THE_SITTING;
+/// How far after a sitting a note can tell on that sitting: the next going to bed after an evening reading (own choice).
+pub const NOTES_AHEAD: SignedDuration = SignedDuration::from_hours(12);
 
 /// The notes, ordered by time, that fall between two moments, both included.
 pub(crate) fn between(notes: &[StatedNote], from: Timestamp, to: Timestamp) -> &[StatedNote] {
@@ -52,7 +56,7 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
     if let (Some(at), Some(span)) = (reading.time.at, span) {
         let from = span.start.checked_sub(NOTES_BACK).unwrap_or(Timestamp::MIN);
         let to = span.end.checked_add(NOTES_AHEAD).unwrap_or(Timestamp::MAX);
-        let (mut woke, mut posed) = (None, Posed::Seated);
+        let (mut woke, mut to_bed, mut posed) = (None, None, Posed::Seated);
         for note in between(context.notes, from, to) {
             if !is_about(note, reading) {
                 continue;
@@ -64,6 +68,9 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
                     _ => {}
                 }
             }
+            if note.at >= at && note.what == Note::Bed {
+                to_bed = to_bed.or(Some(note.at));
+            }
             if let Note::Cuff { min_mm, max_mm } = note.what {
                 if in_sitting(note, span) {
                     cuff = (Some(min_mm), Some(max_mm));
@@ -74,12 +81,18 @@ pub(super) fn statements(reading: &Reading, span: Option<Span>, context: &Contex
                 reasons.add(reason);
             }
         }
-        let morning = Windows::of(person).slot(context.zone.to_datetime(at)) == Slot::Morning;
+        let slot = Windows::of(person).slot(context.zone.to_datetime(at));
         reasons.add_if(
-            morning
+            slot == Slot::Morning
                 && context.rule.timing.has(Tie::WithinHourOfWaking)
                 && woke.is_some_and(|woke| at.duration_since(woke) > HOUR_OF_WAKING),
             Reason::ReportedLongAwake,
+        );
+        reasons.add_if(
+            slot == Slot::Evening
+                && context.rule.timing.has(Tie::BeforeBed)
+                && to_bed.is_some_and(|to_bed| to_bed.duration_since(at) > HOUR_BEFORE_BED),
+            Reason::ReportedLongBeforeBed,
         );
         let said = context.household.posed.get(&reading.id.0);
         if let Some(kind) = of_kind(said.copied().unwrap_or(posed)) {
@@ -208,13 +221,14 @@ fn of_note(
             let chosen = person.and_then(|person| person.arm);
             (sitting && chosen.is_some_and(|chosen| chosen != *arm)).then_some(Reason::ReportedOtherArm)
         }
-        // The first five notes tell for half an hour only; a cuff and a kind are looked at above; the other notes say
-        // nothing about how one measurement was taken.
+        // The first five notes tell for half an hour only; a cuff, a kind and going to bed are looked at above; the other
+        // notes say nothing about how one measurement was taken.
         Note::Coffee
         | Note::Smoking
         | Note::Exercise
         | Note::Alcohol
         | Note::Waking
+        | Note::Bed
         | Note::Cuff { .. }
         | Note::Measured { .. }
         | Note::MedicineChanged { .. }

@@ -304,6 +304,11 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
         "More than an hour after waking; this protocol wants the morning reading within it.",
     ),
     reported(
+        Reason::ReportedLongBeforeBed,
+        "Taiwan 2020 (summary): within 1 hour before bed; JSH 2019 (from memory): before bed",
+        "More than an hour before going to bed; this protocol wants the evening reading within it.",
+    ),
+    reported(
         Reason::ReportedNoRest,
         "ESC 2024; AHA/AMA 2020: 5 minutes of rest",
         "No rest before the reading. Sit quietly for 5 minutes first.",

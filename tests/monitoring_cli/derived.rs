@@ -102,7 +102,15 @@ fn statement(kind: u8, whose: u8, hours: i64, readings: &[Reading], people: &[Pe
     match kind % 20 {
         0 => note(format!("n{}", hours % 3), Note::Coffee),
         1 => note(format!("n{}", hours % 3), Note::Talked),
-        2 => note(format!("d{hours}"), Note::Dinner),
+        2 if hours % 2 == 0 => note(format!("d{hours}"), Note::Dinner),
+        // Hours after the reading, which is judged anew for it.
+        2 => Statement::Note {
+            note: format!("b{hours}"),
+            person: Some(who.clone()),
+            monitor: None,
+            at: at + SignedDuration::from_hours(hours % 13),
+            what: Note::Bed,
+        },
         3 => note(format!("a{hours}"), Note::Arm { arm: Arm::Left }),
         4 => Statement::NoteWithdrawn {
             note: format!("n{}", hours % 3),

@@ -75,6 +75,7 @@ fn every_kind_is_kept() {
         &["meal"],
         &["waking"],
         &["dinner"],
+        &["bed"],
         &["symptoms", "dizzy,", "headache"],
         &["posture", "legs-crossed"],
         &["full-bladder"],

@@ -26,6 +26,7 @@ fn note(kind: &str, words: &str) -> Note {
     let text = (!words.is_empty()).then(|| words.to_owned());
     match kind {
         "waking" => Note::Waking,
+        "bed" => Note::Bed,
         "medicine" => Note::Medicine { text },
         "meal" => Note::Meal,
         "dinner" => Note::Dinner,

@@ -2,6 +2,7 @@
 
 use crate::technique::made::{World, m1, names, note, reading};
 use quietcuff::household::{Arm, Note, Person, StatedNote};
+use quietcuff::sitting::{Tie, Timing};
 use quietcuff::technique::{Basis, Disposition, RULES};
 
 /// What is marked on a reading at 07:30 on 1 March 2026 by this note.
@@ -46,6 +47,34 @@ fn before_breakfast_medicines_and_dinner() {
     assert_eq!(evening("2026-03-01T16:59:59", Note::Dinner), "");
     assert_eq!(evening("2026-03-01T20:00:00", Note::Meal), "");
     assert_eq!(evening("2026-03-01T20:00:00", medicine()), "");
+}
+
+/// Taiwan 2020: within an hour before bed, where the protocol asks for it. The next going to bed after the reading tells,
+/// and no other; of a reading in the morning it says nothing.
+#[test]
+fn before_bed() {
+    let marks = |timing: Timing, taken: &str, beds: &[&str]| {
+        let mut world = beds
+            .iter()
+            .fold(World::new(), |world, civil| world.noting(civil, Note::Bed));
+        world.rule.timing = timing;
+        names(world.alone(reading(taken, "120", "80")).reasons).join(" ")
+    };
+    let asked = Timing::USUAL.with(Tie::BeforeBed);
+    let far = "reported-long-before-bed";
+    for (beds, expected) in [
+        (&["2026-03-01T22:00:00"][..], ""),
+        (&["2026-03-01T22:00:01"], far),
+        (&["2026-03-02T02:00:00"], far),
+        (&["2026-03-01T20:59:59"], ""),
+        (&["2026-03-01T21:30:00", "2026-03-01T23:30:00"], ""),
+        (&["2026-03-01T20:30:00", "2026-03-01T23:30:00"], far),
+        (&["2026-03-02T09:00:01"], ""),
+    ] {
+        assert_eq!(marks(asked, "2026-03-01T21:00:00", beds), expected, "{beds:?}");
+        assert_eq!(marks(Timing::USUAL, "2026-03-01T21:00:00", beds), "", "{beds:?}");
+    }
+    assert_eq!(marks(asked, "2026-03-01T07:30:00", &["2026-03-01T14:00:00"]), "");
 }
 
 /// How somebody sat is said about a sitting: during it, and up to ten minutes before and after.

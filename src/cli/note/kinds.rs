@@ -53,7 +53,7 @@ const fn of_monitor(mut kind: Kind) -> Kind {
     kind
 }
 
-const KINDS: [Kind; 23] = [
+const KINDS: [Kind; 24] = [
     with("medicine", "[TEXT]", |text| {
         Ok(Note::Medicine { text: maybe(text) })
     }),
@@ -67,6 +67,7 @@ const KINDS: [Kind; 23] = [
     plain("meal", |_| Ok(Note::Meal)),
     plain("waking", |_| Ok(Note::Waking)),
     plain("dinner", |_| Ok(Note::Dinner)),
+    plain("bed", |_| Ok(Note::Bed)),
     with("symptoms", "WORDS, separated by commas", symptoms),
     with("posture", "FAULT, such as legs-crossed", |text| {
         Ok(Note::Posture {
@@ -105,8 +106,8 @@ const KINDS: [Kind; 23] = [
 ];
 
 pub(super) const KINDS_HELP: &str = "Kinds: medicine [TEXT], medicine-changed [TEXT], coffee, smoking, exercise, alcohol, meal, \
-waking, dinner, symptoms WORDS, posture FAULT, full-bladder, no-rest, talked, over-clothing, arm left|right, measured \
-seated|standing|lying|night, cuff MIN-MAX, clinic-reading SYSTOLIC/DIASTOLIC, monitor-dropped, batteries-changed, \
+waking, dinner, bed, symptoms WORDS, posture FAULT, full-bladder, no-rest, talked, over-clothing, arm left|right, \
+measured seated|standing|lying|night, cuff MIN-MAX, clinic-reading SYSTOLIC/DIASTOLIC, monitor-dropped, batteries-changed, \
 monitor-checked [TEXT], other TEXT";
 
 fn maybe(text: &str) -> Option<String> {

@@ -23,7 +23,7 @@ const TAPS: [(&str, &[&str]); 3] = [
     (
         "notes-day",
         &[
-            "medicine", "coffee", "meal", "exercise", "smoking", "alcohol", "waking", "dinner",
+            "medicine", "coffee", "meal", "exercise", "smoking", "alcohol", "waking", "dinner", "bed",
         ],
     ),
     (
@@ -47,6 +47,7 @@ fn made(kind: &str) -> Option<Note> {
         "alcohol" => Note::Alcohol,
         "waking" => Note::Waking,
         "dinner" => Note::Dinner,
+        "bed" => Note::Bed,
         "no-rest" => Note::NoRest,
         "talked" => Note::Talked,
         "full-bladder" => Note::FullBladder,
@@ -197,6 +198,7 @@ fn in_words(note: &Note, ask: &Ask) -> String {
         Note::Meal => ask.say("note-meal"),
         Note::Waking => ask.say("note-waking"),
         Note::Dinner => ask.say("note-dinner"),
+        Note::Bed => ask.say("note-bed"),
         Note::Symptoms { symptoms } => {
             let words: Vec<String> = symptoms
                 .iter()

@@ -244,8 +244,7 @@ fn rules_of_sessions(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
     for (tie, stated) in &p.timing {
         let kept = match (stated.value, tie) {
             (false, _) => "not asked for",
-            // What has not happened yet says nothing about a reading, and a session has to be done with when it ends.
-            (true, Tie::BeforeBed) => "asked for, and not judged here: nobody notes when they go to bed",
+            (true, Tie::BeforeBed) => "asked for; judged where going to bed was noted",
             (true, _) => "asked for",
         };
         row(rows, &capital(&plain(tie.name())), stated, kept.to_owned());
