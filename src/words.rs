@@ -16,46 +16,66 @@ use std::sync::LazyLock;
 pub use symptoms::symptom_called;
 use unic_langid::LanguageIdentifier;
 
-/// A language that the household can read.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default, Serialize, Deserialize)]
-pub enum Language {
-    /// English, with the tag `en`.
-    #[default]
-    #[serde(rename = "en")]
-    English,
+/// Makes all of a language of one line: its variant, its tag, its catalogue, and whether a native speaker has read that.
+macro_rules! languages {
+    ($($(#[$said:meta])* $language:ident, $tag:literal, $reviewed:literal;)*) => {
+        /// A language that the household can read.
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default, Serialize, Deserialize)]
+        pub enum Language {
+            $($(#[$said])* #[serde(rename = $tag)] $language,)*
+        }
+
+        impl Language {
+            /// All languages that the household can read.
+            pub const ALL: [Self; [$($tag),*].len()] = [$(Self::$language),*];
+
+            /// The tag by which HTML and HTTP name the language (BCP 47).
+            pub const fn tag(self) -> &'static str {
+                match self { $(Self::$language => $tag,)* }
+            }
+
+            /// Whether somebody who grew up with the language has read its words; the page says where nobody has.
+            pub const fn is_reviewed(self) -> bool {
+                match self { $(Self::$language => $reviewed,)* }
+            }
+
+            /// The catalogue of this language.
+            pub fn words(self) -> &'static Words {
+                match self {
+                    $(Self::$language => {
+                        static WORDS: LazyLock<Words> = LazyLock::new(|| Words::new(Language::$language));
+                        &WORDS
+                    })*
+                }
+            }
+
+            const fn text(self) -> &'static str {
+                match self { $(Self::$language => include_str!(concat!("words/", $tag, ".ftl")),)* }
+            }
+        }
+    };
+}
+
+languages! {
+    /// English, the original.
+    #[default] English, "en", true;
     /// Hindi, with Latin digits.
-    #[serde(rename = "hi")]
-    Hindi,
+    Hindi, "hi", false;
+    /// German, with formal address.
+    German, "de", false;
+    /// Spanish, with formal address.
+    Spanish, "es", false;
+    /// Tamil, with formal address and Latin digits.
+    Tamil, "ta", false;
 }
 
 impl Language {
-    /// All languages that the household can read.
-    pub const ALL: [Self; 2] = [Self::English, Self::Hindi];
-
-    /// The tag by which HTML and HTTP name the language (BCP 47).
-    pub const fn tag(self) -> &'static str {
-        match self {
-            Self::English => "en",
-            Self::Hindi => "hi",
-        }
-    }
-
     /// The language of a tag such as `en` or `en-GB`; `None` where the program has no such language.
     pub fn of_tag(tag: &str) -> Option<Self> {
         let primary = tag.split(['-', '_']).next().unwrap_or_default();
         Self::ALL
             .into_iter()
             .find(|language| language.tag().eq_ignore_ascii_case(primary))
-    }
-
-    /// The catalogue of this language.
-    pub fn words(self) -> &'static Words {
-        static ENGLISH: LazyLock<Words> = LazyLock::new(|| Words::new(Language::English));
-        static HINDI: LazyLock<Words> = LazyLock::new(|| Words::new(Language::Hindi));
-        match self {
-            Self::English => &ENGLISH,
-            Self::Hindi => &HINDI,
-        }
     }
 }
 
@@ -73,16 +93,12 @@ impl std::fmt::Debug for Words {
 
 impl Words {
     fn new(language: Language) -> Self {
-        let text = match language {
-            Language::English => include_str!("words/en.ftl"),
-            Language::Hindi => include_str!("words/hi.ftl"),
-        };
         // The tag says by which rules numbers are counted. A tag that could not be parsed would give the
         // rules of the root.
         let tag: LanguageIdentifier = language.tag().parse().unwrap_or_default();
         // The messages that can be parsed are taken from a damaged file; a test sees that nothing is damaged.
-        let resource =
-            FluentResource::try_new(text.to_owned()).unwrap_or_else(|(readable, _errors)| readable);
+        let resource = FluentResource::try_new(language.text().to_owned())
+            .unwrap_or_else(|(readable, _errors)| readable);
         let mut messages = FluentBundle::new_concurrent(vec![tag]);
         // Marks of direction around each variable are for right-to-left languages, and would stand in mails
         // as well.
@@ -183,7 +199,7 @@ impl Words {
         }
     }
 
-    /// A time of day, such as `07:05`: both languages write it so.
+    /// A time of day, such as `07:05`: every language writes it so.
     pub fn time(&self, time: Time) -> String {
         time.strftime("%H:%M").to_string()
     }
@@ -197,6 +213,11 @@ impl Words {
                 ("time", self.time(at.time()).into()),
             ],
         )
+    }
+
+    /// A number as it was written with a point, such as `128.4/81.2`, with the language's own mark.
+    pub fn decimal(&self, number: &str) -> String {
+        number.replace('.', &self.say("decimal-mark"))
     }
 
     fn numbered(&self, name: &str, number: i8) -> String {
@@ -259,55 +280,93 @@ mod tests {
         messages
     }
 
+    /// Adding a language is a file and a line; this says what the file lacks.
     #[test]
-    fn both_languages_have_the_same_messages_with_the_same_variables() {
-        let english = messages(include_str!("words/en.ftl"));
-        let hindi = messages(include_str!("words/hi.ftl"));
+    fn all_languages_have_the_same_messages_with_the_same_variables() {
+        let english = messages(Language::English.text());
         assert!(english.len() > 200, "{}", english.len());
-        for (name, variables) in &english {
-            assert_eq!(hindi.get(name), Some(variables), "{name}");
-        }
-        for name in hindi.keys() {
-            assert!(english.contains_key(name), "{name} is in Hindi only");
-        }
-        for text in [include_str!("words/en.ftl"), include_str!("words/hi.ftl")] {
-            let parsed = FluentResource::try_new(text.to_owned()).map_err(|(_, errors)| errors);
-            assert!(parsed.is_ok(), "{parsed:?}");
-        }
-        for (language, names) in [(Language::English, &english), (Language::Hindi, &hindi)] {
-            let words = language.words();
-            for name in names.keys() {
-                assert!(words.messages.has_message(name), "{name}");
+        for language in Language::ALL {
+            let own = messages(language.text());
+            for (name, variables) in &english {
+                assert_eq!(own.get(name), Some(variables), "{name} in {language:?}");
+                assert!(
+                    language.words().messages.has_message(name),
+                    "{name} in {language:?}"
+                );
             }
+            for name in own.keys() {
+                assert!(english.contains_key(name), "{name} is in {language:?} only");
+            }
+            let parsed = FluentResource::try_new(language.text().to_owned()).map_err(|(_, errors)| errors);
+            assert!(parsed.is_ok(), "{language:?}: {parsed:?}");
         }
     }
 
-    /// Hindi is written in Devanagari and with Latin digits.
+    /// A catalogue that no native speaker has read says so at its head.
     #[test]
-    fn hindi_is_hindi() {
-        for line in include_str!("words/hi.ftl")
+    fn what_nobody_has_read_is_marked() {
+        for language in Language::ALL {
+            let head = language.text().lines().take_while(|line| line.starts_with('#'));
+            let marked = head.into_iter().any(|line| line.starts_with("# Unreviewed: "));
+            assert_eq!(marked, !language.is_reviewed(), "{language:?}");
+        }
+    }
+
+    /// Each is in its own words, its own script, and Latin digits; what is the same everywhere is named.
+    #[test]
+    fn every_language_is_translated() {
+        let same = [
+            "app",
+            "column-values",
+            "sheet-pdf",
+            "sheet-pdf-letter",
+            "date-with-year",
+            "month-of-year",
+            "decimal-mark",
+        ];
+        // What happens to be written alike in German or in Spanish and in English.
+        let alike = [
+            "month-4",
+            "month-8",
+            "month-9",
+            "month-11",
+            "person-arm",
+            "moment",
+        ];
+        let english: BTreeMap<_, _> = Language::English
+            .text()
             .lines()
-            .filter(|line| !line.starts_with('#'))
+            .filter_map(|l| l.split_once(" = "))
+            .collect();
+        for language in Language::ALL
+            .into_iter()
+            .filter(|language| *language != Language::English)
         {
-            assert!(
-                !line.chars().any(|c| ('\u{966}'..='\u{96f}').contains(&c)),
-                "{line}"
-            );
-            if let Some((name, text)) = line.split_once(" = ") {
-                let left_alone = [
-                    "app",
-                    "column-values",
-                    "sheet-pdf",
-                    "sheet-pdf-letter",
-                    "date-with-year",
-                    "month-of-year",
-                ];
+            let script = match language {
+                Language::Hindi => Some('\u{900}'..='\u{97f}'),
+                Language::Tamil => Some('\u{b80}'..='\u{bff}'),
+                Language::English | Language::German | Language::Spanish => None,
+            };
+            for line in language.text().lines().filter(|line| !line.starts_with('#')) {
                 assert!(
-                    left_alone.contains(&name)
+                    !line.chars().any(|c| c.is_numeric() && !c.is_ascii_digit()),
+                    "{line}"
+                );
+                let Some((name, text)) = line.split_once(" = ") else {
+                    continue;
+                };
+                let translated = match &script {
+                    Some(script) => text.chars().any(|c| script.contains(&c)),
+                    None => {
+                        text != english[name] || name.starts_with("month-short-") || alike.contains(&name)
+                    }
+                };
+                assert!(
+                    same.contains(&name)
+                        || translated
                         || text.contains("->")
-                        || text.chars().any(|c| ('\u{900}'..='\u{97f}').contains(&c))
                         || text == "{ $weekday }, { $day } { $month }",
-                    "{name} is not translated"
+                    "{name} is not translated: {line}"
                 );
             }
         }
@@ -333,6 +392,19 @@ mod tests {
         assert!(many(english, 0).starts_with("No reading"));
         assert!(many(hindi, 1).starts_with("1 नाप "));
         assert!(many(hindi, 12).starts_with("12 नापें "));
+        let [german, spanish, tamil] =
+            [Language::German, Language::Spanish, Language::Tamil].map(Language::words);
+        assert_eq!(german.moment(monday.at(7, 5, 9, 0)), "Montag, 2. März, 07:05 Uhr");
+        assert_eq!(german.date_with_year(monday), "2. März 2026");
+        assert_eq!(spanish.day(monday, date(2026, 2, 1)), "el lunes, 2 de marzo");
+        assert_eq!(spanish.month(monday), "marzo de 2026");
+        assert_eq!(tamil.date_with_year(monday), "2 மார்ச், 2026");
+        assert!(many(german, 1).starts_with("1 Messung wurde"));
+        assert!(many(german, 0).starts_with("Keine Messung"));
+        assert!(many(spanish, 2).starts_with("Se apartaron 2 mediciones"));
+        assert!(many(tamil, 2).starts_with("2 அளவீடுகள் "));
+        assert_eq!(german.decimal("128.4/81.2"), "128,4/81,2");
+        assert_eq!(tamil.decimal("128.4/81.2"), "128.4/81.2");
     }
 
     /// The page says what the command line says.
@@ -353,7 +425,7 @@ mod tests {
             Task::Replace,
         ] {
             let name = format!("task-{}", task.name());
-            assert!(Language::Hindi.words().messages.has_message(&name), "{name}");
+            assert!(Language::English.words().messages.has_message(&name), "{name}");
         }
     }
 
@@ -363,7 +435,12 @@ mod tests {
         for row in crate::monitoring::escalation::LEVELS {
             let name = format!("choice-{}", row.about.name());
             assert_eq!(Language::English.words().say(&name), row.choice, "{name}");
-            assert_ne!(Language::Hindi.words().say(&name), row.choice, "{name}");
+            for other in Language::ALL
+                .into_iter()
+                .filter(|language| *language != Language::English)
+            {
+                assert_ne!(other.words().say(&name), row.choice, "{name}");
+            }
         }
     }
 
@@ -405,7 +482,7 @@ mod tests {
             }
         }
         assert!(said > 100, "{said}");
-        for name in messages(include_str!("words/en.ftl")).keys() {
+        for name in messages(Language::English.text()).keys() {
             let stem = name.rsplit_once('-').map_or("", |(stem, _)| stem);
             // As it stands; with its end from a name, such as that of a reason; or numbered.
             let ways = [

@@ -1,5 +1,5 @@
-# Everything that the household reads on the page and in messages, in English. `hi.ftl` has the same messages with the
-# same variables; a test holds the two to that. Times come as 07:05, dates through `date`.
+# Everything that the household reads on the page and in messages, in English, the original. The other catalogues have the
+# same messages with the same variables; a test holds them to that. Times come as 07:05, dates through `date`.
 
 ## Dates and numbers
 
@@ -53,6 +53,7 @@ range-of-days = { $from } to { $to }
 slot-morning = morning
 slot-evening = evening
 slot-other = other time
+decimal-mark = .
 
 ## The frame of every page
 
@@ -72,6 +73,7 @@ nav-set-up = Set up once
 whose-page = Whose
 everybody = Everybody
 language-name = English
+unreviewed = Nobody who grew up with this language has read these words yet. Where they are not clear, the English ones hold.
 leave = Leave this page
 not-an-alarm = This page is not an alarm: a program that is off, or a radio that fails, warns nobody. Symptoms come first, whatever the numbers say. It does not diagnose, and it advises on no medicine.
 read-only = You may look at everything here and change nothing.

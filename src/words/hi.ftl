@@ -1,4 +1,5 @@
 # Hindi. The same messages and variables as `en.ftl`. Digits stay Latin, as monitors show them.
+# Unreviewed: no native speaker has read these words yet. The page's foot says so; `words.rs` holds which are.
 
 ## Dates and numbers
 
@@ -52,6 +53,7 @@ range-of-days = { $from } से { $to } तक
 slot-morning = सुबह
 slot-evening = शाम
 slot-other = दूसरे समय
+decimal-mark = .
 
 ## The frame of every page
 
@@ -71,6 +73,7 @@ nav-set-up = एक बार की तैयारी
 whose-page = किसका
 everybody = सभी
 language-name = हिन्दी
+unreviewed = जिसकी मातृभाषा हिन्दी है, ऐसे किसी ने ये शब्द अभी नहीं जाँचे हैं। संदेह हो तो अंग्रेज़ी शब्द मान्य हैं।
 leave = यह पन्ना छोड़ें
 not-an-alarm = यह पन्ना कोई अलार्म नहीं है: बंद प्रोग्राम या ख़राब रेडियो किसी को चेतावनी नहीं देता। अंक कुछ भी कहें, लक्षण पहले आते हैं। यह रोग नहीं बताता और किसी दवा की सलाह नहीं देता।
 read-only = आप यहाँ सब देख सकते हैं, पर कुछ बदल नहीं सकते।

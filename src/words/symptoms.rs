@@ -35,5 +35,8 @@ mod tests {
         }
         assert_eq!(symptom_called("सीने में दर्द"), Some("chest-pain"));
         assert_eq!(symptom_called("सीने में दर्द नहीं"), None);
+        assert_eq!(symptom_called("Brustschmerzen"), Some("chest-pain"));
+        assert_eq!(symptom_called("keine Brustschmerzen"), None);
+        assert_eq!(symptom_called("நெஞ்சு வலி"), Some("chest-pain"));
     }
 }

@@ -299,6 +299,21 @@ fn the_end_of_the_levels_of_pregnancy_is_said() {
             "the general levels hold",
         ),
         (Language::Hindi, "सीमाएँ ख़त्म हुईं", "सामान्य सीमाएँ लागू हैं"),
+        (
+            Language::German,
+            "Grenzen der Schwangerschaft gelten nicht mehr",
+            "gelten die allgemeinen Grenzen",
+        ),
+        (
+            Language::Spanish,
+            "niveles del embarazo han terminado",
+            "valen los niveles generales",
+        ),
+        (
+            Language::Tamil,
+            "கர்ப்ப கால எல்லைகள் முடிந்தன",
+            "பொதுவான எல்லைகள் பொருந்தும்",
+        ),
     ] {
         let voice = Voice {
             words: language.words(),

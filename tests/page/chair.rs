@@ -4,6 +4,7 @@
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::page::Home;
+use quietcuff::words::Language;
 use serde_json::json;
 
 const MOVED: u16 = 1;
@@ -47,7 +48,7 @@ fn it_is_read_from_two_metres() {
     let home = Home::begun_today();
     let served = home.serve();
     let mut browser = Browser::start();
-    for language in ["en", "hi"] {
+    for language in Language::ALL.map(Language::tag) {
         browser.told(json!({
             "do": "open", "page": language, "url": served.at("/"), "language": language, "width": 1280, "height": 800,
         }));
@@ -76,7 +77,7 @@ fn it_is_read_from_two_metres() {
     }
     home.reading(200, 128, 82, 0);
     home.reading(65, 139, 88, MOVED);
-    for language in ["en", "hi"] {
+    for language in Language::ALL.map(Language::tag) {
         browser.step(language, "repeat");
         for selector in [".sitting .values", ".sitting [data-became='set-aside'] .why"] {
             let seen = minutes(&mut browser, language, selector);
@@ -95,7 +96,7 @@ fn both_buttons_and_the_next_action_need_no_scrolling() {
     let served = home.serve();
     let mut browser = Browser::start();
     for (width, height) in [(1024, 768), (1280, 800), (390, 844)] {
-        for language in ["en", "hi"] {
+        for language in Language::ALL.map(Language::tag) {
             let page = format!("{width} {language}");
             browser.told(json!({
                 "do": "open", "page": page, "url": served.at("/"), "language": language,

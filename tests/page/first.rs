@@ -65,7 +65,12 @@ fn one_look_shows_everybody() {
         return;
     }
     let mut browser = Browser::start();
-    for (language, dark, width) in [("en", false, 390), ("hi", true, 1280), ("hi", false, 320)] {
+    for (language, dark, width) in [
+        ("en", false, 390),
+        ("hi", true, 1280),
+        ("hi", false, 320),
+        ("de", false, 320),
+    ] {
         let name = format!("{language} {width}");
         browser.told(json!({
             "do": "open", "page": name, "url": served.at("/household"), "language": language, "dark": dark,

@@ -10,6 +10,7 @@ mod every;
 mod faults;
 mod first;
 mod here;
+mod languages;
 mod limits;
 mod listening;
 mod once;

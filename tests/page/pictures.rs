@@ -274,7 +274,13 @@ fn pictures_are_for_every_reader() {
     let home = three_days();
     let served = home.serve();
     let mut browser = Browser::start();
-    for (language, width, dark) in [("en", 390, false), ("hi", 1024, true), ("hi", 320, false)] {
+    for (language, width, dark) in [
+        ("en", 390, false),
+        ("hi", 1024, true),
+        ("hi", 320, false),
+        ("de", 320, false),
+        ("ta", 390, false),
+    ] {
         let page = format!("{language} {width}");
         browser.told(json!({
             "do": "open", "page": page, "url": served.at("/"), "language": language, "dark": dark,

@@ -338,7 +338,7 @@ impl Voice<'_> {
                 lines.push(words.with(
                     "told-average",
                     &[
-                        ("average", average.exact.shown().into()),
+                        ("average", words.decimal(&average.exact.shown()).into()),
                         ("n", average.n.into()),
                         ("days", average.days.into()),
                         ("aside", period.readings.set_aside.into()),

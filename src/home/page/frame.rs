@@ -303,6 +303,7 @@ fn document(
                     }
                     @if !ask.viewer.changes() { p { (ask.say("read-only")) } }
                     p.caution { (ask.say("not-an-alarm")) }
+                    @if !ask.language.is_reviewed() { p { (ask.say("unreviewed")) } }
                     div.last {
                         form method="post" action="/language" {
                             (token(ask))

@@ -231,7 +231,7 @@ impl Days<'_> {
                     Some(average) => {
                         p.large { (average.exact.whole()) " " span.unit { "mmHg" } }
                         (self.halves(ask))
-                        p { (words.with("average-exact", &[("average", average.exact.shown().into())])) " " (of(average, ask)) }
+                        p { (words.with("average-exact", &[("average", words.decimal(&average.exact.shown()).into())])) " " (of(average, ask)) }
                         @if !self.changes.is_empty() {
                             p.also { (self.medicine_changed(ask)) }
                         }
@@ -261,8 +261,8 @@ impl Days<'_> {
                         }
                         @for kind in &period.other_kinds {
                             p { (words.with(&format!("kind-mean-{}", kind.kind), &[
-                                ("mean", kind.exact.shown().into()),
-                                ("n", kind.n.to_string().into()),
+                                ("mean", words.decimal(&kind.exact.shown()).into()),
+                                ("n", i64::try_from(kind.n).unwrap_or(0).into()),
                             ])) }
                         }
                         p.caution { (words.say("caution-average")) }
@@ -589,7 +589,9 @@ fn balance(of: &Balance, ask: &Ask) -> String {
         ],
     );
     if let Some(means) = &of.mean_of_sittings {
-        let mean = format!("{:.1}/{:.1}", means.systolic, means.diastolic);
+        let mean = ask
+            .words
+            .decimal(&format!("{:.1}/{:.1}", means.systolic, means.diastolic));
         said = format!(
             "{said} {}",
             ask.words.with("balance-sittings", &[("mean", mean.into())])
@@ -600,7 +602,9 @@ fn balance(of: &Balance, ask: &Ask) -> String {
 
 /// Readings that are not in the average because they stand outside every session, and what they would change.
 fn outside_sessions(outside: &Outside, ask: &Ask) -> String {
-    let with = outside.average_with.as_deref().unwrap_or_default();
+    let with = ask
+        .words
+        .decimal(outside.average_with.as_deref().unwrap_or_default());
     ask.words.with(
         "outside-sessions",
         &[
@@ -612,12 +616,10 @@ fn outside_sessions(outside: &Outside, ask: &Ask) -> String {
 
 fn of(average: &Average, ask: &Ask) -> String {
     let words = ask.words;
+    let number = |n: usize| i64::try_from(n).unwrap_or(0).into();
     let mut said = words.with(
         "average-of",
-        &[
-            ("n", average.n.to_string().into()),
-            ("days", average.days.to_string().into()),
-        ],
+        &[("n", number(average.n)), ("days", number(average.days))],
     );
     if average.interval_too_wide {
         said = format!("{said}. {}", words.say("interval-too-wide"));

@@ -1,0 +1,773 @@
+# German, with formal address. The same messages and variables as `en.ftl`.
+# Unreviewed: no native speaker has read these words yet. The page's foot says so; `words.rs` holds which are.
+
+## Dates and numbers
+
+month-1 = Januar
+month-2 = Februar
+month-3 = März
+month-4 = April
+month-5 = Mai
+month-6 = Juni
+month-7 = Juli
+month-8 = August
+month-9 = September
+month-10 = Oktober
+month-11 = November
+month-12 = Dezember
+weekday-1 = Montag
+weekday-2 = Dienstag
+weekday-3 = Mittwoch
+weekday-4 = Donnerstag
+weekday-5 = Freitag
+weekday-6 = Samstag
+weekday-7 = Sonntag
+weekday-short-1 = Mo
+weekday-short-2 = Di
+weekday-short-3 = Mi
+weekday-short-4 = Do
+weekday-short-5 = Fr
+weekday-short-6 = Sa
+weekday-short-7 = So
+month-short-1 = Jan
+month-short-2 = Feb
+month-short-3 = Mär
+month-short-4 = Apr
+month-short-5 = Mai
+month-short-6 = Jun
+month-short-7 = Jul
+month-short-8 = Aug
+month-short-9 = Sep
+month-short-10 = Okt
+month-short-11 = Nov
+month-short-12 = Dez
+date = { $weekday }, { $day }. { $month }
+date-with-year = { $day }. { $month } { $year }
+month-of-year = { $month } { $year }
+today = heute
+tomorrow = morgen
+yesterday = gestern
+on-day = am { $date }
+moment = { $date }, { $time } Uhr
+range-of-days = { $from } bis { $to }
+slot-morning = morgens
+slot-evening = abends
+slot-other = sonst
+decimal-mark = ,
+
+## The frame of every page
+
+app = quietcuff
+skip = Zum Inhalt springen
+pages = Seiten
+nav-now = Jetzt
+nav-household = Alle heute
+nav-week = Diese Tage
+nav-earlier = Früher
+nav-sheet = Für die Praxis
+nav-notes = Notizen
+nav-questions = Offene Fragen
+nav-monitors = Messgeräte
+nav-people = Personen
+nav-set-up = Einmal einrichten
+whose-page = Wessen Seite
+everybody = Alle
+language-name = Deutsch
+unreviewed = Diese deutschen Wörter hat noch niemand geprüft, dessen Muttersprache Deutsch ist. Im Zweifel gelten die englischen.
+leave = Diese Seite verlassen
+not-an-alarm = Diese Seite ist kein Alarm: Ein ausgeschaltetes Programm oder ein gestörter Funk warnt niemanden. Beschwerden gehen vor, gleich was die Zahlen sagen. Die Seite stellt keine Diagnose und rät zu keinem Medikament.
+read-only = Sie können hier alles ansehen und nichts ändern.
+nobody-yet = Noch ist niemand eingetragen. Fügen Sie eine Person und ein Messgerät hinzu, gleich in welcher Reihenfolge.
+connection-lost = Seit { $time } Uhr antwortet der Server nicht. Was Sie sehen, kann alt sein.
+no-script = Diese Seite erneuert sich alle paar Sekunden.
+
+## Now: what to do next
+
+title-now = Jetzt
+step-rest = Hinsetzen und ruhen
+step-rest-say = Fünf Minuten ruhig sitzen. Dann die Taste am Gerät drücken.
+step-rest-wait = Warten bis { $time }
+step-rest-wait-say = Dann ist es eine halbe Stunde nach dem, was Sie notiert haben. Danach fünf Minuten ausruhen und messen.
+step-rest-slot = Die Messrunde { $slot } ist fällig.
+step-rest-again = In der letzten Runde zählten { $counted } von { $wanted } Messungen. Fangen Sie noch einmal an, oder lassen Sie es für heute.
+step-resting = Ausruhen
+step-resting-say = Sitzen Sie still, atmen Sie ruhig, sprechen Sie nicht. Danach kommt die erste Messung.
+step-rested = Taste drücken
+step-rested-say = Die fünf Minuten sind um. Machen Sie jetzt die erste Messung.
+step-measuring = Still halten
+step-measuring-say = Nicht sprechen. Den Arm liegen lassen.
+cuff-rising = Druck der Manschette steigt
+cuff-falling = Druck der Manschette fällt
+cuff-pressure = Druck der Manschette
+step-wait = Warten
+step-wait-second = Die Manschette bleibt am Arm. Gleich kommt die zweite Messung.
+step-wait-third = Die Manschette bleibt am Arm. Gleich kommt eine dritte Messung: Die ersten beiden liegen mehr als { $limit } mmHg auseinander.
+step-wait-more = Die Manschette bleibt am Arm. Gleich kommt Messung { $number } von { $wanted }.
+step-second = Taste drücken
+step-second-say = Machen Sie jetzt die zweite Messung.
+step-third = Taste drücken
+step-third-say = Machen Sie jetzt eine dritte Messung: Die ersten beiden liegen mehr als { $limit } mmHg auseinander.
+step-more-say = Machen Sie jetzt Messung { $number } von { $wanted }.
+step-repeat = Nochmals messen
+step-repeat-wait = Warten, dann neu messen
+step-repeat-say = Die letzte Messung wurde beiseitegelegt und kommt nicht in den Durchschnitt.
+step-done = Fertig
+step-done-say = Nehmen Sie die Manschette ab.
+step-done-between = Die Messrunde { $slot } ist vollständig.
+step-not-due = Nichts zu tun
+step-not-due-say = Wenn Sie trotzdem messen, wird es aufgehoben.
+step-over = Diese Tage sind vorbei
+days-begin = Die Tage beginnen { $day }.
+coming = Nächste Messrunde: { $day } ab { $time } Uhr ({ $slot }).
+coming-none = Es ist keine weitere Messrunde geplant.
+help-again = Nochmals messen
+help-wait = Ruhig sitzen
+help-today = Rufen Sie heute Ihre Praxis an
+help-now = Rufen Sie jetzt Ihre Praxis an
+help-emergency = Wählen Sie jetzt den Notruf
+help-low = Setzen oder legen Sie sich hin
+help-ask = Ist es etwas davon?
+help-tell = Etwas für Ihre Praxis
+then-otherwise = Danach: { $step }
+start-rest = Fünf Minuten ruhen
+stop-rest = Ruhe beenden
+last-reading = Letzte Messung
+readings-so-far = Messungen dieser Runde
+pulse = Puls { $pulse }
+set-aside = beiseitegelegt
+marked = gezählt, mit einem Hinweis
+counted = gezählt
+good = Was gut war
+good-two = { $n } Messungen mit mindestens einer Minute dazwischen
+good-alone = Alle zählen
+good-nothing-noted = Nichts daran zu verbessern
+change = Für das nächste Mal
+change-nothing = Nichts. Machen Sie es wieder so.
+feel-unwell = Mir geht es nicht gut
+call = { $who } anrufen
+turn-next = Als Nächstes: { $who }
+since-moment = Seit { $moment }.
+answer-title = Was wurde getan?
+answer-say = Dies bleibt stehen, bis jemand sagt, was getan wurde, oder bis spätere Messungen es klären.
+answer-called-emergency = Der Notruf wurde gewählt
+answer-contacted-clinic = Die Praxis oder der ärztliche Bereitschaftsdienst wurde angerufen
+answer-looked-after = Es wurde danach gesehen; niemand wurde angerufen
+undelivered = Eine Nachricht, die nicht warten darf, konnte seit { $moment } über „{ $route }“ nicht zugestellt werden. Sagen Sie es den anderen selbst.
+nobodys-say = Sagen, wer gemessen hat
+unwell-title = Was jetzt zu tun ist
+unwell-kept = Notiert um { $time } Uhr.
+unwell-not-kept = Es wurde NICHT notiert, also erfährt es sonst niemand: { $why }
+unwell-why-form = Das Formular kam nicht von dieser Seite, oder die Seite war zu alt.
+unwell-why-key = Ihr Schlüssel öffnet das nicht.
+unwell-why-journal = In das Journal kann gerade nicht geschrieben werden.
+unwell-why-person = Unter diesem Namen ist niemand bekannt.
+unwell-again = Noch einmal notieren
+unwell-next = Zum nächsten Schritt
+technique = So sitzen Sie richtig
+technique-1 = Blase leer
+technique-2 = Rücken angelehnt
+technique-3 = Füße flach am Boden
+technique-4 = Beine nicht übereinander
+technique-5 = Arm auf dem Tisch, in Höhe des Herzens
+technique-6 = Manschette am bloßen Arm
+technique-7 = Nicht sprechen
+source-of = Quelle: { $source }
+
+## What must not wait; the limits and the words are those of the guidelines named with them
+
+alert-very-high-measure-again = Eine Messung ist sehr hoch. Sitzen Sie 5 Minuten ruhig und messen Sie noch einmal. Ist der obere Wert dann noch { $systolic } oder höher, oder der untere { $diastolic } oder höher, rufen Sie heute Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-very-high-contact-today = Es wurde noch einmal gemessen, und es ist immer noch sehr hoch. Rufen Sie heute Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-very-high-emergency = Eine Messung ist sehr hoch, und es wurden Beschwerden notiert. Wählen Sie jetzt den Notruf. Warten Sie nicht ab, ob der Blutdruck sinkt.
+alert-very-high-tell-clinic = Auf eine sehr hohe Messung folgten Messungen, die deutlich niedriger sind. Alle stehen im Bericht für Ihre Praxis.
+alert-very-high-in-pregnancy-contact-now = Eine Messung ist sehr hoch. Rufen Sie jetzt Ihre Geburtsklinik oder Ihre Praxis an, und messen Sie nach 15 Minuten noch einmal. Ist der obere Wert dann noch { $systolic } oder höher, oder der untere { $diastolic } oder höher, ist es ein Notfall.
+alert-very-high-in-pregnancy-emergency = Das ist sehr hoch, und es hält an oder es wurden Beschwerden notiert. Wählen Sie jetzt den Notruf. Warten Sie nicht ab, ob der Blutdruck sinkt.
+alert-very-high-in-pregnancy-tell-clinic = Auf eine sehr hohe Messung folgten Messungen, die deutlich niedriger sind. Alle stehen im Bericht für Ihre Praxis.
+alert-high-in-pregnancy-measure-again = Eine Messung ist hoch für die Schwangerschaft und die Wochen nach der Geburt. Sitzen Sie ruhig und messen Sie nach 15 Minuten noch einmal. Ist der obere Wert dann noch { $systolic } oder höher, oder der untere { $diastolic } oder höher, rufen Sie heute Ihre Geburtsklinik oder Ihre Praxis an.
+alert-high-in-pregnancy-contact-today = Es wurde noch einmal gemessen, und es ist immer noch hoch für die Schwangerschaft und die Wochen nach der Geburt. Rufen Sie heute Ihre Geburtsklinik oder Ihre Praxis an.
+alert-high-in-pregnancy-contact-now = Das ist hoch für die Schwangerschaft und die Wochen nach der Geburt, und es wurden Beschwerden notiert. Rufen Sie jetzt Ihre Geburtsklinik oder Ihre Praxis an.
+alert-very-low-measure-again = Eine Messung ist sehr niedrig. Setzen oder legen Sie sich hin und messen Sie nach 5 Minuten noch einmal. Ist es dann noch unter { $systolic }, oder fühlen Sie sich der Ohnmacht nahe, schwindlig oder unwohl, rufen Sie jetzt Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-very-low-contact-now = Das ist sehr niedrig, und es wurde noch einmal gemessen oder es wurden Beschwerden notiert. Setzen oder legen Sie sich hin, und rufen Sie jetzt Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-low-measure-again = Eine Messung ist niedrig. Setzen oder legen Sie sich hin und messen Sie nach 5 Minuten noch einmal. Fühlen Sie sich der Ohnmacht nahe, schwindlig oder unwohl, rufen Sie heute Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-low-tell-clinic = Es wurde noch einmal gemessen, und es ist immer noch niedrig. Geht es Ihnen gut, sagen Sie es Ihrer Praxis beim nächsten Besuch. Fühlen Sie sich der Ohnmacht nahe, schwindlig oder unwohl, setzen oder legen Sie sich hin und notieren Sie es hier.
+alert-low-contact-today = Das ist niedrig, und es wurden Beschwerden notiert. Setzen oder legen Sie sich hin, und rufen Sie heute Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-pulse-contact-now = Der Puls dieser Messung ist sehr { $speed ->
+    [slow] langsam
+   *[fast] schnell
+}: { $pulse }. Rufen Sie jetzt Ihre Praxis oder den ärztlichen Bereitschaftsdienst an. Wenn Sie ohnmächtig werden, muss der Notruf gewählt werden.
+alert-pulse-note = Der Puls dieser Messung ist { $speed ->
+    [slow] langsam
+   *[fast] schnell
+}: { $pulse }. Sagen Sie es Ihrer Praxis, wenn es so bleibt, und sofort, wenn es Ihnen nicht gut geht.
+alert-symptoms-emergency = Beschwerden gehen vor, gleich was die Zahlen sagen. Wählen Sie bei den notierten Beschwerden jetzt den Notruf.
+alert-symptoms-contact-now = Beschwerden gehen vor, gleich was die Zahlen sagen. Rufen Sie bei den notierten Beschwerden jetzt Ihre Praxis, Ihre Geburtsklinik oder den ärztlichen Bereitschaftsdienst an.
+alert-symptoms-contact-today = Beschwerden gehen vor, gleich was die Zahlen sagen. Fühlen Sie sich der Ohnmacht nahe, schwindlig oder unwohl, setzen oder legen Sie sich hin, und rufen Sie heute Ihre Praxis oder den ärztlichen Bereitschaftsdienst an.
+alert-symptoms-ask = Es wurden Worte notiert, die nicht in der Liste stehen. Ist es eine dieser Beschwerden?
+alert-irregular-pulse = Das Messgerät hat in mehreren Messrunden einen unregelmäßigen Puls gemeldet. Sagen Sie es Ihrer Praxis; was es ist, zeigt nur ein EKG.
+emergency-if = Bei Brustschmerzen, Atemnot, hängendem Gesicht, plötzlicher Schwäche oder Taubheit, Mühe beim Sprechen, Verlust des Sehens, Verwirrtheit, einem Krampfanfall, starken Kopf- oder Rückenschmerzen oder einer Ohnmacht: Wählen Sie jetzt den Notruf.
+pregnancy-if = Bei starken Kopfschmerzen, verschwommenem Sehen oder Flimmern, starken Schmerzen gleich unter den Rippen, Erbrechen oder plötzlicher Schwellung von Gesicht, Händen oder Füßen: Rufen Sie sofort Ihre Geburtsklinik an, gleich was die Zahlen sagen.
+no-extra-medicine = Nehmen Sie wegen einer Messung kein zusätzliches Medikament.
+
+## These days: the period, day by day
+
+title-week = Diese Tage
+period-line = { $days }, nach dem Messplan { $protocol }.
+period-day = Tag { $day } von { $days }
+column-day = Tag
+average = Durchschnitt
+average-exact = Mit einer Nachkommastelle { $average },
+mean-mornings = Morgens { $mean }, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}
+mean-evenings = Abends { $mean }, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}
+progress = Messrunden dieser Tage
+place-complete = vollständig
+place-begun = begonnen, nicht vollständig
+place-missed = keine gekommen
+place-due = jetzt fällig
+place-to-come = kommt noch
+picture-title = Messungen von { $who }, { $days }
+picture-readings = { $counted } gezählt, { $marked } gezählt mit einem Hinweis, { $aside } beiseitegelegt. In der Tabelle steht jeder Wert.
+picture-readings-say = Jeder Strich ist eine Messung, vom oberen Wert bis zum unteren, in mmHg. An jedem Tag steht der Morgen links und der Abend rechts. Unterbrochene Linien: die Werte, mit denen der Durchschnitt verglichen wird.
+picture-points = Mittelwerte von { $n ->
+    [one] { $every ->
+        [day] einem Tag
+        [week] einer Woche
+       *[month] einem Monat
+    }
+   *[other] { $n } { $every ->
+        [day] Tagen
+        [week] Wochen
+       *[month] Monaten
+    }
+}, der erste { $first }, der letzte { $last } mmHg. Messungen in der Praxis: { $clinic }. Änderungen von Medikamenten: { $changes }.
+picture-points-say = Jedes Paar von Punkten ist der Mittelwert { $every ->
+    [day] eines Tages
+    [week] einer Woche
+   *[month] eines Monats
+}, oberer und unterer Wert, in mmHg; die Linie durch einen Punkt reicht von der niedrigsten bis zur höchsten Messung. Ein offener Punkt hat Messungen an weniger als drei Tagen.
+not-begun = Noch nicht begonnen
+not-begun-say = Die Tage beginnen, wenn Sie es sagen. Bis dahin wird nichts versäumt, und jede Messung wird trotzdem aufgehoben.
+period-over = Diese Tage sind vorbei.
+period-over-next = Nehmen Sie den Bericht mit in Ihre Praxis. Beginnen Sie wieder, wenn die Praxis es möchte.
+sheet-open-week = Der Bericht für die Praxis
+title-household = Alle heute
+household-waiting = { $n ->
+    [one] { $n } Frage wartet auf eine Antwort.
+   *[other] { $n } Fragen warten auf eine Antwort.
+}
+household-missed = { $n ->
+    [0] Von diesen Tagen fehlt keine Messrunde.
+    [one] Von diesen Tagen fehlt { $n } Messrunde.
+   *[other] Von diesen Tagen fehlen { $n } Messrunden.
+}
+household-average = Durchschnitt { $average } mmHg
+household-before = Davor { $average } mmHg
+household-last = Letzte Messung: { $moment }
+household-told = Wem es gesagt wurde
+household-told-what = { $kind ->
+    [urgent] Messung oder Beschwerden, die nicht warten dürfen
+    [session-due] Eine Messrunde ist fällig
+    [half-done] Eine Messrunde ist halb gemacht
+    [missed] Eine Messrunde wurde versäumt
+    [period-finished] Die Tage sind vorbei
+    [after-birth] Die Grenzen der Schwangerschaft gelten nicht mehr
+   *[other] Etwas anderes
+}, über „{ $route }“, { $moment }: { $standing ->
+    [sent] gesagt
+   *[not-sent] nicht gesagt
+}
+average-of = { $n ->
+    [one] aus { $n } Messung
+   *[other] aus { $n } Messungen
+} an { $days ->
+    [one] { $days } Tag
+   *[other] { $days } Tagen
+}
+average-interval = Sehr wahrscheinlich { $systolic } systolisch und { $diastolic } diastolisch.
+interval-range = { $low } bis { $high }
+average-not-yet = Noch kein Durchschnitt
+average-not-yet-say = Ein Durchschnitt wird gezeigt, sobald es genug Messungen gibt, um ihm zu trauen. Bisher sind { $sessions } von { $expected } Messrunden da.
+threshold-line = Verglichen mit { $systolic }/{ $diastolic } mmHg ({ $source }): Der Durchschnitt liegt { $where ->
+    [above] darauf oder darüber. Was das bedeutet, kann nur eine Ärztin oder ein Arzt sagen.
+   *[below] darunter.
+}
+target-by = Gewählt von { $said }.
+target-source = Quelle: { $said }.
+target-line = Das Ziel der Praxis ist unter { $systolic }/{ $diastolic } mmHg: Der Durchschnitt liegt { $where ->
+    [below] darunter.
+   *[not-below] nicht darunter.
+}
+superseded-by = Dieser Messplan wurde abgelöst durch { $by }.
+labels-off = Bei dieser Person wird kein Grenzwert angelegt.
+caution-average = Das ist ein Durchschnitt und keine Diagnose. Beginnen, beenden oder ändern Sie deswegen kein Medikament.
+session-missed = keine gekommen
+session-to-come = kommt noch
+session-due = jetzt fällig
+sessions-there = { $sessions } von { $expected } Messrunden
+readings-set-aside = { $n ->
+    [0] Keine Messung wurde beiseitegelegt.
+    [one] { $n } Messung wurde beiseitegelegt; sie steht mit ihrem Grund in der Tabelle.
+   *[other] { $n } Messungen wurden beiseitegelegt; sie stehen mit ihren Gründen in der Tabelle.
+}
+medicine-changed-within = In diesen Tagen wurde ein Medikament geändert ({ $days }): Der Durchschnitt mischt vorher und nachher.
+balance-even = { $mornings } morgens und { $evenings } abends.
+balance-uneven = Nicht ausgewogen: { $mornings } morgens und { $evenings } abends; ein ausgewogener Durchschnitt hat mindestens { $mornings-min } morgens und { $evenings-min } abends.
+balance-sittings = Mit gleichem Gewicht für jede Messreihe wäre er { $mean }.
+interval-too-wide = Die Tage sind zu wenige oder zu verschieden, um zu sagen, wie genau er ist
+outside-sessions = { $n ->
+    [one] { $n } Messung liegt außerhalb jeder Messrunde und ist nicht in diesem Durchschnitt; mit ihr wäre er { $with }.
+   *[other] { $n } Messungen liegen außerhalb jeder Messrunde und sind nicht in diesem Durchschnitt; mit ihnen wäre er { $with }.
+}
+shapes = Gefüllt: gezählt. Offen: gezählt, mit einem Hinweis. Durchgestrichen: beiseitegelegt, nicht im Durchschnitt.
+table-week = Messungen in mmHg, systolisch über diastolisch
+
+## Earlier: every reading
+
+title-earlier = Früher
+table-earlier = Messungen im { $month }, systolisch über diastolisch
+column-time = Zeit
+column-values = mmHg
+column-pulse = Puls
+months = Monate
+span = Wie viel davon
+span-year = Ein Jahr, Woche für Woche
+span-all = Alle Jahre, Monat für Monat
+picture-tap = Tippen Sie auf { $every ->
+    [day] einen Tag, um ihn
+    [week] eine Woche, um sie
+   *[month] einen Monat, um ihn
+} zu öffnen.
+picture-clinic = Kreuze, in der Praxis: { $readings }.
+picture-changes = Senkrechte unterbrochene Linien, Medikament geändert: { $days }.
+table-parts = Dasselbe als Tabelle, { $every ->
+    [day] Tag für Tag
+    [week] Woche für Woche
+   *[month] Monat für Monat
+}
+column-from = Ab
+column-readings = Messungen
+no-readings = Keine Messung in diesem Monat.
+no-readings-yet = Noch keine Messung gekommen. Die erste erscheint hier von selbst.
+newer-month = Neuer: { $month }
+older-month = Älter: { $month }
+
+## For the clinic
+
+title-sheet = Für die Praxis
+sheet-say = Eine Seite, die man in der Praxis in einer Minute liest, dann jede Messung. Der Bericht wird in diesem Augenblick gemacht und verlässt dieses Haus nur mit Ihnen.
+sheet-from = Erster Tag
+sheet-days = Anzahl der Tage
+sheet-default = Leer gelassen: der laufende Zeitraum, sonst der letzte.
+sheet-open = Zeigen
+sheet-pdf = PDF, A4
+sheet-pdf-letter = PDF, US Letter
+sheet-none = Es gibt noch nichts für einen Bericht.
+
+## Notes
+
+title-notes = Notizen
+notes-say = Einmal tippen, und es ist für diesen Augenblick notiert.
+notes-when = Wann
+notes-now = Jetzt
+notes-minutes = Vor { $n } Minuten
+notes-hour = Vor einer Stunde
+note-medicine = Medikament genommen
+note-medicine-changed = Medikament geändert
+note-coffee = Kaffee oder Tee
+note-smoking = Geraucht
+note-exercise = Bewegung
+note-alcohol = Alkohol
+note-meal = Gegessen
+note-waking = Gerade aufgewacht
+note-dinner = Abendessen
+note-bed = Zu Bett gegangen
+note-symptoms = Beschwerden
+note-posture = Haltung
+note-full-bladder = Volle Blase
+note-no-rest = Vorher nicht ausgeruht
+note-talked = Gesprochen
+note-over-clothing = Manschette über Kleidung
+notes-kind = Die nächsten Messungen dieser Reihe werden gemacht
+note-standing = Im Stehen
+note-lying = Im Liegen
+note-night = Nachts im Bett
+note-seated = Im Sitzen
+kind-mean-standing = Im Stehen: { $mean } mmHg, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}. Nicht im Durchschnitt.
+kind-mean-lying = Im Liegen: { $mean } mmHg, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}. Nicht im Durchschnitt.
+kind-mean-night = Nachts: { $mean } mmHg, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}. Nicht im Durchschnitt.
+note-arm-left = Linker Arm
+note-arm-right = Rechter Arm
+note-cuff = Andere Manschette
+note-clinic-reading = Messung in der Praxis
+note-monitor-dropped = Messgerät heruntergefallen
+note-batteries-changed = Neue Batterien
+note-monitor-checked = Messgerät geprüft
+notes-symptoms = Wie fühlen Sie sich
+notes-day = Der Tag
+notes-measuring = Zur Messung
+notes-words = In eigenen Worten
+note-it = Notieren
+noted-lately = Zuletzt notiert
+noted-none = Noch wurde nichts notiert.
+take-back = Zurücknehmen
+symptom-chest-pain = Brustschmerzen
+symptom-breathless = Atemnot
+symptom-face-drooping = das Gesicht hängt auf einer Seite
+symptom-one-sided-weakness = plötzliche Schwäche oder Taubheit
+symptom-speech = Mühe beim Sprechen
+symptom-sight-loss = plötzlicher Verlust des Sehens
+symptom-confused = verwirrt
+symptom-fainted = ohnmächtig oder zusammengebrochen
+symptom-seizure = ein Krampfanfall
+symptom-cold-skin = kalte, feuchte, blasse Haut
+symptom-severe-headache = starke Kopfschmerzen
+symptom-severe-pain = starke Schmerzen im Rücken oder Bauch
+symptom-rib-pain = starke Schmerzen gleich unter den Rippen
+symptom-swelling = plötzliche Schwellung von Gesicht, Händen oder Füßen
+symptom-vision = verschwommenes Sehen oder Flimmern
+symptom-vomiting = Erbrechen
+symptom-dizzy = schwindlig oder benommen
+symptom-sick = Übelkeit
+symptom-weak = Schwächegefühl
+symptom-none = nichts davon
+something-else = Etwas anderes
+something-else-say = Ihre eigenen Worte werden aufgehoben. Sie allein ändern keinen Rat.
+
+## Waiting for an answer
+
+title-questions = Offene Fragen
+questions-none = Keine Frage ist offen.
+question-whose = Wer hat hier gemessen?
+question-when = Wann war das?
+question-whose-say = Es wird niemand geraten. Bis Sie es sagen, kommt diese Messung in keinen Durchschnitt.
+question-when-say = Der Uhr des Messgeräts war nicht zu trauen. Empfangen { $moment }.
+answer-time = Tag und Uhrzeit
+answer-save = Zu dieser Zeit
+answer-discard = Nicht in den Durchschnitt nehmen
+discarded-by-page = auf der Seite gesagt: nicht in den Durchschnitt
+question-always = Alles, was { $monitor } sendet, gehört dieser Person, früher und später
+question-always-user = Alles, was { $monitor } als Nutzer { $number } sendet, gehört dieser Person, früher und später
+not-ours = Niemand von uns
+
+## Monitors
+
+title-monitors = Messgeräte
+backup-title = Sicherung
+backup-last = Die letzte gute Sicherung ist von { $moment }.
+backup-never = Es wurde noch keine Sicherung gemacht.
+backup-old = Sie ist alt: Was seither gemessen wurde, ist nur auf einer Festplatte.
+backup-encrypted = Lesen kann sie nur, wer den privaten Schlüssel hat.
+backup-plain = Sie ist unverschlüsselt: Wer die Datei hat, kann sie lesen.
+monitors-none = Noch ist kein Messgerät eingetragen.
+monitor-battery = Batterie
+monitor-battery-level = { $level } %, gemeldet { $date }
+monitor-battery-unknown = Nichts gemeldet.
+monitor-heard = Zuletzt gehört
+monitor-never = nie
+monitor-measurements = Messungen
+monitor-usual = Wer damit misst
+monitor-user = Nummer { $number }: { $person }
+monitor-due = Zu tun
+monitor-due-none = Nichts.
+monitor-due-on = { $task }, ab { $date }
+monitor-address = Adresse
+task-check = Prüfen lassen
+task-change-batteries = Batterien wechseln
+task-plan-replacement = An ein neues Gerät denken
+task-replace = Ersetzen
+pair-title = Ein Messgerät hinzufügen
+pair-say = Stellen Sie das Messgerät auf Koppeln, dann suchen Sie es hier. Das dauert bis zu einer Minute.
+pair-look = Messgeräte suchen
+pair-looking = Es wird gesucht.
+pair-found = Gefunden
+pair-with = Mit { $name } koppeln
+pair-for = Wer misst damit?
+pair-passkey = Die sechs Ziffern, die das Messgerät zeigt
+pair-passkey-show = Geben Sie das am Messgerät ein: { $passkey }
+pair-send = Senden
+pair-working = Es wird gekoppelt. Lassen Sie das Messgerät in der Nähe.
+pair-done = Gekoppelt und eingetragen als { $monitor }.
+pair-failed = Das Koppeln ging nicht: { $why }
+pair-stop = Abbrechen
+pair-none = Es wurde keines gehört. Ist es auf Koppeln gestellt und in der Nähe?
+pair-no-daemon = Das Programm, das empfängt, läuft nicht; darum lässt sich hier nichts koppeln. Starten Sie es auf dem Server.
+
+## People
+
+title-people = Personen
+people-say = Jemanden aus den Listen nehmen und die Nutzer eines Messgeräts unterscheiden: das geht auf dem Server, mit <code>quietcuff people --help</code>.
+person-add = Eine Person hinzufügen
+person-change = Ändern
+person-save = Speichern
+person-label = Wie Sie die Person nennen
+person-from = von
+person-to = bis
+person-usual = Leer gelassen: { $from } bis { $to }.
+person-systolic = Systolisch
+person-diastolic = Diastolisch
+person-threshold-say = Für den Durchschnitt zu Hause, wenn die Praxis einen genannt hat. Leer gelassen: der Wert der Leitlinie.
+person-target-by = Wer es gewählt hat
+person-target-source = Wo es geschrieben steht
+person-target-say = Wenn die Praxis ein Ziel gewählt hat. Leer gelassen: keines. Wer es gewählt hat und wo es geschrieben steht, etwa in einem Brief der Praxis, steht im Bericht daneben.
+person-conditions = Umstände
+person-conditions-say = Für diese sind die Grenzwerte für Erwachsene nicht gemacht; kein Durchschnitt wird dann mit ihnen verglichen.
+condition-pregnancy = Schwanger, oder in den acht Wochen nach der Geburt
+condition-atrial-fibrillation = Vorhofflimmern ist bekannt
+condition-dialysis = Dialyse
+arm-either = nicht gewählt
+person-wrong-label = Geben Sie einen Namen mit 1 bis { $most } Zeichen an.
+person-wrong-same = Jemand heißt schon „{ $label }“. Fügen Sie hinzu, was die beiden unterscheidet.
+person-wrong-invisible = In diesem Namen ist ein Zeichen, das niemand sieht. Geben Sie ihn neu ein.
+person-wrong-alike = Dieser Name sieht aus wie „{ $label }“, und so heißt schon jemand. Fügen Sie hinzu, was die beiden unterscheidet.
+person-wrong-born = Geben Sie ein Geburtsjahr von { $first } bis { $last } an.
+person-wrong-arm-cm = Ein Oberarm misst rundum { $least } bis { $most } Zentimeter.
+person-wrong-number = Geben Sie Jahre und Zentimeter als Zahlen an, etwa 1951 oder 31,5.
+person-wrong-window = Geben Sie eine erste und eine letzte Minute an, oder lassen Sie beides leer.
+person-wrong-overlap = Morgen und Abend überschneiden sich um { $time } Uhr. Der eine muss enden, bevor der andere beginnt.
+person-wrong-target = Geben Sie beide Zahlen eines Ziels in mmHg an: 40 bis 300, und eine kleinere von 20 bis 200.
+person-wrong-target-words = Sagen Sie, wer das Ziel gewählt hat und wo es geschrieben steht.
+person-wrong-target-line = Wer ein Ziel gewählt hat und wo es geschrieben steht, sind je 1 bis { $most } Zeichen, alle sichtbar.
+person-wrong-birth = Geben Sie den Tag der Geburt an; er liegt nicht nach heute.
+person-wrong-threshold = Geben Sie beide Zahlen eines Grenzwerts in mmHg an: 40 bis 300, und eine kleinere von 20 bis 200.
+person-gave-birth = Geburt des Kindes am
+person-gave-birth-until = { $born }: Die Grenzen der Schwangerschaft gelten bis { $ends }
+person-gave-birth-say = Wenn das Kind geboren ist: Die Grenzen der Schwangerschaft gelten von da an acht Wochen, und der Haushalt erfährt, wenn sie enden. Wieder schwanger: noch einmal ankreuzen.
+person-born = Geboren
+person-arm = Arm
+arm-left = links
+arm-right = rechts
+person-arm-cm = Umfang des Arms
+person-morning = Morgen
+person-evening = Abend
+person-protocol = Messplan
+person-target = Ziel der Praxis, unter dem der Durchschnitt liegen soll
+person-threshold = Grenzwert der Praxis
+person-period = Zeitraum
+period-none = Keiner wurde begonnen.
+period-running = { $from } bis { $to }
+period-start = Heute { $days } Tage beginnen
+period-start-for = Heute { $days } Tage für { $who } beginnen
+
+## Keys and errors
+
+title-key = Ihr Schlüssel
+key-say = Diese Seite ist für den Haushalt. Geben Sie den Schlüssel ein, den Sie bekommen haben.
+key-here = Am Gerät selbst gibt quietcuff keys link einen Link, der sie einmal öffnet.
+key-label = Schlüssel
+key-enter = Hineingehen
+key-wrong = Dieser Schlüssel öffnet die Seite nicht: Er ist vertippt, wurde zurückgezogen, oder seine Zeit ist um.
+link-wrong = Dieser Link öffnet die Seite nicht: Er gilt einmal und zehn Minuten lang. Machen Sie einen neuen.
+key-slow = Zu viele Versuche. Warten Sie eine Minute.
+error-title = Das ging nicht
+error-not-found = Diese Seite gibt es nicht.
+error-not-yours = Ihr Schlüssel öffnet das nicht.
+error-forged = Das Formular ist alt oder kam nicht von dieser Seite. Gehen Sie zurück, laden Sie die Seite neu und versuchen Sie es noch einmal.
+error-journal = Das Journal kann gerade nicht gelesen werden. Nichts ist verloren; versuchen Sie es in einer Minute noch einmal.
+error-value = „{ $value }“ geht hier nicht.
+error-future = Dieser Zeitpunkt ist noch nicht gekommen.
+back = Zurück zum Anfang
+
+## Reasons: why a reading is marked or set aside
+
+reason-body-movement = Das Messgerät hat eine Bewegung gespürt. Halten Sie still, solange die Manschette arbeitet.
+reason-cuff-too-loose = Das Messgerät fand die Manschette zu locker. Legen Sie sie so an, dass gerade zwei Finger darunter passen.
+reason-improper-position = Das Messgerät fand die Lage falsch. Legen Sie die Manschette in Höhe des Herzens ab.
+reason-irregular-pulse = Das Messgerät hat einen unregelmäßigen Puls gemeldet. Zeigen Sie es Ihrer Praxis, wenn es wieder vorkommt.
+reason-pulse-rate-above-range = Der Puls war schneller als der Bereich, für den das Messgerät gemacht ist.
+reason-pulse-rate-below-range = Der Puls war langsamer als der Bereich, für den das Messgerät gemacht ist.
+reason-no-value = Das Messgerät konnte keinen Wert bestimmen.
+reason-impossible-value = Diese Werte kann es nicht geben: systolisch nicht über diastolisch, systolisch außerhalb von 40 bis 300 oder diastolisch außerhalb von 20 bis 200 mmHg.
+reason-unlikely-value = Diese Werte sind ungewöhnlich: systolisch außerhalb von 60 bis 230, diastolisch außerhalb von 40 bis 130, ein Abstand der beiden außerhalb von 15 bis 120 mmHg oder ein Puls außerhalb von 35 bis 180.
+reason-too-soon = Weniger als eine Minute nach der Messung davor. Warten Sie zwischen Messungen eine Minute.
+reason-time-unknown = Niemand weiß, wann gemessen wurde. Sagen Sie es, dann kann die Messung in den Durchschnitt kommen.
+reason-clock-fault = Der Uhr des Messgeräts ist bei dieser Messung nicht zu trauen. Stellen Sie seine Uhr.
+reason-person-unknown = Niemand weiß, wer gemessen hat. Sagen Sie es, dann kann die Messung in den Durchschnitt kommen.
+reason-discarded = Jemand aus dem Haushalt wollte sie nicht im Durchschnitt haben.
+reason-outside-window = Außerhalb der Stunden am Morgen und am Abend gemessen. Lag die ganze Messreihe dort, ist sie nicht im Durchschnitt.
+reason-lone-reading = Die einzige Messung ihrer Messrunde, die zählt. Zwei gehören zu einer Messrunde.
+reason-third-reading-missing = Eine dritte Messung war fällig, und es kam keine: Die ersten beiden liegen mehr als 10 mmHg auseinander, oder zu den Messrunden dieser Person gehören drei.
+reason-wrist-monitor = Ein Gerät fürs Handgelenk. Halten Sie das Handgelenk in Höhe des Herzens; ein Gerät für den Oberarm ist besser.
+reason-cuff-size = Der Umfang des Arms liegt außerhalb des Bereichs, der auf der Manschette steht. Nehmen Sie eine, die passt.
+reason-not-validated = Niemand hat angegeben, dass dieses Modell geprüft (validiert) ist. Sehen Sie in der Liste Ihres Landes nach.
+reason-reported-coffee = Kaffee weniger als 30 Minuten davor.
+reason-reported-smoking = Geraucht weniger als 30 Minuten davor.
+reason-reported-exercise = Bewegung weniger als 30 Minuten davor.
+reason-reported-alcohol = Alkohol weniger als 30 Minuten davor.
+reason-reported-meal = Gegessen weniger als 30 Minuten davor, oder Frühstück vor der Messung am Morgen.
+reason-reported-dinner = Abendessen vor der Messung am Abend.
+reason-reported-medicine = Medikament vor der Messung am Morgen.
+reason-reported-just-woken = Weniger als 30 Minuten nach dem Aufwachen.
+reason-reported-long-awake = Mehr als eine Stunde nach dem Aufwachen; dieser Messplan will die Messung am Morgen innerhalb dieser Stunde.
+reason-reported-long-before-bed = Mehr als eine Stunde vor dem Zubettgehen; dieser Messplan will die Messung am Abend innerhalb dieser Stunde.
+reason-reported-no-rest = Vor der Messung nicht ausgeruht. Sitzen Sie zuerst 5 Minuten ruhig.
+reason-reported-full-bladder = Volle Blase.
+reason-reported-talked = Während der Messung gesprochen.
+reason-reported-over-clothing = Die Manschette war über Kleidung; das kann die Messung verändern.
+reason-reported-other-arm = Nicht der gewählte Arm. Bleiben Sie bei einem Arm.
+reason-reported-legs-crossed = Beine übereinandergeschlagen.
+reason-reported-back-unsupported = Rücken nicht angelehnt.
+reason-reported-arm-unsupported = Arm nicht aufgelegt.
+reason-reported-arm-low = Manschette tiefer als das Herz.
+reason-reported-fist-clenched = Faust geballt.
+reason-reported-posture = Eine andere Haltung als sitzend mit Rücken, Arm und Füßen gestützt.
+reason-reported-standing = Im Stehen gemessen. Das ist nicht im Durchschnitt; Messungen im Stehen haben einen eigenen Mittelwert.
+reason-reported-lying = Im Liegen gemessen. Das ist nicht im Durchschnitt; Messungen im Liegen haben einen eigenen Mittelwert.
+reason-reported-night = Nachts im Bett gemessen. Das ist nicht im Durchschnitt; Messungen bei Nacht haben einen eigenen Mittelwert.
+
+## What is told to those who do not look: reminders and alerts
+
+told-not-an-alarm = quietcuff ist kein Alarm: Ein ausgeschaltetes Programm oder ein gestörter Funk warnt niemanden. Es stellt keine Diagnose und rät zu keinem Medikament.
+told-somebody = jemand aus dem Haushalt
+told-withheld = hier nicht geschrieben
+told-reading-measured = Gemessen { $moment }: { $systolic }/{ $diastolic } { $unit }.
+told-reading-measured-withheld = Gemessen { $moment }.
+told-reading-received = Empfangen { $moment }: { $systolic }/{ $diastolic } { $unit }.
+told-reading-received-withheld = Empfangen { $moment }.
+told-reading-is-unknown = Niemand weiß, wann gemessen wurde.
+told-reading-is-ahead = Ihr Datum liegt in der Zukunft; darum weiß niemand, wann gemessen wurde.
+choice-very-high-in-pregnancy = die acht Wochen nach der Geburt; bei der ersten solchen Messung jemanden anzurufen
+choice-high-in-pregnancy = zuerst noch einmal zu messen; die 15 Minuten auf dieser Stufe
+choice-very-high = deutlich niedriger heißt 10 mmHg niedriger: Zwei Messungen einer Reihe liegen in 19 von 20 Fällen näher beisammen (Standardabweichung innerhalb einer Reihe 3,7 und 3,4, Umfragedaten)
+choice-very-low = 80, unter dem weniger als einer von tausend Erwachsenen liegt (Umfragedaten); die 5 Minuten
+choice-low = zuerst noch einmal zu messen; die 5 Minuten; heute
+choice-pulse = dass es auch außerhalb akuter Krankheit gilt
+choice-of = Das sagt keine Quelle: { $choice }.
+told-reading-is-nobodys = Noch hat niemand gesagt, wer gemessen hat.
+told-subject-urgent = { $who }: eine Messung, die nicht warten darf
+told-subject-symptoms = { $who }: es wurden Beschwerden notiert
+told-subject-session-due = { $who }: die Messrunde am { $slot ->
+    [morning] Morgen
+   *[evening] Abend
+} ist fällig
+told-session-due = Sitzen Sie 5 Minuten ruhig, Rücken angelehnt, Arm und Füße aufgelegt, dann machen Sie die erste Messung. Zeit ist bis { $time } Uhr.
+told-subject-half-done = { $who }: { $counted } von { $wanted } Messungen am { $slot ->
+    [morning] Morgen
+   *[evening] Abend
+} zählen
+told-half-done-go-on = Lassen Sie die Manschette am Arm und machen Sie jetzt die nächste Messung.
+told-half-done-again = Fangen Sie die Messrunde noch einmal an: 5 Minuten ausruhen, dann messen. Zeit ist bis { $time } Uhr.
+told-subject-missed = { $who }: keine vollständige Messrunde am { $slot ->
+    [morning] Morgen
+   *[evening] Abend
+} ({ $day })
+told-missed = { $counted ->
+    [0] Keine Messung zählt.
+    [one] Eine Messung zählt.
+   *[other] { $counted } Messungen zählen.
+} Eine Messung, die das Messgerät noch hat, kommt mit seiner nächsten Verbindung. Sonst machen Sie mit der nächsten Messrunde weiter; nichts muss nachgeholt werden.
+told-subject-period-finished = { $who }: die Tage von { $from } bis { $to } sind vorbei
+told-average = Durchschnitt { $average } mmHg, aus { $n } Messungen an { $days } Tagen; { $aside ->
+    [0] keine wurde
+    [one] eine weitere wurde
+   *[other] { $aside } weitere wurden
+} beiseitegelegt.
+told-threshold = Der Wert zum Vergleich ist { $systolic }/{ $diastolic } mmHg ({ $source }). Was es für Sie bedeutet, kann nur eine Ärztin oder ein Arzt sagen.
+told-no-threshold = Es wird mit keinem Wert verglichen. Was es für Sie bedeutet, kann nur eine Ärztin oder ein Arzt sagen.
+told-average-withheld = Es gibt genug Messungen für einen Durchschnitt.
+told-average-too-few = Es gibt nicht genug Messungen für einen Durchschnitt: { $sessions } von { $expected } Messrunden kamen. Es wird kein Durchschnitt gezeigt.
+told-sheet = Der Bericht für die Praxis kann gemacht werden.
+told-subject-battery-low = Messgerät { $monitor }: Batterie bei { $percent } %
+told-battery-low = Wechseln Sie die Batterien: Schwache beenden eine Messung mittendrin.
+told-subject-monitor-silent = Messgerät { $monitor } wurde seit { $moment } nicht gehört
+told-monitor-silent = Wenn seither jemand gemessen hat, bringen Sie es in die Nähe des Servers und sehen Sie nach den Batterien. Wenn niemand gemessen hat, ist nichts zu tun.
+told-subject-check-due = Messgerät { $monitor }: { $task }
+told-check-due = Fällig seit { $date }.
+told-subject-backup-due = Die letzte gute Sicherung ist von { $moment }
+told-backup-due = Was seither gemessen wurde, ist nur auf einer Festplatte. Schließen Sie die Festplatte für Sicherungen an; auf dem Server macht quietcuff backup eine und sagt, was nicht stimmt.
+told-subject-delivery-stuck = Messungen kommen nicht beim Server der Praxis an
+told-delivery-stuck = Auf dem Server sagt quietcuff deliver list, was wartet und warum.
+told-subject-after-birth = { $who }: die Grenzen der Schwangerschaft gelten nicht mehr
+told-subject-daemon-deaf = Seit { $moment } kann keine Messung empfangen werden
+told-daemon-deaf = Was bekannt ist: { $why }. Ein Messgerät mit Speicher behält seine Messungen und sendet sie später. Auf dem Server sieht quietcuff check nach, was gebraucht wird.
+told-subject-lapsed = Nicht rechtzeitig gesagt
+told-lapsed = Dieser Weg hat nicht funktioniert. Was von { $from } bis { $to } nicht gesagt werden konnte und jetzt nicht mehr lohnt: { $what }.
+told-lapsed-matter = { $n } × { $kind ->
+    [urgent] Messung, die nicht warten darf
+    [session-due] Messrunde fällig
+    [half-done] Messrunde halb gemacht
+    [missed] Messrunde versäumt
+    [period-finished] Ende eines Zeitraums
+    [battery-low] schwache Batterie
+    [monitor-silent] stilles Messgerät
+    [backup-due] alte Sicherung
+    [after-birth] Ende der Grenzen der Schwangerschaft
+    [delivery-stuck] nichts kommt beim Server der Praxis an
+    [check-due] Messgerät zu prüfen
+   *[daemon-deaf] kein Empfang
+}
+told-subject-test = Test: quietcuff erreicht Sie
+told-test = Das ist ein Test. Nichts ist geschehen, und es ist nichts zu tun.
+calendar-session = Blutdruck { $slot ->
+    [morning] am Morgen
+   *[evening] am Abend
+} ({ $who })
+
+## Whose it is, and who changed it
+
+error-changed = Inzwischen hat jemand anders das geändert; darum wurde von Ihrem nichts aufgehoben. Gehen Sie zurück, laden Sie die Seite neu und sehen Sie, was jetzt gilt.
+versions-title = Jemand anders hat das geändert, während Ihr Formular offen war
+versions-say = Von Ihrem wurde noch nichts aufgehoben.
+versions-begun = Als Sie anfingen
+versions-now = Jetzt
+versions-yours = Ihres
+versions-below = Das Formular unten enthält, was jetzt gilt, mit Ihren Änderungen darüber. Sehen Sie es an, und speichern Sie es, wenn es stimmt.
+number-title = Eine Nummer jemandem geben
+number-which = Nummer am Messgerät
+number-none = ohne Nummer
+number-whose = Wem sie gehört
+number-from = Ab wann
+number-from-now = ab jetzt
+number-from-moment = ab einem Zeitpunkt
+number-from-beginning = von Anfang an
+number-save = Übergeben
+number-confirm-title = Diese Nummer gehört jemandem
+number-confirm-say = Noch wurde nichts geändert.
+number-confirm = Ja, übergeben
+number-keep = Lassen, wie es ist
+title-reading = Eine Messung
+reading-time-unknown = unbekannt
+reading-received = Empfangen
+reading-nobodys = noch von niemandem
+reading-assigned = jemand hat es gesagt
+reading-discarded = Nicht im Durchschnitt, weil
+reading-give = Wer hat hier gemessen?
+reading-take-back-whose = Zurücknehmen, wer gemessen hat
+reading-take-back-discard = Doch in den Durchschnitt nehmen
+answers-title = Zuletzt beantwortet
+number-moves = { $count ->
+    [0] Keine Messung von { $from } würde wechseln; was von da an kommt, gehörte { $to }.
+    [one] Eine Messung von { $from } gehörte dann { $to }.
+   *[other] { $count } Messungen von { $from } gehörten dann { $to }.
+}
+
+## Whether anybody listens
+
+page-as-of = Stand: { $moment }.
+page-stale = Diese Seite zeigt den Stand { $moment }. Laden Sie sie neu, um zu sehen, was jetzt gilt.
+listening-not-running = Es kommt keine Messung an: Das Programm, das empfängt, läuft nicht. Ein Messgerät mit Speicher behält seine Messungen. Auf dem Server sagt quietcuff check, was zu tun ist.
+listening-no-answer = Es kommt keine Messung an: Das Programm, das empfängt, antwortet nicht. Starten Sie es auf dem Server neu.
+listening-no-bluetooth = Es kommt keine Messung an: Das Bluetooth des Servers läuft nicht. Auf dem Server sagt quietcuff check, was zu tun ist.
+listening-no-adapter = Es kommt keine Messung an: Der Server hat keinen Bluetooth-Adapter. Stecken Sie einen ein.
+listening-off = Es kommt keine Messung an: Der Bluetooth-Adapter des Servers ist aus.
+listening-radio = Es kommt keine Messung an: { $detail }.
+listening-disk = Messungen können nicht aufgehoben werden: { $detail }.
+listening-clock = Es ist nicht sicher, ob die Uhr des Servers stimmt. Zeiten auf dieser Seite können falsch sein, bis er die Zeit aus dem Netz hat.
+listening-silent = Messgerät { $detail } ist länger still als gewohnt. Wenn seither jemand gemessen hat, bringen Sie es in die Nähe des Servers und sehen Sie nach den Batterien. Wenn niemand gemessen hat, ist nichts zu tun.
+listening-delivery = Messungen kommen nicht beim Server der Praxis an: { $detail }. Sie sind hier aufgehoben.
+listening-not-delivering = Messungen warten darauf, an den Server der Praxis zu gehen: Das Programm, das sie zustellt, läuft nicht. Sie sind hier aufgehoben. Starten Sie es auf dem Server.
+after-birth-ended = Seit der Geburt sind acht Wochen vergangen. Ab { $date } gelten die allgemeinen Grenzen und nicht mehr die der Schwangerschaft: Eine Messung heißt erst bei höheren Zahlen als bisher sehr hoch. Wenn eine Praxis oder eine Hebamme den Blutdruck noch beobachtet, fragen Sie dort, welche Grenzen gelten.
+listening-since = Seit { $moment }.
+listening-since-unknown = Niemand weiß, seit wann.
