@@ -1,9 +1,10 @@
 //! The values that the Bluetooth SIG defines, byte for byte, in one file for each characteristic.
 //!
 //! Every decoder is total: any byte string gives a value or a small [`DecodeError`] that says what was wrong
-//! and where. Nothing here reads a clock or panics, and decoding allocates nothing. Layouts follow the SIG's
-//! GATT Specification Supplement; reserved bits and unrecognised trailing octets are accepted and reported,
-//! so that a later version of the profile does not break an old collector.
+//! and where. Nothing here reads a clock or panics, and decoding allocates nothing but where `segments` puts
+//! a value together. Layouts follow the SIG's GATT Specification Supplement; reserved bits and unrecognised
+//! trailing octets are accepted and reported, so that a later version of the profile does not break an old
+//! collector.
 //!
 //! A new characteristic is a file with a `decode` and a `take`, a variant of [`Value`], a line in the table
 //! of `value.rs` and its fields in `json.rs`; the labels come with the `take`.
@@ -27,6 +28,7 @@ mod pnp_id;
 mod record;
 mod record_access;
 mod reference_time;
+mod segments;
 mod sfloat;
 mod status;
 mod system_id;
@@ -53,6 +55,7 @@ pub use pnp_id::PnpId;
 pub use record::BloodPressureRecord;
 pub use record_access::RecordAccess;
 pub use reference_time::{ReferenceTimeInformation, TimeSource};
+pub use segments::{Brought, RECORD_OCTETS_MAX, Segments, WholeRecord};
 pub use sfloat::{Sfloat, Special};
 pub use status::{MeasurementStatus, PulseRateRange};
 pub use system_id::SystemId;

@@ -39,6 +39,24 @@ pub enum DecodeError {
         /// The checksum that the octets before it give.
         computed: u16,
     },
+    /// Segments of a stored record did not come.
+    #[error("segments of a stored record are missing before the one with number {before}")]
+    SegmentsMissing {
+        /// The number of the segment before which they are missing, from 0 to 63.
+        before: u8,
+    },
+    /// A stored record was begun and its last segment did not come.
+    #[error("a stored record ends after the segment with number {after}, which is not its last")]
+    Unfinished {
+        /// The number of the segment after which nothing came, from 0 to 63.
+        after: u8,
+    },
+    /// A stored record that goes on and on.
+    #[error("a stored record has more than {most} octets")]
+    TooLong {
+        /// The most octets that a record may have.
+        most: usize,
+    },
     /// A characteristic that this program has no decoder for.
     #[error("no decoder for this characteristic; its bytes are kept as they came")]
     Unsupported,

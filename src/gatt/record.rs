@@ -1,9 +1,7 @@
 //! Blood Pressure Record (0x2B36): a stored measurement, sent in one segment or several.
 //!
-//! A record in one segment is decoded whole. Whether the sequence number and the UUID are repeated in the
-//! further segments of a longer one is not settled here: public implementations differ, and the Blood
-//! Pressure Service text was not at hand. The header is taken as being in every segment, and the rest of such
-//! a segment stays as it came.
+//! This file decodes one segment by itself, as if sequence number and UUID stood in every one; what is stored
+//! is decoded where it fits in one. `segments` puts longer ones together.
 
 use super::characteristic::Characteristic;
 use super::measurement::BloodPressureMeasurement;
@@ -22,7 +20,7 @@ pub struct BloodPressureRecord<'a> {
     pub sequence: u16,
     /// The characteristic whose value was stored.
     pub characteristic: Characteristic,
-    /// The stored value or a part of it. The checksum, if the monitor sends one, is at the end.
+    /// The stored value or a part of it. The checksum, if the monitor sends one, is at its end.
     pub segment: &'a [u8],
 }
 
@@ -30,23 +28,6 @@ impl<'a> BloodPressureRecord<'a> {
     /// Decodes one segment of a Blood Pressure Record (0x2B36). The error is `Truncated` below 5 octets.
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
-    }
-
-    /// Decodes a record in one segment from a monitor whose Feature says that records end in a checksum, and
-    /// checks that checksum, which is then not part of `segment`. The error is `Checksum` where it does not
-    /// fit.
-    pub fn decode_checked(value: &'a [u8]) -> Result<Self, DecodeError> {
-        let (covered, sent) = value.split_last_chunk::<2>().ok_or(DecodeError::Truncated {
-            field: "checksum",
-            at: 0,
-            need: 2,
-            have: value.len(),
-        })?;
-        let (sent, computed) = (u16::from_le_bytes(*sent), crc16(covered));
-        if sent != computed {
-            return Err(DecodeError::Checksum { sent, computed });
-        }
-        Self::decode(covered)
     }
 
     pub(super) fn take<W: Watch>(octets: &mut Octets<'a, W>) -> Result<Self, DecodeError> {
@@ -90,9 +71,9 @@ impl<'a> BloodPressureRecord<'a> {
 }
 
 /// CRC-16/MCRF4XX: polynomial 0x1021 reflected, initial value 0xFFFF, nothing added at the end.
-fn crc16(octets: &[u8]) -> u16 {
-    octets.iter().fold(0xffff, |crc, octet| {
-        (0..8).fold(crc ^ u16::from(*octet), |crc, _| {
+pub(super) fn crc16(octets: impl IntoIterator<Item = u8>) -> u16 {
+    octets.into_iter().fold(0xffff, |crc, octet| {
+        (0..8).fold(crc ^ u16::from(octet), |crc, _| {
             if crc & 1 == 0 { crc >> 1 } else { crc >> 1 ^ 0x8408 }
         })
     })
@@ -105,25 +86,6 @@ mod tests {
     /// The check value of CRC-16/MCRF4XX in Greg Cook's catalogue of parametrised CRC algorithms.
     #[test]
     fn crc_check_value() {
-        assert_eq!(crc16(b"123456789"), 0x6f91);
-    }
-
-    #[test]
-    fn checked_only_when_asked() {
-        let mut value = vec![0x03, 0x07, 0x00, 0x35, 0x2a];
-        value.extend([0x00, 0x78, 0x00, 0x50, 0x00, 0x5d, 0x00]);
-        value.extend(crc16(&value).to_le_bytes());
-        let record = BloodPressureRecord::decode_checked(&value).unwrap();
-        assert_eq!(record.sequence, 7);
-        let stored = record.measurement().unwrap().unwrap();
-        assert_eq!(stored.systolic.to_string(), "120");
-        assert!(stored.trailing.is_empty());
-
-        let unchecked = BloodPressureRecord::decode(&value).unwrap();
-        assert_eq!(unchecked.measurement().unwrap().unwrap().trailing.len(), 2);
-
-        value[6] ^= 1;
-        let error = BloodPressureRecord::decode_checked(&value).unwrap_err();
-        assert!(matches!(error, DecodeError::Checksum { .. }), "{error}");
+        assert_eq!(crc16(*b"123456789"), 0x6f91);
     }
 }

@@ -49,6 +49,11 @@ impl<'a> RecordAccess<'a> {
         operator_name(self.operator)
     }
 
+    /// The name of a response code; `reserved` where it is not defined.
+    pub const fn response_name(code: u8) -> &'static str {
+        response_name(code)
+    }
+
     /// The op code that a response answers, and the response code; `None` for everything but a response.
     pub const fn response(self) -> Option<(u8, u8)> {
         match (self.op_code, self.operand) {

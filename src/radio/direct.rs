@@ -8,7 +8,8 @@ use super::bearer::attributes::{Attributes, Discovery};
 use super::bearer::channel::Channel;
 use super::bearer::server::{Server, Time};
 use super::bearer::talk::{self, End, Failed, Heard, Talk};
-use super::line::{Line, SUBSCRIBE};
+use super::fetch::{self, Link};
+use super::line::{Line, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked};
 use crate::edge::Edge;
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, LocalTimeInformation};
@@ -67,7 +68,7 @@ async fn keep(line: &Line, mut heard: mpsc::Receiver<Heard>) {
         match kept {
             Some(kept) => line.heard_to_keep(kind, value, kept).await,
             // Nobody asked for any other; it is not confirmed, and nothing is lost by passing it over.
-            None if SUBSCRIBE.contains(&kind) => line.heard(kind, value).await,
+            None if is_awaited(kind) => line.heard(kind, value).await,
             None => {}
         }
     }
@@ -87,6 +88,9 @@ async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
         };
         let staying = async {
             questions::how_are_you(&monitor, line).await;
+            if fetch::fetch(&monitor, line).await == Link::Leave {
+                return;
+            }
             questions::who_are_you(&monitor, line).await;
             while let Some(left) = line.patience() {
                 tokio::time::sleep(left).await;
@@ -183,6 +187,15 @@ impl Asked for Monitor<'_> {
         };
         let read = self.talk.read(held.value).await;
         read.map(Some).map_err(|error| error.to_string())
+    }
+
+    fn has(&self, wanted: Characteristic) -> bool {
+        self.attributes.find(wanted).is_some()
+    }
+
+    async fn listen_to(&self, wanted: &[Characteristic]) -> Result<(), String> {
+        let subscribed = self.talk.subscribe(self.attributes, wanted).await;
+        subscribed.map(drop).map_err(|error| error.to_string())
     }
 
     async fn write(&self, wanted: Characteristic, value: Vec<u8>) -> Option<Result<(), String>> {

@@ -120,8 +120,13 @@ fn keep(
     facts: &mut BTreeMap<Characteristic, Vec<u8>>,
     entry: Entry,
 ) -> Result<(), JournalError> {
-    let Entry::Frame(frame) = entry else { return Ok(()) };
+    let (frame, owed) = match entry {
+        Entry::Frame(frame) => (frame, None),
+        Entry::Owed(frame, owed) => (frame, Some(owed)),
+        _ => return Ok(()),
+    };
     journal.append(std::slice::from_ref(&frame))?;
+    let _ = owed.map(|owed| owed.send(()));
     facts.insert(frame.characteristic, frame.value);
     Ok(())
 }

@@ -2,6 +2,7 @@
 //! handed to the journal.
 
 use super::bearer::attributes::Attributes;
+use super::stored::{STORED, Stored};
 use crate::edge::Edge;
 use crate::frame::{Frame, VALUE_OCTETS_MAX};
 use crate::gatt::Characteristic;
@@ -27,10 +28,16 @@ pub(super) const SUBSCRIBE: [Characteristic; 4] = [
 ];
 
 /// What is a reading, and not the pressure on the way to one.
-const READINGS: [Characteristic; 2] = [
+const READINGS: [Characteristic; 3] = [
     Characteristic::BLOOD_PRESSURE_MEASUREMENT,
     Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT,
+    Characteristic::BLOOD_PRESSURE_RECORD,
 ];
+
+/// Whether somebody asked for such values to be sent.
+pub(super) fn is_awaited(kind: Characteristic) -> bool {
+    SUBSCRIBE.contains(&kind) || STORED.contains(&kind)
+}
 
 /// What the tasks of one monitor share.
 #[derive(Debug)]
@@ -55,6 +62,8 @@ pub(super) struct Line {
     subscribed: AtomicBool,
     /// What its server holds, as far as it was found out over a link of our own.
     attributes: Mutex<Option<Arc<Attributes>>>,
+    /// What it keeps behind its Record Access Control Point.
+    pub(super) stored: Stored,
 }
 
 impl Line {
@@ -79,13 +88,20 @@ impl Line {
             read: AtomicBool::new(false),
             subscribed: AtomicBool::new(false),
             attributes: Mutex::new(None),
+            stored: Stored::default(),
         }
     }
 
     /// Stamps a value and hands it to the journal. Waits where the journal is behind: nothing is dropped.
     pub(super) async fn heard(&self, characteristic: Characteristic, value: Vec<u8>) {
+        let segment = characteristic == Characteristic::BLOOD_PRESSURE_RECORD;
         if let Some(frame) = self.frame(characteristic, value) {
-            self.hand_over(Entry::Frame(frame)).await;
+            self.hand_over(if segment {
+                Entry::Owed(frame, self.stored.owed())
+            } else {
+                Entry::Frame(frame)
+            })
+            .await;
         }
     }
 
@@ -111,7 +127,11 @@ impl Line {
             );
             return None;
         }
-        if SUBSCRIBE.contains(&characteristic) {
+        if !self.stored.heard(characteristic, &value) {
+            tracing::debug!(monitor = %self.monitor, "left out a value: more came than any monitor stores");
+            return None;
+        }
+        if SUBSCRIBE.contains(&characteristic) || characteristic == Characteristic::BLOOD_PRESSURE_RECORD {
             self.values.fetch_add(1, Ordering::Relaxed);
         }
         if READINGS.contains(&characteristic) {
@@ -200,6 +220,7 @@ impl Line {
             self.connection.fetch_add(1, Ordering::Relaxed);
         }
         self.read.store(false, Ordering::Relaxed);
+        self.stored.ended();
         Ended {
             values: self.values.swap(0, Ordering::Relaxed),
             subscribed: self.subscribed.swap(false, Ordering::Relaxed),

@@ -9,7 +9,8 @@
 use super::BLOOD_PRESSURE_SERVICE;
 use super::bus::Bus;
 use super::fault::Fault;
-use super::line::{Line, SUBSCRIBE};
+use super::fetch::{self, Link};
+use super::line::{Line, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked};
 use crate::gatt::Characteristic;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
@@ -84,7 +85,7 @@ pub(super) async fn listen(peripheral: &Peripheral, line: Arc<Line>) -> Result<L
         while let Some(value) = values.next().await {
             let characteristic = Characteristic::from(value.uuid);
             // A read of ours shows up here as well; it is kept where it was asked for.
-            if SUBSCRIBE.contains(&characteristic) {
+            if is_awaited(characteristic) {
                 line.heard(characteristic, value.value).await;
             }
         }
@@ -104,10 +105,14 @@ impl Drop for Listening {
 
 /// Asks for readings. Works before the monitor is connected where BlueZ holds its services.
 pub(super) async fn subscribe(peripheral: &Peripheral) -> Result<usize, LinkError> {
+    subscribe_to(peripheral, &SUBSCRIBE).await
+}
+
+async fn subscribe_to(peripheral: &Peripheral, wanted: &[Characteristic]) -> Result<usize, LinkError> {
     let doing = "subscribing";
     let mut subscribed = 0;
     let offered = peripheral.characteristics();
-    for wanted in SUBSCRIBE {
+    for wanted in wanted {
         for found in offered.iter().filter(|c| c.uuid == wanted.uuid()) {
             match timeout(SUBSCRIBE_LIMIT, peripheral.subscribe(found)).await {
                 Ok(Ok(())) => subscribed += 1,
@@ -137,6 +142,10 @@ pub(super) async fn attend(
     line: &Line,
 ) -> Result<(), LinkError> {
     greet(peripheral, bus, path, line, true).await?;
+    if fetch::fetch(peripheral, line).await == Link::Leave {
+        let _ = bus.disconnect(path).await;
+        return Ok(());
+    }
     while let Some(left) = line.patience() {
         tokio::time::sleep(left).await;
     }
@@ -237,6 +246,16 @@ impl Asked for Peripheral {
             Ok(Err(error)) => Err(error.to_string()),
             Err(_) => Err(LinkError::too_slow("reading", READ_LIMIT).to_string()),
         }
+    }
+
+    fn has(&self, wanted: Characteristic) -> bool {
+        let offered = self.characteristics();
+        offered.iter().any(|c| c.uuid == wanted.uuid())
+    }
+
+    async fn listen_to(&self, wanted: &[Characteristic]) -> Result<(), String> {
+        let subscribed = subscribe_to(self, wanted).await;
+        subscribed.map(drop).map_err(|error| error.to_string())
     }
 
     async fn write(&self, wanted: Characteristic, value: Vec<u8>) -> Option<Result<(), String>> {

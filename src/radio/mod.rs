@@ -10,6 +10,7 @@ mod current_time;
 mod direct;
 pub mod ear;
 mod fault;
+mod fetch;
 pub mod introduce;
 pub mod json_lines;
 mod line;
@@ -21,6 +22,7 @@ pub mod report;
 mod settings;
 pub mod simulated;
 pub mod source;
+mod stored;
 mod waiting;
 pub mod way;
 

@@ -41,6 +41,12 @@ pub(super) trait Asked {
     /// read now.
     fn read(&self, wanted: Characteristic) -> impl Future<Output = Result<Option<Vec<u8>>, String>> + Send;
 
+    /// Whether the monitor has such a characteristic.
+    fn has(&self, wanted: Characteristic) -> bool;
+
+    /// Subscribes to each of those.
+    fn listen_to(&self, wanted: &[Characteristic]) -> impl Future<Output = Result<(), String>> + Send;
+
     /// Writes a characteristic; `None` where it cannot be written at all.
     fn write(
         &self,

@@ -8,7 +8,7 @@ use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
 use super::{GatewayClock, MeasuredTime, Reading, clock, owner};
 use crate::frame::Frame;
 use crate::gatt::{
-    self, BloodPressureMeasurement, BloodPressureRecord, Characteristic, DecodeError, Feature, Value,
+    self, BloodPressureMeasurement, Characteristic, DecodeError, Feature, Segments, Value, WholeRecord,
 };
 use crate::household::{Household, MonitorId, Zones};
 use jiff::civil::DateTime;
@@ -69,6 +69,15 @@ struct Fresh<'a> {
     measurement: BloodPressureMeasurement<'a>,
 }
 
+/// A measurement with its own characteristic and octets: those inside, where it is a stored record.
+struct Sent<'a> {
+    characteristic: Characteristic,
+    value: &'a [u8],
+    measurement: BloodPressureMeasurement<'a>,
+    /// The sequence number of the stored record; `None` for what was sent as it was measured.
+    sequence: Option<u16>,
+}
+
 impl Connection {
     /// Settles the frames of one connection of `monitor`, in [`Received::order`]. `before` knows the records
     /// of the connections before this one, and not its own.
@@ -91,11 +100,12 @@ impl Connection {
         past.feature = last_feature(frames).or(past.feature);
         let read = clocks_read(frames);
         let echoes = echoes(frames);
+        let stored = stored(frames, past.feature);
         for (index, received) in frames.iter().enumerate() {
             if echoes.contains(&index) {
                 continue;
             }
-            let (characteristic, value, measurement) = match measurement(received.frame, past.feature) {
+            let sent = match sent(received.frame, stored.get(&index)) {
                 None => {
                     let clocks = read.into_iter().flatten();
                     heard.extend(clocks.filter_map(|read| read.look(received)));
@@ -105,10 +115,14 @@ impl Connection {
                     refused.push(Refused { frame: index, error });
                     continue;
                 }
-                Some(Ok(measurement)) => measurement,
+                Some(Ok(sent)) => sent,
             };
-            let record = RecordKey::new(characteristic, value, &measurement, received.frame.received_at);
-            let again = if measurement.time_stamp.is_none() {
+            let (characteristic, value, measurement) = (sent.characteristic, sent.value, sent.measurement);
+            let record = match sent.sequence {
+                Some(sequence) => RecordKey::stored(characteristic, value, &measurement, sequence),
+                None => RecordKey::new(characteristic, value, &measurement, received.frame.received_at),
+            };
+            let again = if measurement.time_stamp.is_none() && sent.sequence.is_none() {
                 past.unstamped.again(characteristic, value, received.at)
             } else {
                 among(&fresh, own.as_ref(), &record) || before.heard(&record)
@@ -122,7 +136,7 @@ impl Connection {
             }
             heard.push(Heard {
                 received_at: received.at,
-                told: told(&measurement),
+                told: told(&measurement, sent.sequence.is_some()),
             });
             fresh.push(Fresh {
                 frame: index,
@@ -217,46 +231,70 @@ impl Fresh<'_> {
     }
 }
 
-/// The measurement that a frame carries, with its own characteristic and octets: those inside, where it is a
-/// stored record. `None` for everything else, and for records in several segments, which are kept but not put
-/// together.
-#[expect(clippy::type_complexity, reason = "it is taken apart where it is made")]
-fn measurement(
-    frame: &Frame,
+/// The stored records among the frames, each at the place of the frame that ended it: whole, or why it cannot be.
+fn stored(
+    frames: &[Received<'_>],
     feature: Option<u16>,
-) -> Option<Result<(Characteristic, &[u8], BloodPressureMeasurement<'_>), DecodeError>> {
-    use Characteristic as C;
-    match frame.characteristic {
-        C::BLOOD_PRESSURE_MEASUREMENT => {
-            let decoded = BloodPressureMeasurement::decode(&frame.value);
-            Some(decoded.map(|made| (frame.characteristic, frame.value.as_slice(), made)))
+) -> BTreeMap<usize, Result<WholeRecord, DecodeError>> {
+    let mut segments = Segments::new(feature.is_some_and(|bits| Feature(bits).has(Feature::E2E_CRC)));
+    let mut records = BTreeMap::new();
+    let mut last = None;
+    for (index, received) in frames.iter().enumerate() {
+        if received.frame.characteristic != Characteristic::BLOOD_PRESSURE_RECORD {
+            continue;
         }
-        C::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
-            let decoded = BloodPressureMeasurement::decode_enhanced(&frame.value);
-            Some(decoded.map(|made| (frame.characteristic, frame.value.as_slice(), made)))
+        let brought = segments.take(&received.frame.value);
+        if let (Some(error), Some(before)) = (brought.unfinished, last.replace(index)) {
+            records.insert(before, Err(error));
         }
-        C::BLOOD_PRESSURE_RECORD => {
-            let checked = feature.is_some_and(|bits| Feature(bits).has(Feature::E2E_CRC));
-            let record = if checked {
-                BloodPressureRecord::decode_checked(&frame.value)
-            } else {
-                BloodPressureRecord::decode(&frame.value)
-            };
-            match record {
-                Err(error) => Some(Err(error)),
-                Ok(record) => {
-                    let decoded = record.measurement()?;
-                    Some(decoded.map(|made| (record.characteristic, record.segment, made)))
-                }
-            }
+        if let Some(record) = brought.record {
+            records.insert(index, record);
         }
-        _ => None,
     }
+    if let (Some(error), Some(before)) = (segments.unfinished(), last) {
+        records.insert(before, Err(error));
+    }
+    records
 }
 
-fn told(measurement: &BloodPressureMeasurement<'_>) -> Told {
+/// The measurement that a frame carries, or that it ends, where it is a segment of a stored record. `None` for
+/// everything else.
+fn sent<'a>(
+    frame: &'a Frame,
+    stored: Option<&'a Result<WholeRecord, DecodeError>>,
+) -> Option<Result<Sent<'a>, DecodeError>> {
+    let (characteristic, value, sequence) = match stored {
+        None => (frame.characteristic, frame.value.as_slice(), None),
+        Some(Err(error)) => return Some(Err(*error)),
+        Some(Ok(record)) => (
+            record.characteristic,
+            record.value.as_slice(),
+            Some(record.sequence),
+        ),
+    };
+    let decoded = match characteristic {
+        Characteristic::BLOOD_PRESSURE_MEASUREMENT => BloodPressureMeasurement::decode(value),
+        Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT => {
+            BloodPressureMeasurement::decode_enhanced(value)
+        }
+        _ => return None,
+    };
+    Some(decoded.map(|measurement| Sent {
+        characteristic,
+        value,
+        measurement,
+        sequence,
+    }))
+}
+
+fn told(measurement: &BloodPressureMeasurement<'_>, stored: bool) -> Told {
     let Some(stamp) = measurement.time_stamp else {
-        return Told::NoStamp;
+        // The receipt of what was stored says nothing of when it was measured.
+        return if stored {
+            Told::ImpossibleStamp
+        } else {
+            Told::NoStamp
+        };
     };
     match (stamp, stamp.civil()) {
         (_, None) => Told::ImpossibleStamp,

@@ -13,6 +13,8 @@
 //! - **Without stamp**: the same octets heard less than [`MEASURING_S_MIN`] after the record was first heard
 //!   are the same record; farther apart they are two measurements that came out equal. It counts from the
 //!   first, so that no number of repeats can swallow a measurement.
+//! - **Stored, without stamp**: the same octets of the same characteristic with the same sequence number are
+//!   the same record, however late. When it was measured nobody knows.
 //! - **In two forms**: a monitor may send one measurement as 0x2A35 and as 0x2B34, or again inside a 0x2B36.
 //!   Equal values of one moment in two different characteristics are one record; the first heard stands.
 
@@ -51,6 +53,25 @@ impl RecordKey {
         let mut content = octets(characteristic, value);
         if measurement.time_stamp.is_none() {
             content.update(stamped_at.as_microsecond().to_be_bytes());
+        }
+        Self {
+            characteristic,
+            content: first16(content),
+            measured: measured(measurement),
+        }
+    }
+
+    /// The key of a measurement that came as the stored record with this sequence number, which names it where
+    /// there is no stamp: a monitor without clock hands out its records again at each visit.
+    pub fn stored(
+        characteristic: Characteristic,
+        value: &[u8],
+        measurement: &BloodPressureMeasurement<'_>,
+        sequence: u16,
+    ) -> Self {
+        let mut content = octets(characteristic, value);
+        if measurement.time_stamp.is_none() {
+            content.update(sequence.to_be_bytes());
         }
         Self {
             characteristic,

@@ -67,6 +67,7 @@ class Visit:
 
 class Monitor:
     honest = True           # what it sends is what it measured
+    FEATURE = 0b11111       # of the Blood Pressure Feature, all of the five detections
 
     def __init__(self, air, address, name='Bench cuff', pairing=JUST_WORKS, private=False, remembers=True, deletes=True,
                  advertises=True, indicates=True, readable=True, maker=b'Invented for the bench', log=lambda line: None):
@@ -162,7 +163,7 @@ class Monitor:
         self.device.add_services([
             Service('1800', [says('2A00', self.name.encode()), says('2A01', struct.pack('<H', APPEARANCE_ARM_CUFF))]),
             Service('1810', [self.measurements, self.cuff_pressure,
-                             says('2A49', struct.pack('<H', 0b11111))]),        # all of the five detections
+                             says('2A49', struct.pack('<H', self.FEATURE)), *self._more(subscribable)]),
             Service('180A', [says('2A29', self.maker), says('2A24', b'Bench cuff 1'),
                              says('2A25', serial.encode()), says('2A26', b'1.0'),
                              says('2A23', bytes.fromhex(serial)[::-1][:3] + b'\xfe\xff' + bytes.fromhex(serial)[::-1][3:]),
@@ -177,6 +178,10 @@ class Monitor:
             # bumble 0.0.236 lets a client overwrite a declaration, as BlueZ does with a descriptor's old handle.
             if isinstance(attribute, (Service, CharacteristicDeclaration)):
                 attribute.write_value = refuse
+
+    def _more(self, _subscribable):
+        """What else there is in the Blood Pressure service."""
+        return []
 
     def move(self, service):
         """Puts a service before its own, so that their handles move; the database hash moves with them."""
