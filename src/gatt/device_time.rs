@@ -5,7 +5,7 @@
 //! follow under conditions that other characteristics state, and stay in the trailing octets. The layout is
 //! from a public implementation's citation of the Device Time Service 1.0, not from the standard itself.
 
-use super::local_time::{dst_minutes, time_zone_minutes};
+use super::local_time::{LocalTimeInformation, dst_minutes, time_zone_minutes};
 use super::octets::{DecodeError, Octets, Watch, bits};
 use super::time_stamp::Epoch;
 
@@ -32,6 +32,17 @@ const STATUS: [&str; 7] = [
     "log consolidation active",
 ];
 
+/// A time update, from public implementations' citations of the Device Time Service 1.0, 3.7.1.1.
+mod update {
+    pub(super) const PROPOSE: u8 = 0x02;
+    /// UTC, qualified local time, for an external reference; fractions of a second are not given.
+    pub(super) const FLAGS: u16 = 1 | 1 << 1 | 1 << 3 | 1 << 7;
+    pub(super) const EPOCH_2000: u8 = 1 << 6;
+    /// Where the time is from is not known here, nor how good it is.
+    pub(super) const SOURCE: u8 = 0;
+    pub(super) const ACCURACY: u8 = 255;
+}
+
 impl DeviceTime {
     /// Decodes a Device Time (0x2B90) of a monitor without E2E-CRC. Further octets are ignored. The error is
     /// `Truncated` below 8 octets.
@@ -57,6 +68,40 @@ impl DeviceTime {
             })?,
             status: octets.u16("device time status", |status| bits(status, &STATUS))?,
         })
+    }
+
+    /// What is written to a Device Time Control Point (0x2B91) to propose this moment, with the minutes of
+    /// standard time and of daylight saving. `None` where the epoch cannot count to it, or a zone is none that
+    /// the octet can say.
+    pub fn proposal(at: jiff::Timestamp, standard: i16, saving: i16, epoch: Epoch) -> Option<[u8; 11]> {
+        let utc = jiff::tz::Offset::UTC.to_datetime(at);
+        let seconds = utc.duration_since(epoch.civil(0)?).as_secs();
+        let [b0, b1, b2, b3] = u32::try_from(seconds).ok()?.to_le_bytes();
+        let zone = LocalTimeInformation::from_minutes(standard, saving).encode();
+        let [flags, _] = update::FLAGS.to_le_bytes();
+        let flags = match epoch {
+            Epoch::Y1900 => flags,
+            Epoch::Y2000 => flags | update::EPOCH_2000,
+        };
+        let [zone, saving] = zone;
+        Some([
+            update::PROPOSE,
+            flags,
+            0,
+            b0,
+            b1,
+            b2,
+            b3,
+            zone,
+            saving,
+            update::SOURCE,
+            update::ACCURACY,
+        ])
+    }
+
+    /// Status bit 3: the clock asks to be set.
+    pub const fn proposes_update(self) -> bool {
+        self.status & 1 << 3 != 0
     }
 
     /// Status bit 0: the clock itself says that it cannot be trusted.

@@ -7,11 +7,12 @@ use super::ear::INDICATED;
 use crate::gatt::Characteristic;
 use crate::household::MonitorAddress;
 use crate::journal::{Attribute, Attributes};
-use dbus::Path;
 use dbus::arg::{PropMap, RefArg, Variant, prop_cast};
+use dbus::channel::Sender;
 use dbus::channel::{MatchingReceiver, Token};
 use dbus::message::{MatchRule, MessageType};
 use dbus::nonblock::{MsgMatch, Proxy, SyncConnection};
+use dbus::{Message, Path};
 use dbus_crossroads::Crossroads;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
@@ -247,6 +248,16 @@ impl Bus {
             bus: self.clone(),
             receiver: Some(receiver),
         }
+    }
+
+    /// Tells whoever listens that a property of an object of ours has another value.
+    pub(super) fn tell_changed(&self, path: &'static str, interface: &str, property: &str, value: Vec<u8>) {
+        let changed: PropMap =
+            HashMap::from([(property.to_owned(), Variant(Box::new(value) as Box<dyn RefArg>))]);
+        let signal = Message::signal(&Path::from(path), &PROPERTIES.into(), &"PropertiesChanged".into())
+            .append3(interface, changed, Vec::<String>::new());
+        // The connection takes it, or has ended, which others notice.
+        let _ = self.connection.send(signal);
     }
 
     pub(super) fn proxy<'a>(

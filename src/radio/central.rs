@@ -9,7 +9,8 @@ mod listening;
 mod visits;
 
 use super::Radio;
-use super::bus::{Bus, BusError, Exported};
+use super::bus::{Bus, BusError};
+use super::current_time::Offered;
 use super::line::Line;
 use super::link::{LinkError, Listening};
 use super::patience::Patience;
@@ -131,7 +132,7 @@ struct OnAdapter {
     path: Path<'static>,
     events: BoxStream<'static, CentralEvent>,
     /// Keeps the Current Time service on offer.
-    _time: Option<Exported>,
+    _time: Option<Offered>,
 }
 
 /// What a task tells of a link.

@@ -6,13 +6,13 @@
 
 use super::bearer::attributes::{Attributes, Discovery};
 use super::bearer::channel::Channel;
-use super::bearer::server::{Server, Time};
+use super::bearer::server::Server;
 use super::bearer::talk::{self, End, Failed, Heard, Talk};
 use super::fetch::{self, Link};
+use super::gateway_time::GatewayTime;
 use super::line::{Line, SUBSCRIBE, is_awaited};
-use super::questions::{self, Asked};
-use crate::edge::Edge;
-use crate::gatt::{AdjustReason, Characteristic, CurrentTime, LocalTimeInformation};
+use super::questions::{self, Asked, all};
+use crate::gatt::Characteristic;
 use futures_util::future::BoxFuture;
 use std::sync::Arc;
 use std::time::Duration;
@@ -43,7 +43,7 @@ pub(super) async fn visit(
 ) -> Visited {
     line.speaks();
     let (hand_on, heard) = mpsc::channel(HEARD_MAX);
-    let server = Server::new(Clock(line.edge().clone()), serves_time);
+    let server = Server::new(GatewayTime(line.edge().clone()), serves_time);
     let (talk, carrier) = talk::begin(channel, server, hand_on);
     let attending = async {
         let wrong = match attend(&talk, line).await {
@@ -195,32 +195,12 @@ impl Asked for Monitor<'_> {
 
     async fn listen_to(&self, wanted: &[Characteristic]) -> Result<(), String> {
         let subscribed = self.talk.subscribe(self.attributes, wanted).await;
-        subscribed.map(drop).map_err(|error| error.to_string())
+        all(subscribed.map_err(|error| error.to_string())?, wanted)
     }
 
     async fn write(&self, wanted: Characteristic, value: Vec<u8>) -> Option<Result<(), String>> {
         let held = self.attributes.find(wanted).filter(|held| held.writes())?;
         let written = self.talk.write(held.value, value).await;
         Some(written.map_err(|error| error.to_string()))
-    }
-}
-
-/// What a monitor that fetches the time is given.
-struct Clock(Edge);
-
-impl Time for Clock {
-    fn current_time(&self) -> Option<Vec<u8>> {
-        let now = self.0.now();
-        let civil = now.offset.to_datetime(now.at);
-        CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE).map(|time| time.encode().to_vec())
-    }
-
-    fn local_time(&self) -> Option<Vec<u8>> {
-        let (standard, saving) = self.0.standard_and_saving_minutes();
-        Some(
-            LocalTimeInformation::from_minutes(standard, saving)
-                .encode()
-                .to_vec(),
-        )
     }
 }

@@ -9,7 +9,7 @@ use crate::gatt::Characteristic;
 use crate::household::MonitorAddress;
 use crate::journal::Entry;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::{mpsc, oneshot};
 
@@ -39,6 +39,39 @@ pub(super) fn is_awaited(kind: Characteristic) -> bool {
     SUBSCRIBE.contains(&kind) || STORED.contains(&kind)
 }
 
+/// A control point sets a clock after it has taken the request: tenths of a second (own choice).
+const CLOCK_SETTLES: Duration = Duration::from_millis(300);
+
+/// Whether a monitor sends nothing before it is given the time, each time.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+enum Silence {
+    /// It sends, or has not been seen yet.
+    #[default]
+    None,
+    /// It was subscribed to, and left without a word.
+    Once,
+    /// It was given the time on this connection.
+    Given,
+    /// It was given the time, and spoke.
+    Helps,
+    /// It was given the time and left without a word all the same: that is not what it waits for.
+    Futile,
+}
+
+impl Silence {
+    /// A connection has ended.
+    const fn ended(self, spoke: bool, subscribed: bool) -> Self {
+        match (self, spoke) {
+            (Self::Given | Self::Helps, true) => Self::Helps,
+            (Self::Given | Self::Futile, false) => Self::Futile,
+            (Self::None | Self::Once | Self::Futile, true) => Self::None,
+            (Self::Helps, false) => Self::Helps,
+            (Self::None | Self::Once, false) if subscribed => Self::Once,
+            (Self::None | Self::Once, false) => self,
+        }
+    }
+}
+
 /// What the tasks of one monitor share.
 #[derive(Debug)]
 pub(super) struct Line {
@@ -62,6 +95,10 @@ pub(super) struct Line {
     subscribed: AtomicBool,
     /// What its server holds, as far as it was found out over a link of our own.
     attributes: Mutex<Option<Arc<Attributes>>>,
+    /// What is known of whether it sends nothing before it is given the time.
+    silence: Mutex<Silence>,
+    /// Between the setting of its clock and the look at what came of it.
+    pub(super) clock_settles: Duration,
     /// What it keeps behind its Record Access Control Point.
     pub(super) stored: Stored,
 }
@@ -89,6 +126,8 @@ impl Line {
             subscribed: AtomicBool::new(false),
             attributes: Mutex::new(None),
             stored: Stored::default(),
+            silence: Mutex::default(),
+            clock_settles: CLOCK_SETTLES,
         }
     }
 
@@ -170,6 +209,23 @@ impl Line {
         self.subscribed.store(true, Ordering::Relaxed);
     }
 
+    /// Whether it seems to send nothing before it is given the time.
+    pub(super) fn waits_for_time(&self) -> bool {
+        matches!(*self.silence(), Silence::Once | Silence::Helps)
+    }
+
+    /// It was given the time.
+    pub(super) fn gave_time(&self) {
+        let mut silence = self.silence();
+        if *silence == Silence::Once {
+            *silence = Silence::Given;
+        }
+    }
+
+    fn silence(&self) -> MutexGuard<'_, Silence> {
+        self.silence.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// The gateway's clocks.
     pub(super) fn edge(&self) -> &Edge {
         &self.edge
@@ -221,10 +277,13 @@ impl Line {
         }
         self.read.store(false, Ordering::Relaxed);
         self.stored.ended();
-        Ended {
+        let ended = Ended {
             values: self.values.swap(0, Ordering::Relaxed),
             subscribed: self.subscribed.swap(false, Ordering::Relaxed),
-        }
+        };
+        let mut silence = self.silence();
+        *silence = silence.ended(ended.values > 0, ended.subscribed);
+        ended
     }
 }
 

@@ -11,7 +11,7 @@ use super::bus::Bus;
 use super::fault::Fault;
 use super::fetch::{self, Link};
 use super::line::{Line, SUBSCRIBE, is_awaited};
-use super::questions::{self, Asked};
+use super::questions::{self, Asked, all};
 use crate::gatt::Characteristic;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
 use btleplug::platform::{Peripheral, PeripheralId};
@@ -255,7 +255,7 @@ impl Asked for Peripheral {
 
     async fn listen_to(&self, wanted: &[Characteristic]) -> Result<(), String> {
         let subscribed = subscribe_to(self, wanted).await;
-        subscribed.map(drop).map_err(|error| error.to_string())
+        all(subscribed.map_err(|error| error.to_string())?, wanted)
     }
 
     async fn write(&self, wanted: Characteristic, value: Vec<u8>) -> Option<Result<(), String>> {

@@ -11,6 +11,7 @@ mod direct;
 pub mod ear;
 mod fault;
 mod fetch;
+mod gateway_time;
 pub mod introduce;
 pub mod json_lines;
 mod line;

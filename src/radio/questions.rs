@@ -2,7 +2,10 @@
 //! changes, then who it is. What cannot be read is left for another time.
 
 use super::line::Line;
-use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime};
+use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime, DeviceTime};
+use crate::reading::clock::FIRST_PLAUSIBLE_S;
+use jiff::Timestamp;
+use jiff::tz::Offset;
 use std::sync::atomic::Ordering;
 
 /// Clocks within a minute are left alone: nothing is gained, and each setting is one more thing to reckon
@@ -15,6 +18,12 @@ const CLOCKS: [Characteristic; 3] = [
     Characteristic::DEVICE_TIME,
     Characteristic::DATE_TIME,
 ];
+
+/// What sets a Device Time, and what says how; neither is a value to keep.
+const DEVICE_TIME_CONTROL_POINT: Characteristic = Characteristic::assigned(0x2b91);
+const DEVICE_TIME_FEATURE: Characteristic = Characteristic::assigned(0x2b8e);
+/// In the feature: each value of the service has a checksum before it.
+const DEVICE_TIME_CHECKED: u8 = 1;
 
 /// Read on every connection that lasts.
 const EACH_TIME: [Characteristic; 2] = [
@@ -55,6 +64,14 @@ pub(super) trait Asked {
     ) -> impl Future<Output = Option<Result<(), String>>> + Send;
 }
 
+/// Whether each could be subscribed to.
+pub(super) fn all(subscribed: usize, wanted: &[Characteristic]) -> Result<(), String> {
+    if subscribed < wanted.len() {
+        return Err("it does not let itself be subscribed to".to_owned());
+    }
+    Ok(())
+}
+
 /// Asks what may change: the clock, which says what the stamps that arrive meanwhile are worth, and the
 /// battery.
 pub(super) async fn how_are_you(monitor: &impl Asked, line: &Line) {
@@ -92,20 +109,20 @@ async fn read(monitor: &impl Asked, line: &Line, wanted: Characteristic) -> Resu
 }
 
 async fn read_clock(monitor: &impl Asked, line: &Line) {
-    for clock in CLOCKS {
-        match read(monitor, line, clock).await {
-            Ok(None) => continue,
-            Err(()) => return,
-            Ok(Some(value)) => {
-                if line.keep_clock_right && is_off(line, clock, &value) {
-                    line.set_clock.store(true, Ordering::Relaxed);
-                }
+    for clock in CLOCKS.into_iter().filter(|clock| monitor.has(*clock)) {
+        let shown = read(monitor, line, clock).await.ok().flatten();
+        let Some(why) = reason_to_set(line, clock, shown.as_deref()) else {
+            return;
+        };
+        tracing::debug!(monitor = %line.monitor(), "its clock is to be set: {why}");
+        match set_clock(monitor, line, clock, shown.as_deref()).await {
+            Set::Failed => {}
+            Set::Never => line.set_clock.store(false, Ordering::Relaxed),
+            Set::Done => {
+                line.set_clock.store(false, Ordering::Relaxed);
+                line.gave_time();
+                read_back(monitor, line, clock).await;
             }
-        }
-        if line.set_clock.load(Ordering::Relaxed) && set_clock(monitor, line, clock).await {
-            line.set_clock.store(false, Ordering::Relaxed);
-            // Some monitors accept the write and ignore it: what counts is what they show afterwards.
-            let _ = read(monitor, line, clock).await;
         }
         return;
     }
@@ -114,51 +131,128 @@ async fn read_clock(monitor: &impl Asked, line: &Line) {
     }
 }
 
-fn is_off(line: &Line, clock: Characteristic, value: &[u8]) -> bool {
-    let shown = match clock {
-        Characteristic::CURRENT_TIME => CurrentTime::decode(value).ok().and_then(CurrentTime::civil),
-        Characteristic::DATE_TIME => DateTime::decode(value).ok().and_then(DateTime::civil),
-        _ => None,
-    };
-    let now = line.edge().now();
-    shown.is_some_and(|shown| {
-        now.offset
-            .to_datetime(now.at)
-            .duration_until(shown)
-            .as_secs()
-            .abs()
-            > CLOCK_OFF_S_MAX
-    })
+/// Some monitors accept the write and ignore it: what counts is what they show afterwards.
+async fn read_back(monitor: &impl Asked, line: &Line, clock: Characteristic) {
+    tokio::time::sleep(line.clock_settles).await;
+    if let Ok(Some(shown)) = read(monitor, line, clock).await
+        && is_off(line, clock, &shown) != Some(false)
+    {
+        tracing::warn!(monitor = %line.monitor(), "it was given the time and does not show it; set its clock on the monitor itself");
+    }
 }
 
-/// Sets the clock; `true` where there is no use in trying again.
-async fn set_clock(monitor: &impl Asked, line: &Line, clock: Characteristic) -> bool {
-    let now = line.edge().now();
-    let civil = now.offset.to_datetime(now.at);
-    let value = match clock {
-        Characteristic::CURRENT_TIME => CurrentTime::from_civil(civil, AdjustReason::EXTERNAL_REFERENCE)
-            .map(|time| time.encode().to_vec()),
-        Characteristic::DATE_TIME => DateTime::from_civil(civil).map(|time| time.encode().to_vec()),
-        // Device Time is set through a control point of its own, which nothing here has been tried against.
+/// Why its clock is to be set now; `None` where it is not.
+fn reason_to_set(line: &Line, clock: Characteristic, shown: Option<&[u8]>) -> Option<&'static str> {
+    if line.set_clock.load(Ordering::Relaxed) {
+        return Some("a person asked for it");
+    }
+    let off = shown.and_then(|shown| is_off(line, clock, shown));
+    if line.keep_clock_right && off == Some(true) {
+        return Some("it is to be kept right, and is off");
+    }
+    // Nobody asked: a clock that is not sure itself is given to no monitor.
+    if line.edge().synchronized() == Some(false) {
+        return None;
+    }
+    if shown.is_some_and(|shown| is_unset(clock, shown)) {
+        return Some("it was never set, or says so");
+    }
+    line.waits_for_time()
+        .then_some("it sent nothing at its last visit, as one does that waits for the time")
+}
+
+/// Whether a clock says of itself that it is not set, or shows a time at which no monitor of this kind was made.
+fn is_unset(clock: Characteristic, shown: &[u8]) -> bool {
+    if let (Characteristic::DEVICE_TIME, Ok(time)) = (clock, DeviceTime::decode(shown)) {
+        return time.time_fault() || time.proposes_update();
+    }
+    let since = |civil: jiff::civil::DateTime| Offset::UTC.to_timestamp(civil).map(Timestamp::as_second);
+    match civil(clock, shown) {
+        Some(Some(civil)) => since(civil).is_ok_and(|at| at < FIRST_PLAUSIBLE_S),
+        Some(None) => true,
+        None => false,
+    }
+}
+
+/// What the clock shows: `None` where its value cannot be read, `Some(None)` where it is no possible time.
+fn civil(clock: Characteristic, shown: &[u8]) -> Option<Option<jiff::civil::DateTime>> {
+    match clock {
+        Characteristic::CURRENT_TIME => CurrentTime::decode(shown).ok().map(CurrentTime::civil),
+        Characteristic::DATE_TIME => DateTime::decode(shown).ok().map(DateTime::civil),
+        Characteristic::DEVICE_TIME => DeviceTime::decode(shown).ok().map(DeviceTime::local_civil),
         _ => None,
+    }
+}
+
+/// `None` where it shows no time.
+fn is_off(line: &Line, clock: Characteristic, shown: &[u8]) -> Option<bool> {
+    let now = line.edge().now();
+    let ours = now.offset.to_datetime(now.at);
+    let off = ours.duration_until(civil(clock, shown)??).as_secs().abs();
+    Some(off > CLOCK_OFF_S_MAX)
+}
+
+/// What came of setting a clock.
+enum Set {
+    Done,
+    /// It may do better next time.
+    Failed,
+    /// There is no use in trying again.
+    Never,
+}
+
+async fn set_clock(monitor: &impl Asked, line: &Line, clock: Characteristic, shown: Option<&[u8]>) -> Set {
+    let now = line.edge().now();
+    let ours = now.offset.to_datetime(now.at);
+    let (to, value) = match clock {
+        Characteristic::DEVICE_TIME => (DEVICE_TIME_CONTROL_POINT, proposal(monitor, line, shown).await),
+        Characteristic::DATE_TIME => (
+            clock,
+            DateTime::from_civil(ours).map(|time| time.encode().to_vec()),
+        ),
+        _ => (
+            clock,
+            CurrentTime::from_civil(ours, AdjustReason::EXTERNAL_REFERENCE)
+                .map(|time| time.encode().to_vec()),
+        ),
     };
     let Some(value) = value else {
         tracing::warn!(monitor = %line.monitor(), "its kind of clock cannot be set from here; set it on the monitor itself");
-        return true;
+        return Set::Never;
     };
-    match monitor.write(clock, value).await {
+    match monitor.write(to, value).await {
         Some(Ok(())) => {
             tracing::info!(monitor = %line.monitor(), "clock set");
-            true
+            Set::Done
         }
         Some(Err(error)) => {
             tracing::warn!(monitor = %line.monitor(), "its clock could not be set: {error}");
             // 0x80 is "data field ignored": it will not do better next time. Anything else may.
-            error.contains("0x80")
+            if error.contains("0x80") {
+                Set::Never
+            } else {
+                Set::Failed
+            }
         }
         None => {
             tracing::warn!(monitor = %line.monitor(), "its clock cannot be set from here; set it on the monitor itself");
-            true
+            Set::Never
         }
     }
 }
+
+/// What is written to its control point, whose answer is listened to as the service asks. `None` where the
+/// monitor's values carry checksums, which nothing here has been tried against.
+async fn proposal(monitor: &impl Asked, line: &Line, shown: Option<&[u8]>) -> Option<Vec<u8>> {
+    let feature = monitor.read(DEVICE_TIME_FEATURE).await.ok().flatten();
+    if feature.is_some_and(|bits| bits.first().is_some_and(|bits| bits & DEVICE_TIME_CHECKED != 0)) {
+        return None;
+    }
+    monitor.listen_to(&[DEVICE_TIME_CONTROL_POINT]).await.ok()?;
+    let epoch = DeviceTime::decode(shown?).ok()?.epoch();
+    let (standard, saving) = line.edge().standard_and_saving_minutes();
+    DeviceTime::proposal(line.edge().now().at, standard, saving, epoch).map(Vec::from)
+}
+
+#[cfg(test)]
+mod tests;

@@ -148,8 +148,8 @@ class Monitor:
         async def refuse_read(_link):
             raise ATT_Error(0x0E)                               # Unlikely Error
 
-        def subscribable(uuid, how):
-            characteristic = Characteristic(uuid, how, A(0), b'')
+        def subscribable(uuid, how, may=A(0), value=b''):
+            characteristic = Characteristic(uuid, how, may, value)
             characteristic.descriptors = (Descriptor(
                 GATT_CLIENT_CHARACTERISTIC_CONFIGURATION_DESCRIPTOR, A.READABLE | A.WRITEABLE | guard_write,
                 self.device.gatt_server.make_descriptor_value(characteristic)),)

@@ -50,10 +50,8 @@ class Keeper(Monitor):
     def _more(self, subscribable):
         P, A = Characteristic.Properties, Attribute.Permissions
         self.record = subscribable('2B36', P.NOTIFY)
-        self.control = subscribable('2A52', P.INDICATE)
-        asked = Characteristic('2A52', P.WRITE | P.INDICATE, A.WRITEABLE | A.WRITE_REQUIRES_ENCRYPTION,
-                               CharacteristicValue(write=self._requested))
-        asked.descriptors, self.control = self.control.descriptors, asked
+        self.control = subscribable('2A52', P.WRITE | P.INDICATE, A.WRITEABLE | A.WRITE_REQUIRES_ENCRYPTION,
+                                    CharacteristicValue(write=self._requested))
         return [self.record, self.control]
 
     def measure(self, count=1):
@@ -120,9 +118,12 @@ class Keeper(Monitor):
         await self.device.indicate_subscriber(link, self.control, value)
 
 
-async def _asked(scene, monitor, count, linger=3.0):
+QUIET = 8.0             # seconds without a question after which such a monitor leaves; a slow guest takes its time
+
+
+async def _asked(scene, monitor, count):
     """One visit, after which everything that it keeps is a reading, once, and each segment is a frame."""
-    await monitor.visit(linger=linger)
+    await monitor.visit(idle=QUIET)
     for _ in range(4 * PATIENT):
         readings = await scene.objects('readings --json')
         if len(readings) >= count:
@@ -198,7 +199,7 @@ async def hostile_records(scene):
         monitor = await scene.enrolled(kind=Keeper)
         monitor.honest, monitor.wrong, monitor.spoilt = False, wrong, False
         monitor.measure(3)
-        visit = asyncio.create_task(monitor.visit(linger=120 if left else 5))
+        visit = asyncio.create_task(monitor.visit(idle=120 if left else QUIET))
         honest.store(2)
         expect(len((await honest.visit()).confirmed) == 2, f'{wrong.__name__}: the honest monitor was not served')
         if left:

@@ -106,6 +106,12 @@ fn bearer(mut bytes: &[u8]) {
         fn local_time(&self) -> Option<Vec<u8>> {
             Some(vec![22, 0])
         }
+        fn reference_time(&self) -> Vec<u8> {
+            vec![1, 255, 0, 0]
+        }
+        fn adjustments(&self) -> u32 {
+            1
+        }
     }
     let (mut client, mut server) = (Client::default(), Server::new(Noon, true));
     let mut discovery = Discovery::of_service(None);

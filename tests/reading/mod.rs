@@ -11,4 +11,5 @@ mod properties;
 mod repeats;
 mod situations;
 mod situations_whose;
+mod stored;
 mod table;

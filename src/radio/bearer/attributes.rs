@@ -20,6 +20,13 @@ const CHARACTERISTIC_DECLARATION: Characteristic = Characteristic::assigned(0x28
 const CLIENT_CONFIGURATION: Characteristic = Characteristic::assigned(0x2902);
 const BLOOD_PRESSURE_SERVICE: u16 = 0x1810;
 pub(super) const SERVICE_CHANGED: Characteristic = Characteristic::assigned(0x2a05);
+/// What is subscribed to outside of the service that carries readings: Service Changed, and the answers of the
+/// control points of Device Time and of User Data.
+const LISTENED_TO: [Characteristic; 3] = [
+    SERVICE_CHANGED,
+    Characteristic::assigned(0x2b91),
+    Characteristic::assigned(0x2a9f),
+];
 
 /// Characteristic properties (Core Vol 3 Part G 3.3.1.1).
 const READ: u8 = 0x02;
@@ -291,14 +298,14 @@ impl Discovery {
     }
 
     /// Goes to the descriptors of the characteristic at this place, or of the next that is to be subscribed
-    /// to: in the Blood Pressure service each that can be, elsewhere Service Changed.
+    /// to: in the Blood Pressure service each that can be, elsewhere what is listened to.
     fn describe(&mut self, from: usize) {
         for (place, (_, held)) in self.found.iter().enumerate().skip(from) {
             let service = self
                 .services
                 .iter()
                 .find(|range| (range.start..=range.end).contains(&held.value));
-            let wanted = service.is_some() || held.kind == SERVICE_CHANGED && self.services.is_empty();
+            let wanted = service.is_some() || LISTENED_TO.contains(&held.kind) && self.services.is_empty();
             let next = self.found.get(place + 1);
             let end = next
                 .map_or(u16::MAX, |(next, _)| next.saturating_sub(1))

@@ -17,6 +17,8 @@ const NAME: &[u8] = b"quietcuff";
 /// Properties of a characteristic: read, and read with notify.
 const READ: u8 = 0x02;
 const READ_NOTIFY: u8 = 0x12;
+/// In a configuration: notifications are wanted.
+const NOTIFY: u8 = 0x01;
 /// A configuration is two octets.
 const CONFIGURATION_OCTETS: usize = 2;
 
@@ -26,6 +28,10 @@ pub trait Time {
     fn current_time(&self) -> Option<Vec<u8>>;
     /// The Local Time Information value of now.
     fn local_time(&self) -> Option<Vec<u8>>;
+    /// The Reference Time Information value of now.
+    fn reference_time(&self) -> Vec<u8>;
+    /// How often the clock was adjusted: another number is another adjustment.
+    fn adjustments(&self) -> u32;
 }
 
 /// What stands at a handle.
@@ -39,6 +45,7 @@ enum What {
     CurrentTime,
     Configuration,
     LocalTime,
+    ReferenceTime,
 }
 
 const FIXED: [What; 6] = [
@@ -49,13 +56,15 @@ const FIXED: [What; 6] = [
     What::Appearance,
     What::Service(GENERIC_ATTRIBUTE),
 ];
-const WITH_TIME: [What; 6] = [
+const WITH_TIME: [What; 8] = [
     What::Service(CURRENT_TIME_SERVICE),
     What::Declaration(READ_NOTIFY, Characteristic::CURRENT_TIME),
     What::CurrentTime,
     What::Configuration,
     What::Declaration(READ, Characteristic::LOCAL_TIME_INFORMATION),
     What::LocalTime,
+    What::Declaration(READ, Characteristic::REFERENCE_TIME_INFORMATION),
+    What::ReferenceTime,
 ];
 
 /// The server on one link.
@@ -65,6 +74,8 @@ pub struct Server<T> {
     mtu: u16,
     /// What the monitor wrote to the configuration of Current Time.
     configuration: [u8; CONFIGURATION_OCTETS],
+    /// The adjustment of the clock that it was told of last.
+    told: u32,
 }
 
 impl<T: Time> Server<T> {
@@ -79,12 +90,34 @@ impl<T: Time> Server<T> {
             time,
             mtu: MTU_MIN,
             configuration: [0; CONFIGURATION_OCTETS],
+            told: 0,
         }
     }
 
     /// The link's MTU has changed.
     pub fn agree(&mut self, mtu: u16) {
         self.mtu = mtu.max(MTU_MIN);
+    }
+
+    /// Whether the monitor wants to be told when the clock is adjusted.
+    pub fn tells_time(&self) -> bool {
+        self.configuration[0] & NOTIFY != 0
+    }
+
+    /// What is told a monitor that wants it, once after each adjustment (Current Time Service 1.1, 3.1.1, from
+    /// memory).
+    pub fn adjusted(&mut self) -> Option<Pdu> {
+        let times = self.time.adjustments();
+        if !self.tells_time() || times == self.told {
+            return None;
+        }
+        self.told = times;
+        let place = self
+            .attributes
+            .iter()
+            .position(|what| *what == What::CurrentTime)?;
+        let handle = u16::try_from(place + 1).ok()?;
+        Some(Pdu::Notification(handle, self.time.current_time()?))
     }
 
     /// The answer to a packet; `None` to what asks for none: commands, and what is no request.
@@ -133,6 +166,7 @@ impl<T: Time> Server<T> {
     fn write(&mut self, handle: u16, value: &[u8]) -> Result<Pdu, (u16, AttError)> {
         match self.what(handle)? {
             What::Configuration => {
+                self.told = self.time.adjustments();
                 self.configuration = value.try_into().map_err(|_| (handle, AttError::INVALID_LENGTH))?;
                 Ok(Pdu::WriteResponse)
             }
@@ -174,6 +208,7 @@ impl<T: Time> Server<T> {
             // 0x80 and above are the application's own; this one is Current Time's "data field ignored".
             What::CurrentTime => self.time.current_time().ok_or((handle, AttError(0x80)))?,
             What::LocalTime => self.time.local_time().ok_or((handle, AttError(0x80)))?,
+            What::ReferenceTime => self.time.reference_time(),
             What::Configuration => self.configuration.to_vec(),
         })
     }
@@ -265,14 +300,18 @@ fn kind(what: What) -> Characteristic {
         What::CurrentTime => Characteristic::CURRENT_TIME,
         What::Configuration => CLIENT_CONFIGURATION,
         What::LocalTime => Characteristic::LOCAL_TIME_INFORMATION,
+        What::ReferenceTime => Characteristic::REFERENCE_TIME_INFORMATION,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::cell::Cell;
+    use std::rc::Rc;
 
-    struct Noon;
+    /// With the number of the last adjustment.
+    struct Noon(Rc<Cell<u32>>);
     impl Time for Noon {
         fn current_time(&self) -> Option<Vec<u8>> {
             Some(vec![0xea, 0x07, 3, 1, 12, 0, 0, 7, 0, 0])
@@ -280,6 +319,35 @@ mod tests {
         fn local_time(&self) -> Option<Vec<u8>> {
             Some(vec![22, 0])
         }
+        fn reference_time(&self) -> Vec<u8> {
+            vec![1, 255, 0, 0]
+        }
+        fn adjustments(&self) -> u32 {
+            self.0.get()
+        }
+    }
+
+    fn noon() -> Noon {
+        Noon(Rc::default())
+    }
+
+    /// Once after each adjustment, and only where it is wanted.
+    #[test]
+    fn an_adjustment_is_told() {
+        let adjusted = Rc::new(Cell::new(3));
+        let mut server = Server::new(Noon(adjusted.clone()), true);
+        assert_eq!(server.adjusted(), None);
+        assert_eq!(asked(&mut server, &[0x12, 10, 0, 1, 0]), [0x13]);
+        assert!(server.tells_time());
+        assert_eq!(server.adjusted(), None, "what was before it asked is no news");
+        adjusted.set(4);
+        let told = server.adjusted().map(|pdu| pdu.encode());
+        assert_eq!(told, Some(vec![0x1b, 9, 0, 0xea, 0x07, 3, 1, 12, 0, 0, 7, 0, 0]));
+        assert_eq!(server.adjusted(), None);
+        assert_eq!(asked(&mut server, &[0x12, 10, 0, 0, 0]), [0x13]);
+        adjusted.set(5);
+        assert_eq!(server.adjusted(), None);
+        assert_eq!(asked(&mut server, &[0x0a, 14, 0]), [0x0b, 1, 255, 0, 0]);
     }
 
     fn asked(server: &mut Server<Noon>, octets: &[u8]) -> Vec<u8> {
@@ -289,13 +357,13 @@ mod tests {
     /// The way of a monitor that fetches the time: service, characteristic, value.
     #[test]
     fn the_time_is_found_and_read() {
-        let mut server = Server::new(Noon, true);
+        let mut server = Server::new(noon(), true);
         assert_eq!(
             asked(&mut server, &[0x06, 1, 0, 0xff, 0xff, 0x00, 0x28, 0x05, 0x18]),
-            [0x07, 7, 0, 12, 0]
+            [0x07, 7, 0, 14, 0]
         );
         assert_eq!(
-            asked(&mut server, &[0x08, 7, 0, 12, 0, 0x03, 0x28]),
+            asked(&mut server, &[0x08, 7, 0, 14, 0, 0x03, 0x28]),
             [
                 0x09, 7, 8, 0, 0x12, 9, 0, 0x2b, 0x2a, 11, 0, 0x02, 12, 0, 0x0f, 0x2a
             ]
@@ -315,21 +383,21 @@ mod tests {
 
     #[test]
     fn services_fill_no_more_than_the_mtu() {
-        let mut server = Server::new(Noon, true);
+        let mut server = Server::new(noon(), true);
         let all = [
-            0x11, 6, 1, 0, 5, 0, 0x00, 0x18, 6, 0, 6, 0, 0x01, 0x18, 7, 0, 12, 0, 0x05, 0x18,
+            0x11, 6, 1, 0, 5, 0, 0x00, 0x18, 6, 0, 6, 0, 0x01, 0x18, 7, 0, 14, 0, 0x05, 0x18,
         ];
         assert_eq!(asked(&mut server, &[0x10, 1, 0, 0xff, 0xff, 0x00, 0x28]), all);
         assert_eq!(asked(&mut server, &[0x02, 0xff, 0xff]), [0x03, 0x05, 0x02]);
         let long = asked(&mut server, &[0x04, 1, 0, 0xff, 0xff]);
-        assert_eq!(long.len(), 22, "five of twelve at the least MTU");
+        assert_eq!(long.len(), 22, "five of fourteen at the least MTU");
         server.agree(517);
-        assert_eq!(asked(&mut server, &[0x04, 1, 0, 0xff, 0xff]).len(), 50);
+        assert_eq!(asked(&mut server, &[0x04, 1, 0, 0xff, 0xff]).len(), 58);
     }
 
     #[test]
     fn what_cannot_be_is_answered_with_its_error() {
-        let mut server = Server::new(Noon, false);
+        let mut server = Server::new(noon(), false);
         for (octets, answer) in [
             (&[0x0a, 0, 0][..], &[0x01, 0x0a, 0, 0, 0x01][..]),
             (&[0x0a, 9, 0], &[0x01, 0x0a, 9, 0, 0x01]),

@@ -12,7 +12,7 @@ use crate::gatt::{Characteristic, is_measurement};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU16, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use tokio::sync::{Notify, mpsc, oneshot, watch};
 
 /// Values that wait until it is known what they are. A monitor that indicates has one on its way;
@@ -25,6 +25,9 @@ const OWED_MAX: usize = 8;
 const AFTER_THE_END_MAX: usize = 64;
 /// Requests that wait for the one before.
 const ASKS_MAX: usize = 4;
+
+/// So often the clock is looked at where a monitor wants to be told of its adjustments; it hears nothing else then.
+const CLOCK_LOOK: Duration = Duration::from_secs(1);
 
 const DATABASE_HASH: Characteristic = Characteristic::assigned(0x2b2a);
 
@@ -183,6 +186,13 @@ impl<T: Time> Carrier<T> {
                 kept = kept => {
                     self.owed.pop_front();
                     if kept && let Err(error) = self.channel.send(&Pdu::Confirmation.encode()).await {
+                        return End::Ended(Some(error));
+                    }
+                }
+                () = tokio::time::sleep(CLOCK_LOOK), if self.server.tells_time() => {
+                    if let Some(told) = self.server.adjusted()
+                        && let Err(error) = self.channel.send(&told.encode()).await
+                    {
                         return End::Ended(Some(error));
                     }
                 }

@@ -34,6 +34,7 @@ pub(super) async fn watch_clocks(
         if was_set || unsure {
             let synchronized = bus.clock_synchronized().await;
             tell.send_replace(synchronized);
+            edge.tell_synchronized(synchronized);
             sample.synchronized = synchronized.unwrap_or(false);
             if was_set || sample.synchronized {
                 last = Some((ahead, sample.synchronized));

@@ -15,6 +15,12 @@ impl Time for NoTime {
     fn local_time(&self) -> Option<Vec<u8>> {
         None
     }
+    fn reference_time(&self) -> Vec<u8> {
+        vec![0, 255, 255, 255]
+    }
+    fn adjustments(&self) -> u32 {
+        0
+    }
 }
 
 /// The monitor's end of a link.
