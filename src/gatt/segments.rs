@@ -253,7 +253,7 @@ mod tests {
                 let octets = segment.iter().copied().enumerate();
                 octets.filter_map(move |(at, octet)| (![*low, *high].contains(&(n, at))).then_some(octet))
             });
-            let [l, h] = crc16(covered.collect::<Vec<_>>().into_iter()).to_le_bytes();
+            let [l, h] = crc16(covered.collect::<Vec<_>>()).to_le_bytes();
             segments[low.0][low.1] = l;
             segments[high.0][high.1] = h;
         }

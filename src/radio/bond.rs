@@ -3,6 +3,8 @@
 use super::bus::{BLUEZ, Bus, BusError, Exported};
 use dbus::Path;
 use dbus_crossroads::{Crossroads, IfaceBuilder, MethodErr};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 
@@ -26,9 +28,14 @@ pub enum Question {
 /// Why a pairing failed.
 #[derive(Debug, thiserror::Error)]
 pub enum BondError {
-    /// The monitor or the passkey said no.
+    /// The monitor said no to the passkey.
     #[error(
-        "the monitor refused the pairing: the passkey was wrong, or the monitor is not in its pairing mode. Start its pairing mode (see its manual) and try again"
+        "the monitor refused the passkey: it was not the one that it shows. Start its pairing mode (see its manual) and try again"
+    )]
+    WrongPasskey,
+    /// The monitor said no before anybody was asked anything.
+    #[error(
+        "the monitor refused to pair, and asked for no passkey: it is not in its pairing mode, or it is one that cannot pair. Start its pairing mode (see its manual) and try again"
     )]
     Refused,
     /// Neither the monitor nor the person answered in time.
@@ -50,7 +57,7 @@ pub async fn pair(bus: &Bus, device: &Path<'static>, ask: mpsc::Sender<Question>
     let paired = tokio::time::timeout(PAIRING_LIMIT, bus.pair(device, PAIRING_LIMIT)).await;
     let paired = match paired {
         Ok(Ok(())) => Ok(()),
-        Ok(Err(error)) => Err(said(error)),
+        Ok(Err(error)) => Err(said(error, agent.asked())),
         Err(_) => {
             let _ = bus.cancel_pairing(device).await;
             Err(BondError::TimedOut)
@@ -60,12 +67,22 @@ pub async fn pair(bus: &Bus, device: &Path<'static>, ask: mpsc::Sender<Question>
     paired
 }
 
-fn said(error: BusError) -> BondError {
+/// What a refusal means: BlueZ has one word for a wrong passkey and for a monitor that does not pair. `asked`: somebody
+/// was asked for a passkey, or shown one.
+const fn refused(asked: bool) -> BondError {
+    if asked {
+        BondError::WrongPasskey
+    } else {
+        BondError::Refused
+    }
+}
+
+fn said(error: BusError, asked: bool) -> BondError {
     match error.name.as_str() {
         "org.bluez.Error.AlreadyExists" => BondError::Bus(error),
         "org.bluez.Error.AuthenticationFailed"
         | "org.bluez.Error.AuthenticationRejected"
-        | "org.bluez.Error.AuthenticationCanceled" => BondError::Refused,
+        | "org.bluez.Error.AuthenticationCanceled" => refused(asked),
         "org.bluez.Error.AuthenticationTimeout" | "org.freedesktop.DBus.Error.NoReply" => BondError::TimedOut,
         "org.bluez.Error.ConnectionAttemptFailed" | "org.bluez.Error.Failed" => {
             BondError::LinkLost(error.message)
@@ -78,6 +95,8 @@ fn said(error: BusError) -> BondError {
 struct Desk {
     only: Path<'static>,
     ask: mpsc::Sender<Question>,
+    /// A passkey was asked for, or shown.
+    asked: Arc<AtomicBool>,
 }
 
 impl Desk {
@@ -107,13 +126,14 @@ impl Desk {
 
     /// The monitor shows a passkey, which a person types here.
     fn take_passkeys(&self, agent: &mut IfaceBuilder<()>) {
-        let (ours, to) = (self.only_ours(), self.ask.clone());
+        let (ours, to, asks) = (self.only_ours(), self.ask.clone(), self.asked.clone());
         agent.method_with_cr_async(
             "RequestPasskey",
             ("device",),
             ("passkey",),
             move |mut context, _, (device,): (Path<'static>,)| {
                 let (allowed, to) = (ours(&device), to.clone());
+                asks.fetch_or(allowed.is_ok(), Ordering::Relaxed);
                 async move {
                     if let Err(refused) = allowed {
                         return context.reply(Err(refused));
@@ -135,24 +155,26 @@ impl Desk {
 
     /// The passkey is shown here, to be typed on the monitor or compared with what it shows.
     fn show_passkeys(&self, agent: &mut IfaceBuilder<()>) {
-        let (ours, to) = (self.only_ours(), self.ask.clone());
+        let (ours, to, asks) = (self.only_ours(), self.ask.clone(), self.asked.clone());
         agent.method(
             "DisplayPasskey",
             ("device", "passkey", "entered"),
             (),
             move |_, (), (device, passkey, _): (Path<'static>, u32, u16)| {
                 ours(&device)?;
+                asks.store(true, Ordering::Relaxed);
                 let _ = to.try_send(Question::Show(passkey));
                 Ok(())
             },
         );
-        let (ours, to) = (self.only_ours(), self.ask.clone());
+        let (ours, to, asks) = (self.only_ours(), self.ask.clone(), self.asked.clone());
         agent.method(
             "RequestConfirmation",
             ("device", "passkey"),
             (),
             move |_, (), (device, passkey): (Path<'static>, u32)| {
                 ours(&device)?;
+                asks.store(true, Ordering::Relaxed);
                 let _ = to.try_send(Question::Show(passkey));
                 Ok(())
             },
@@ -180,6 +202,7 @@ impl Desk {
 
 struct Agent {
     bus: Bus,
+    asked: Arc<AtomicBool>,
     _exported: Exported,
 }
 
@@ -190,9 +213,11 @@ impl Agent {
         ask: mpsc::Sender<Question>,
     ) -> Result<Self, BusError> {
         let mut objects = Crossroads::new();
+        let asked = Arc::new(AtomicBool::new(false));
         let desk = Desk {
             only: device.clone(),
             ask,
+            asked: asked.clone(),
         };
         let interface = objects.register(AGENT, move |agent| {
             agent.method("Release", (), (), |_, (), ()| Ok(()));
@@ -205,6 +230,7 @@ impl Agent {
         objects.insert(AGENT_PATH, &[interface], ());
         let agent = Self {
             bus: bus.clone(),
+            asked,
             _exported: bus.export(AGENT_PATH, objects),
         };
         // KeyboardDisplay: a passkey can be typed here or shown here, and Just Works stays possible for a monitor that
@@ -213,6 +239,11 @@ impl Agent {
             .manager("RegisterAgent", (Path::from(AGENT_PATH), "KeyboardDisplay"))
             .await?;
         Ok(agent)
+    }
+
+    /// Whether a passkey was asked for, or shown.
+    fn asked(&self) -> bool {
+        self.asked.load(Ordering::Relaxed)
     }
 
     async fn manager<A: dbus::arg::AppendAll>(&self, method: &str, args: A) -> Result<(), BusError> {

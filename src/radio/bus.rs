@@ -18,6 +18,7 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
+use uuid::Uuid;
 
 pub(crate) const BLUEZ: &str = "org.bluez";
 const ADAPTER: &str = "org.bluez.Adapter1";
@@ -155,6 +156,8 @@ pub struct Device {
     pub resolved: bool,
     /// It names the Blood Pressure service.
     pub blood_pressure: bool,
+    /// It names the Generic Health Sensor service.
+    pub health_sensor: bool,
     /// Signal strength in dBm; only while it is being heard.
     pub rssi: Option<i16>,
     /// BlueZ holds its GATT objects, so that one can subscribe before it connects.
@@ -333,7 +336,7 @@ impl Bus {
     }
 
     /// Scans for Bluetooth LE only, with every advertisement reported, from everybody or from those who name a service.
-    pub async fn start_scan(&self, adapter: &Path<'_>, service: Option<uuid::Uuid>) -> Result<(), BusError> {
+    pub async fn start_scan(&self, adapter: &Path<'_>, service: Option<Uuid>) -> Result<(), BusError> {
         let mut filter: PropMap = HashMap::new();
         let mut set = |key: &str, value: Box<dyn RefArg>| filter.insert(key.to_owned(), Variant(value));
         set("Transport", Box::new("le".to_owned()));
@@ -565,7 +568,9 @@ fn attribute(path: &Path<'_>, properties: &PropMap, bonded: bool) -> Option<(u16
 
 fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
     let flag = |name| prop_cast::<bool>(properties, name).copied().unwrap_or(false);
-    let service = super::BLOOD_PRESSURE_SERVICE.to_string();
+    let names = |service: Uuid| {
+        prop_cast::<Vec<String>>(properties, "UUIDs").is_some_and(|all| all.contains(&service.to_string()))
+    };
     Some(Device {
         path: path.clone(),
         address: prop_cast::<String>(properties, "Address")?.parse().ok()?,
@@ -577,8 +582,8 @@ fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
         paired: flag("Paired"),
         connected: flag("Connected"),
         resolved: flag("ServicesResolved"),
-        blood_pressure: prop_cast::<Vec<String>>(properties, "UUIDs")
-            .is_some_and(|all| all.contains(&service)),
+        blood_pressure: names(super::BLOOD_PRESSURE_SERVICE),
+        health_sensor: names(super::HEALTH_SENSOR_SERVICE),
         rssi: prop_cast(properties, "RSSI").copied(),
         gatt_known: false,
         attributes: Attributes::new(),

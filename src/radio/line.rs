@@ -20,18 +20,23 @@ const SILENCE_BEFORE_GOODBYE: Duration = Duration::from_secs(20);
 const SILENCE_BEFORE_READING: Duration = Duration::from_mins(5);
 
 /// What carries readings, the ones that a monitor may be waiting to send first.
-pub(super) const SUBSCRIBE: [Characteristic; 4] = [
+pub(super) const SUBSCRIBE: [Characteristic; 5] = [
     Characteristic::BLOOD_PRESSURE_MEASUREMENT,
     Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT,
     Characteristic::INTERMEDIATE_CUFF_PRESSURE,
     Characteristic::ENHANCED_INTERMEDIATE_CUFF_PRESSURE,
+    LIVE_OBSERVATIONS,
 ];
 
+/// What a Generic Health Sensor measures, as it measures it.
+const LIVE_OBSERVATIONS: Characteristic = Characteristic::assigned(0x2b8b);
+
 /// What is a reading, and not the pressure on the way to one.
-const READINGS: [Characteristic; 3] = [
+const READINGS: [Characteristic; 4] = [
     Characteristic::BLOOD_PRESSURE_MEASUREMENT,
     Characteristic::ENHANCED_BLOOD_PRESSURE_MEASUREMENT,
     Characteristic::BLOOD_PRESSURE_RECORD,
+    LIVE_OBSERVATIONS,
 ];
 
 /// Whether somebody asked for such values to be sent.
@@ -211,7 +216,7 @@ impl Line {
 
     /// Whether it seems to send nothing before it is given the time.
     pub(super) fn waits_for_time(&self) -> bool {
-        matches!(*self.silence(), Silence::Once | Silence::Helps)
+        self.values.load(Ordering::Relaxed) == 0 && matches!(*self.silence(), Silence::Once | Silence::Helps)
     }
 
     /// It was given the time.

@@ -6,12 +6,12 @@
 //! subscription is never ended by us and 0 is never written to a descriptor: a monitor takes that for "nobody
 //! wants readings".
 
-use super::BLOOD_PRESSURE_SERVICE;
 use super::bus::Bus;
 use super::fault::Fault;
 use super::fetch::{self, Link};
 use super::line::{Line, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked, all};
+use super::{BLOOD_PRESSURE_SERVICE, HEALTH_SENSOR_SERVICE};
 use crate::gatt::Characteristic;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
 use btleplug::platform::{Peripheral, PeripheralId};
@@ -222,7 +222,7 @@ async fn discover(peripheral: &Peripheral) -> Result<(), LinkError> {
         if peripheral
             .services()
             .iter()
-            .any(|service| service.uuid == BLOOD_PRESSURE_SERVICE)
+            .any(|service| [BLOOD_PRESSURE_SERVICE, HEALTH_SENSOR_SERVICE].contains(&service.uuid))
         {
             return Ok(());
         }
@@ -231,7 +231,7 @@ async fn discover(peripheral: &Peripheral) -> Result<(), LinkError> {
     Err(LinkError {
         fault: Fault::Other,
         doing,
-        said: "it has no Blood Pressure service".into(),
+        said: "it has no Blood Pressure service and no Generic Health Sensor service".into(),
         too_slow: false,
     })
 }

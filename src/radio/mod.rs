@@ -32,5 +32,9 @@ pub use settings::{Bearer, Radio};
 
 use uuid::Uuid;
 
+/// The Generic Health Sensor service, 0x1840, in which newer monitors may send their observations. What comes is kept
+/// as it came; nothing here decodes it yet.
+pub const HEALTH_SENSOR_SERVICE: Uuid = crate::gatt::Characteristic::assigned(0x1840).uuid();
+
 /// The Blood Pressure service, 0x1810.
 pub const BLOOD_PRESSURE_SERVICE: Uuid = crate::gatt::Characteristic::assigned(0x1810).uuid();

@@ -109,25 +109,27 @@ async fn read(monitor: &impl Asked, line: &Line, wanted: Characteristic) -> Resu
 }
 
 async fn read_clock(monitor: &impl Asked, line: &Line) {
-    for clock in CLOCKS.into_iter().filter(|clock| monitor.has(*clock)) {
-        let shown = read(monitor, line, clock).await.ok().flatten();
-        let Some(why) = reason_to_set(line, clock, shown.as_deref()) else {
-            return;
-        };
-        tracing::debug!(monitor = %line.monitor(), "its clock is to be set: {why}");
-        match set_clock(monitor, line, clock, shown.as_deref()).await {
-            Set::Failed => {}
-            Set::Never => line.set_clock.store(false, Ordering::Relaxed),
-            Set::Done => {
-                line.set_clock.store(false, Ordering::Relaxed);
-                line.gave_time();
+    let Some(clock) = CLOCKS.into_iter().find(|clock| monitor.has(*clock)) else {
+        if line.set_clock.swap(false, Ordering::Relaxed) {
+            tracing::warn!(monitor = %line.monitor(), "it offers no clock to be set; set it on the monitor itself");
+        }
+        return;
+    };
+    let shown = read(monitor, line, clock).await.ok().flatten();
+    let Some((to, why)) = reason_to_set(line, clock, shown.as_deref()) else {
+        return;
+    };
+    tracing::debug!(monitor = %line.monitor(), "its clock is to be set: {why}");
+    match set_clock(monitor, line, clock, (to, shown.as_deref())).await {
+        Set::Failed => {}
+        Set::Never => line.set_clock.store(false, Ordering::Relaxed),
+        Set::Done => {
+            line.set_clock.store(false, Ordering::Relaxed);
+            line.gave_time();
+            if to == To::Ours {
                 read_back(monitor, line, clock).await;
             }
         }
-        return;
-    }
-    if line.set_clock.swap(false, Ordering::Relaxed) {
-        tracing::warn!(monitor = %line.monitor(), "it offers no clock to be set; set it on the monitor itself");
     }
 }
 
@@ -141,24 +143,35 @@ async fn read_back(monitor: &impl Asked, line: &Line, clock: Characteristic) {
     }
 }
 
-/// Why its clock is to be set now; `None` where it is not.
-fn reason_to_set(line: &Line, clock: Characteristic, shown: Option<&[u8]>) -> Option<&'static str> {
+/// What a clock is set to.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum To {
+    Ours,
+    /// What it shows already: it waits for the time, and nobody wants its clock changed.
+    ItsOwn,
+}
+
+/// Why its clock is to be set now, and to what; `None` where it is not.
+fn reason_to_set(line: &Line, clock: Characteristic, shown: Option<&[u8]>) -> Option<(To, &'static str)> {
     if line.set_clock.load(Ordering::Relaxed) {
-        return Some("a person asked for it");
+        return Some((To::Ours, "a person asked for it"));
     }
     let off = shown.and_then(|shown| is_off(line, clock, shown));
     if line.keep_clock_right && off == Some(true) {
-        return Some("it is to be kept right, and is off");
+        return Some((To::Ours, "it is to be kept right, and is off"));
     }
     // Nobody asked: a clock that is not sure itself is given to no monitor.
     if line.edge().synchronized() == Some(false) {
         return None;
     }
     if shown.is_some_and(|shown| is_unset(clock, shown)) {
-        return Some("it was never set, or says so");
+        return Some((To::Ours, "it was never set, or says so"));
     }
-    line.waits_for_time()
-        .then_some("it sent nothing at its last visit, as one does that waits for the time")
+    let to = if off == Some(true) { To::ItsOwn } else { To::Ours };
+    line.waits_for_time().then_some((
+        to,
+        "it sent nothing at its last visit, as one does that waits for the time",
+    ))
 }
 
 /// Whether a clock says of itself that it is not set, or shows a time at which no monitor of this kind was made.
@@ -201,26 +214,33 @@ enum Set {
     Never,
 }
 
-async fn set_clock(monitor: &impl Asked, line: &Line, clock: Characteristic, shown: Option<&[u8]>) -> Set {
+async fn set_clock(
+    monitor: &impl Asked,
+    line: &Line,
+    clock: Characteristic,
+    (to, shown): (To, Option<&[u8]>),
+) -> Set {
     let now = line.edge().now();
     let ours = now.offset.to_datetime(now.at);
-    let (to, value) = match clock {
+    let (place, value) = match clock {
+        // What it asks for by a bit of its status, it does not wait for in silence.
+        Characteristic::DEVICE_TIME if to == To::ItsOwn => return Set::Never,
         Characteristic::DEVICE_TIME => (DEVICE_TIME_CONTROL_POINT, proposal(monitor, line, shown).await),
+        _ if to == To::ItsOwn => (clock, shown.map(<[u8]>::to_vec)),
         Characteristic::DATE_TIME => (
             clock,
             DateTime::from_civil(ours).map(|time| time.encode().to_vec()),
         ),
-        _ => (
-            clock,
-            CurrentTime::from_civil(ours, AdjustReason::EXTERNAL_REFERENCE)
-                .map(|time| time.encode().to_vec()),
-        ),
+        _ => {
+            let time = CurrentTime::from_civil(ours, AdjustReason::EXTERNAL_REFERENCE);
+            (clock, time.map(|time| time.encode().to_vec()))
+        }
     };
     let Some(value) = value else {
         tracing::warn!(monitor = %line.monitor(), "its kind of clock cannot be set from here; set it on the monitor itself");
         return Set::Never;
     };
-    match monitor.write(to, value).await {
+    match monitor.write(place, value).await {
         Some(Ok(())) => {
             tracing::info!(monitor = %line.monitor(), "clock set");
             Set::Done

@@ -16,7 +16,7 @@ const CONTROL_POINT: Characteristic = Characteristic::RECORD_ACCESS_CONTROL_POIN
 
 /// So many segments and answers on one connection; more are not kept. A monitor stores some hundred records,
 /// each in two segments at the least MTU.
-const VALUES_MAX: u32 = 4096;
+const VALUES_MAX: u32 = 2048;
 /// Answers to something else than what was asked; a monitor that gives more does not know what it says.
 const STRAYS_MAX: u32 = 8;
 
@@ -26,7 +26,7 @@ pub(super) struct Limits {
     /// Between two segments, and before an answer: as long as for any question of the Attribute Protocol (Core
     /// Vol 3 Part F 3.3.3).
     pub(super) silence: Duration,
-    /// For one procedure, whatever comes meanwhile (own choice): 4096 values at a hundred milliseconds.
+    /// For one procedure, whatever comes meanwhile (own choice): 2048 values at two hundred milliseconds.
     pub(super) procedure: Duration,
     /// For the answer to an abort, whatever comes meanwhile.
     pub(super) abort: Duration,

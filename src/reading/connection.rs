@@ -11,6 +11,7 @@ use crate::gatt::{
     self, BloodPressureMeasurement, Characteristic, DecodeError, Feature, Segments, Value, WholeRecord,
 };
 use crate::household::{Household, MonitorId, Zones};
+use jiff::Timestamp;
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -78,6 +79,16 @@ struct Sent<'a> {
     sequence: Option<u16>,
 }
 
+impl Sent<'_> {
+    fn key(&self, stamped_at: Timestamp) -> RecordKey {
+        let (characteristic, value, measurement) = (self.characteristic, self.value, &self.measurement);
+        match self.sequence {
+            Some(sequence) => RecordKey::stored(characteristic, value, measurement, sequence),
+            None => RecordKey::new(characteristic, value, measurement, stamped_at),
+        }
+    }
+}
+
 impl Connection {
     /// Settles the frames of one connection of `monitor`, in [`Received::order`]. `before` knows the records
     /// of the connections before this one, and not its own.
@@ -117,13 +128,9 @@ impl Connection {
                 }
                 Some(Ok(sent)) => sent,
             };
-            let (characteristic, value, measurement) = (sent.characteristic, sent.value, sent.measurement);
-            let record = match sent.sequence {
-                Some(sequence) => RecordKey::stored(characteristic, value, &measurement, sequence),
-                None => RecordKey::new(characteristic, value, &measurement, received.frame.received_at),
-            };
+            let (record, measurement) = (sent.key(received.frame.received_at), sent.measurement);
             let again = if measurement.time_stamp.is_none() && sent.sequence.is_none() {
-                past.unstamped.again(characteristic, value, received.at)
+                past.unstamped.again(sent.characteristic, sent.value, received.at)
             } else {
                 among(&fresh, own.as_ref(), &record) || before.heard(&record)
             };

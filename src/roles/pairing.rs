@@ -79,7 +79,7 @@ impl PairingError {
             Self::Bus(error) => error.exit_code(),
             Self::Zone(_) => 78,
             Self::Start(_) => 70,
-            Self::NotPaired(BondError::Refused) => 77,
+            Self::NotPaired(BondError::Refused | BondError::WrongPasskey) => 77,
             Self::NoAdapter(_)
             | Self::NotHeard { .. }
             | Self::NotPaired(_)
@@ -208,7 +208,10 @@ impl Pairings {
                 now.step = step;
             }
         };
-        let enrols = matches!(work, Work::Enrol(_));
+        let wanted = match &work {
+            Work::Find => None,
+            Work::Enrol(wanted) => Some(wanted.clone()),
+        };
         let limit = match &work {
             Work::Find => LIMIT,
             Work::Enrol(wanted) => LIMIT + Duration::from_secs(wanted.seconds.min(WAIT_S_MAX)),
@@ -232,13 +235,17 @@ impl Pairings {
         let ended = super::runtime()
             .map_err(PairingError::Start)
             .and_then(|runtime| runtime.block_on(limited));
-        if enrols {
+        if wanted.is_some() {
             self.take_back();
         }
-        match &ended {
-            Err(error @ PairingError::LinkBroke(_)) => tracing::warn!("{error}"),
-            Err(error) => tell(failed(error)),
-            Ok(()) => {}
+        match (&ended, wanted) {
+            (Err(error @ PairingError::LinkBroke(_)), _) => tracing::warn!("{error}"),
+            (Err(error @ PairingError::NotPaired(BondError::Refused)), Some(enrolment)) => {
+                let why = error.to_string();
+                tell(Pairing::WithoutPairing { why, enrolment });
+            }
+            (Err(error), _) => tell(failed(error)),
+            (Ok(()), _) => {}
         }
         ended
     }
@@ -313,7 +320,9 @@ pub(crate) async fn hear(
         let below = format!("{}/", adapter.path);
         for device in objects.devices.into_iter().filter(|d| d.path.starts_with(&below)) {
             // Signal strength is there only while a device is heard; BlueZ remembers many more.
-            if (device.rssi.is_some() || device.connected) && (all || device.blood_pressure) {
+            if (device.rssi.is_some() || device.connected)
+                && (all || device.blood_pressure || device.health_sensor)
+            {
                 seen.insert(device.address.clone(), device);
             }
         }

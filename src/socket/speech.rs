@@ -136,6 +136,13 @@ pub enum Pairing {
         /// The monitor's id.
         monitor: MonitorId,
     },
+    /// The monitor refuses to pair, as one that cannot does: it is a person's to say whether it is added without.
+    WithoutPairing {
+        /// What it did, and what can be done.
+        why: String,
+        /// What was asked for; asked again without pairing, it is done.
+        enrolment: Enrolment,
+    },
     /// It went wrong.
     Failed {
         /// What, and what to do.

@@ -53,11 +53,11 @@ class Scene:
         await self.enrol(monitor)
         return monitor
 
-    async def enrol(self, monitor, passkey=None, succeeds=True):
+    async def enrol(self, monitor, passkey=None, succeeds=True, how=''):
         """Runs `monitors add` for a monitor that advertises meanwhile, types the passkey that it shows, or another."""
         visit = asyncio.create_task(monitor.visit(idle=IDLE))
         await asyncio.sleep(0.1)
-        add = await self.guest.spawn(f'exec quietcuff --state {self.state} monitors add {monitor.on_air} --json',
+        add = await self.guest.spawn(f'exec quietcuff --state {self.state} monitors add {monitor.on_air} --json {how}',
                                      takes_input=True)
         if monitor.pairing == PASSKEY:
             expect(await add.until('asskey', PATIENT), f'monitors add asked for no passkey:\n{add.text}')

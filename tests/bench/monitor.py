@@ -28,6 +28,7 @@ from air import RadioController
 
 # How a monitor is paired, from the standard's input and output capabilities.
 OPEN, JUST_WORKS, PASSKEY = 'open', 'just-works', 'passkey'
+NEVER = 'never'         # refuses: Pairing Not Supported
 
 APPEARANCE_ARM_CUFF = 0x0381        # Assigned Numbers: category 14 (blood pressure), 1 = arm
 PATIENT = 90            # seconds to wait for what will come: a slow machine takes its time, and only what never comes takes this
@@ -67,6 +68,8 @@ class Visit:
 
 class Monitor:
     honest = True           # what it sends is what it measured
+    SERVICE = '1810'        # what carries what it measured
+    SERVICES = None         # so many of its services; all
     FEATURE = 0b11111       # of the Blood Pressure Feature, all of the five detections
 
     def __init__(self, air, address, name='Bench cuff', pairing=JUST_WORKS, private=False, remembers=True, deletes=True,
@@ -137,7 +140,7 @@ class Monitor:
     def _add_services(self):
         P, A = Characteristic.Properties, Attribute.Permissions
         guard_read = guard_write = A(0)
-        if self.pairing != OPEN:
+        if self.pairing not in (OPEN, NEVER):
             guard_read, guard_write = A.READ_REQUIRES_ENCRYPTION, A.WRITE_REQUIRES_ENCRYPTION
         if self.pairing == PASSKEY:
             guard_read, guard_write = guard_read | A.READ_REQUIRES_AUTHENTICATION, guard_write | A.WRITE_REQUIRES_AUTHENTICATION
@@ -162,14 +165,16 @@ class Monitor:
                                CharacteristicValue(read=self._read_clock, write=self._write_clock))
         self.device.add_services([
             Service('1800', [says('2A00', self.name.encode()), says('2A01', struct.pack('<H', APPEARANCE_ARM_CUFF))]),
-            Service('1810', [self.measurements, self.cuff_pressure,
+            Service(self.SERVICE, self._of_the_service(subscribable) if self.SERVICE != '1810' else [
+                             self.measurements, self.cuff_pressure,
                              says('2A49', struct.pack('<H', self.FEATURE)), *self._more(subscribable)]),
             Service('180A', [says('2A29', self.maker), says('2A24', b'Bench cuff 1'),
                              says('2A25', serial.encode()), says('2A26', b'1.0'),
                              says('2A23', bytes.fromhex(serial)[::-1][:3] + b'\xfe\xff' + bytes.fromhex(serial)[::-1][3:]),
                              says('2A50', struct.pack('<BHHH', 1, 0xFFFF, 1, 0x0100))]),    # 0xFFFF: no company
             Service('180F', [says('2A19', bytes([87]))]),
-            Service('1805', [clock])])
+            *self._services(subscribable),
+            Service('1805', [clock])][:self.SERVICES])
         self.measurements.on('subscription', self._on_subscription)
 
         async def refuse(_bearer, _value):
@@ -178,6 +183,14 @@ class Monitor:
             # bumble 0.0.236 lets a client overwrite a declaration, as BlueZ does with a descriptor's old handle.
             if isinstance(attribute, (Service, CharacteristicDeclaration)):
                 attribute.write_value = refuse
+
+    def _of_the_service(self, _subscribable):
+        """What stands in a service of another kind, in place of the Blood Pressure service's."""
+        return []
+
+    def _services(self, _subscribable):
+        """What other services there are."""
+        return []
 
     def _more(self, _subscribable):
         """What else there is in the Blood Pressure service."""
@@ -372,6 +385,9 @@ class Screen(PairingDelegate):
         super().__init__(io_capability=PairingDelegate.IoCapability.DISPLAY_OUTPUT_ONLY if monitor.pairing == PASSKEY
                          else PairingDelegate.IoCapability.NO_OUTPUT_NO_INPUT)
         self.monitor = monitor
+
+    async def accept(self):
+        return self.monitor.pairing != NEVER
 
     async def generate_passkey(self):
         passkey = await super().generate_passkey()

@@ -5,11 +5,11 @@ import asyncio
 import datetime
 import struct
 
-from bumble.att import ATT_Error, Attribute
-from bumble.gatt import Characteristic, CharacteristicValue
+from bumble.att import Attribute
+from bumble.gatt import Characteristic, CharacteristicValue, Service
 
 from bench import expect, scenario
-from monitor import PATIENT, Monitor
+from monitor import NEVER, PATIENT, Monitor
 
 EPOCH = datetime.datetime(2000, 1, 1)
 REPORT, ABORT, COUNT = 0x01, 0x03, 0x04
@@ -118,7 +118,8 @@ class Keeper(Monitor):
         await self.device.indicate_subscriber(link, self.control, value)
 
 
-QUIET = 8.0             # seconds without a question after which such a monitor leaves; a slow guest takes its time
+MOST = 2048             # segments and answers that are kept of one visit
+QUIET = 20.0            # seconds without a question after which such a monitor leaves; a slow guest takes its time
 
 
 async def _asked(scene, monitor, count):
@@ -186,10 +187,12 @@ async def hostile_records(scene):
     async def endless(monitor, link, value):
         if value[0] != REPORT:
             return False
-        for n in range(20_000):
+        for n in range(3 * MOST):
+            if monitor.gone.is_set():
+                break
             await monitor.device.notify_subscriber(link, monitor.record, bytes([n % 64 << 2 | 3]) + struct.pack('<HH', n, 0x2B34)
                                                    + bytes([0, 120, 0, 80, 0, 93, 0, n & 255, n >> 8]))
-            if n % 20 == 0:
+            if n % 4 == 0:                  # as fast as a link carries them
                 await asyncio.sleep(0.02)
         return True
 
@@ -199,22 +202,169 @@ async def hostile_records(scene):
         monitor = await scene.enrolled(kind=Keeper)
         monitor.honest, monitor.wrong, monitor.spoilt = False, wrong, False
         monitor.measure(3)
-        visit = asyncio.create_task(monitor.visit(idle=120 if left else QUIET))
+        visit = asyncio.create_task(monitor.visit(idle=120 if left else QUIET, patience=300))
         honest.store(2)
         expect(len((await honest.visit()).confirmed) == 2, f'{wrong.__name__}: the honest monitor was not served')
         if left:
-            for _ in range(4 * 120):
+            for _ in range(4 * 300):
                 if visit.done() or monitor.visit_now.ended:
                     break
                 await asyncio.sleep(0.25)
             expect(monitor.visit_now.ended, f'{wrong.__name__}: the link was not ended')
             monitor.dismissed.set()
         await visit
-        frames = await scene.objects(f'frames --json --monitor {monitor.address}')
-        stored = [f for f in frames if f['characteristic'] == '2b36']
-        expect(len(stored) <= 4096, f'{wrong.__name__}: {len(stored)} segments were kept')
+        frames = await scene.quietcuff(f'frames --json --monitor {monitor.address}', timeout=4 * PATIENT)
+        stored = frames.out.count('"characteristic":"2b36"')
+        expect(stored <= MOST, f'{wrong.__name__}: {stored} segments were kept')
         if not left:
             taken += 2 + len(monitor.records)
             await scene.one_reading_each(taken)
         scene.alive()
     await scene.kept()
+
+
+@scenario
+async def cannot_pair(scene):
+    """A monitor that answers "pairing not supported": no passkey is blamed, nothing is added unasked, and where the
+    person wants it without, it is added and heard."""
+    monitor = await scene.monitor(pairing=NEVER)
+    done = await scene.enrol(monitor, succeeds=False)
+    expect(done.code == 77 and 'asked for no passkey' in done.text and '--no-pairing' in done.text,
+           f'monitors add ended with {done.code}:\n{done.text}')
+    expect(await scene.objects('monitors list --json') == [], 'a monitor is enrolled')
+    await scene.enrol(monitor, how='--no-pairing')
+    await scene.daemon()
+    for _ in range(2):
+        monitor.store(2)
+        visit = await monitor.visit()
+        expect(len(visit.confirmed) == 2, f'the monitor could send {len(visit.confirmed)} of 2 records')
+    await scene.kept()
+
+
+# ---- clocks
+
+class WaitsForTime(Monitor):
+    """It sends nothing before it is given the time: once in its life where its clock is unset, or on each connection."""
+    each = False
+
+    async def _business(self, *arguments):
+        before = self.clock_writes
+        while self.clock_writes == (before if self.each else 0):
+            await asyncio.sleep(0.05)
+        await super()._business(*arguments)
+
+
+@scenario
+async def waits_for_the_time(scene):
+    """A monitor whose clock was never set sends nothing until it is; another wants the time on each connection, and gets
+    it from its second visit on, for at the first nothing shows that it waits."""
+    unset, each = await scene.enrolled(kind=WaitsForTime), await scene.enrolled(kind=WaitsForTime)
+    each.each = True
+    await scene.daemon()
+    unset.clock_ahead = datetime.datetime(2000, 1, 1) - unset.now()
+    unset.clock_writes = 0
+    await asyncio.sleep(1)
+    unset.store(2)
+    visit = await unset.visit()
+    expect(len(visit.confirmed) == 2, f'the one that was never set could send {len(visit.confirmed)} of 2')
+    expect(abs(unset.clock_ahead.total_seconds() - scene.guest.ahead) < 5, f'its clock is {unset.clock_ahead} ahead')
+    each.store(2)
+    first = await each.visit(idle=QUIET)
+    expect(not first.confirmed, 'it was given the time before anything showed that it waits')
+    second = await each.visit()
+    expect(len(second.confirmed) == 2, f'at its second visit it could send {len(second.confirmed)} of 2')
+    each.store(1)
+    third = await each.visit()
+    expect(len(third.confirmed) == 1, 'at its third visit it was not given the time')
+    await scene.kept()
+    scene.alive()
+
+
+class DeviceTimed(Monitor):
+    """Its clock is a Device Time that says it is at fault, until a proposal of the time comes to its control point."""
+    status, base, proposals = 0x11, 0, 0        # time fault; epoch 2000
+    SERVICES = -1                               # no Current Time
+
+    def _services(self, subscribable):
+        P, A = Characteristic.Properties, Attribute.Permissions
+        may = A.WRITEABLE | A.WRITE_REQUIRES_ENCRYPTION
+        self.proposed = subscribable('2B91', P.WRITE | P.INDICATE, may, CharacteristicValue(write=self._propose))
+        return [Service('1847', [
+            Characteristic('2B8E', P.READ, A.READABLE, struct.pack('<H', 1 << 10)),
+            Characteristic('2B90', P.READ, A.READABLE, CharacteristicValue(read=self._device_time)),
+            self.proposed])]
+
+    def _device_time(self, _link):
+        return struct.pack('<IbBH', self.base, 0, 0, self.status)
+
+    def _propose(self, link, value):
+        self.log(f'{self.address} time proposed {value.hex()}')
+        op, _flags, base, _zone, _dst, _source, _accuracy = struct.unpack('<BHIbBBB', value)
+        self.base, self.status, self.proposals = base, 0x12, self.proposals + 1
+        asyncio.get_running_loop().create_task(
+            self.device.indicate_subscriber(link, self.proposed, bytes([0x09, op, 0x01])))
+
+
+@scenario
+async def device_time_is_set(scene):
+    """A monitor of the Device Time Service whose clock says that it is at fault is given the time, once."""
+    monitor = await scene.enrolled(kind=DeviceTimed)
+    await scene.daemon()
+    monitor.status, monitor.base, monitor.proposals = 0x11, 0, 0
+    for _ in range(2):
+        monitor.store(1)
+        await monitor.visit(idle=QUIET)
+    shown = EPOCH + datetime.timedelta(seconds=monitor.base)
+    now = datetime.datetime.now(datetime.timezone.utc).replace(tzinfo=None)
+    off = (shown - now).total_seconds() - scene.guest.ahead
+    expect(monitor.proposals == 1, f'the time was proposed {monitor.proposals} times')
+    expect(abs(off) < 90, f'its clock is {off:.0f} s off')
+    await scene.kept()
+    scene.alive()
+
+
+# ---- generic health sensors
+
+class HealthSensor(Monitor):
+    """A Generic Health Sensor (0x1840) without a Blood Pressure service: its live observations are notified."""
+    SERVICE, told = '1840', 0
+
+    def advertise(self, names_service=True):
+        super().advertise(names_service)
+        self.device.advertising_data = self.device.advertising_data.replace(bytes.fromhex('1018'), bytes.fromhex('4018'))
+
+    def _of_the_service(self, subscribable):
+        P = Characteristic.Properties
+        self.observations = subscribable('2B8B', P.NOTIFY)
+        self.observations.on('subscription', lambda _link, notify, _indicate: self.may_send.set() if notify else None)
+        return [self.observations]
+
+    async def _business(self, visit, link, linger, *_):
+        await self.may_send.wait()
+        for n in range(3):
+            self.told += 1
+            await self.device.notify_subscriber(link, self.observations, bytes([n << 2 | 3, *range(12)]))
+        await asyncio.sleep(linger)
+
+
+@scenario
+async def generic_health_sensor(scene):
+    """It is found and named, paired like any other, and what it sends is kept as it came; no reading is made of it."""
+    monitor = await scene.monitor(kind=HealthSensor)
+    looked_for = asyncio.create_task(monitor.visit(idle=30))
+    found = await scene.finds(monitor)
+    expect('"generic_health_sensor":true' in found.out, f'monitors find does not name it:\n{found.text}')
+    monitor.dismissed.set()
+    await looked_for
+    await scene.enrol(monitor)
+    await scene.daemon()
+    await monitor.visit(linger=3)
+    for _ in range(PATIENT):
+        frames = [f for f in await scene.objects('frames --json') if f['characteristic'] == '2b8b']
+        if len(frames) == monitor.told:
+            break
+        await asyncio.sleep(0.25)
+    # Those of its first meeting, while it was added, as well.
+    expect(len(frames) == monitor.told >= 3, f'{len(frames)} of {monitor.told} observations were kept')
+    expect(await scene.objects('readings --json') == [], 'a reading was made of it')
+    scene.alive()

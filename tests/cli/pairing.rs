@@ -128,6 +128,31 @@ fn what_keeps_the_collector_from_pairing_is_what_the_command_says() {
     }
 }
 
+/// A program asks nobody: it is told how, and what that means.
+#[test]
+fn one_that_refuses_to_pair_is_not_added_without_unasked() {
+    let home = Home::new();
+    let asked = collector(&home, move |request| match request {
+        Request::Pair { enrolment } => {
+            let (why, enrolment) = ("not paired: it refused".to_owned(), enrolment.clone());
+            (1, Pairing::WithoutPairing { why, enrolment })
+        }
+        _ => (1, Pairing::None),
+    });
+    let ran = home.run(&["monitors", "add", ADDRESS, "--state", "state"]);
+    assert_eq!(ran.code, 77, "{}", ran.err);
+    for words in ["not paired: it refused", "--no-pairing", "pretend to be it"] {
+        assert!(ran.err.contains(words), "{words}: {}", ran.err);
+    }
+    let pairs = asked
+        .lock()
+        .unwrap()
+        .iter()
+        .filter(|asked| matches!(asked, Request::Pair { .. }))
+        .count();
+    assert_eq!(pairs, 1);
+}
+
 #[test]
 fn an_older_daemon_is_to_be_started_anew() {
     let home = Home::new();

@@ -12,7 +12,7 @@ use quietcuff::delivery::answer::{Verdict, read};
 use quietcuff::delivery::bundle::{Composed, Draft};
 use quietcuff::delivery::smart::{granted, token_endpoint};
 use quietcuff::export::fhir::Identity;
-use quietcuff::gatt::{Characteristic, Decoded, decode, label};
+use quietcuff::gatt::{Characteristic, Decoded, RECORD_OCTETS_MAX, Segments, decode, label};
 use quietcuff::keys::Secret;
 use quietcuff::home::page::{Rehearsal, Settings};
 use quietcuff::household::{Household, Person, Statement};
@@ -34,7 +34,7 @@ use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
-const TARGETS: [(&str, fn(&[u8])); 11] = [
+const TARGETS: [(&str, fn(&[u8])); 12] = [
     ("answer", answer),
     ("bearer", bearer),
     ("forms", forms),
@@ -46,6 +46,7 @@ const TARGETS: [(&str, fn(&[u8])); 11] = [
     ("protocol", protocol),
     ("statement", statement),
     ("question", question),
+    ("segments", segments),
 ];
 
 static TARGET: OnceLock<fn(&[u8])> = OnceLock::new();
@@ -143,6 +144,21 @@ fn bearer(mut bytes: &[u8]) {
             Received::Value(_) | Received::Ignored => {}
         }
     }
+}
+
+/// Segments of stored records: whether they are checked, then each behind an octet with its length.
+fn segments(bytes: &[u8]) {
+    let Some((checked, mut bytes)) = bytes.split_first() else { return };
+    let mut segments = Segments::new(checked & 1 != 0);
+    while let Some((length, rest)) = bytes.split_first() {
+        let segment;
+        (segment, bytes) = rest.split_at(rest.len().min(usize::from(*length)));
+        if let Some(Ok(record)) = segments.take(segment).record {
+            assert!(record.value.len() <= RECORD_OCTETS_MAX);
+            assert!(!segments.is_open(), "a whole record leaves nothing open");
+        }
+    }
+    black_box(segments.unfinished());
 }
 
 /// What an authorization server answers: a status, then the body; a configuration or a grant.

@@ -8,6 +8,8 @@ use std::io::{BufRead, BufReader, Write};
 use std::os::unix::net::UnixListener;
 use std::sync::{Arc, Mutex};
 
+const CANNOT_PAIR: &str = "C0:FF:EE:00:00:09";
+
 /// A collector that pairs as it is told, and keeps what it was asked.
 fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
     let asked: Arc<Mutex<Vec<Value>>> = Arc::default();
@@ -25,6 +27,15 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
                     let heard =
                         json!({ "address": crate::harness::page::MONITOR, "name": "<b>Invented</b>" });
                     step = json!({ "pairing": "heard", "monitors": [heard] });
+                }
+                // One that cannot pair, until it is asked without.
+                "pair" if question["enrolment"]["address"] == CANNOT_PAIR => {
+                    step = if question["enrolment"]["no_pairing"] == true {
+                        json!({ "pairing": "done", "monitor": "m2" })
+                    } else {
+                        let enrolment = &question["enrolment"];
+                        json!({ "pairing": "without-pairing", "why": "it refused", "enrolment": enrolment })
+                    }
                 }
                 "pair" => step = json!({ "pairing": "asks" }),
                 "passkey" => step = json!({ "pairing": "done", "monitor": "m1" }),
@@ -78,6 +89,44 @@ fn a_monitor_is_paired_with_its_passkey() {
         ]
     );
     browser.kept_to_itself();
+}
+
+/// Nothing is added without pairing unless somebody says so, and whose it is stays as it was said.
+#[test]
+fn one_that_cannot_pair_is_added_without_where_the_person_agrees() {
+    let home = Home::new();
+    let asked = collector(&home);
+    let served = home.serve();
+    let at = served.address();
+    let token = get(at, "/monitors/pair", "").token();
+    let pressed = format!("token={token}&address={CANNOT_PAIR}&whose=ravi");
+    assert_eq!(post(at, "/monitors/pair", &pressed, "").status, 303);
+    let page = get(at, "/monitors/pair", "");
+    for shown in [
+        "It refused to pair",
+        "it can be added without",
+        "Add it without pairing",
+    ] {
+        assert!(page.body.contains(shown), "{shown}: {}", page.body);
+    }
+    assert!(
+        page.body.contains(r#"name="whose" value="ravi""#),
+        "{}",
+        page.body
+    );
+    let pressed = format!(
+        "token={}&address={CANNOT_PAIR}&whose=ravi&do=without",
+        page.token()
+    );
+    assert_eq!(post(at, "/monitors/pair", &pressed, "").status, 303);
+    assert!(get(at, "/monitors/pair", "").body.contains("enrolled as m2"));
+    let asked = asked.lock().unwrap();
+    let without: Vec<_> = asked
+        .iter()
+        .map(|asked| &asked["enrolment"]["no_pairing"])
+        .collect();
+    assert_eq!(without, [false, true]);
+    assert_eq!(asked[1]["enrolment"]["person"], "ravi");
 }
 
 #[test]

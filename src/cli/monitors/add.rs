@@ -13,7 +13,7 @@ use crate::socket;
 use crate::socket::speech::{Answer, Enrolment, Pairing, Request};
 use clap::Args;
 use std::collections::BTreeMap;
-use std::io::Write;
+use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -35,7 +35,7 @@ pub(super) struct AddArgs {
     /// Whose readings one of its user numbers takes, such as `--user 1=asha`; may be given several times
     #[arg(long, value_name = "NUMBER=PERSON", value_parser = user_of)]
     user: Vec<(u8, PersonId)>,
-    /// For a monitor that cannot pair: only connect and enrol
+    /// For a monitor that cannot pair: only connect and enrol. Anybody near can hear what it sends, or pretend to be it
     #[arg(long)]
     no_pairing: bool,
     /// How long to wait for it to advertise
@@ -77,14 +77,19 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
             ));
         }
     };
-    let request = Request::Pair {
-        enrolment: args.enrolment(),
-    };
-    let monitor = tokio::select! {
-        paired = followed(&pairer, request, args) => paired?,
-        () = told_to_stop() => {
-            let _ = pairer.ask(Request::StopPairing);
-            return Err(Failure::new(failure::UNAVAILABLE, "the pairing was given up"));
+    let mut enrolment = args.enrolment();
+    let monitor = loop {
+        let request = Request::Pair { enrolment };
+        let followed = tokio::select! {
+            followed = followed(&pairer, request, args) => followed?,
+            () = told_to_stop() => {
+                let _ = pairer.ask(Request::StopPairing);
+                return Err(Failure::new(failure::UNAVAILABLE, "the pairing was given up"));
+            }
+        };
+        match followed {
+            Followed::Enrolled(monitor) => break monitor,
+            Followed::Without(again) => enrolment = again,
         }
     };
     tell(args, &journal, &monitor, &pairer)?;
@@ -148,8 +153,15 @@ impl Pairer {
     }
 }
 
-/// Begins the pairing and follows it until the monitor is enrolled.
-async fn followed(pairer: &Pairer, request: Request, args: &AddArgs) -> Result<MonitorId, Failure> {
+/// How a pairing ended.
+enum Followed {
+    Enrolled(MonitorId),
+    /// It refuses to pair, and the person wants it without.
+    Without(Enrolment),
+}
+
+/// Begins the pairing and follows it until the monitor is enrolled, or refuses to pair.
+async fn followed(pairer: &Pairer, request: Request, args: &AddArgs) -> Result<Followed, Failure> {
     let (ours, mut step) = pairer.ask(request)?;
     let mut shown = None;
     let mut typing: Option<oneshot::Receiver<String>> = None;
@@ -162,7 +174,8 @@ async fn followed(pairer: &Pairer, request: Request, args: &AddArgs) -> Result<M
             shown = Some(step.clone());
         }
         match step {
-            Pairing::Done { monitor } => return Ok(monitor),
+            Pairing::Done { monitor } => return Ok(Followed::Enrolled(monitor)),
+            Pairing::WithoutPairing { why, enrolment } => return without(args, &why, enrolment).await,
             Pairing::Failed { why, code } => return Err(Failure::new(code, why)),
             Pairing::None => {
                 return Err(Failure::new(failure::UNAVAILABLE, "somebody gave the pairing up"));
@@ -191,6 +204,30 @@ async fn followed(pairer: &Pairer, request: Request, args: &AddArgs) -> Result<M
         }
         step = next;
     }
+}
+
+/// What a person is told before a monitor is added without pairing.
+const WITHOUT: &str = "Without pairing anybody near can hear what it sends, or pretend to be it.";
+
+/// Asks whether a monitor that refuses to pair is added all the same, where somebody is there to be asked.
+async fn without(args: &AddArgs, why: &str, enrolment: Enrolment) -> Result<Followed, Failure> {
+    let refused = |why: &str| {
+        let why = format!("{why}. One that cannot pair is added with --no-pairing. {WITHOUT}");
+        Failure::new(failure::NO_PERMISSION, why)
+    };
+    if args.json || !std::io::stdin().is_terminal() {
+        return Err(refused(why));
+    }
+    eprint!("{why}.\nAdd it without pairing? {WITHOUT} [yes/no] ");
+    let _ = std::io::stderr().flush();
+    let said = typed().await.unwrap_or_default();
+    if !said.eq_ignore_ascii_case("yes") {
+        return Err(refused(why));
+    }
+    Ok(Followed::Without(Enrolment {
+        no_pairing: true,
+        ..enrolment
+    }))
 }
 
 /// Says a step to the person. What the monitor asks or shows is said in any case; the rest is left out with `--json`.

@@ -32,19 +32,27 @@ pub(super) async fn find(here: &Everywhere, time: Duration, all: bool, json: boo
         if json {
             let line = serde_json::json!({
                 "address": address, "address_type": device.address_type, "name": device.name, "kind": site,
-                "blood_pressure": device.blood_pressure, "rssi_dbm": device.rssi, "paired": device.paired, "monitor": id,
+                "blood_pressure": device.blood_pressure, "generic_health_sensor": device.health_sensor,
+                "rssi_dbm": device.rssi, "paired": device.paired, "monitor": id,
             });
             writeln!(out, "{line}")?;
         } else {
             let name = printable(device.name.as_deref().unwrap_or("(no name)"));
             let kind = site.map(|site| format!(", {site}")).unwrap_or_default();
+            // One that names both is heard as a blood pressure monitor.
+            let only = device.health_sensor && !device.blood_pressure;
+            let sensor = if only {
+                ", generic health sensor: what it sends is kept and not read yet"
+            } else {
+                ""
+            };
             let strength = device
                 .rssi
                 .map(|rssi| format!(", {rssi} dBm"))
                 .unwrap_or_default();
             let paired = if device.paired { ", paired" } else { "" };
             let enrolled = id.map(|id| format!(", enrolled as {id}")).unwrap_or_default();
-            writeln!(out, "{address}  {name}{kind}{strength}{paired}{enrolled}")?;
+            writeln!(out, "{address}  {name}{kind}{sensor}{strength}{paired}{enrolled}")?;
         }
     }
     if seen.is_empty() && !json {

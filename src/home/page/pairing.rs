@@ -86,7 +86,7 @@ pub(super) fn question(ask: &Ask, writes: bool) -> Result<Request, Wrong> {
                     person: person.map_err(|_| Wrong::NotFound)?,
                     id: None,
                     users: Vec::new(),
-                    no_pairing: false,
+                    no_pairing: ask.field("do") == Some("without"),
                     seconds: WAIT_S,
                 },
             }
@@ -122,6 +122,8 @@ fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer,
                     Pairing::None | Pairing::Done { .. } | Pairing::Failed { .. } | Pairing::Heard { .. } => {
                         button name="do" value="look" { (ask.say("pair-look")) }
                     }
+                    // That step has both its buttons in one form.
+                    Pairing::WithoutPairing { .. } => {}
                     _ => { button.quiet name="do" value="stop" { (ask.say("pair-stop")) } }
                 }
             }
@@ -176,6 +178,19 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
             },
             Some(Pairing::Done { monitor }) => p.large {
                 (words.with("pair-done", &[("monitor", monitor.to_string().into())]))
+            },
+            Some(Pairing::WithoutPairing { enrolment, .. }) => {
+                p.notice { (words.say("pair-refused")) }
+                p { (words.say("pair-without-say")) }
+                form.taps method="post" action="/monitors/pair" {
+                    (token(ask))
+                    input type="hidden" name="address" value=(enrolment.address);
+                    @if let Some(person) = &enrolment.person {
+                        input type="hidden" name="whose" value=(person);
+                    }
+                    button name="do" value="look" { (words.say("pair-look")) }
+                    button.quiet name="do" value="without" { (words.say("pair-without")) }
+                }
             },
             Some(Pairing::Failed { why, .. }) => p.notice {
                 (words.with("pair-failed", &[("why", why.clone().into())]))

@@ -18,7 +18,8 @@ const SERVICES_MAX: usize = 4;
 const PRIMARY_SERVICE: u16 = 0x2800;
 const CHARACTERISTIC_DECLARATION: Characteristic = Characteristic::assigned(0x2803);
 const CLIENT_CONFIGURATION: Characteristic = Characteristic::assigned(0x2902);
-const BLOOD_PRESSURE_SERVICE: u16 = 0x1810;
+/// The services that carry readings: Blood Pressure, and where there is none, Generic Health Sensor.
+const SERVICES: [u16; 2] = [0x1810, 0x1840];
 pub(super) const SERVICE_CHANGED: Characteristic = Characteristic::assigned(0x2a05);
 /// What is subscribed to outside of the service that carries readings: Service Changed, and the answers of the
 /// control points of Device Time and of User Data.
@@ -111,15 +112,15 @@ pub enum Confused {
     /// It refuses to be asked.
     #[error("the monitor refuses to name its attributes: {0}")]
     Refused(AttError),
-    /// It has no Blood Pressure service.
-    #[error("it has no Blood Pressure service")]
+    /// It has no service that carries readings.
+    #[error("it has no Blood Pressure service and no Generic Health Sensor service")]
     NoService,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Step {
-    /// Where are the Blood Pressure services, from this handle on?
-    Services(u16),
+    /// Where are the services of the kind at this place, from this handle on?
+    Services(usize, u16),
     /// Which characteristics are in this range; the descriptors follow, or the whole is done.
     Characteristics(Range, Part),
     /// Which descriptors are in this range, those of the characteristic at this place.
@@ -148,7 +149,7 @@ impl Discovery {
     /// Looks for the Blood Pressure service and what is in it.
     pub fn of_service(hash: Option<Vec<u8>>) -> Self {
         Self {
-            step: Step::Services(1),
+            step: Step::Services(0, 1),
             services: Vec::new(),
             found: Vec::new(),
             requests: 0,
@@ -175,10 +176,10 @@ impl Discovery {
     /// What to ask next; `None` when everything is known.
     pub fn next(&self) -> Option<Pdu> {
         Some(match self.step {
-            Step::Services(start) => Pdu::FindByTypeValueRequest {
+            Step::Services(kind, start) => Pdu::FindByTypeValueRequest {
                 range: Range { start, end: 0xffff },
                 kind: PRIMARY_SERVICE,
-                value: BLOOD_PRESSURE_SERVICE.to_le_bytes().to_vec(),
+                value: SERVICES.get(kind).copied().unwrap_or(0).to_le_bytes().to_vec(),
             },
             Step::Characteristics(range, _) => Pdu::ReadByTypeRequest(range, CHARACTERISTIC_DECLARATION),
             Step::Descriptors(_, range) => Pdu::FindInformationRequest(range),
@@ -193,8 +194,16 @@ impl Discovery {
             return Err(Confused::TooMany);
         }
         match (self.step, answer) {
-            (Step::Services(start), Ok(Pdu::FindByTypeValueResponse(list))) => self.services(start, &list),
-            (Step::Services(_), Err(AttError::NOT_FOUND)) => self.enter(0),
+            (Step::Services(kind, start), Ok(Pdu::FindByTypeValueResponse(list))) => {
+                self.services(kind, start, &list)
+            }
+            (Step::Services(kind, _), Err(AttError::NOT_FOUND)) => {
+                if self.services.is_empty() && kind + 1 < SERVICES.len() {
+                    self.step = Step::Services(kind + 1, 1);
+                    return Ok(());
+                }
+                self.enter(0)
+            }
             (Step::Characteristics(range, part), Ok(Pdu::ReadByTypeResponse(list))) => {
                 self.characteristics(range, part, &list)
             }
@@ -223,7 +232,7 @@ impl Discovery {
         }
     }
 
-    fn services(&mut self, start: u16, list: &[Range]) -> Result<(), Confused> {
+    fn services(&mut self, kind: usize, start: u16, list: &[Range]) -> Result<(), Confused> {
         let mut next = start;
         for range in list {
             if !range.is_valid() || range.start < next {
@@ -238,7 +247,7 @@ impl Discovery {
                 None => return self.enter(0),
             }
         }
-        self.step = Step::Services(next);
+        self.step = Step::Services(kind, next);
         Ok(())
     }
 

@@ -123,6 +123,29 @@ async fn one_that_waits_for_the_time_is_given_it() {
     }
 }
 
+/// It gets the time that it shows: a clock that is off is a person's to set. One that has spoken waits for nothing.
+#[tokio::test]
+async fn one_that_waits_and_is_off_keeps_its_own_time() {
+    let (line, mut kept) = line();
+    tokio::spawn(async move { while kept.recv().await.is_some() {} });
+    let off = shows("2024-05-01T07:00:00");
+    let monitor = Monitor::with(&[(TIME, off.clone())], true);
+    line.subscribed();
+    how_are_you(&monitor, &line).await;
+    line.ended();
+    assert_eq!(monitor.written(), []);
+    line.subscribed();
+    line.heard(Characteristic::BLOOD_PRESSURE_MEASUREMENT, vec![0; 7])
+        .await;
+    how_are_you(&monitor, &line).await;
+    assert_eq!(monitor.written(), [], "it has spoken");
+    line.ended();
+    line.subscribed();
+    line.ended();
+    how_are_you(&monitor, &line).await;
+    assert_eq!(monitor.written(), [(TIME, off)]);
+}
+
 #[tokio::test]
 async fn device_time_is_proposed_where_it_says_that_it_is_at_fault() {
     let device_time = |status: u8| vec![0, 0, 0, 1, 0, 0, status, 0];
