@@ -7,6 +7,7 @@ use super::period::{Which, find};
 use super::place::Everywhere;
 use crate::export::report::{Form, Paper};
 use crate::home::listening::troubles_now;
+use crate::snapshot::faces::faces_for;
 use crate::whole::{Place, shown};
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -37,7 +38,7 @@ enum PaperName {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
-    let form = form(&args.output, args.paper)?;
+    let paper = paper(&args.output, args.paper)?;
     let found = find(here, &args.which)?;
     let mut report = found
         .report(Timestamp::now())
@@ -50,7 +51,14 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         (&found.stated.household, &here.config()?.clinic),
         report.made_at,
     )?;
-    let octets = report.write(form);
+    let octets = match paper {
+        None => report.write(Form::Html),
+        Some(paper) => {
+            let faces = faces_for(&report.letters())
+                .map_err(|e| Failure::new(failure::UNAVAILABLE, e.to_string()))?;
+            report.write(Form::Pdf(paper, &faces))
+        }
+    };
     Checked::new(&args.output, &journal)?.write(|out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {
         eprintln!("quietcuff: {empty}");
@@ -69,13 +77,14 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     Ok(ExitCode::SUCCESS)
 }
 
-fn form(output: &Path, paper: PaperName) -> Result<Form, Failure> {
+/// The paper of a PDF; `None` for HTML.
+fn paper(output: &Path, paper: PaperName) -> Result<Option<Paper>, Failure> {
     let ending = output
         .extension()
         .map(|ending| ending.to_string_lossy().to_lowercase());
     match ending.as_deref() {
-        Some("html" | "htm") => Ok(Form::Html),
-        Some("pdf") => Ok(Form::Pdf(match paper {
+        Some("html" | "htm") => Ok(None),
+        Some("pdf") => Ok(Some(match paper {
             PaperName::A4 => Paper::A4,
             PaperName::Letter => Paper::Letter,
         })),

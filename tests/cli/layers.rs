@@ -26,7 +26,7 @@ const CORE: [&str; 9] = [
 
 /// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for anything;
 /// what of them does is in [`WORLD`].
-const PURE: [&str; 18] = [
+const PURE: [&str; 22] = [
     "core",
     "alloc",
     "std",
@@ -45,6 +45,10 @@ const PURE: [&str; 18] = [
     "unicode_security",
     "pdf_writer",
     "miniz_oxide",
+    "harfrust",
+    "subsetter",
+    "unicode_bidi",
+    "unicode_script",
 ];
 
 /// Of the standard library what is values and traits; the rest of it is the world.

@@ -1,6 +1,6 @@
 //! The PDF as poppler and qpdf read it.
 
-use crate::harness::replayed::{Home, cuff, live, week};
+use crate::harness::replayed::{Home, cuff, live};
 use crate::report::readers::{demonstration, listed, read_by, report, text, text_by, without};
 use std::path::Path;
 
@@ -183,8 +183,7 @@ fn its_objects_are_sound() {
     assert!(said.contains("No syntax or stream encoding errors"), "{said}");
 }
 
-/// poppler has widths of its own for the fonts that are not embedded. What was set flush right by ours ends there by
-/// theirs too.
+/// poppler takes the widths from the faces in the file. What was set flush right by ours ends there by theirs too.
 #[test]
 fn letters_are_as_wide_as_poppler_has_them() {
     if without() {
@@ -249,7 +248,7 @@ fn the_plot_is_drawn() {
 }
 
 /// The width of a picture as `pdftoppm` writes it, and its dots.
-fn pgm(octets: &[u8]) -> (usize, &[u8]) {
+pub(crate) fn pgm(octets: &[u8]) -> (usize, &[u8]) {
     let mut words = octets.splitn(5, u8::is_ascii_whitespace);
     assert_eq!(words.next(), Some(b"P5".as_slice()));
     let wide = std::str::from_utf8(words.next().unwrap())
@@ -257,32 +256,6 @@ fn pgm(octets: &[u8]) -> (usize, &[u8]) {
         .parse()
         .unwrap();
     (wide, words.nth(2).unwrap())
-}
-
-/// A name in another script prints as question marks, says so, and can be copied as it is.
-#[test]
-fn letters_outside_the_alphabet_are_not_passed_over() {
-    if without() {
-        return;
-    }
-    let home = Home::new();
-    home.replay(&week(), &["--person", "p1"]);
-    home.text(&[
-        "people",
-        "edit",
-        "p1",
-        "--label",
-        "\u{906}\u{936}\u{93e} \u{160}imi\u{107}",
-    ]);
-    let path = report(&home, "a.pdf", &[]);
-    let first = text_by("pdftotext", &["-f", "1", "-l", "1", text(&path), "-"]);
-    assert!(first.contains("\u{906}\u{936}\u{93e}"), "{first}");
-    assert!(first.contains("not in the alphabet of this file"), "{first}");
-    let title = text_by("pdfinfo", &[text(&path)]);
-    assert!(
-        title.contains("\u{906}\u{936}\u{93e} \u{160}imi\u{107}"),
-        "{title}"
-    );
 }
 
 /// Seventy days, four readings on each.

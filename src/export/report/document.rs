@@ -1,6 +1,6 @@
 //! A report as blocks in reading order: what both files are set from.
 
-use super::drawing::Drawing;
+use super::drawing::{Drawing, Shape};
 
 /// The whole report.
 pub(super) struct Document {
@@ -11,6 +11,48 @@ pub(super) struct Document {
     pub(super) key: String,
     /// In reading order.
     pub(super) blocks: Vec<Block>,
+}
+
+impl Document {
+    /// Hands over every text that is printed.
+    pub(super) fn texts(&self, take: &mut impl FnMut(&str)) {
+        let of = |drawing: &Drawing, take: &mut dyn FnMut(&str)| {
+            for shape in &drawing.shapes {
+                if let Shape::Text(_, _, _, text) = shape {
+                    take(text);
+                }
+            }
+        };
+        for text in [&self.title, &self.running, &self.key] {
+            take(text);
+        }
+        for block in &self.blocks {
+            match block {
+                Block::Title(text)
+                | Block::Heading(text)
+                | Block::Large(text)
+                | Block::Paragraph(text)
+                | Block::Small(text)
+                | Block::Notice(text) => take(text),
+                Block::List(items) => items.iter().for_each(|item| take(item)),
+                Block::Table(table) => {
+                    take(&table.caption);
+                    table.columns.iter().for_each(|column| take(column.name));
+                    let cells = table.rows.iter().flatten();
+                    cells.for_each(|cell| take(&cell.text));
+                }
+                Block::Figure(drawing, text) => {
+                    of(drawing, take);
+                    take(text);
+                }
+                Block::Pair(one, other) => {
+                    of(one, take);
+                    of(other, take);
+                }
+                Block::Sheet => {}
+            }
+        }
+    }
 }
 
 /// A part of it.

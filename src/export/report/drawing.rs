@@ -153,25 +153,29 @@ pub(super) struct Escaped<'a>(pub(super) &'a str);
 
 impl std::fmt::Display for Escaped<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        for c in self.0.chars() {
+        for c in self.0.chars().filter_map(seen) {
             match c {
                 '&' => f.write_str("&amp;")?,
                 '<' => f.write_str("&lt;")?,
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                '\t' | '\n' | '\r' => f.write_char(' ')?,
-                c if c.is_control()
-                    || ('\u{fdd0}'..='\u{fdef}').contains(&c)
-                    || c as u32 & 0xfffe == 0xfffe =>
-                {
-                    f.write_char('\u{fffd}')?;
-                }
-                // Overrides of direction could make a label swallow the text behind it.
-                '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {}
                 c => f.write_char(c)?,
             }
         }
         Ok(())
+    }
+}
+
+/// A character as it may stand in a file: what none may hold becomes `\u{fffd}`.
+pub(super) fn seen(c: char) -> Option<char> {
+    match c {
+        '\t' | '\n' | '\r' => Some(' '),
+        c if c.is_control() || ('\u{fdd0}'..='\u{fdef}').contains(&c) || c as u32 & 0xfffe == 0xfffe => {
+            Some('\u{fffd}')
+        }
+        // Overrides of direction could make a label swallow the text behind it.
+        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => None,
+        c => Some(c),
     }
 }

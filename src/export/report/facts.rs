@@ -8,7 +8,7 @@ use crate::monitoring::listening::Trouble;
 use crate::monitoring::names;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
-use crate::monitoring::protocol::Protocol;
+use crate::monitoring::protocol::{Limits, Protocol};
 use crate::monitoring::spread::Every;
 use crate::monitoring::taken::Taken;
 use crate::monitoring::years::Beside;
@@ -70,6 +70,11 @@ impl Report<'_> {
     fn days(&self) -> usize {
         let days = self.period.from.until(self.period.to);
         days.map_or(0, |span| usize::try_from(span.get_days()).unwrap_or(0)) + 1
+    }
+
+    /// The limits of the threshold that its average is held against.
+    pub(super) fn limits(&self) -> Option<&Limits> {
+        self.period.threshold.as_ref().map(|threshold| &threshold.limits)
     }
 
     /// The parts in which its days are drawn; `None` where each reading is.

@@ -24,23 +24,26 @@ mod words;
 
 pub use facts::Report;
 pub use paper::Paper;
+pub use pdf::Fonts;
 pub use plot::at_home;
 
+use std::collections::BTreeSet;
+
 /// What a report is written as.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Form {
+#[derive(Clone, Copy)]
+pub enum Form<'a> {
     /// One self-contained page, for the printer's paper.
     Html,
-    /// Sheets of that paper.
-    Pdf(Paper),
+    /// Sheets of that paper, set in these faces.
+    Pdf(Paper, &'a Fonts),
 }
 
 impl Report<'_> {
     /// As a file of this form.
-    pub fn write(&self, form: Form) -> Vec<u8> {
+    pub fn write(&self, form: Form<'_>) -> Vec<u8> {
         match form {
             Form::Html => self.html().into_bytes(),
-            Form::Pdf(paper) => self.pdf(paper),
+            Form::Pdf(paper, fonts) => self.pdf(paper, fonts),
         }
     }
 
@@ -49,8 +52,16 @@ impl Report<'_> {
         html::write(&content::document(self))
     }
 
-    /// As a PDF for that paper.
-    pub fn pdf(&self, paper: Paper) -> Vec<u8> {
-        pdf::write(&content::document(self), paper)
+    /// As a PDF for that paper, set in these faces. A letter that none of them has stands as a question mark, which the
+    /// file says.
+    pub fn pdf(&self, paper: Paper, fonts: &Fonts) -> Vec<u8> {
+        pdf::write(&content::document(self), paper, fonts)
+    }
+
+    /// The letters that it is written in.
+    pub fn letters(&self) -> BTreeSet<char> {
+        let mut letters = BTreeSet::new();
+        content::document(self).texts(&mut |text| letters.extend(text.chars().filter_map(drawing::seen)));
+        letters
     }
 }

@@ -1,37 +1,38 @@
-//! The report as PDF: real text, vectors, and tags that say what is a heading, a table, a figure.
+//! The report as PDF: real text in any script, vectors, and tags that say what is a heading, a table, a figure (PDF/UA-1).
 //!
-//! Written with `pdf-writer`, which puts objects into a file and does nothing else: five small crates, two
-//! seconds of building, 0.2 MB more in the binary with everything that is here. `krilla` (81 crates) and
-//! `printpdf` (132) would have brought fonts, images and compression that one sheet of words and lines has no
-//! use for, and typst a whole compiler. What they would have done for us stands here: `book` keeps the pages
-//! and the tags, `setting` puts blocks onto pages, `letters` knows the widths.
-//!
-//! The fonts are not embedded: see `letters` for what that means for names in other scripts.
+//! Written with `pdf-writer`, which puts objects into a file and does nothing else, `harfrust` for scripts whose letters
+//! change with what is beside them, and `subsetter` for the faces that are put in. `krilla` and `printpdf` would have brought
+//! images and colours that one sheet of words and lines has no use for, and typst a whole compiler. `book` keeps the pages
+//! and the tags, `setting` puts blocks onto pages, `letters` makes glyphs of letters, `pen` draws, `embed` puts the faces in.
 
 mod book;
+mod embed;
+mod faces;
 mod letters;
+mod pen;
 mod setting;
 
 use super::document::{Block, Document};
 use super::paper::Paper;
 use book::Book;
+pub use faces::Fonts;
 use setting::Setting;
 
 /// Said where a letter is missing.
-const MISSING: &str = "Some letters are not in the alphabet of this file: they stand without their accent, or as \u{201c}?\u{201d}. \
-                       The report as HTML shows them, and so does text that is copied from here.";
+const MISSING: &str = "Some letters are in no font of the machine that made this file: they stand as \u{201c}?\u{201d}. The report \
+                       as HTML shows them, and so does text that is copied from here.";
 
 /// The whole file.
-pub(super) fn write(document: &Document, paper: Paper) -> Vec<u8> {
-    let mut book = set(document, paper, false);
+pub(super) fn write(document: &Document, paper: Paper, fonts: &Fonts) -> Vec<u8> {
+    let mut book = set(document, paper, fonts, false);
     if !book.exact() {
-        book = set(document, paper, true);
+        book = set(document, paper, fonts, true);
     }
     book.finish(document)
 }
 
-fn set(document: &Document, paper: Paper, missing: bool) -> Book {
-    let mut setting = Setting::new(paper);
+fn set<'a>(document: &Document, paper: Paper, fonts: &'a Fonts, missing: bool) -> Book<'a> {
+    let mut setting = Setting::new(paper, fonts);
     let mut blocks = document.blocks.iter().peekable();
     while let Some(block) = blocks.next() {
         setting.block(block, blocks.peek().copied());

@@ -15,13 +15,11 @@ use super::document::Mark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
 use super::{Report, words};
 use crate::monitoring::period::Mean;
-use crate::monitoring::protocol::Limits;
 use crate::sitting::Slot;
+pub(super) use field::WIDTH;
 use field::{Field, LETTERS, Scale, between, to_f32, wedges};
 use spots::{Spot, spots};
 
-/// The width of the text on the narrower of the two papers, US Letter's being wider.
-pub(super) const WIDTH: f32 = 496.0;
 /// Each of two plots beside each other.
 const HALF: f32 = 240.0;
 /// The pulse's own scale, below the pressures and apart from them.
@@ -60,7 +58,7 @@ pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
     let names = Some(below + 12.0);
     field.days(&mut shapes, period.to, names.filter(|_| pulses.is_empty()));
     let stems_only = field.stems_only();
-    field.pressures(&mut shapes, limits(report), &spots, 4.0, " threshold");
+    field.pressures(&mut shapes, report.limits(), &spots, 4.0, " threshold");
     shapes.push(Shape::Text(Anchor::End, (26.0, 14.0), LETTERS, "mmHg".to_owned()));
     if field.lane_width() >= 29.0 {
         field.names_of_lanes(&mut shapes, period.to);
@@ -115,7 +113,7 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         long::panel(report, every, slot, &field, &mut shapes)
     } else {
         field.days(&mut shapes, period.to, Some(field.bottom + 11.0));
-        field.pressures(&mut shapes, limits(report), &spots, 11.0, "");
+        field.pressures(&mut shapes, report.limits(), &spots, 11.0, "");
         described(report, &spots)
     };
     let name = format!("{}s", words::capital(slot.name()));
@@ -148,16 +146,9 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     }
 }
 
-fn limits<'a>(report: &'a Report<'_>) -> Option<&'a Limits> {
-    report
-        .period
-        .threshold
-        .as_ref()
-        .map(|threshold| &threshold.limits)
-}
-
 fn scale(report: &Report<'_>, spots: &[Spot]) -> Scale {
-    let limits = limits(report)
+    let limits = report
+        .limits()
         .into_iter()
         .flat_map(|limits| [limits.systolic.mmhg(), limits.diastolic.mmhg()]);
     Scale::around(

@@ -9,6 +9,7 @@ use crate::home::live::{Book, Place};
 use crate::household::PersonId;
 use crate::journal::Journal;
 use crate::monitoring::listening::Trouble;
+use crate::snapshot::faces::{NoFont, faces_for};
 use crate::snapshot::period::{Asked, FindError, TooMany, find};
 use hyper::{StatusCode, header};
 use jiff::Timestamp;
@@ -79,21 +80,21 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
             &ask.say("sheet-none"),
         ));
     }
-    let form = match ask.field("as") {
-        Some("pdf") => Form::Pdf(Paper::A4),
-        Some("pdf-letter") => Form::Pdf(Paper::Letter),
-        _ => Form::Html,
+    let paper = match ask.field("as") {
+        Some("pdf") => Some(Paper::A4),
+        Some("pdf-letter") => Some(Paper::Letter),
+        _ => None,
     };
     let name = name_of(&person);
     let Ok(_place) = shared.sheets.try_acquire() else {
         return Wrong::Busy.answer(&ask);
     };
     let now = ask.now;
-    let made = tokio::task::spawn_blocking(move || make(here, &person, &asked_for, form, now)).await;
+    let made = tokio::task::spawn_blocking(move || make(here, &person, &asked_for, paper, now)).await;
     match made {
-        Ok(Ok(sheet)) => match form {
-            Form::Html => Answer::sheet(sheet),
-            Form::Pdf(_) => Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name),
+        Ok(Ok(sheet)) => match paper {
+            None => Answer::sheet(sheet),
+            Some(_) => Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name),
         },
         // Its words say what, and what to do; that there is nothing yet was found before.
         Ok(Err(error)) => Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &error.to_string()))
@@ -135,13 +136,15 @@ enum SheetError {
     Find(#[from] FindError),
     #[error(transparent)]
     TooMany(#[from] TooMany),
+    #[error(transparent)]
+    NoFont(#[from] NoFont),
 }
 
 fn make(
     (place, troubles): (Place, Vec<Trouble>),
     person: &PersonId,
     asked: &Asked,
-    form: Form,
+    paper: Option<Paper>,
     now: Timestamp,
 ) -> Result<Vec<u8>, SheetError> {
     let mut journal = Journal::read(&place.state).map_err(FindError::Journal)?;
@@ -149,5 +152,8 @@ fn make(
     let found = find(&mut journal, &stated, person, asked, now)?;
     let mut report = found.report(now)?;
     report.troubles = troubles;
-    Ok(report.write(form))
+    Ok(match paper {
+        None => report.write(Form::Html),
+        Some(paper) => report.write(Form::Pdf(paper, &faces_for(&report.letters())?)),
+    })
 }

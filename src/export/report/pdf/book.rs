@@ -4,12 +4,14 @@
 //! report in its order and nothing else (ISO 32000-1, 14.7 and 14.8).
 
 use super::super::document::Document;
-use super::super::drawing::{Anchor, Drawing, Shape};
+use super::super::drawing::{Drawing, Escaped, Shape};
 use super::super::paper::Paper;
-use super::letters::{Weight, encode, width};
+use super::embed::{self, LEVEL, Used, name_of_face};
+use super::faces::{Fonts, Weight};
+use super::pen::{Colour, Pencil};
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{StructRole, TableHeaderScope};
-use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, TextStr};
 
 /// Left of the text: a hole punch has room.
 pub(super) const LEFT: f32 = 57.0;
@@ -18,27 +20,14 @@ pub(super) const TOP: f32 = 57.0;
 pub(super) const BOTTOM: f32 = 51.0;
 /// The person, the key and the sheet's number, in the margins.
 const SMALL: f32 = 8.0;
-/// The accent: what the reader must do, never a judgement.
-const ACCENT: [f32; 3] = [0.11, 0.31, 0.56];
-
-/// How hard streams are squeezed: the middle of zlib's scale, beyond which words become hardly shorter.
-const LEVEL: u8 = 6;
 
 const CATALOG: Ref = Ref::new(1);
 const PAGES: Ref = Ref::new(2);
-const REGULAR: Ref = Ref::new(3);
-const BOLD: Ref = Ref::new(4);
-const INFO: Ref = Ref::new(5);
-const TREE: Ref = Ref::new(6);
-/// The first number of pages and tags, which follow one another.
-const FIRST: i32 = 7;
-
-#[derive(Clone, Copy)]
-pub(super) enum Colour {
-    Ink,
-    Soft,
-    Accent,
-}
+const INFO: Ref = Ref::new(3);
+const TREE: Ref = Ref::new(4);
+const ABOUT: Ref = Ref::new(5);
+/// The first number of pages, tags and faces, which follow one another.
+const FIRST: i32 = 6;
 
 /// What is drawn on a page, and to which tag each piece of marked content belongs.
 struct Page {
@@ -62,7 +51,10 @@ enum Kid {
 }
 
 /// A file that is being made.
-pub(super) struct Book {
+pub(super) struct Book<'a> {
+    fonts: &'a Fonts,
+    /// What is used of each face.
+    used: Vec<Used>,
     size: (f32, f32),
     pages: Vec<Page>,
     tags: Vec<Tag>,
@@ -71,9 +63,11 @@ pub(super) struct Book {
     exact: bool,
 }
 
-impl Book {
-    pub(super) fn new(paper: Paper) -> Self {
+impl<'a> Book<'a> {
+    pub(super) fn new(paper: Paper, fonts: &'a Fonts) -> Self {
         let mut book = Self {
+            fonts,
+            used: fonts.faces().iter().map(|_| Used::default()).collect(),
             size: paper.size(),
             pages: Vec::new(),
             tags: Vec::new(),
@@ -85,7 +79,7 @@ impl Book {
         book
     }
 
-    /// Whether every letter so far had a code.
+    /// Whether every letter so far was in a face.
     pub(super) const fn exact(&self) -> bool {
         self.exact
     }
@@ -124,7 +118,7 @@ impl Book {
     }
 
     /// Draws content of the tag that is open, or an artifact; `y` of what is drawn counts from the top.
-    fn marked(&mut self, artifact: bool, actual: Option<&str>, draw: impl FnOnce(&mut Content, f32)) {
+    fn marked(&mut self, artifact: bool, draw: impl FnOnce(&mut Pencil<'_>, f32)) {
         let (height, number) = (self.size.1, self.pages.len().saturating_sub(1));
         let Some(page) = self.pages.last_mut() else { return };
         let owner = self.open.last().copied().filter(|_| !artifact);
@@ -142,15 +136,14 @@ impl Book {
                 page.content.begin_marked_content(Name(b"Artifact"));
             }
         }
-        if let Some(actual) = actual {
-            // Readers look for it at spans only.
-            let mut span = page.content.begin_marked_content_with_properties(Name(b"Span"));
-            span.properties().actual_text(TextStr(actual));
-        }
-        draw(&mut page.content, height);
-        if actual.is_some() {
-            page.content.end_marked_content();
-        }
+        let mut pencil = Pencil {
+            content: &mut page.content,
+            fonts: self.fonts,
+            used: &mut self.used,
+            exact: true,
+        };
+        draw(&mut pencil, height);
+        self.exact &= pencil.exact;
         page.content.end_marked_content();
     }
 
@@ -176,36 +169,27 @@ impl Book {
         if text.is_empty() {
             return;
         }
-        let (codes, exact) = encode(text);
-        self.exact &= exact;
-        let actual = (!exact).then_some(text);
-        self.marked(artifact, actual, |content, height| {
-            paint(content, colour);
-            write(content, (x, height - y), weight, size, &codes);
+        self.marked(artifact, |pencil, height| {
+            pencil.paint(colour);
+            pencil.text((x, height - y), weight, size, text);
         });
     }
 
     /// A stroke that means nothing.
     pub(super) fn rule(&mut self, [x1, y1, x2, y2]: [f32; 4], width: f32, colour: Colour) {
-        self.marked(true, None, |content, height| {
-            content.set_line_width(width);
-            match colour {
-                Colour::Accent => content.set_stroke_rgb(ACCENT[0], ACCENT[1], ACCENT[2]),
-                Colour::Soft => content.set_stroke_gray(0.7),
-                Colour::Ink => content.set_stroke_gray(0.1),
-            };
-            content.move_to(x1, height - y1).line_to(x2, height - y2).stroke();
+        self.marked(true, |pencil, height| {
+            pencil.rule([x1, height - y1, x2, height - y2], width, colour);
         });
     }
 
     /// Shapes at a place; an artifact where the words beside it say the same.
     pub(super) fn shapes(&mut self, artifact: bool, (x, y): (f32, f32), shapes: &[Shape]) {
-        self.marked(artifact, None, |content, height| {
-            content.save_state();
+        self.marked(artifact, |pencil, height| {
+            pencil.content.save_state();
             for shape in shapes {
-                draw(content, x, height - y, shape);
+                pencil.shape(x, height - y, shape);
             }
-            content.restore_state();
+            pencil.content.restore_state();
         });
     }
 
@@ -224,6 +208,7 @@ impl Book {
         self.margins(document);
         let numbers = Numbers {
             pages: i32::try_from(self.pages.len()).unwrap_or(i32::MAX),
+            tags: i32::try_from(self.tags.len()).unwrap_or(i32::MAX),
         };
         let mut pdf = Pdf::new();
         let mut catalog = pdf.catalog(CATALOG);
@@ -231,26 +216,30 @@ impl Book {
         catalog.pair(Name(b"StructTreeRoot"), TREE);
         catalog.mark_info().marked(true);
         catalog.viewer_preferences().display_doc_title(true);
+        catalog.metadata(ABOUT);
         catalog.finish();
+        pdf.metadata(ABOUT, about(&document.title).as_bytes());
         pdf.document_info(INFO)
             .title(TextStr(&document.title))
             .subject(TextStr(&document.running))
             .creator(TextStr("quietcuff"));
-        for (font, name) in [(REGULAR, b"Helvetica".as_slice()), (BOLD, b"Helvetica-Bold")] {
-            pdf.type1_font(font)
-                .base_font(Name(name))
-                .encoding_predefined(Name(b"WinAnsiEncoding"));
-        }
         let mut pages = pdf.pages(PAGES);
         pages.kids((0..self.pages.len()).map(|page| numbers.page(page)));
         pages.count(numbers.pages);
         pages.media_box(Rect::new(0.0, 0.0, self.size.0, self.size.1));
-        pages
-            .resources()
-            .fonts()
-            .pair(Name(b"R"), REGULAR)
-            .pair(Name(b"B"), BOLD);
+        let mut resources = pages.resources();
+        let mut named = resources.fonts();
+        for (place, _) in self.used.iter().enumerate().filter(|(_, used)| used.any()) {
+            named.pair(Name(name_of_face(place).as_bytes()), numbers.face(place));
+        }
+        named.finish();
+        resources.finish();
         pages.finish();
+        for (place, (face, used)) in self.fonts.faces().iter().zip(&self.used).enumerate() {
+            if used.any() {
+                embed::write(&mut pdf, numbers.face(place), face, used);
+            }
+        }
 
         let mut tree = pdf.indirect(TREE).dict();
         tree.pair(Name(b"Type"), Name(b"StructTreeRoot"));
@@ -292,7 +281,7 @@ impl Book {
             self.pages.push(page);
             let below = self.size.1 - 30.0;
             let sheet = format!("Sheet {} of {all}", number + 1);
-            let wide = width(&encode(&sheet).0, Weight::Regular, SMALL);
+            let wide = self.fonts.width(&sheet, Weight::Regular, SMALL);
             let right = LEFT + super::super::plot::WIDTH - wide;
             self.repeated(
                 (LEFT, 36.0),
@@ -310,6 +299,7 @@ impl Book {
 /// The numbers of the file's objects.
 struct Numbers {
     pages: i32,
+    tags: i32,
 }
 
 impl Numbers {
@@ -334,9 +324,28 @@ impl Numbers {
         Self::nth(FIRST + 2 * self.pages, tag)
     }
 
+    fn face(&self, face: usize) -> Ref {
+        let before = FIRST + 2 * self.pages + self.tags;
+        Self::nth(before, face * usize::try_from(embed::OBJECTS).unwrap_or(1))
+    }
+
     fn key(&self, page: usize) -> i32 {
         i32::try_from(page).unwrap_or(self.pages)
     }
+}
+
+/// What the file says of itself: its title, and that it keeps to PDF/UA-1 (ISO 14289-1, clause 5).
+fn about(title: &str) -> String {
+    format!(
+        "<?xpacket begin=\"\u{feff}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n\
+         <x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\
+         <rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" \
+         xmlns:pdfuaid=\"http://www.aiim.org/pdfua/ns/id/\"><pdfuaid:part>1</pdfuaid:part>\
+         <dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">{}</rdf:li></rdf:Alt></dc:title>\
+         <dc:language><rdf:Bag><rdf:li>en</rdf:li></rdf:Bag></dc:language></rdf:Description></rdf:RDF></x:xmpmeta>\n\
+         <?xpacket end=\"r\"?>",
+        Escaped(title)
+    )
 }
 
 fn write_tag(pdf: &mut Pdf, numbers: &Numbers, number: usize, tag: &Tag) {
@@ -379,92 +388,4 @@ fn write_tag(pdf: &mut Pdf, numbers: &Numbers, number: usize, tag: &Tag) {
             }
         }
     }
-}
-
-fn paint(content: &mut Content, colour: Colour) {
-    match colour {
-        Colour::Ink => content.set_fill_gray(0.08),
-        Colour::Soft => content.set_fill_gray(0.3),
-        Colour::Accent => content.set_fill_rgb(ACCENT[0], ACCENT[1], ACCENT[2]),
-    };
-}
-
-fn write(content: &mut Content, (x, y): (f32, f32), weight: Weight, size: f32, codes: &[u8]) {
-    let font = match weight {
-        Weight::Regular => Name(b"R"),
-        Weight::Bold => Name(b"B"),
-    };
-    content
-        .begin_text()
-        .set_font(font, size)
-        .next_line(x, y)
-        .show(Str(codes))
-        .end_text();
-}
-
-/// A shape whose origin is there, `top` counting from the bottom of the page.
-fn draw(content: &mut Content, x: f32, top: f32, shape: &Shape) {
-    match shape {
-        Shape::Strokes(pen, strokes) => {
-            let (width, grey, dashes) = pen.look();
-            content.set_line_width(width).set_stroke_gray(grey);
-            content.set_dash_pattern(
-                dashes
-                    .unwrap_or_default()
-                    .into_iter()
-                    .filter(|_| dashes.is_some()),
-                0.0,
-            );
-            for [x1, y1, x2, y2] in strokes {
-                content.move_to(x + x1, top - y1).line_to(x + x2, top - y2);
-            }
-            content.stroke();
-        }
-        Shape::Triangle(filled, [a, b, c]) => {
-            inked(content, *filled);
-            content
-                .move_to(x + a.0, top - a.1)
-                .line_to(x + b.0, top - b.1)
-                .line_to(x + c.0, top - c.1)
-                .close_path()
-                .fill_nonzero_and_stroke();
-        }
-        Shape::Dot(filled, (cx, cy), r) => {
-            // A circle of four Bézier curves, the usual approximation.
-            let (cx, cy, k) = (x + cx, top - cy, r * 0.5523);
-            inked(content, *filled);
-            content
-                .move_to(cx + r, cy)
-                .cubic_to(cx + r, cy + k, cx + k, cy + r, cx, cy + r)
-                .cubic_to(cx - k, cy + r, cx - r, cy + k, cx - r, cy)
-                .cubic_to(cx - r, cy - k, cx - k, cy - r, cx, cy - r)
-                .cubic_to(cx + k, cy - r, cx + r, cy - k, cx + r, cy)
-                .fill_nonzero_and_stroke();
-        }
-        Shape::Text(anchor, (tx, ty), size, text) => {
-            let (codes, _) = encode(text);
-            let wide = width(&codes, Weight::Regular, *size);
-            let aside = match anchor {
-                Anchor::Start => 0.0,
-                Anchor::Middle => wide / 2.0,
-                Anchor::End => wide,
-            };
-            paint(content, Colour::Ink);
-            write(
-                content,
-                (x + tx - aside, top - ty),
-                Weight::Regular,
-                *size,
-                &codes,
-            );
-        }
-    }
-}
-
-fn inked(content: &mut Content, filled: bool) {
-    content
-        .set_line_width(0.9)
-        .set_stroke_gray(0.1)
-        .set_fill_gray(if filled { 0.1 } else { 1.0 })
-        .set_dash_pattern([], 0.0);
 }

@@ -4,8 +4,9 @@ use super::super::document::{Block, Cell, Mark, SHORT_ROWS, Set, Table};
 use super::super::drawing::{Drawing, Pen, Shape};
 use super::super::paper::Paper;
 use super::super::plot::WIDTH;
-use super::book::{BOTTOM, Book, Colour, LEFT, TOP};
-use super::letters::{Weight, encode, width, wrap};
+use super::book::{BOTTOM, Book, LEFT, TOP};
+use super::faces::{Fonts, Weight};
+use super::pen::Colour;
 use pdf_writer::types::StructRole;
 
 /// Sizes of the letters, in points.
@@ -26,20 +27,22 @@ const PARAGRAPH: f32 = 45.0;
 const TABLE: f32 = 60.0;
 
 /// A place on the last page.
-pub(super) struct Setting {
-    book: Book,
+pub(super) struct Setting<'a> {
+    fonts: &'a Fonts,
+    book: Book<'a>,
     y: f32,
 }
 
-impl Setting {
-    pub(super) fn new(paper: Paper) -> Self {
+impl<'a> Setting<'a> {
+    pub(super) fn new(paper: Paper, fonts: &'a Fonts) -> Self {
         Self {
-            book: Book::new(paper),
+            fonts,
+            book: Book::new(paper, fonts),
             y: TOP,
         }
     }
 
-    pub(super) fn book(self) -> Book {
+    pub(super) fn book(self) -> Book<'a> {
         self.book
     }
 
@@ -62,7 +65,7 @@ impl Setting {
             Block::Title(text) => self.lines(StructRole::H1, text, Bold, 15.0, Colour::Ink, 0.0, 2.0),
             Block::Heading(text) => {
                 let with = match next {
-                    Some(Block::Table(table)) => undivided(table, &widths(table)),
+                    Some(Block::Table(table)) => undivided(self.fonts, table, &widths(self.fonts, table)),
                     Some(Block::Pair(one, other)) => one.height.max(other.height),
                     _ => PARAGRAPH,
                 };
@@ -113,7 +116,7 @@ impl Setting {
         after: f32,
     ) {
         self.book.begin(role, None);
-        for line in wrap(text, weight, size, WIDTH - indent) {
+        for line in self.fonts.wrap(text, weight, size, WIDTH - indent) {
             self.room(size * LEADING);
             self.book
                 .text((LEFT + indent, self.y + size), weight, size, colour, &line);
@@ -160,14 +163,14 @@ impl Setting {
     }
 
     fn table(&mut self, table: &Table) {
-        let columns = widths(table);
+        let columns = widths(self.fonts, table);
         let head: Vec<Vec<String>> = table
             .columns
             .iter()
             .zip(&columns)
-            .map(|(column, wide)| wrap(column.name, Weight::Bold, CELL, *wide))
+            .map(|(column, wide)| self.fonts.wrap(column.name, Weight::Bold, CELL, *wide))
             .collect();
-        self.room(undivided(table, &columns));
+        self.room(undivided(self.fonts, table, &columns));
         self.y += 4.0;
         self.book.begin(StructRole::Table, None);
         self.lines(
@@ -186,7 +189,7 @@ impl Setting {
         self.book.end();
         self.book.begin(StructRole::TBody, None);
         for row in &table.rows {
-            let cells = lines(row, &columns);
+            let cells = lines(self.fonts, row, &columns);
             let height = height_of(&cells);
             if self.y + height > self.book.height() - BOTTOM {
                 self.page();
@@ -213,7 +216,7 @@ impl Setting {
             let below = height - 2.0 * ROW - lines_high(lines.len());
             for (place, line) in (0_u16..).zip(lines) {
                 let aside = if column.set == Set::Numbers {
-                    wide - width(&encode(line).0, Weight::Bold, CELL)
+                    wide - self.fonts.width(line, Weight::Bold, CELL)
                 } else {
                     0.0
                 };
@@ -257,7 +260,7 @@ impl Setting {
             }
             for (place, line) in (0_u16..).zip(lines) {
                 let aside = if column.set == Set::Numbers {
-                    wide - width(&encode(line).0, Weight::Regular, CELL)
+                    wide - self.fonts.width(line, Weight::Regular, CELL)
                 } else {
                     room_of(cell)
                 };
@@ -272,9 +275,9 @@ impl Setting {
 }
 
 /// How much of a table has to stand on one sheet.
-fn undivided(table: &Table, columns: &[f32]) -> f32 {
+fn undivided(fonts: &Fonts, table: &Table, columns: &[f32]) -> f32 {
     let rows = table.rows.iter().take(SHORT_ROWS + 1);
-    let high: f32 = rows.map(|row| height_of(&lines(row, columns))).sum();
+    let high: f32 = rows.map(|row| height_of(&lines(fonts, row, columns))).sum();
     if table.rows.len() > SHORT_ROWS {
         TABLE
     } else {
@@ -283,10 +286,10 @@ fn undivided(table: &Table, columns: &[f32]) -> f32 {
 }
 
 /// The lines of each cell of a row.
-fn lines(row: &[Cell], columns: &[f32]) -> Vec<Vec<String>> {
+fn lines(fonts: &Fonts, row: &[Cell], columns: &[f32]) -> Vec<Vec<String>> {
     row.iter()
         .zip(columns)
-        .map(|(cell, wide)| wrap(&cell.text, Weight::Regular, CELL, wide - room_of(cell)))
+        .map(|(cell, wide)| fonts.wrap(&cell.text, Weight::Regular, CELL, wide - room_of(cell)))
         .collect()
 }
 
@@ -314,8 +317,8 @@ fn height_of(cells: &[Vec<String>]) -> f32 {
 
 /// How wide each column is: as its widest cell where all fit, else the wide ones share what the narrow ones
 /// leave.
-fn widths(table: &Table) -> Vec<f32> {
-    let text = |text: &str, weight| width(&encode(text).0, weight, CELL);
+fn widths(fonts: &Fonts, table: &Table) -> Vec<f32> {
+    let text = |text: &str, weight| fonts.width(text, weight, CELL);
     let longest_word = |name: &str| {
         name.split(' ')
             .map(|word| text(word, Weight::Bold))

@@ -7,6 +7,8 @@ use crate::monitoring::protocol::Limits;
 use crate::sitting::Slot;
 use jiff::civil::Date;
 
+/// The width of the text on the narrower of the two papers, US Letter's being wider.
+pub(in crate::export::report) const WIDTH: f32 = 496.0;
 /// Half the width of a wedge, in points, and the narrowest that can be told open from filled.
 const WEDGE: (f32, f32) = (3.4, 1.2);
 /// More stems than these would be a black field; in grey their shape shows.

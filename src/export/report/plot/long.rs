@@ -1,8 +1,8 @@
 //! The plots of a long period: days, weeks or months as points with their spread, with the clinic's readings and the days
 //! on which a medicine was changed.
 
-use super::field::{Field, LETTERS, Scale, between, to_f32};
-use super::{WIDTH, limits, parted};
+use super::field::{Field, LETTERS, Scale, WIDTH, between, to_f32};
+use super::parted;
 use crate::export::report::drawing::{Anchor, Drawing, Pen, Shape};
 use crate::export::report::{Report, words};
 use crate::household::Note;
@@ -33,7 +33,7 @@ pub(super) fn over_time(report: &Report<'_>, every: Every) -> Drawing {
     let mut shapes = Vec::new();
     field.grid(&mut shapes);
     parted::names(&field, &mut shapes, every, period.to, field.bottom + 11.0);
-    field.threshold(&mut shapes, limits(report), 4.0, " threshold");
+    field.threshold(&mut shapes, report.limits(), 4.0, " threshold");
     parted::changes(&field, &mut shapes, &changes);
     parted::points(&field, &mut shapes, every, &parts, POINT);
     parted::clinics(&field, &mut shapes, &clinic);
@@ -74,7 +74,7 @@ pub(super) fn panel(
     let of_slot = report.readings.iter().map(|(_, taken)| *taken);
     let parts = parts(of_slot.filter(|taken| taken.slot == slot), every);
     parted::names(field, shapes, every, report.period.to, field.bottom + 11.0);
-    field.threshold(shapes, limits(report), 11.0, "");
+    field.threshold(shapes, report.limits(), 11.0, "");
     parted::points(field, shapes, every, &parts, POINT * 0.75);
     described(report, every, &parts)
 }
@@ -107,7 +107,8 @@ fn scale(report: &Report<'_>, parts: &[Part], clinic: &[ClinicReading]) -> Scale
         .iter()
         .flat_map(|part| part.systolic.into_iter().chain(part.diastolic));
     let clinic = clinic.iter().flat_map(|at| [at.systolic, at.diastolic]);
-    let limits = limits(report)
+    let limits = report
+        .limits()
         .into_iter()
         .flat_map(|limits| [limits.systolic, limits.diastolic]);
     Scale::around(ends.chain(clinic).chain(limits).map(Pressure::mmhg), 4.0)
@@ -180,7 +181,7 @@ fn described(report: &Report<'_>, every: Every, parts: &[Part]) -> String {
             most.mean.shown()
         );
     }
-    if let Some(limits) = limits(report) {
+    if let Some(limits) = report.limits() {
         said += &format!(
             " Dashed lines at the threshold of {}/{}.",
             limits.systolic.mmhg(),
