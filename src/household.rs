@@ -179,6 +179,12 @@ pub struct Person {
     pub label: String,
     /// The year of birth.
     pub born: Option<i16>,
+    /// The day of birth, where the household gave it: the clinic tells people apart by it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub born_on: Option<Date>,
+    /// The number of the person's record at the clinic.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub record_number: Option<String>,
     /// The circumference of the upper arm, in centimetres.
     pub arm_cm: Option<f32>,
     /// The arm that the clinic chose.
@@ -209,6 +215,8 @@ pub struct Person {
 pub enum Fact {
     Label(String),
     Born(Option<i16>),
+    BornOn(Option<Date>),
+    RecordNumber(Option<String>),
     ArmCm(Option<f32>),
     Arm(Option<Arm>),
     Morning(Option<Window>),

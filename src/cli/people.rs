@@ -67,6 +67,7 @@ enum PeopleCommand {
 #[derive(Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 enum Field {
     Born,
+    RecordNumber,
     ArmCm,
     Arm,
     Morning,
@@ -83,7 +84,11 @@ fn clear(person: &mut Person, fields: &[Field]) {
     let without = Person::default();
     for field in fields {
         match field {
-            Field::Born => person.born = without.born,
+            Field::Born => {
+                person.born = without.born;
+                person.born_on = None;
+            }
+            Field::RecordNumber => person.record_number = None,
             Field::ArmCm => person.arm_cm = without.arm_cm,
             Field::Arm => person.arm = without.arm,
             Field::Morning => person.morning = without.morning,

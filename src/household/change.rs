@@ -9,6 +9,8 @@ impl Person {
         let Self {
             label,
             born,
+            born_on,
+            record_number,
             arm_cm,
             arm,
             morning,
@@ -23,6 +25,8 @@ impl Person {
         [
             (self.label != label).then_some(Fact::Label(label)),
             (self.born != born).then_some(Fact::Born(born)),
+            (self.born_on != born_on).then_some(Fact::BornOn(born_on)),
+            (self.record_number != record_number).then_some(Fact::RecordNumber(record_number)),
             (self.arm_cm != arm_cm).then_some(Fact::ArmCm(arm_cm)),
             (self.arm != arm).then_some(Fact::Arm(arm)),
             (self.morning != morning).then_some(Fact::Morning(morning)),
@@ -44,6 +48,8 @@ impl Person {
         match fact.clone() {
             Fact::Label(label) => self.label = label,
             Fact::Born(born) => self.born = born,
+            Fact::BornOn(born_on) => self.born_on = born_on,
+            Fact::RecordNumber(number) => self.record_number = number,
             Fact::ArmCm(arm_cm) => self.arm_cm = arm_cm,
             Fact::Arm(arm) => self.arm = arm,
             Fact::Morning(morning) => self.morning = morning,

@@ -61,6 +61,15 @@ pub enum NotAPerson {
         /// The last year that can be.
         this_year: i16,
     },
+    /// A day of birth.
+    #[error("nobody was born on {day}, which is after today: give the day on which they were")]
+    BornOn {
+        /// What was said.
+        day: Date,
+    },
+    /// The number of a record.
+    #[error("a record number has 1 to {LABEL_CHARS_MAX} visible characters on one line")]
+    RecordNumber,
     /// A day of giving birth.
     #[error("nobody has given birth on {day}, which is after today: give the day once the child is born")]
     GaveBirth {
@@ -134,6 +143,13 @@ pub fn check(
         .saturating_add(1.day());
     if let Some(day) = person.gave_birth.filter(|day| *day > tomorrow) {
         return Err(NotAPerson::GaveBirth { day });
+    }
+    if let Some(day) = person.born_on.filter(|day| *day > tomorrow) {
+        return Err(NotAPerson::BornOn { day });
+    }
+    let numbered = person.record_number.as_ref();
+    if numbered.is_some_and(|number| !is_a_line(number)) {
+        return Err(NotAPerson::RecordNumber);
     }
     let target = person.target.iter();
     let mut words = target.flat_map(|target| target.by.iter().chain(&target.source));

@@ -323,3 +323,105 @@ fn the_first_sheet_has_what_decides_beside_the_average() {
     let version = env!("CARGO_PKG_VERSION").replace('.', "\\2e ");
     assert!(later.contains(&format!("quietcuff {version}")), "{later}");
 }
+
+/// The cells of the row that begins so.
+fn row<'a>(page: &'a str, name: &str) -> Vec<&'a str> {
+    let row = page
+        .lines()
+        .find(|line| line.contains(&format!(">{name}</th>")))
+        .unwrap();
+    let cells = row.split("</td>").filter_map(|cell| cell.rsplit('>').next());
+    cells.filter(|cell| !cell.is_empty()).collect()
+}
+
+/// Two readings each morning of seven days: then the interval is the ordinary one of the seven means of a day, with six
+/// degrees of freedom, which is worked out here by itself. The quantile 2.4469 is Student's table's.
+#[test]
+fn mornings_and_evenings_have_their_intervals() {
+    let home = a_week();
+    let page = page(&home, &[]);
+    let readings = home.json(&["readings", "--json", "--person", "p1"]);
+    for (name, hours) in [("Mornings", 0..12), ("Evenings", 12..24)] {
+        let mut days = std::collections::BTreeMap::<String, Vec<[f64; 2]>>::new();
+        for reading in &readings {
+            let at = reading["measured_at"].as_str().unwrap();
+            if hours.contains(&at[11..13].parse::<i32>().unwrap()) {
+                let values = ["systolic", "diastolic"].map(|what| reading[what].as_f64().unwrap());
+                days.entry(at[..10].to_owned()).or_default().push(values);
+            }
+        }
+        assert_eq!(days.len(), 7);
+        let cells = row(&page, name);
+        for (place, cell) in [(0, cells[1]), (1, cells[2])] {
+            let means: Vec<f64> = days
+                .values()
+                .map(|readings| readings.iter().map(|values| values[place]).sum::<f64>() / 2.0)
+                .collect();
+            let mean = means.iter().sum::<f64>() / 7.0;
+            let variance = means.iter().map(|day| (day - mean).powi(2)).sum::<f64>() / 6.0;
+            let reach = 2.4469 * (variance / 7.0).sqrt();
+            let range = format!("{:.0} to {:.0}", (mean - reach).floor(), (mean + reach).ceil());
+            assert_eq!(cell, range, "{name} {cells:?}");
+        }
+    }
+}
+
+/// As the clinic tells people apart: the whole date of birth and the number of the record, where the household gave them.
+#[test]
+fn whose_it_is_stands_as_the_clinic_needs_it() {
+    let home = a_week();
+    home.text(&["people", "edit", "p1", "--born", "1951"]);
+    says(&page(&home, &[]), &[", born 1951."]);
+    home.text(&[
+        "people",
+        "edit",
+        "p1",
+        "--born",
+        "1951-03-24",
+        "--record-number",
+        " A 12/7 ",
+    ]);
+    says(
+        &page(&home, &[]),
+        &[", born 24 March 1951, record number A 12/7."],
+    );
+    let listed = home.object(&["people", "list", "--json"]);
+    assert_eq!(
+        (&listed["born"], &listed["born_on"], &listed["record_number"]),
+        (&1951.into(), &"1951-03-24".into(), &"A 12/7".into())
+    );
+    let bundle: serde_json::Value = serde_json::from_str(&home.text(&["export", "fhir"])).unwrap();
+    let patient = bundle["entry"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|entry| &entry["resource"])
+        .find(|resource| resource["resourceType"] == "Patient")
+        .unwrap();
+    assert_eq!(patient["birthDate"], "1951-03-24");
+    assert_eq!(patient["identifier"][1]["value"], "A 12/7");
+    assert_eq!(patient["identifier"][1]["type"]["coding"][0]["code"], "MR");
+    home.fails(
+        &["people", "edit", "p1", "--born", "2951-03-24"],
+        USAGE,
+        &["1900"],
+    );
+    home.fails(
+        &["people", "edit", "p1", "--record-number", ""],
+        USAGE,
+        &["1 to 80 visible"],
+    );
+    // Another year is another day; taken back, neither is known.
+    home.text(&["people", "edit", "p1", "--born", "1952"]);
+    says(&page(&home, &[]), &[", born 1952, record number"]);
+    home.text(&[
+        "people",
+        "edit",
+        "p1",
+        "--clear",
+        "born",
+        "--clear",
+        "record-number",
+    ]);
+    says_not(&page(&home, &[]), &["born", "record number"]);
+}

@@ -26,9 +26,12 @@ pub(super) struct Details {
     /// What the household calls them [default: the id]
     #[arg(long, value_name = "TEXT")]
     label: Option<String>,
-    /// Year of birth
-    #[arg(long, value_name = "YEAR")]
-    born: Option<i16>,
+    /// Year or day of birth, such as 1951 or 1951-03-24
+    #[arg(long, value_name = "YEAR|DATE", value_parser = born_of)]
+    born: Option<Born>,
+    /// The number of their record at the clinic; it stands on the sheet and in what is exported
+    #[arg(long, value_name = "TEXT")]
+    record_number: Option<String>,
     /// Circumference of the upper arm, in centimetres
     #[arg(long, value_name = "CM")]
     arm_cm: Option<f32>,
@@ -79,6 +82,24 @@ pub(super) struct Details {
     /// So many readings may go from somebody else to them; asked for when a number is somebody else's
     #[arg(long, value_name = "COUNT")]
     pub(super) moves: Option<u64>,
+}
+
+/// When somebody was born, as exactly as it was said.
+#[derive(Clone, Copy)]
+struct Born {
+    year: i16,
+    day: Option<Date>,
+}
+
+fn born_of(text: &str) -> Result<Born, &'static str> {
+    if let Ok(year) = text.parse() {
+        return Ok(Born { year, day: None });
+    }
+    let day = day(text).map_err(|_| "write a year such as 1951, or a day such as 1951-03-24")?;
+    Ok(Born {
+        year: day.year(),
+        day: Some(day),
+    })
 }
 
 pub(crate) fn arm_of(text: &str) -> Result<Arm, String> {
@@ -133,7 +154,11 @@ impl Details {
                 None if before.label.is_empty() => id.to_string(),
                 None => before.label,
             },
-            born: self.born.or(before.born),
+            born: self.born.map(|born| born.year).or(before.born),
+            born_on: self.born.map_or(before.born_on, |born| born.day),
+            record_number: (self.record_number.as_ref())
+                .map(|number| number.trim().to_owned())
+                .or(before.record_number),
             arm_cm: self.arm_cm.or(before.arm_cm),
             arm: self.arm.or(before.arm),
             morning: self.morning.or(before.morning),

@@ -14,6 +14,10 @@ struct Line<'a> {
     id: &'a PersonId,
     label: &'a str,
     born: Option<i16>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    born_on: Option<Date>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    record_number: Option<&'a str>,
     arm_cm: Option<f32>,
     arm: Option<Arm>,
     morning: Option<String>,
@@ -51,6 +55,8 @@ pub(super) fn list(household: &Household, all: bool, json: bool) -> Result<(), F
             id,
             label: &person.label,
             born: person.born,
+            born_on: person.born_on,
+            record_number: person.record_number.as_deref(),
             arm_cm: person.arm_cm,
             arm: person.arm,
             morning: person.morning.map(window),
@@ -130,7 +136,12 @@ fn window(window: Window) -> String {
 
 fn facts_of(person: &Person) -> Vec<String> {
     let mut facts: Vec<String> = Vec::new();
-    facts.extend(person.born.map(|born| format!("born {born}")));
+    facts.extend(match person.born_on {
+        Some(day) => Some(format!("born {day}")),
+        None => person.born.map(|born| format!("born {born}")),
+    });
+    let number = person.record_number.as_ref();
+    facts.extend(number.map(|number| format!("record number {number}")));
     facts.extend(person.arm_cm.map(|cm| format!("arm {cm} cm")));
     facts.extend(person.arm.map(|arm| {
         match arm {

@@ -115,6 +115,11 @@ concepts! {
     IMPROPER_POSITION Some("Improper position"), [bit("8410608.5", "improper-body-position")];
     // HL7 cimi-vital-signs 1.0.0, MeasurementSettingExt.
     HOME Some("Home"), [snomed("264362003", "Home")];
+    RECORD_NUMBER None, [Coding {
+        system: "http://terminology.hl7.org/CodeSystem/v2-0203",
+        code: "MR",
+        display: "Medical record number",
+    }];
     SYSTEM_ID None, [Coding {
         system: "http://terminology.hl7.org/CodeSystem/ContinuaDeviceIdentifiers",
         code: "SYSID",

@@ -1,6 +1,6 @@
 //! Whose and by what: the person, the monitor, this gateway.
 
-use super::codes::{self, SYSTEM_ID};
+use super::codes::{self, RECORD_NUMBER, SYSTEM_ID};
 use super::form::{Form, Item, Switches, id};
 use super::identity::{Identity, SYSTEM};
 use super::resource::{
@@ -15,30 +15,37 @@ const VERSION: &str = env!("CARGO_PKG_VERSION");
 pub(super) fn ours<'a>(identity: &Identity) -> Identifier<'a> {
     Identifier {
         kind: None,
-        system: SYSTEM,
+        system: Some(SYSTEM),
         value: Cow::Owned(identity.value.clone()),
     }
 }
 
-/// A person whom the clinic has not named yet: what the household calls them, and their year of birth.
+/// A person whom the clinic has not named yet: what the household calls them, when they were born, and the number of their record.
 pub(super) fn patient(identity: &Identity, details: &Person, form: Form) -> Item<'static> {
     let label = details.label.trim();
+    let mut identifier = vec![ours(identity)];
+    identifier.extend(details.record_number.as_ref().map(|number| Identifier {
+        kind: Some(RECORD_NUMBER),
+        system: None,
+        value: Cow::Owned(number.clone()),
+    }));
+    let year = details.born.filter(|year| (1000..=9999).contains(year));
     Item {
         identity: identity.clone(),
         replace: false,
         resource: Resource::Patient(Patient {
             resource_type: PatientType,
             id: id(form, identity),
-            identifier: [ours(identity)],
+            identifier,
             name: (!label.is_empty()).then(|| {
                 [Name {
                     text: label.to_owned(),
                 }]
             }),
             birth_date: details
-                .born
-                .filter(|year| (1000..=9999).contains(year))
-                .map(|year| year.to_string()),
+                .born_on
+                .map(|day| day.to_string())
+                .or_else(|| year.map(|year| year.to_string())),
         }),
     }
 }
@@ -71,7 +78,7 @@ pub(super) fn monitor<'a>(
     {
         identifier.push(Identifier {
             kind: Some(SYSTEM_ID),
-            system: codes::EUI_64,
+            system: Some(codes::EUI_64),
             value: Cow::Borrowed(system_id),
         });
     }

@@ -58,7 +58,7 @@ pub struct Patient {
     pub(super) resource_type: PatientType,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) id: Option<Uuid>,
-    pub(super) identifier: [Identifier<'static>; 1],
+    pub(super) identifier: Vec<Identifier<'static>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) name: Option<[Name; 1]>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -185,7 +185,9 @@ pub(super) enum ExtensionValue<'a> {
 pub(super) struct Identifier<'a> {
     #[serde(rename = "type", skip_serializing_if = "Option::is_none")]
     pub(super) kind: Option<Concept>,
-    pub(super) system: &'static str,
+    /// `None` where nobody said who gives the numbers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) system: Option<&'static str>,
     pub(super) value: Cow<'a, str>,
 }
 

@@ -149,8 +149,13 @@ fn whose(report: &Report<'_>) -> String {
     let period = report.period;
     let mut about = who(report);
     if let Some(person) = report.person() {
-        if let Some(born) = person.born {
-            about += &format!(", born {born}");
+        match (person.born_on, person.born) {
+            (Some(day), _) => about += &format!(", born {}", super::words::day(day)),
+            (None, Some(year)) => about += &format!(", born {year}"),
+            (None, None) => {}
+        }
+        if let Some(number) = &person.record_number {
+            about += &format!(", record number {number}");
         }
         match person.arm {
             Some(Arm::Left) => about += ", left arm",
@@ -405,13 +410,10 @@ fn averages(report: &Report<'_>) -> Block {
     for (name, average) in ordered {
         whole(name, average);
     }
-    for (name, mean) in [
-        ("Mornings", &period.morning),
-        ("Evenings", &period.evening),
-        ("First reading of each morning", &period.first_morning),
-    ] {
-        rows.extend(of_mean(name, mean));
+    for (name, slot) in [("Mornings", Slot::Morning), ("Evenings", Slot::Evening)] {
+        whole(name, &report.average_of(slot));
     }
+    rows.extend(of_mean("First reading of each morning", &period.first_morning));
     for kind in &period.other_kinds {
         let mut row: Vec<Cell> = vec![
             format!("{}, not in the average", capital(kind.kind)).into(),

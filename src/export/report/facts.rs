@@ -1,7 +1,7 @@
 //! Everything that a report shows.
 
 use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
-use crate::monitoring::average::Interval;
+use crate::monitoring::average::{Average, Interval, average};
 use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
 use crate::monitoring::listening::Trouble;
@@ -12,6 +12,7 @@ use crate::monitoring::protocol::{Limits, Protocol};
 use crate::monitoring::spread::Every;
 use crate::monitoring::taken::Taken;
 use crate::monitoring::years::Beside;
+use crate::sitting::Slot;
 use crate::technique::JudgedReading;
 use jiff::Timestamp;
 
@@ -86,6 +87,16 @@ impl Report<'_> {
     /// Whether every reading is listed.
     pub(super) fn is_listed(&self) -> bool {
         self.list_all || self.days() <= LISTED_DAYS_MAX
+    }
+
+    /// What the average would be of one part of the day alone, by the same rules; none where there is no average.
+    pub(super) fn average_of(&self, slot: Slot) -> Option<Average> {
+        self.period.average.as_ref()?;
+        let averaged = self.readings.iter().zip(&self.averaged);
+        let of_slot = averaged
+            .filter(|((_, taken), averaged)| **averaged && taken.slot == slot)
+            .map(|((_, taken), _)| *taken);
+        average(of_slot).map(Average::without_an_interval_that_says_nothing)
     }
 
     pub(super) fn person(&self) -> Option<&Person> {

@@ -160,6 +160,8 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
             ],
         ),
         NotAPerson::GaveBirth { .. } => words.say("person-wrong-birth"),
+        // Only the command line takes these two.
+        NotAPerson::BornOn { .. } | NotAPerson::RecordNumber => wrong.to_string(),
         NotAPerson::TargetWords => words.with(
             "person-wrong-target-line",
             &[("most", LABEL_CHARS_MAX.to_string().into())],
@@ -335,9 +337,13 @@ impl Typed {
             gave_birth = before.gave_birth;
         }
         let [morning, evening] = &self.windows;
+        let born = number(&self.born, words)?;
         Ok(Person {
             label: self.label.clone(),
-            born: number(&self.born, words)?,
+            born,
+            // What only the command line says stays, unless the year says otherwise.
+            born_on: before.born_on.filter(|day| born == Some(day.year())),
+            record_number: before.record_number.clone(),
             arm_cm: number(&self.arm_cm.replace(',', "."), words)?,
             arm: ARMS
                 .iter()
