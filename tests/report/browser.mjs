@@ -15,8 +15,8 @@ const quiet = [
   "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
   "--disable-component-update", "--disable-sync",
 ];
-const sizes = { desktop: [1280, 900], telephone: [360, 740] };
-const found = { requests: [], violations: [], overflow: {}, outline: [], checked: 0 };
+const sizes = { desktop: [1280, 900], telephone: [390, 844], small: [360, 740] };
+const found = { requests: [], violations: [], overflow: {}, outline: [], sideways: [], letters: {}, checked: 0 };
 
 const browser = await chromium.launch({ executablePath, args: quiet });
 try {
@@ -34,6 +34,26 @@ try {
       found.overflow[`${name}-${colorScheme}`] = await page.evaluate(
         () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
       );
+      // What has to be moved sideways by itself, but for tables; and the smallest letters, in pixels.
+      found.sideways.push(
+        ...(await page.evaluate(() =>
+          [...document.querySelectorAll("body *")]
+            .filter((e) => e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).overflowX !== "visible")
+            .filter((e) => !e.querySelector(":scope > table"))
+            .map((e) => e.outerHTML.slice(0, 80)),
+        )),
+      );
+      found.letters[`${name}-${colorScheme}`] = await page.evaluate(() => {
+        const high = (e) => {
+          const own = Number.parseFloat(getComputedStyle(e).fontSize);
+          const svg = e.closest("svg");
+          return svg ? (own * svg.getBoundingClientRect().width) / svg.viewBox.baseVal.width : own;
+        };
+        const seen = [...document.querySelectorAll("main *")].filter(
+          (e) => e.getClientRects().length > 0 && [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()),
+        );
+        return Math.min(...seen.filter((e) => !["title", "desc"].includes(e.tagName)).map(high));
+      });
       await page.evaluate(axe);
       const result = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ["violations"] }));
       found.checked += result.passes.length;

@@ -26,6 +26,12 @@ fn accessible(seen: &Value) {
     assert!(seen["checked"].as_u64().unwrap() > 50, "{seen}");
     assert_eq!(seen["violations"], serde_json::json!([]));
     assert_eq!(seen["requests"], serde_json::json!([]));
+    // Tables alone are moved sideways, in a box of their own.
+    assert_eq!(seen["sideways"], serde_json::json!([]));
+    for (size, high) in seen["letters"].as_object().unwrap() {
+        let least = if size.starts_with("small") { 9.5 } else { 10.5 };
+        assert!(high.as_f64().unwrap() >= least, "{size}: {high}");
+    }
     for (size, overflow) in seen["overflow"].as_object().unwrap() {
         assert_eq!(overflow, 0, "{size} has to be moved sideways");
     }

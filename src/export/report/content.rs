@@ -44,8 +44,9 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     let mut blocks = vec![Block::Title(title.clone())];
     blocks.push(Block::Paragraph(whose(report)));
     headline(report, &mut blocks);
-    let (plot, stems_only) = plot::over_time(report);
-    blocks.push(Block::Figure(plot, below_plot(report, stems_only)));
+    let (plot, stems_only) = plot::over_time(report, plot::WIDTH);
+    let (narrow, _) = plot::over_time(report, plot::NARROW);
+    blocks.push(Block::Figure(plot, narrow, below_plot(report, stems_only)));
     blocks.push(Block::Paragraph(complete(report)));
     blocks.push(Block::Paragraph(beside::noted(report)));
     let measured_with = beside::measured_with(report);

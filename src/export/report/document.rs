@@ -41,7 +41,7 @@ impl Document {
                     let cells = table.rows.iter().flatten();
                     cells.for_each(|cell| take(&cell.text));
                 }
-                Block::Figure(drawing, text) => {
+                Block::Figure(drawing, _, text) => {
                     of(drawing, take);
                     take(text);
                 }
@@ -73,8 +73,8 @@ pub(super) enum Block {
     List(Vec<String>),
     /// Rows and columns.
     Table(Table),
-    /// A plot with the sentence below it.
-    Figure(Drawing, String),
+    /// A plot, the same for a screen that is narrow, and the sentence below it.
+    Figure(Drawing, Drawing, String),
     /// Two plots beside each other where there is room.
     Pair(Drawing, Drawing),
     /// The first sheet ends here.

@@ -92,9 +92,10 @@ impl Page {
                 self.out.push_str("</ul>\n");
             }
             Block::Table(table) => self.table(table),
-            Block::Figure(drawing, text) => {
+            Block::Figure(wide, narrow, text) => {
                 self.out.push_str("<figure>");
-                self.plot(drawing, "wide");
+                self.plot(wide, "wide");
+                self.plot(narrow, "narrow");
                 let _ = writeln!(self.out, "<figcaption>{}</figcaption></figure>", Escaped(text));
             }
             Block::Pair(one, other) => {
@@ -116,16 +117,12 @@ impl Page {
         let _ = writeln!(self.out, "<{name}{class}>{}</{name}>", Escaped(text));
     }
 
-    /// On a narrow screen it is moved sideways rather than shrunk until nobody can read it; so it can be
-    /// focused.
+    /// One of two where a screen decides which: shrunk to a telephone's width, the letters of the wide one could not be
+    /// read.
     fn plot(&mut self, drawing: &Drawing, class: &str) {
         self.plots += 1;
         let id = format!("plot{}", self.plots);
-        let _ = write!(
-            self.out,
-            "<div class=\"{class}\" tabindex=\"0\" role=\"group\" aria-label=\"{}\">",
-            Escaped(&drawing.title)
-        );
+        let _ = write!(self.out, "<div class=\"{class}\">");
         drawing.svg(&mut self.out, &id);
         self.out.push_str("</div>");
     }

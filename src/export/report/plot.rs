@@ -29,10 +29,22 @@ pub(super) fn left_out(report: &Report<'_>) -> usize {
     report.readings.len() - spots(report).len()
 }
 
-/// Every reading of the period, or parts of a long one; whether there was no room for wedges.
-pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
+/// The width for a telephone, whose screen then makes a letter eleven of its pixels high.
+pub(super) const NARROW: f32 = 264.0;
+
+/// Every reading of the period, or parts of a long one, so wide; whether there was no room for wedges.
+pub(super) fn over_time(report: &Report<'_>, width: f32) -> (Drawing, bool) {
+    let narrow = width < WIDTH;
+    let (right, threshold, pulse) = if narrow {
+        (28.0, "", "pulse")
+    } else {
+        (62.0, " threshold", "pulse a minute")
+    };
     if let Some(every) = report.every() {
-        return (long::over_time(report, every), false);
+        return (
+            long::over_time(report, every, (width, width - right), threshold),
+            false,
+        );
     }
     let spots = spots(report);
     let period = report.period;
@@ -44,7 +56,7 @@ pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
     let pulses: Vec<f64> = spots.iter().filter_map(|spot| spot.pulse).collect();
     let field = Field {
         left: 30.0,
-        right: WIDTH - 62.0,
+        right: width - right,
         top: 22.0,
         bottom: 138.0,
         scale,
@@ -58,27 +70,27 @@ pub(super) fn over_time(report: &Report<'_>) -> (Drawing, bool) {
     let names = Some(below + 12.0);
     field.days(&mut shapes, period.to, names.filter(|_| pulses.is_empty()));
     let stems_only = field.stems_only();
-    field.pressures(&mut shapes, report.limits(), &spots, 4.0, " threshold");
+    field.pressures(&mut shapes, report.limits(), &spots, 4.0, threshold);
     shapes.push(Shape::Text(Anchor::End, (26.0, 14.0), LETTERS, "mmHg".to_owned()));
     if field.lane_width() >= 29.0 {
         field.names_of_lanes(&mut shapes, period.to);
     }
     if !pulses.is_empty() {
-        let pulse = Field {
+        let pulses_field = Field {
             top: field.bottom + 20.0,
             bottom: below,
             scale: Scale::around(pulses.iter().copied(), 1.0),
             lanes: field.lanes.clone(),
             ..field
         };
-        pulse.days(&mut shapes, period.to, names);
-        pulse.pulses(&mut shapes, &spots);
+        pulses_field.days(&mut shapes, period.to, names);
+        pulses_field.pulses(&mut shapes, &spots, pulse);
     }
     if !stems_only {
         key(&mut shapes, below + 31.0);
     }
     let drawing = Drawing {
-        width: WIDTH,
+        width,
         height: below + if stems_only { 18.0 } else { 42.0 },
         title: format!(
             "Blood pressure of {}, {}",

@@ -92,7 +92,7 @@ impl<'a> Setting<'a> {
             }
             Block::List(items) => self.list(items),
             Block::Table(table) => self.table(table),
-            Block::Figure(drawing, text) => {
+            Block::Figure(drawing, _, text) => {
                 self.room(drawing.height + 30.0);
                 self.y += 4.0;
                 self.book.drawing((LEFT, self.y), drawing);

@@ -235,7 +235,7 @@ impl Field {
     }
 
     /// A dot for each pulse rate, between the two ends of the scale.
-    pub(super) fn pulses(&self, shapes: &mut Vec<Shape>, spots: &[Spot]) {
+    pub(super) fn pulses(&self, shapes: &mut Vec<Shape>, spots: &[Spot], name: &str) {
         let ends = [self.scale.low, self.scale.high];
         shapes.push(Shape::Strokes(
             Pen::Faint,
@@ -248,12 +248,7 @@ impl Field {
             shapes.push(Shape::Text(Anchor::End, at, LETTERS, format!("{end}")));
         }
         let at = (self.right + 4.0, self.y((ends[0] + ends[1]) / 2.0) + 2.8);
-        shapes.push(Shape::Text(
-            Anchor::Start,
-            at,
-            LETTERS,
-            "pulse a minute".to_owned(),
-        ));
+        shapes.push(Shape::Text(Anchor::Start, at, LETTERS, name.to_owned()));
         for (spot, x, step) in self.places(spots) {
             if let Some(rate) = spot.pulse {
                 let r = (step * 0.3).clamp(0.3, 1.7);

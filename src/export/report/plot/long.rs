@@ -1,7 +1,7 @@
 //! The plots of a long period: days, weeks or months as points with their spread, with the clinic's readings and the days
 //! on which a medicine was changed.
 
-use super::field::{Field, LETTERS, Scale, WIDTH, between, to_f32};
+use super::field::{Field, LETTERS, Scale, between, to_f32};
 use super::parted;
 use crate::export::report::drawing::{Anchor, Drawing, Pen, Shape};
 use crate::export::report::{Report, words};
@@ -14,15 +14,30 @@ use jiff::civil::Date;
 
 /// The largest point.
 const POINT: f32 = 2.4;
+/// Where the words below a plot begin.
+const KEY: f32 = 34.0;
+
+/// What the key explains.
+enum Sign {
+    Full,
+    Open,
+    Cross,
+    Dashes,
+}
 
 /// The whole period.
-pub(super) fn over_time(report: &Report<'_>, every: Every) -> Drawing {
+pub(super) fn over_time(
+    report: &Report<'_>,
+    every: Every,
+    (width, right): (f32, f32),
+    threshold: &str,
+) -> Drawing {
     let period = report.period;
     let parts = parts(report.readings.iter().map(|(_, taken)| *taken), every);
     let (clinic, changes) = (clinic(report), changes(report));
     let field = Field {
         left: 30.0,
-        right: WIDTH - 62.0,
+        right,
         top: 20.0,
         bottom: 154.0,
         scale: scale(report, &parts, &clinic),
@@ -33,7 +48,7 @@ pub(super) fn over_time(report: &Report<'_>, every: Every) -> Drawing {
     let mut shapes = Vec::new();
     field.grid(&mut shapes);
     parted::names(&field, &mut shapes, every, period.to, field.bottom + 11.0);
-    field.threshold(&mut shapes, report.limits(), 4.0, " threshold");
+    field.threshold(&mut shapes, report.limits(), 4.0, threshold);
     parted::changes(&field, &mut shapes, &changes);
     parted::points(&field, &mut shapes, every, &parts, POINT);
     parted::clinics(&field, &mut shapes, &clinic);
@@ -43,16 +58,11 @@ pub(super) fn over_time(report: &Report<'_>, every: Every) -> Drawing {
         LETTERS,
         "mmHg".to_owned(),
     ));
-    key(
-        &mut shapes,
-        every,
-        field.bottom + 28.0,
-        !clinic.is_empty(),
-        !changes.is_empty(),
-    );
+    let drawn = (!clinic.is_empty(), !changes.is_empty());
+    let height = key(&mut shapes, every, (width, field.bottom + 28.0), drawn);
     Drawing {
-        width: WIDTH,
-        height: field.bottom + 36.0,
+        width,
+        height: height + 8.0,
         title: format!(
             "Blood pressure of {}, {}",
             report.label(),
@@ -114,48 +124,56 @@ fn scale(report: &Report<'_>, parts: &[Part], clinic: &[ClinicReading]) -> Scale
     Scale::around(ends.chain(clinic).chain(limits).map(Pressure::mmhg), 4.0)
 }
 
-/// What is drawn, with its words.
-fn key(shapes: &mut Vec<Shape>, every: Every, y: f32, clinic: bool, changes: bool) {
-    let (mut x, middle) = (34.0, y - 3.0);
-    let mut say = |shapes: &mut Vec<Shape>, shape: Vec<Shape>, says: String, wide: f32| {
-        shapes.extend(shape);
+/// What is drawn, with its words, in as many lines as it takes; where the last of them stands.
+fn key(
+    shapes: &mut Vec<Shape>,
+    every: Every,
+    (width, mut y): (f32, f32),
+    (clinic, changes): (bool, bool),
+) -> f32 {
+    let name = every.name();
+    let all = [
+        (
+            true,
+            Sign::Full,
+            format!("mean of a {name}, lowest to highest"),
+            160.0,
+        ),
+        (
+            every != Every::Day,
+            Sign::Open,
+            "on fewer than 3 days".to_owned(),
+            102.0,
+        ),
+        (clinic, Sign::Cross, "at the clinic".to_owned(), 70.0),
+        (changes, Sign::Dashes, "medicine changed".to_owned(), 80.0),
+    ];
+    let mut x = KEY;
+    for (_, sign, says, wide) in all.into_iter().filter(|(drawn, ..)| *drawn) {
+        if x > KEY && x + wide > width {
+            (x, y) = (KEY, y + 14.0);
+        }
+        let middle = y - 3.0;
+        let upright = vec![[x, y - 9.0, x, y + 3.0]];
+        match sign {
+            Sign::Full => shapes.extend([
+                Shape::Strokes(Pen::Ink, upright),
+                Shape::Dot(true, (x, middle), POINT),
+            ]),
+            Sign::Open => shapes.push(Shape::Dot(false, (x, middle), POINT)),
+            Sign::Cross => shapes.push(Shape::Strokes(
+                Pen::Heavy,
+                vec![
+                    [x - 3.0, middle - 3.0, x + 3.0, middle + 3.0],
+                    [x - 3.0, middle + 3.0, x + 3.0, middle - 3.0],
+                ],
+            )),
+            Sign::Dashes => shapes.push(Shape::Strokes(Pen::Dashed, upright)),
+        }
         shapes.push(Shape::Text(Anchor::Start, (x + 8.0, y), LETTERS, says));
         x += wide;
-        x
-    };
-    let spread = |x: f32| Shape::Strokes(Pen::Ink, vec![[x, y - 9.0, x, y + 3.0]]);
-    let name = every.name();
-    let full = vec![spread(34.0), Shape::Dot(true, (34.0, middle), POINT)];
-    let next = say(
-        shapes,
-        full,
-        format!("mean of a {name}, lowest to highest"),
-        160.0,
-    );
-    let next = if every == Every::Day {
-        next
-    } else {
-        let open = vec![Shape::Dot(false, (next, middle), POINT)];
-        say(shapes, open, "on fewer than 3 days".to_owned(), 102.0)
-    };
-    let next = if clinic {
-        let cross = vec![
-            [next - 3.0, middle - 3.0, next + 3.0, middle + 3.0],
-            [next - 3.0, middle + 3.0, next + 3.0, middle - 3.0],
-        ];
-        say(
-            shapes,
-            vec![Shape::Strokes(Pen::Heavy, cross)],
-            "at the clinic".to_owned(),
-            70.0,
-        )
-    } else {
-        next
-    };
-    if changes {
-        let dashes = Shape::Strokes(Pen::Dashed, vec![[next, y - 9.0, next, y + 3.0]]);
-        say(shapes, vec![dashes], "medicine changed".to_owned(), 0.0);
     }
+    y
 }
 
 /// What the points show, for those who do not see them.
