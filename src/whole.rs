@@ -193,6 +193,14 @@ pub fn write<T, E: From<NotWritten>>(
     }
 }
 
+/// Writes a file that must not be there yet, for its owner only: an error where something has its name.
+pub fn write_new(path: &Path, octets: &[u8]) -> Result<(), NotWritten> {
+    let cannot = |why| NotWritten::new(path, why);
+    let part = Part::beside(path).map_err(cannot)?;
+    (&part.file).write_all(octets).map_err(cannot)?;
+    part.take_free_name(path).map_err(cannot)
+}
+
 fn into<T, E: From<NotWritten>>(
     path: &Path,
     out: impl Write,

@@ -1,5 +1,7 @@
 //! `quietcuff deliver`: to the clinic's server, and how it stands there.
 
+mod key;
+
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
@@ -51,6 +53,8 @@ enum DeliverCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Make a key pair for SMART Backend Services: the private key into a new file, the public set to print
+    Key(key::KeyArgs),
     /// Let what the server refused be sent again
     Retry {
         /// Its id, as the list shows it
@@ -66,6 +70,7 @@ pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
     match &args.command {
         Some(DeliverCommand::List { json }) => list(here, *json)?,
         Some(DeliverCommand::Check { json }) => check(here, *json)?,
+        Some(DeliverCommand::Key(args)) => key::run(args)?,
         Some(DeliverCommand::Retry { id, .. }) => retry(here, id.as_deref())?,
         None if args.dry_run => dry_run(here)?,
         None => {

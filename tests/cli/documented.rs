@@ -17,7 +17,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// What stands in a command for something of the household: behind which beginning, the word, what it is here.
-const FILLED: [(&str, &str, &str); 24] = [
+const FILLED: [(&str, &str, &str); 26] = [
     ("quietcuff note add symptoms", "NAME", "chest-pain"),
     ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
@@ -39,6 +39,8 @@ const FILLED: [(&str, &str, &str); 24] = [
     ("quietcuff backup", "/mnt/stick/", "."),
     ("quietcuff backup", "/mnt/stick/journal.backup", "journal.backup"),
     ("quietcuff decode", "UUID HEX", "2a19 64"),
+    ("quietcuff deliver key", "FILE", "new-key.pem"),
+    ("quietcuff deliver key", "{0}", "@key"),
     ("quietcuff readings discard", "TEXT", "slipped"),
     ("quietcuff note add other", "TEXT", "rain"),
     ("quietcuff --state", "/var/lib/quietcuff", "@state"),
@@ -158,11 +160,12 @@ const STAY: [&str; 5] = [
 ];
 
 /// What is not done twice, and what is said then.
-const ONCE: [(&str, i32, &str); 4] = [
+const ONCE: [(&str, i32, &str); 5] = [
     ("quietcuff people add", 64, "was added before"),
     ("quietcuff keys withdraw", 64, "quietcuff keys list"),
     ("quietcuff note withdraw", 64, "quietcuff note list"),
     ("quietcuff restore", 73, "is there already"),
+    ("quietcuff deliver key new-key.pem", 73, "never overwritten"),
 ];
 
 /// A household that is invented, as its home directory is after a week: one person, one monitor, a key.
@@ -200,6 +203,7 @@ impl Household {
         home.run(&["keys", "add", "--role", "caregiver"]).good();
         home.run(&["period", "start"]).good();
         home.run(&["backup", "--output", "backup"]).good();
+        home.run(&["deliver", "key", "clinic-key.pem"]).good();
         let note = home.run(&["note", "add", "coffee"]).good();
         let readings = home.run(&["readings", "--json"]).objects();
         assert_eq!(readings.len(), 28);
@@ -231,6 +235,7 @@ impl Household {
                 "@time" => format!("{}T07:05", day(1)),
                 "@frames" => path("frames.jsonl"),
                 "@backup" => path("backup"),
+                "@key" => path("clinic-key.pem"),
                 "@state" => path(STATE),
                 plain => plain.to_owned(),
             };

@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use std::os::unix::fs::PermissionsExt;
 use std::process::Command;
 
+const CANNOT_CREATE: i32 = 73;
 const NO_PERMISSION: i32 = 77;
 const CONFIG: i32 = 78;
 
@@ -110,6 +111,85 @@ fn a_key_that_the_clinic_does_not_know_is_refused_and_said() {
     once(&made.home).failed(CONFIG, &["algorithm"]);
     let made = home(&clinic, &keys[0].pem, "");
     once(&made.home).failed(CONFIG, &["clinic.key-id"]);
+}
+
+/// The key that `deliver key` makes and the set that it prints belong together: openssl reads the one, jose verifies with
+/// the other, and the file is its owner's alone and stays as it is.
+#[test]
+fn a_key_of_our_own_making_is_accepted() {
+    let made = Made::of(&few());
+    let file = made.home.path(".config/quietcuff/own-key");
+    let path = file.to_str().unwrap();
+    std::fs::create_dir_all(file.parent().unwrap()).unwrap();
+    let told = made.home.run(&["deliver", "key", path]);
+    assert_eq!(told.code, 0, "{told:?}");
+    let set: Value = serde_json::from_str(&told.out).unwrap();
+    let key_id = set["keys"][0]["kid"].as_str().unwrap();
+    assert!(
+        told.err.contains(key_id) && !told.out.contains("\"d\""),
+        "{told:?}"
+    );
+    let pem = std::fs::read_to_string(&file).unwrap();
+    assert!(!told.out.contains(&pem) && !told.err.contains(&pem));
+    assert_eq!(
+        std::fs::metadata(&file).unwrap().permissions().mode() & 0o777,
+        0o600
+    );
+    let seen = Command::new("openssl")
+        .args(["pkey", "-noout", "-check", "-text", "-in", path])
+        .output()
+        .unwrap();
+    let text = String::from_utf8_lossy(&seen.stdout).into_owned();
+    assert!(seen.status.success() && text.contains("Key is valid"), "{seen:?}");
+    assert!(text.contains("secp384r1"), "{text}");
+
+    // Never overwritten, by whatever name; its public set is to be had again.
+    let again = made.home.run(&["deliver", "key", path]);
+    assert_eq!(again.code, CANNOT_CREATE, "{again:?}");
+    assert!(again.err.contains("never overwritten"), "{again:?}");
+    let link = file.with_file_name("link");
+    std::os::unix::fs::symlink("nowhere", &link).unwrap();
+    let linked = made.home.run(&["deliver", "key", link.to_str().unwrap()]);
+    assert_eq!(linked.code, CANNOT_CREATE, "{linked:?}");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), pem);
+    let public = made.home.run(&["deliver", "key", "--public", path]);
+    assert_eq!((public.code, &public.out), (0, &told.out), "{public:?}");
+
+    let Some(clinic) =
+        Clinic::with(&json!({"auth": "smart", "client": "gateway-1", "jwks": set, "lasts": 300}))
+    else {
+        return;
+    };
+    let more = "auth = \"smart\"\nclient-id = \"gateway-1\"\nkey-file = \"own-key\"\n";
+    choose(&made.home, &clinic.url(), &format!("{more}key-id = \"{key_id}\""));
+    once(&made.home).good();
+    assert_eq!(held(&clinic), exported_readings(&made));
+    assert_eq!(clinic.asked()["refused"], 0);
+}
+
+/// The public set of keys that others made is what node makes of them.
+#[test]
+fn the_public_set_of_any_key_is_what_another_parser_has() {
+    let made = Made::of(&few());
+    for algorithm in ["ES384", "RS384"] {
+        let keys = keys(algorithm);
+        let mut private = keys.private.clone();
+        private["kid"] = json!("key-1");
+        for key in [keys.pem, private.to_string()] {
+            let is_pem = key.starts_with('-');
+            let file = made.home.file("key", &key);
+            std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o600)).unwrap();
+            let told = made.home.run(&["deliver", "key", "--public", &file]);
+            assert_eq!(told.code, 0, "{told:?}");
+            let mut shown: Value = serde_json::from_str(&told.out).unwrap();
+            let shown = shown["keys"][0].as_object_mut().unwrap();
+            assert_eq!(shown.remove("use"), Some(json!("sig")));
+            if is_pem {
+                shown.insert("kid".into(), json!("key-1"));
+            }
+            assert_eq!(json!(shown), keys.public, "{algorithm}");
+        }
+    }
 }
 
 /// The server says that a token lasts, and does not take it: one new token is asked for, and no more.
