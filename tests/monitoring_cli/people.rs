@@ -57,6 +57,31 @@ fn everything_that_is_known_of_a_person() {
     );
 }
 
+/// Whoever changes something reads what holds now, and what holds only later.
+#[test]
+fn a_change_is_said() {
+    let home = Home::new();
+    home.text(&["people", "add", "asha"]);
+    let said = home.run(&["people", "edit", "asha", "--arm", "left"]).err;
+    assert!(
+        said.starts_with("asha is now: ") && said.contains("left arm"),
+        "{said}"
+    );
+    home.text(&["period", "start", "--person", "asha"]);
+    let said = home
+        .run(&["people", "edit", "asha", "--protocol", "jsh-2025"])
+        .err;
+    assert!(
+        said.contains("stays by seven-day; the next one is by jsh-2025"),
+        "{said}"
+    );
+    let said = home.run(&["people", "edit", "asha", "--clear", "protocol"]).err;
+    assert!(
+        said.starts_with("asha is now: ") && !said.contains("stays by"),
+        "{said}"
+    );
+}
+
 #[test]
 fn removed_people_keep_their_readings() {
     let home = Home::new();
