@@ -41,9 +41,13 @@ pub(crate) fn run(here: &Everywhere, args: &FramesArgs) -> Outcome {
         } else {
             writeln!(
                 out,
-                "{:>7}  {}  {}  {:>4}  {}  {}{}",
+                "{:>7}  {} {}  {}  {:>4}  {}  {}{}",
                 stored.id,
-                frame.received_at.display_with_offset(frame.offset),
+                frame
+                    .offset
+                    .to_datetime(frame.received_at)
+                    .strftime("%Y-%m-%d %H:%M:%S%.3f"),
+                frame.offset,
                 frame.monitor,
                 frame.connection,
                 frame.characteristic,

@@ -12,7 +12,7 @@ use std::ops::Range;
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum DecodeError {
     /// The value ends inside a field.
-    #[error("the value ends inside {field}: {need} octets from octet {at} are wanted, {have} are there")]
+    #[error("the value ends inside {field}: wanted from octet {at} on: {need}; there: {have}")]
     Truncated {
         /// The name of the field that is cut.
         field: &'static str,

@@ -12,6 +12,7 @@ use jiff::civil::DateTime;
 use jiff::fmt::temporal::Pieces;
 use jiff::tz::Offset;
 use serde::{Deserialize, Serialize};
+use serde_json::error::Category;
 use std::borrow::Cow;
 use std::fmt::{self, Write as _};
 use std::io::{self, BufRead};
@@ -44,7 +45,7 @@ pub enum LineFault {
     #[error("is longer than {LINE_OCTETS_MAX} octets; a frame takes less than 2,000")]
     TooLong,
     /// It is not the JSON object that a frame is.
-    #[error("is not a frame as a JSON object: {0}")]
+    #[error("is not a frame as a JSON object: {}; `quietcuff frames --json` prints such lines", in_words(.0))]
     NotAFrame(serde_json::Error),
     /// Its time of receipt is no moment.
     #[error(
@@ -71,6 +72,36 @@ pub enum LineFault {
         "boot and uptime_us belong together: give both or neither, boot in at most {BOOT_CHARS_MAX} characters"
     )]
     Uptime,
+}
+
+/// What is wrong with the JSON of one line, without the words of the library that reads it.
+fn in_words(error: &serde_json::Error) -> String {
+    let column = error.column();
+    match error.classify() {
+        Category::Io => return "it cannot be read".to_owned(),
+        Category::Syntax => return format!("it is not JSON from character {column} on"),
+        Category::Eof => return "it ends in the middle, as if it was cut off".to_owned(),
+        Category::Data => {}
+    }
+    let said = error.to_string();
+    if let Some(field) = said.strip_prefix("missing field ") {
+        let field = field.split(" at line").next().unwrap_or_default();
+        return format!("it has no {field}");
+    }
+    let expected = |what: &str| said.contains(&format!("expected {what}"));
+    if expected("struct") {
+        "it is no object".to_owned()
+    } else if expected("u32") {
+        "`connection` is no whole number from 0 to 4294967295".to_owned()
+    } else if expected("i64") {
+        "`uptime_us` is no whole number of microseconds".to_owned()
+    } else if expected("a boolean") {
+        "`overheard` is neither true nor false".to_owned()
+    } else if said.starts_with("duplicate field") {
+        "one field is there twice".to_owned()
+    } else {
+        format!("a text is missing before character {column}")
+    }
 }
 
 /// The object on a line. Fields stand in the order in which they are printed.

@@ -121,7 +121,7 @@ fn for_a_person_every_octet_is_on_a_line_with_its_meaning() {
             "  7-13   ea07030107020b    time stamp             2026-03-01T07:02:11",
             "  14-15  4800              pulse rate             72 beats a minute",
             "  16     01                user id                1",
-            "  error: the value ends inside measurement status: 2 octets from octet 17 are wanted, 0 are there",
+            "  error: the value ends inside measurement status: wanted from octet 17 on: 2; there: 0",
             "",
             "2a24 Model Number String, 4 octets",
             "  0-3    1b5b324a          text                   \u{fffd}[2J",
