@@ -280,7 +280,7 @@ fn nobody_listens(report: &Report<'_>) -> String {
             Some(since) => format!("since {}", moment(report.zones.civil(since))),
             None => "nobody knows since when".to_owned(),
         };
-        format!(" Then {}, {since}.", trouble.what.in_words())
+        format!(" When it was made, {}, {since}.", trouble.what.in_words())
     };
     report.troubles.iter().map(say).collect()
 }
