@@ -5,7 +5,7 @@ use crate::delivery::Clinic;
 use crate::export::fhir::Fhir;
 use crate::home::alerts::routes::Alerts;
 use crate::home::page::Page;
-use crate::home::phones::Phones;
+use crate::household::phones::Phones;
 use crate::journal::{Backup, Recipients};
 use crate::radio::Radio;
 use crate::whole::reason;

@@ -10,6 +10,7 @@ mod change;
 mod fold;
 mod ids;
 mod mapping;
+pub mod phones;
 mod words;
 mod zone;
 
@@ -22,6 +23,7 @@ pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, ZONE_RULES, Zones, time
 
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
+use phones::Phones;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -168,6 +170,11 @@ pub enum Statement {
         from: Date,
         /// The number of days; `None` means the protocol's own number.
         days: Option<u16>,
+    },
+    /// Whom the household calls, whatever the configuration says.
+    Calls {
+        /// Whom; `None` takes it back, and the configuration holds again.
+        phones: Option<Phones>,
     },
 }
 
@@ -471,6 +478,8 @@ pub struct Household {
     pub periods: BTreeMap<PersonId, BTreeMap<Date, StatedPeriod>>,
     /// The protocol that the clinic wrote, as text.
     pub clinic_protocol: Option<String>,
+    /// Whom the household calls; `None` means whom the configuration names.
+    pub phones: Option<Phones>,
 }
 
 /// A note that was not taken back.

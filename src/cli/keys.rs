@@ -5,15 +5,20 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::Everywhere;
+use crate::home::card;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
 use crate::keys::{HERE, Key, Role, Secret};
+use crate::whole::reason;
+use crate::words::Language;
 use clap::{Args, Subcommand, ValueEnum};
+use hyper::Uri;
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use std::io::Write;
-use std::path::Path;
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// The longest label: one line of a list.
@@ -68,9 +73,37 @@ struct AddArgs {
     /// Who has it, such as "kitchen tablet"
     #[arg(long, value_name = "TEXT", default_value = "")]
     label: String,
+    /// Write a card with the page's address, the key, and a code that a tablet's camera reads, as an HTML file to be printed
+    #[arg(long, value_name = "FILE")]
+    card: Option<PathBuf>,
+    /// The address under which a tablet reaches the page, such as https://house.example:8417/ [default: by the
+    /// configuration]
+    #[arg(long, value_name = "URL", requires = "card", value_parser = address_of)]
+    address: Option<String>,
+    /// The card's language, such as hi
+    #[arg(long, value_name = "TAG", requires = "card", default_value = "en", value_parser = language_of)]
+    language: Language,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
+}
+
+/// An address that a browser opens, up to its path.
+fn address_of(text: &str) -> Result<String, String> {
+    let wrong = || "write an address such as https://house.example:8417/".to_owned();
+    let uri: Uri = text.parse().map_err(|_| wrong())?;
+    let (scheme, host) = uri.scheme_str().zip(uri.authority()).ok_or_else(wrong)?;
+    if !matches!(scheme, "http" | "https") || !matches!(uri.path(), "" | "/") || uri.query().is_some() {
+        return Err(wrong());
+    }
+    Ok(format!("{scheme}://{host}/"))
+}
+
+fn language_of(text: &str) -> Result<Language, String> {
+    Language::of_tag(text).ok_or_else(|| {
+        let all: Vec<&str> = Language::ALL.iter().map(|language| language.tag()).collect();
+        format!("the languages are {}", all.join(", "))
+    })
 }
 
 /// What a key lets its holder do.
@@ -192,6 +225,21 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         withdrawn: None,
         closed: None,
     };
+    // Before the key is made: one that nobody was shown would open the page all the same.
+    let card = match &args.card {
+        Some(file) => {
+            let address = address(here, args)?;
+            let card = card::document(&address, Some(&secret.shown()), args.language);
+            write_private(file, card.as_bytes()).map_err(|e| {
+                Failure::new(
+                    failure::IO,
+                    format!("cannot write {}: {}", file.display(), reason(&e)),
+                )
+            })?;
+            Some(file)
+        }
+        None => None,
+    };
     journal.add_key(&key, &secret.digest("key"))?;
     let mut out = std::io::stdout().lock();
     if args.json {
@@ -202,11 +250,41 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         return json_line(&mut out, &line);
     }
     writeln!(out, "{}", secret.shown())?;
+    if let Some(file) = card {
+        eprintln!(
+            "{} is the card. Print it and delete the file: whoever has it has the key.",
+            file.display()
+        );
+    }
     eprintln!(
         "This is key {}. It is shown this once; `quietcuff keys withdraw {}` withdraws it.",
         key.id, key.id
     );
     Ok(())
+}
+
+/// Where a tablet reaches the page.
+fn address(here: &Everywhere, args: &AddArgs) -> Result<String, Failure> {
+    if let Some(address) = &args.address {
+        return Ok(address.clone());
+    }
+    here.config()?.page.elsewhere().ok_or_else(|| {
+        usage(
+            "the configuration does not say under which address other machines reach the page: say it with \
+             `--address http://ADDRESS:PORT/`",
+        )
+    })
+}
+
+/// A new file that only its owner reads.
+fn write_private(file: &Path, text: &[u8]) -> std::io::Result<()> {
+    let mut options = std::fs::OpenOptions::new();
+    options
+        .write(true)
+        .create_new(true)
+        .mode(0o600)
+        .open(file)?
+        .write_all(text)
 }
 
 /// Makes a link, and gives its path on the page.

@@ -118,19 +118,7 @@ async fn forget(here: &Everywhere, named: &str) -> Outcome {
         std::io::stdout(),
         "{id} is no longer listened to; its readings stay."
     )?;
-    let removed = async {
-        let bus = Bus::connect()?;
-        let objects = bus.objects().await?;
-        for adapter in &objects.adapters {
-            for device in addresses
-                .iter()
-                .filter_map(|address| objects.device(&adapter.path, address))
-            {
-                bus.remove(&adapter.path, &device.path).await?;
-            }
-        }
-        Ok::<_, crate::radio::bus::BusError>(())
-    };
+    let removed = async { Bus::connect()?.forget(&addresses).await };
     removed.await.map_err(|error| {
         Failure::new(
             failure::UNAVAILABLE,

@@ -51,7 +51,6 @@ pub(super) fn stay(here: &Everywhere, args: &ServeArgs, more: impl FnOnce(Socket
         behind_proxy: config.page.behind_proxy,
         open_on_this_machine: args.open || config.page.open_on_this_machine,
         names: config.page.names.clone(),
-        phones: config.emergency.clone(),
         own,
     };
     let is_open = settings.is_open();

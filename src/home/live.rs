@@ -8,12 +8,12 @@
 
 use super::aside::Aside;
 use super::listening::Listener;
-use super::phones::Phones;
 use super::wake::{Bell, Wake, Wary};
 use crate::delivery::Clinic;
 use crate::edge::uptime_ms;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
-use crate::household::{PersonId, Statement, UnknownZone};
+use crate::household::phones::Phones;
+use crate::household::{Person, PersonId, Statement, UnknownZone};
 use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::listening::Trouble;
 use crate::monitoring::stated::Stated;
@@ -61,6 +61,8 @@ pub(crate) struct Turns {
     pub(crate) beats: watch::Receiver<u64>,
     /// The uptime at which what is shown was last made, in milliseconds.
     pub(crate) made: watch::Receiver<i64>,
+    /// Whom the household calls, known without asking the journal.
+    phones: watch::Receiver<Phones>,
 }
 
 /// The thread's side of it.
@@ -68,6 +70,7 @@ struct Tell {
     writes: watch::Sender<u64>,
     beats: watch::Sender<u64>,
     made: watch::Sender<i64>,
+    phones: watch::Sender<Phones>,
 }
 
 /// Why the thread cannot start.
@@ -96,12 +99,19 @@ impl Desk {
         let (sender, jobs) = sync_channel(QUEUE_MAX);
         let (writes, beats) = (watch::Sender::new(0), watch::Sender::new(0));
         let made = watch::Sender::new(uptime_ms());
+        let phones = watch::Sender::new(place.phones.clone());
         let turns = Turns {
+            phones: phones.subscribe(),
             writes: writes.subscribe(),
             beats: beats.subscribe(),
             made: made.subscribe(),
         };
-        let tell = Tell { writes, beats, made };
+        let tell = Tell {
+            writes,
+            beats,
+            made,
+            phones,
+        };
         let ring = wake.bell();
         let listener = Listener::start(place.state.clone(), move || ring.ring())?;
         std::thread::Builder::new()
@@ -125,6 +135,11 @@ impl Desk {
         turns.writes.mark_unchanged();
         turns.beats.mark_unchanged();
         turns
+    }
+
+    /// Whom the household calls, as it was last known: nobody is waited for.
+    pub(crate) fn phones(&self) -> Phones {
+        self.turns.phones.borrow().clone()
     }
 
     /// Lets the thread do something and waits for what it says.
@@ -255,6 +270,7 @@ impl Book {
 
     fn run(&mut self, jobs: &Receiver<Job>, wake: &Wake, beat: Duration, tell: &Tell) {
         self.frame = self.journal.newest_frame().unwrap_or(0);
+        self.tell_phones(tell);
         let (mut next_beat, mut wary) = (Instant::now() + beat, Wary::default());
         loop {
             self.views.retain(|_, view| view.receiver_count() > 0);
@@ -315,6 +331,7 @@ impl Book {
             self.version = version;
             self.aside.keep_up(&mut self.journal, &self.place.state);
             self.hear(now);
+            self.tell_phones(tell);
         }
         self.renew = now.checked_add(RENEW).unwrap_or(Timestamp::MAX);
         self.due = None;
@@ -340,6 +357,23 @@ impl Book {
         if written {
             tell.writes.send_modify(|writes| *writes += 1);
         }
+    }
+
+    fn tell_phones(&self, tell: &Tell) {
+        if let Ok(known) = self.known() {
+            let phones = self.phones(&known);
+            tell.phones.send_if_modified(|told| {
+                let new = *told != phones;
+                *told = phones;
+                new
+            });
+        }
+    }
+
+    /// Whom the household calls: as somebody stated, else as the configuration says.
+    pub(crate) fn phones(&self, known: &Stated) -> Phones {
+        let stated = known.household.phones.as_ref();
+        stated.unwrap_or(&self.place.phones).clone()
     }
 
     /// Reads the frames that came since for the cuff.
@@ -443,6 +477,22 @@ impl Book {
         let kept = self.journal.state_if_newest(known.newest(), now, statements)?;
         self.changed();
         Ok(kept)
+    }
+
+    /// Takes a person off the lists, and withdraws their keys.
+    pub(crate) fn remove(&mut self, person: &PersonId) -> Result<(), JournalError> {
+        self.try_to_keep();
+        self.journal.remove_person(person, Timestamp::now())?;
+        self.changed();
+        Ok(())
+    }
+
+    /// Brings back a person who was removed. No key of theirs from then opens anything.
+    pub(crate) fn again(&mut self, person: &PersonId, details: Person) -> Result<(), JournalError> {
+        self.try_to_keep();
+        self.journal.withdraw_keys_of(person, Timestamp::now())?;
+        let person = person.clone();
+        self.state(&[Statement::Person { person, details }])
     }
 
     /// Opens the journal for writing again, where nothing could be kept.

@@ -2,10 +2,10 @@
 
 pub mod alerts;
 mod aside;
+pub(crate) mod card;
 pub(crate) mod listening;
 pub mod live;
 pub mod metrics;
 pub mod page;
-pub mod phones;
 mod urgent;
 mod wake;

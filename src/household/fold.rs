@@ -118,6 +118,7 @@ impl Household {
                 });
                 set(&mut self.answers, alert.clone(), stated);
             }
+            Statement::Calls { phones } => self.phones.clone_from(phones),
             Statement::ClinicProtocol { text } => self.clinic_protocol = Some(text.clone()),
             Statement::Period {
                 person,

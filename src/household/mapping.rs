@@ -34,7 +34,7 @@ impl Mapping {
     }
 
     /// Everybody else who has the number at that moment or later.
-    pub fn others(&self, from: Timestamp, than: &PersonId) -> impl Iterator<Item = &PersonId> {
+    pub fn others(&self, from: Timestamp, than: Option<&PersonId>) -> impl Iterator<Item = &PersonId> {
         let first = self
             .spans
             .partition_point(|(begins, _)| *begins <= from)
@@ -43,7 +43,7 @@ impl Mapping {
             .iter()
             .skip(first)
             .filter_map(|(_, person)| person.as_ref())
-            .filter(move |person| *person != than)
+            .filter(move |person| Some(*person) != than)
     }
 
     /// From that moment on the number is this person's, or nobody's, whatever was said of later moments.

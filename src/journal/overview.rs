@@ -1,10 +1,12 @@
 //! What a page asks for that must not cost more after ten years: ends, months, and what waits for an answer.
 
 use super::{Journal, JournalError, Wanted};
-use crate::gatt::BatteryLevel;
+use crate::gatt::{BatteryLevel, CurrentTime};
 use crate::household::{MonitorAddress, PersonId};
 use crate::technique::JudgedReading;
 use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::Offset;
 use rusqlite::{OptionalExtension, params};
 
 impl Journal {
@@ -92,6 +94,29 @@ impl Journal {
         Ok(found.and_then(|(at, value)| {
             let level = BatteryLevel::decode(&value).ok()?;
             Some((level.0, Timestamp::from_microsecond(at).ok()?))
+        }))
+    }
+
+    /// What a monitor's clock (0x2A2B) showed when it was last read, with the frame that brought it.
+    pub fn last_clock(
+        &self,
+        address: &MonitorAddress,
+    ) -> Result<Option<(Timestamp, DateTime, Offset)>, JournalError> {
+        let found: Option<(i64, i32, Vec<u8>)> = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT received_us, offset_s, value FROM frame WHERE monitor = ?1 AND characteristic = '2a2b'
+                 ORDER BY received_us DESC LIMIT 1",
+            )?
+            .query_row([address.as_str()], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
+            .optional()
+        })?;
+        Ok(found.and_then(|(at, offset, value)| {
+            let shown = CurrentTime::decode(&value).ok()?.civil()?;
+            Some((
+                Timestamp::from_microsecond(at).ok()?,
+                shown,
+                Offset::from_seconds(offset).ok()?,
+            ))
         }))
     }
 

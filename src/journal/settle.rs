@@ -149,6 +149,7 @@ fn settles_anew(statement: &Statement) -> bool {
         | Statement::Note { .. }
         | Statement::NoteWithdrawn { .. }
         | Statement::AlertAnswered { .. }
+        | Statement::Calls { .. }
         | Statement::ClinicProtocol { .. }
         | Statement::Period { .. } => false,
     }

@@ -148,7 +148,12 @@ impl Journal {
 fn handed_over<'a>(
     household: &'a Household,
     statement: &'a Statement,
-) -> Option<(&'a MonitorId, Option<&'a Mapping>, Timestamp, &'a PersonId)> {
+) -> Option<(
+    &'a MonitorId,
+    Option<&'a Mapping>,
+    Timestamp,
+    Option<&'a PersonId>,
+)> {
     let (monitor, mapping, from, person) = match statement {
         Statement::UserIndex {
             monitor,
@@ -168,7 +173,7 @@ fn handed_over<'a>(
         } => (monitor, household.usual.get(monitor), from, person),
         _ => return None,
     };
-    Some((monitor, mapping, from.unwrap_or(Timestamp::MIN), person.as_ref()?))
+    Some((monitor, mapping, from.unwrap_or(Timestamp::MIN), person.as_ref()))
 }
 
 fn owned(row: &Row<'_>) -> rusqlite::Result<Owned> {

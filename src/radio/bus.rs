@@ -415,6 +415,20 @@ impl Bus {
         .await
     }
 
+    /// Forgets what is known under these addresses, on every adapter.
+    pub async fn forget(&self, addresses: &[MonitorAddress]) -> Result<(), BusError> {
+        let objects = self.objects().await?;
+        for adapter in &objects.adapters {
+            let here = addresses
+                .iter()
+                .filter_map(|address| objects.device(&adapter.path, address));
+            for device in here {
+                self.remove(&adapter.path, &device.path).await?;
+            }
+        }
+        Ok(())
+    }
+
     /// Whether anybody owns BlueZ's name.
     pub async fn bluez_runs(&self) -> Result<bool, BusError> {
         let daemon = Proxy::new("org.freedesktop.DBus", "/", CALL_LIMIT, self.connection.clone());

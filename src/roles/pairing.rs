@@ -148,7 +148,11 @@ impl Pairings {
                 now.stop = None;
                 now.step = Pairing::None;
             }
-            Request::Status | Request::Reload | Request::SetClock { .. } | Request::Pairing => {}
+            Request::Status
+            | Request::Reload
+            | Request::SetClock { .. }
+            | Request::Forget { .. }
+            | Request::Pairing => {}
         }
         let now = self.lock();
         Answer::Pairing {

@@ -25,6 +25,11 @@ pub enum Request {
         /// The monitor's id.
         monitor: MonitorId,
     },
+    /// The household forgot this monitor: listen to it no longer, and remove its bond. Answered with [`Answer::Done`].
+    Forget {
+        /// The monitor's id.
+        monitor: MonitorId,
+    },
     /// Look for monitors in their pairing mode. This and all that follow are answered with [`Answer::Pairing`].
     Find,
     /// Pair with a monitor and enrol it.

@@ -80,6 +80,10 @@ read-only = Sie können hier alles ansehen und nichts ändern.
 nobody-yet = Noch ist niemand eingetragen. Fügen Sie eine Person und ein Messgerät hinzu, gleich in welcher Reihenfolge.
 connection-lost = Seit { $time } Uhr antwortet der Server nicht. Was Sie sehen, kann alt sein.
 no-script = Diese Seite erneuert sich alle paar Sekunden.
+aloud = Klang und Stimme
+aloud-asleep = Berühren Sie die Seite einmal: Bis dahin lässt dieser Browser nichts hören.
+aloud-no-voice = Dieser Browser hat keine eigene Stimme für { $language }: Es erklingt nur der Ton.
+awake = Bildschirm anlassen, solange jemand misst
 
 ## Now: what to do next
 
@@ -171,6 +175,15 @@ technique-4 = Beine nicht übereinander
 technique-5 = Arm auf dem Tisch, in Höhe des Herzens
 technique-6 = Manschette am bloßen Arm
 technique-7 = Nicht sprechen
+posture-1 = Zeichnung: eine Toilette
+posture-2 = Zeichnung: jemand sitzt am Tisch, den Rücken an der Lehne
+posture-3 = Zeichnung: die Sohlen liegen flach am Boden
+posture-4 = Zeichnung: zwei Beine nebeneinander
+posture-5 = Zeichnung: der Unterarm liegt auf dem Tisch, die Manschette in Höhe des Herzens
+posture-6 = Zeichnung: eine Manschette um den bloßen Oberarm, der Ärmel hochgeschoben
+posture-7 = Zeichnung: eine durchgestrichene Sprechblase
+elapsed = Vergangene Zeit
+cuff-column = Eine Säule in einem Rohr: { $pressure } { $unit }, auf einer Skala von 0 bis { $most }
 source-of = Quelle: { $source }
 
 ## What must not wait; the limits and the words are those of the guidelines named with them
@@ -484,6 +497,20 @@ monitor-due = Zu tun
 monitor-due-none = Nichts.
 monitor-due-on = { $task }, ab { $date }
 monitor-address = Adresse
+monitor-clock = Uhr
+monitor-clock-seen = { $seconds } s { $where ->
+    [behind] zurück
+   *[ahead] voraus
+}, gelesen: { $moment }
+monitor-clock-unread = Noch nicht gelesen. Nicht jedes Messgerät lässt sie lesen.
+monitor-clock-set = Seine Uhr stellen
+monitor-clock-will = Seine Uhr wird gestellt, wenn es sich das nächste Mal verbindet.
+monitor-forget = Dieses Messgerät vergessen
+monitor-forget-say = Es wird nicht mehr empfangen, und seine Kopplung wird gelöscht. Seine Messungen bleiben.
+monitor-forget-do = Vergessen
+monitor-bond-kept = Es wird nicht mehr empfangen. Seine Kopplung konnte nicht gelöscht werden: { $why }
+monitor-not-done = Das ging nicht: { $why }
+monitor-nobody-listens = Das Programm, das empfängt, läuft auf dem Server nicht.
 task-check = Prüfen lassen
 task-change-batteries = Batterien wechseln
 task-plan-replacement = An ein neues Gerät denken
@@ -511,10 +538,17 @@ pair-no-daemon = Das Programm, das empfängt, läuft nicht; darum lässt sich hi
 ## People
 
 title-people = Personen
-people-say = Jemanden aus den Listen nehmen und die Nutzer eines Messgeräts unterscheiden: das geht auf dem Server, mit <code>quietcuff people --help</code>.
 person-add = Eine Person hinzufügen
 person-change = Ändern
 person-save = Speichern
+person-remove = Aus den Listen nehmen
+person-remove-say = Die Messungen bleiben ihre. Von da an gehört ihnen keine Nummer eines Messgeräts, und ihr Schlüssel öffnet nichts mehr. Dieselbe Person kann wiederkommen.
+person-remove-do = { $who } aus den Listen nehmen
+person-removed = Aus den Listen genommen
+person-again = { $who } kommt wieder
+person-again-say = Nur, wenn es dieselbe Person ist. Was von ihr bekannt war, gilt wieder; Nummern und Schlüssel werden neu vergeben.
+person-strict = Streng
+person-strict-say = Was gemeldet wurde, etwa Kaffee oder Sprechen, legt eine Messung beiseite und markiert sie nicht nur
 person-label = Wie Sie die Person nennen
 person-from = von
 person-to = bis
@@ -563,6 +597,16 @@ period-none = Keiner wurde begonnen.
 period-running = { $from } bis { $to }
 period-start = Heute { $days } Tage beginnen
 period-start-for = Heute { $days } Tage für { $who } beginnen
+calls-title = Wen man anruft
+calls-say = Steht groß und zum Antippen da, wo etwas nicht warten darf.
+calls-change = Ändern, wen man anruft
+calls-number = Notruf an diesem Ort, etwa 112
+calls-contact = Nummer von jemandem, der es wissen soll
+calls-contact-name = Wer das ist
+calls-back = Zurücknehmen, was hier gesagt wurde
+calls-before = Was vorher gesagt wurde
+calls-taken-back = zurückgenommen
+calls-nobody = Noch niemand
 
 ## Keys and errors
 
@@ -574,6 +618,15 @@ key-enter = Hineingehen
 key-wrong = Dieser Schlüssel öffnet die Seite nicht: Er ist vertippt, wurde zurückgezogen, oder seine Zeit ist um.
 link-wrong = Dieser Link öffnet die Seite nicht: Er gilt einmal und zehn Minuten lang. Machen Sie einen neuen.
 key-slow = Zu viele Versuche. Warten Sie eine Minute.
+card-title = Blutdruck: die Seite dieses Haushalts
+card-code = Ein Code, den eine Kamera liest: { $address }
+card-1 = Halten Sie die Kamera des Tablets auf den Code, und öffnen Sie, was sie zeigt.
+card-2 = Lassen Sie das Tablet die Seite auf seinem Startbildschirm behalten.
+card-3 = Stellen Sie es neben das Messgerät, höchstens zwei Meter vom Stuhl. Es sagt, was zu tun ist.
+card-with-key = Wer diese Karte hat, hat den Schlüssel. Auf dem Server zieht quietcuff keys ihn zurück.
+card-only-here = Diese Adresse führt nur zu diesem Rechner. Öffnen Sie die Seite auf einem anderen, und drucken Sie die Karte dort.
+card-key-say = Eine Karte, die die Seite ohne Tippen öffnet, enthält einen Schlüssel. Auf dem Server macht dies eine:
+card-print = Eine Karte für ein Tablet
 error-title = Das ging nicht
 error-not-found = Diese Seite gibt es nicht.
 error-not-yours = Ihr Schlüssel öffnet das nicht.
@@ -731,6 +784,7 @@ number-title = Eine Nummer jemandem geben
 number-which = Nummer am Messgerät
 number-none = ohne Nummer
 number-whose = Wem sie gehört
+number-nobody = Niemandem
 number-from = Ab wann
 number-from-now = ab jetzt
 number-from-moment = ab einem Zeitpunkt
@@ -738,6 +792,11 @@ number-from-beginning = von Anfang an
 number-save = Übergeben
 number-confirm-title = Diese Nummer gehört jemandem
 number-confirm-say = Noch wurde nichts geändert.
+number-moves-nobody = { $count ->
+    [0] Keine Messung von { $from } würde wechseln; was von da an kommt, gehörte niemandem.
+    [one] Eine Messung von { $from } gehörte niemandem.
+   *[other] { $count } Messungen von { $from } gehörten niemandem.
+}
 number-confirm = Ja, übergeben
 number-keep = Lassen, wie es ist
 title-reading = Eine Messung

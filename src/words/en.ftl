@@ -80,6 +80,10 @@ read-only = You may look at everything here and change nothing.
 nobody-yet = Nobody has been added yet. Add a person and a monitor, in whichever order.
 connection-lost = No word from the server since { $time }. What you see may be old.
 no-script = This page renews itself every few seconds.
+aloud = Chime and voice
+aloud-asleep = Touch the page once: until then this browser lets nothing be heard.
+aloud-no-voice = This browser has no voice of its own for { $language }: it only chimes.
+awake = Keep the screen on while somebody measures
 
 ## Now: what to do next
 
@@ -171,6 +175,15 @@ technique-4 = Legs uncrossed
 technique-5 = Arm on the table, at heart height
 technique-6 = Cuff on the bare arm
 technique-7 = No talking
+posture-1 = Drawing: a toilet
+posture-2 = Drawing: somebody sits at a table, the back against the chair
+posture-3 = Drawing: the soles lie flat on the floor
+posture-4 = Drawing: two legs side by side
+posture-5 = Drawing: the forearm lies on the table, the cuff as high as the heart
+posture-6 = Drawing: a cuff around a bare upper arm, the sleeve pushed up
+posture-7 = Drawing: a speech bubble, struck out
+elapsed = Time that has passed
+cuff-column = A column in a tube: { $pressure } { $unit }, on a scale from 0 to { $most }
 source-of = Source: { $source }
 
 ## What must not wait; the limits and the words are those of the guidelines named with them
@@ -484,6 +497,20 @@ monitor-due = To do
 monitor-due-none = Nothing.
 monitor-due-on = { $task }, from { $date } on
 monitor-address = Address
+monitor-clock = Clock
+monitor-clock-seen = { $seconds } s { $where ->
+    [behind] behind
+   *[ahead] ahead
+}, read on { $moment }
+monitor-clock-unread = Not read yet. Not every monitor lets it be read.
+monitor-clock-set = Set its clock
+monitor-clock-will = Its clock will be set the next time it connects.
+monitor-forget = Forget this monitor
+monitor-forget-say = It is listened to no longer, and its bond is removed. Its readings stay.
+monitor-forget-do = Forget it
+monitor-bond-kept = It is listened to no longer. Its bond could not be removed: { $why }
+monitor-not-done = That was not done: { $why }
+monitor-nobody-listens = the program that listens does not run on the server.
 task-check = Have it checked
 task-change-batteries = Change its batteries
 task-plan-replacement = Plan for its successor
@@ -511,10 +538,17 @@ pair-no-daemon = The collector does not run, so no monitor can be paired here. S
 ## People
 
 title-people = People
-people-say = Somebody is taken off the lists, and a monitor’s users are told apart, on the server, with <code>quietcuff people --help</code>.
 person-add = Add a person
 person-change = Change
 person-save = Save
+person-remove = Take off the lists
+person-remove-say = Their readings stay theirs. From then on no number of a monitor is theirs, and their key opens nothing. The same person can come back.
+person-remove-do = Take { $who } off the lists
+person-removed = Taken off the lists
+person-again = { $who } comes back
+person-again-say = Only where it is the same person. What was known of them holds again; their numbers and their keys are given anew.
+person-strict = Strict
+person-strict-say = What was reported, such as coffee or talking, sets a reading aside, and does not only mark it
 person-label = What you call them
 person-from = from
 person-to = to
@@ -563,6 +597,16 @@ period-none = None was begun.
 period-running = { $from } to { $to }
 period-start = Begin { $days } days today
 period-start-for = Begin { $days } days today for { $who }
+calls-title = Whom to call
+calls-say = Stands large, to be tapped, wherever something must not wait.
+calls-change = Change whom to call
+calls-number = Emergency number of this place, such as 112
+calls-contact = Number of somebody to be told
+calls-contact-name = Who that is
+calls-back = Take back what was said here
+calls-before = What was said before
+calls-taken-back = taken back
+calls-nobody = Nobody yet
 
 ## Keys and errors
 
@@ -574,6 +618,15 @@ key-enter = Come in
 key-wrong = This key does not open the page: it is mistyped, was withdrawn, or its time is over.
 link-wrong = This link does not open the page: it works once, and for ten minutes. Make a new one.
 key-slow = Too many tries. Wait a minute.
+card-title = Blood pressure: this household’s page
+card-code = A code that a camera reads: { $address }
+card-1 = Point the tablet’s camera at the code, and open what it shows.
+card-2 = Let the tablet keep the page on its home screen.
+card-3 = Stand it beside the monitor, two metres from the chair at most. It says what to do.
+card-with-key = Whoever has this card has the key. On the server, quietcuff keys withdraws it.
+card-only-here = This address leads to this machine only. Open the page on another machine, and print the card there.
+card-key-say = A card that opens the page without typing holds a key. On the server this makes one:
+card-print = A card for a tablet
 error-title = That did not work
 error-not-found = There is no such page.
 error-not-yours = Your key does not open this.
@@ -731,6 +784,7 @@ number-title = Hand a number to somebody
 number-which = Number on the monitor
 number-none = without a number
 number-whose = Whose it is
+number-nobody = Nobody
 number-from = From when on
 number-from-now = from now on
 number-from-moment = from a moment on
@@ -738,6 +792,11 @@ number-from-beginning = from the beginning
 number-save = Hand over
 number-confirm-title = This number is somebody’s
 number-confirm-say = Nothing was changed yet.
+number-moves-nobody = { $count ->
+    [0] No reading of { $from } would move; what comes from then on would be nobody’s.
+    [one] One reading of { $from } would be nobody’s.
+   *[other] { $count } readings of { $from } would be nobody’s.
+}
 number-confirm = Yes, hand it over
 number-keep = Leave it as it is
 title-reading = One reading

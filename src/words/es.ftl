@@ -80,6 +80,10 @@ read-only = Aquí puede verlo todo y no cambiar nada.
 nobody-yet = Todavía no hay nadie. Añada una persona y un tensiómetro, en el orden que quiera.
 connection-lost = El servidor no responde desde las { $time }. Lo que ve puede ser antiguo.
 no-script = Esta página se renueva cada pocos segundos.
+aloud = Tono y voz
+aloud-asleep = Toque la página una vez: hasta entonces este navegador no deja oír nada.
+aloud-no-voice = Este navegador no tiene voz propia para { $language }: solo suena el tono.
+awake = Mantener la pantalla encendida mientras alguien mide
 
 ## Now: what to do next
 
@@ -171,6 +175,15 @@ technique-4 = Piernas sin cruzar
 technique-5 = Brazo en la mesa, a la altura del corazón
 technique-6 = Manguito sobre el brazo desnudo
 technique-7 = Sin hablar
+posture-1 = Dibujo: un inodoro
+posture-2 = Dibujo: alguien sentado a la mesa, con la espalda contra el respaldo
+posture-3 = Dibujo: las plantas de los pies planas en el suelo
+posture-4 = Dibujo: dos piernas, una al lado de la otra
+posture-5 = Dibujo: el antebrazo sobre la mesa, el manguito a la altura del corazón
+posture-6 = Dibujo: un manguito sobre el brazo desnudo, la manga subida
+posture-7 = Dibujo: un bocadillo de diálogo tachado
+elapsed = Tiempo que ha pasado
+cuff-column = Una columna en un tubo: { $pressure } { $unit }, en una escala de 0 a { $most }
 source-of = Fuente: { $source }
 
 ## What must not wait; the limits and the words are those of the guidelines named with them
@@ -484,6 +497,20 @@ monitor-due = Por hacer
 monitor-due-none = Nada.
 monitor-due-on = { $task }, desde el { $date }
 monitor-address = Dirección
+monitor-clock = Reloj
+monitor-clock-seen = { $seconds } s de { $where ->
+    [behind] retraso
+   *[ahead] adelanto
+}, leído: { $moment }
+monitor-clock-unread = Todavía no se ha leído. No todos los tensiómetros lo permiten.
+monitor-clock-set = Poner su reloj en hora
+monitor-clock-will = Su reloj se pondrá en hora la próxima vez que se conecte.
+monitor-forget = Olvidar este tensiómetro
+monitor-forget-say = Ya no se le escucha, y se borra su emparejamiento. Sus mediciones se quedan.
+monitor-forget-do = Olvidarlo
+monitor-bond-kept = Ya no se le escucha. No se pudo borrar su emparejamiento: { $why }
+monitor-not-done = No se ha hecho: { $why }
+monitor-nobody-listens = el programa que recibe no está en marcha en el servidor.
 task-check = Hágalo revisar
 task-change-batteries = Cambie las pilas
 task-plan-replacement = Piense en el siguiente
@@ -511,10 +538,17 @@ pair-no-daemon = El programa que recibe no está en marcha, así que aquí no se
 ## People
 
 title-people = Personas
-people-say = Quitar a alguien de las listas y distinguir a los usuarios de un tensiómetro se hace en el servidor, con <code>quietcuff people --help</code>.
 person-add = Añadir una persona
 person-change = Cambiar
 person-save = Guardar
+person-remove = Quitar de las listas
+person-remove-say = Sus mediciones siguen siendo suyas. Desde entonces ningún número de un tensiómetro es suyo, y su clave no abre nada. La misma persona puede volver.
+person-remove-do = Quitar a { $who } de las listas
+person-removed = Quitados de las listas
+person-again = { $who } vuelve
+person-again-say = Solo si es la misma persona. Lo que se sabía de ella vale otra vez; sus números y sus claves se dan de nuevo.
+person-strict = Estricto
+person-strict-say = Lo que se contó, como café o hablar, aparta una medición, y no solo la marca
 person-label = Cómo la llaman
 person-from = de
 person-to = a
@@ -563,6 +597,16 @@ period-none = No se ha empezado ninguno.
 period-running = { $from } a { $to }
 period-start = Empezar hoy { $days } días
 period-start-for = Empezar hoy { $days } días para { $who }
+calls-title = A quién llamar
+calls-say = Está en grande, para tocarlo, donde algo no puede esperar.
+calls-change = Cambiar a quién llamar
+calls-number = Número de emergencias de aquí, como 112
+calls-contact = Número de alguien a quien avisar
+calls-contact-name = Quién es
+calls-back = Retirar lo que se dijo aquí
+calls-before = Lo que se dijo antes
+calls-taken-back = retirado
+calls-nobody = Nadie todavía
 
 ## Keys and errors
 
@@ -574,6 +618,15 @@ key-enter = Entrar
 key-wrong = Esta clave no abre la página: está mal escrita, fue retirada o su tiempo ha terminado.
 link-wrong = Este enlace no abre la página: sirve una vez y durante diez minutos. Haga uno nuevo.
 key-slow = Demasiados intentos. Espere un minuto.
+card-title = Presión arterial: la página de esta casa
+card-code = Un código que lee una cámara: { $address }
+card-1 = Apunte la cámara de la tableta al código y abra lo que muestra.
+card-2 = Deje la página en la pantalla de inicio de la tableta.
+card-3 = Póngala junto al tensiómetro, a dos metros de la silla como mucho. Dice qué hay que hacer.
+card-with-key = Quien tiene esta tarjeta tiene la clave. En el servidor, quietcuff keys la retira.
+card-only-here = Esta dirección lleva solo a este ordenador. Abra la página en otro e imprima allí la tarjeta.
+card-key-say = Una tarjeta que abre la página sin teclear contiene una clave. En el servidor, esto hace una:
+card-print = Una tarjeta para una tableta
 error-title = No ha funcionado
 error-not-found = Esa página no existe.
 error-not-yours = Su clave no permite esto.
@@ -731,6 +784,7 @@ number-title = Dar un número a alguien
 number-which = Número en el tensiómetro
 number-none = sin número
 number-whose = De quién es
+number-nobody = De nadie
 number-from = Desde cuándo
 number-from-now = desde ahora
 number-from-moment = desde un momento
@@ -738,6 +792,11 @@ number-from-beginning = desde el principio
 number-save = Entregar
 number-confirm-title = Este número ya es de alguien
 number-confirm-say = Todavía no se ha cambiado nada.
+number-moves-nobody = { $count ->
+    [0] Ninguna medición de { $from } cambiaría; lo que llegue desde entonces no sería de nadie.
+    [one] Una medición de { $from } no sería de nadie.
+   *[other] { $count } mediciones de { $from } no serían de nadie.
+}
 number-confirm = Sí, entregarlo
 number-keep = Dejarlo como está
 title-reading = Una medición

@@ -80,6 +80,10 @@ read-only = आप यहाँ सब देख सकते हैं, पर 
 nobody-yet = अभी कोई व्यक्ति नहीं जोड़ा गया है। एक व्यक्ति और एक मशीन जोड़ें, जिस क्रम में चाहें।
 connection-lost = { $time } के बाद से सर्वर से कोई ख़बर नहीं। जो दिख रहा है वह पुराना हो सकता है।
 no-script = यह पन्ना हर कुछ सेकंड में अपने आप ताज़ा होता है।
+aloud = घंटी और आवाज़
+aloud-asleep = पन्ने को एक बार छुएँ: तब तक यह ब्राउज़र कुछ सुनाई नहीं देने देता।
+aloud-no-voice = इस ब्राउज़र के पास { $language } की अपनी आवाज़ नहीं है: सिर्फ़ घंटी बजेगी।
+awake = नापते समय स्क्रीन चालू रखें
 
 ## Now: what to do next
 
@@ -171,6 +175,15 @@ technique-4 = पैर एक-दूसरे पर न रखें
 technique-5 = बाँह मेज़ पर, दिल की ऊँचाई पर
 technique-6 = कफ़ खुली बाँह पर
 technique-7 = बात न करें
+posture-1 = चित्र: शौचालय
+posture-2 = चित्र: कोई मेज़ के सामने बैठा है, पीठ कुर्सी से टिकी है
+posture-3 = चित्र: दोनों तलवे फ़र्श पर सपाट
+posture-4 = चित्र: दोनों पैर साथ-साथ, एक-दूसरे पर नहीं
+posture-5 = चित्र: बाँह मेज़ पर टिकी है, कफ़ दिल की ऊँचाई पर
+posture-6 = चित्र: खुली ऊपरी बाँह पर कफ़, आस्तीन ऊपर चढ़ी हुई
+posture-7 = चित्र: कटा हुआ बोलने का निशान
+elapsed = बीता हुआ समय
+cuff-column = नली में स्तंभ: { $pressure } { $unit }, पैमाना 0 से { $most } तक
 source-of = स्रोत: { $source }
 
 ## What must not wait; the limits and the words are those of the guidelines named with them
@@ -478,6 +491,20 @@ monitor-due = करना है
 monitor-due-none = कुछ नहीं।
 monitor-due-on = { $task }, { $date } से
 monitor-address = पता
+monitor-clock = घड़ी
+monitor-clock-seen = { $seconds } सेकंड { $where ->
+    [behind] पीछे
+   *[ahead] आगे
+}, { $moment } को पढ़ी गई
+monitor-clock-unread = अभी पढ़ी नहीं गई। हर मशीन अपनी घड़ी पढ़ने नहीं देती।
+monitor-clock-set = इसकी घड़ी मिलाएँ
+monitor-clock-will = अगली बार जुड़ने पर इसकी घड़ी मिलाई जाएगी।
+monitor-forget = यह मशीन भूल जाएँ
+monitor-forget-say = इसे फिर सुना नहीं जाता, और इसकी जोड़ी हटा दी जाती है। इसकी नापें रहती हैं।
+monitor-forget-do = भूल जाएँ
+monitor-bond-kept = इसे अब सुना नहीं जाता। इसकी जोड़ी हटाई नहीं जा सकी: { $why }
+monitor-not-done = यह नहीं हुआ: { $why }
+monitor-nobody-listens = सर्वर पर सुनने वाला प्रोग्राम नहीं चल रहा।
 task-check = जाँच करवाएँ
 task-change-batteries = बैटरी बदलें
 task-plan-replacement = नई मशीन की तैयारी करें
@@ -505,10 +532,17 @@ pair-no-daemon = नाप लेने वाला प्रोग्राम
 ## People
 
 title-people = लोग
-people-say = किसी को सूची से हटाना, और एक मशीन के लोगों को अलग पहचानना, सर्वर पर <code>quietcuff people --help</code> से होता है।
 person-add = एक व्यक्ति जोड़ें
 person-change = बदलें
 person-save = सहेजें
+person-remove = सूची से हटाएँ
+person-remove-say = इनकी नापें इन्हीं की रहती हैं। तब से मशीन का कोई नंबर इनका नहीं, और इनकी कुंजी से कुछ नहीं खुलता। वही व्यक्ति फिर लौट सकता है।
+person-remove-do = { $who } को सूची से हटाएँ
+person-removed = सूची से हटाए गए
+person-again = { $who } फिर शामिल
+person-again-say = सिर्फ़ तब, जब वही व्यक्ति हो। जो पहले से पता था, फिर लागू होता है; नंबर और कुंजी नए सिरे से दिए जाते हैं।
+person-strict = सख़्त
+person-strict-say = बताई गई बात, जैसे चाय-कॉफ़ी या बात करना, नाप पर सिर्फ़ निशान नहीं लगाती, उसे अलग रखती है
 person-label = आप उन्हें क्या कहते हैं
 person-from = से
 person-to = तक
@@ -557,6 +591,16 @@ period-none = शुरू नहीं हुई।
 period-running = { $from } से { $to } तक
 period-start = आज से { $days } दिन शुरू करें
 period-start-for = { $who } के लिए आज से { $days } दिन शुरू करें
+calls-title = किसे फ़ोन करें
+calls-say = जहाँ भी देर नहीं होनी चाहिए, यह बड़े अक्षरों में दिखता है, और छूते ही फ़ोन लगता है।
+calls-change = बदलें कि किसे फ़ोन करें
+calls-number = यहाँ का आपात नंबर, जैसे 112
+calls-contact = जिसे बताना है, उसका नंबर
+calls-contact-name = वह कौन है
+calls-back = यहाँ कही बात वापस लें
+calls-before = पहले क्या कहा गया
+calls-taken-back = वापस लिया गया
+calls-nobody = अभी कोई नहीं
 
 ## Keys and errors
 
@@ -568,6 +612,15 @@ key-enter = अंदर आएँ
 key-wrong = इस कुंजी से पन्ना नहीं खुलता: लिखने में भूल है, कुंजी वापस ली गई है, या उसका समय पूरा हो गया।
 link-wrong = इस कड़ी से पन्ना नहीं खुलता: यह एक बार और दस मिनट तक काम करती है। नई बनाइए।
 key-slow = बहुत बार कोशिश हुई। एक मिनट रुकें।
+card-title = ब्लड प्रेशर: इस घर का पन्ना
+card-code = कैमरे से पढ़ा जाने वाला कोड: { $address }
+card-1 = टैबलेट का कैमरा कोड पर रखें, और जो दिखे उसे खोलें।
+card-2 = टैबलेट की होम स्क्रीन पर यह पन्ना रखें।
+card-3 = टैबलेट मशीन के पास रखें, कुर्सी से ज़्यादा से ज़्यादा दो मीटर दूर। वह बताता है कि क्या करना है।
+card-with-key = जिसके पास यह कार्ड है, उसके पास कुंजी है। सर्वर पर quietcuff keys उसे वापस लेता है।
+card-only-here = यह पता सिर्फ़ इसी मशीन पर चलता है। पन्ना किसी दूसरी मशीन पर खोलें, और कार्ड वहाँ छापें।
+card-key-say = बिना कुछ लिखे खोलने वाले कार्ड में कुंजी होती है। सर्वर पर यह उसे बनाता है:
+card-print = टैबलेट के लिए कार्ड
 error-title = यह नहीं हो सका
 error-not-found = ऐसा कोई पन्ना नहीं है।
 error-not-yours = आपकी कुंजी से यह नहीं खुलता।
@@ -725,6 +778,7 @@ number-title = कोई नंबर किसी को सौंपें
 number-which = मशीन पर नंबर
 number-none = बिना नंबर
 number-whose = किसका है
+number-nobody = किसी का नहीं
 number-from = कब से
 number-from-now = अब से
 number-from-moment = एक समय से
@@ -732,6 +786,11 @@ number-from-beginning = शुरू से
 number-save = सौंपें
 number-confirm-title = यह नंबर किसी का है
 number-confirm-say = अभी कुछ नहीं बदला गया है।
+number-moves-nobody = { $count ->
+    [0] { $from } की कोई नाप नहीं जाएगी; तब से जो आए, वह किसी की नहीं होगी।
+    [one] { $from } की एक नाप किसी की नहीं रहेगी।
+   *[other] { $from } की { $count } नापें किसी की नहीं रहेंगी।
+}
 number-confirm = हाँ, सौंप दें
 number-keep = जैसा है वैसा रहने दें
 title-reading = एक नाप

@@ -256,7 +256,6 @@ fn household() -> (std::path::PathBuf, Rehearsal, u32) {
         behind_proxy: false,
         open_on_this_machine: false,
         names: Vec::new(),
-        phones: quietcuff::home::phones::Phones::default(),
         own: Secret::new().expect("the system gives random numbers"),
     };
     let rehearsal = Rehearsal::open(&place, None, settings).expect("it was just made");

@@ -254,6 +254,19 @@ impl Home {
         self.keep(frame)
     }
 
+    /// What the monitor says of its battery (0x2A19).
+    pub(crate) fn battery(&self, percent: u8) {
+        self.keep(self.frame(SignedDuration::ZERO, Characteristic::BATTERY_LEVEL, vec![percent]));
+    }
+
+    /// The household's date, so many days from now.
+    pub(crate) fn day(&self, from_now: i64) -> String {
+        let file = std::fs::read_to_string(self.dir.path().join("quietcuff.toml")).unwrap();
+        let hours: i64 = file.split('"').nth(1).unwrap()[..3].parse().unwrap();
+        let ahead = SignedDuration::from_hours(hours + 24 * from_now);
+        Timestamp::now().checked_add(ahead).unwrap().to_string()[..10].to_owned()
+    }
+
     fn keep(&self, frame: Frame) -> f64 {
         let mut journal = self.journal();
         assert_eq!(journal.append(&[frame]).unwrap().new, 1);

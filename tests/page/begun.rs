@@ -2,19 +2,10 @@
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::page::{Home, Served, get, post};
-use jiff::{SignedDuration, Timestamp};
 use serde_json::json;
 
-/// The household's date, so many days from now.
-fn day(home: &Home, from_now: i64) -> String {
-    let file = std::fs::read_to_string(home.dir.path().join("quietcuff.toml")).unwrap();
-    let hours: i64 = file.split('"').nth(1).unwrap()[..3].parse().unwrap();
-    let ahead = SignedDuration::from_hours(hours + 24 * from_now);
-    Timestamp::now().checked_add(ahead).unwrap().to_string()[..10].to_owned()
-}
-
 fn starts(home: &Home, person: &str, from_now: i64, days: &str) {
-    let from = day(home, from_now);
+    let from = home.day(from_now);
     home.text(&[
         "period", "start", "--person", person, "--from", &from, "--days", days,
     ]);

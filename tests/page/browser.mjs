@@ -21,9 +21,10 @@ const broken = [];
 
 const commands = {
   // Each page is a visitor of their own, with their own cookies.
-  async open({ page, url, width = 1280, height = 900, dark, language, script = true }) {
+  async open({ page, url, width = 1280, height = 900, dark, language, script = true, still }) {
     const context = await browser.newContext({
       colorScheme: dark ? "dark" : "light",
+      reducedMotion: still ? "reduce" : "no-preference",
       locale: language ?? "en",
       javaScriptEnabled: script,
       viewport: { width, height },
@@ -57,6 +58,7 @@ const commands = {
     await pages.get(page).locator(selector).first().click();
     await pages.get(page).waitForLoadState("load");
   },
+  picture: ({ page, path }) => pages.get(page).screenshot({ path, fullPage: true }).then(() => null),
   fill: ({ page, selector, text }) => pages.get(page).locator(selector).first().fill(text),
   press: ({ page, key }) => pages.get(page).keyboard.press(key),
   async axe({ page }) {

@@ -26,7 +26,7 @@ fn minutes(browser: &mut Browser, page: &str, selector: &str) -> f64 {
 }
 
 /// Whether it is on the first screen, and nothing lies over its middle.
-fn on_the_first_screen(browser: &mut Browser, page: &str, selector: &str) {
+pub(super) fn on_the_first_screen(browser: &mut Browser, page: &str, selector: &str) {
     let code = format!(
         "(() => {{
             scrollTo(0, 0);

@@ -2,6 +2,7 @@
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::page::{Home, get, post};
+use jiff::{SignedDuration, Timestamp};
 use serde_json::json;
 
 #[test]
@@ -70,6 +71,75 @@ fn one_look_shows_everybody() {
         ("hi", true, 1280),
         ("hi", false, 320),
         ("de", false, 320),
+    ] {
+        let name = format!("{language} {width}");
+        browser.told(json!({
+            "do": "open", "page": name, "url": served.at("/household"), "language": language, "dark": dark,
+            "width": width, "height": 844,
+        }));
+        browser.accessible(&name);
+        let over = "document.documentElement.scrollWidth - document.documentElement.clientWidth";
+        assert_eq!(browser.eval(&name, over), 0, "{name}");
+    }
+    browser.kept_to_itself();
+}
+
+/// What she who is afar looks for: who was told what, the average beside the one before, the battery, and what waits.
+#[test]
+fn one_look_shows_what_is_looked_for() {
+    let home = Home::new();
+    let ago = |days: i64, nth: i64| {
+        let ago = SignedDuration::from_hours(days * 24) - SignedDuration::from_secs(nth * 90);
+        Timestamp::now().checked_sub(ago).unwrap()
+    };
+    let heard: Vec<(Timestamp, Vec<u8>)> = (1..=16)
+        .filter(|days| !(7..10).contains(days))
+        .flat_map(|days| [0, 1].map(|nth| (days, nth)))
+        .map(|(days, nth)| {
+            let systolic: u8 = if days >= 10 { 144 } else { 132 };
+            // 0x2A35 in mmHg, without stamp, pulse and status.
+            (ago(days, nth), vec![0x00, systolic, 0, 84, 0, 0xff, 0x07])
+        })
+        .collect();
+    home.measurements(&heard);
+    for (days, length) in [(16, "7"), (6, "6")] {
+        let from = home.day(-days);
+        home.text(&[
+            "period", "start", "--person", "asha", "--from", &from, "--days", length,
+        ]);
+    }
+    home.battery(23);
+    let mut journal = home.journal();
+    let now = Timestamp::now();
+    let keys = ["missed/asha/2026-03-02/evening", "urgent/asha/very-high/x"];
+    for (key, route) in [(keys[0], "daughter"), (keys[1], "neighbour"), (keys[0], "<b>")] {
+        journal.offer_alerts(now, &[(key, route)]).unwrap();
+    }
+    assert!(journal.claim_alert(now, keys[0], "daughter").unwrap());
+    journal.alert_sent(now, keys[0], "daughter", None).unwrap();
+    let served = home.serve();
+    let page = get(served.address(), "/household", "").body;
+    for said in [
+        "Average 132/84 mmHg",
+        "Before it 144/84 mmHg",
+        "23 %, told",
+        "A session was missed, by “daughter”",
+        ": told</li>",
+        "A reading or symptoms that must not wait, by “neighbour”",
+        ": not told</li>",
+        "“&lt;b&gt;”",
+    ] {
+        assert!(page.contains(said), "{said}: {page}");
+    }
+    if without() {
+        return;
+    }
+    let mut browser = Browser::start();
+    for (language, dark, width) in [
+        ("en", true, 390),
+        ("hi", false, 390),
+        ("en", false, 1280),
+        ("hi", true, 320),
     ] {
         let name = format!("{language} {width}");
         browser.told(json!({

@@ -64,6 +64,7 @@ fn every_answer_says_what_a_browser_may_do() {
         "/health",
         "/page.css",
         "/page.js",
+        "/now.js",
         "/sheet/open?person=asha",
     ] {
         let back = get(served.address(), path, "");

@@ -4,7 +4,9 @@
 //! `tests/page/prepare` installs the browser. Where it is missing the tests fail and say so; `QUIETCUFF_SKIP_ORACLES=1`
 //! leaves those that need it out.
 pub(crate) mod access;
+mod aloud;
 mod begun;
+mod card;
 mod chair;
 mod every;
 mod faults;
@@ -15,10 +17,12 @@ mod limits;
 mod listening;
 mod once;
 mod pairing;
+mod passing;
 mod people;
 mod pictures;
 mod pressure;
 mod session;
+mod setup;
 mod situations;
 mod speed;
 mod told;

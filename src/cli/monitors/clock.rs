@@ -3,7 +3,6 @@
 use super::super::failure;
 use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
-use crate::gatt::{Characteristic, CurrentTime};
 use crate::household::MonitorId;
 use crate::socket::speech::Request;
 use crate::socket::{self, AskError};
@@ -20,31 +19,28 @@ pub(super) fn clock(here: &Everywhere, id: &MonitorId, set: bool, json: bool) ->
         ));
     };
     let read = match &monitor.address {
-        Some(address) => journal.newest(address)?.remove(&Characteristic::CURRENT_TIME),
+        Some(address) => journal.last_clock(address)?,
         None => None,
     };
-    let shown = read.as_ref().and_then(|frame| {
-        let shown = CurrentTime::decode(&frame.value).ok()?.civil()?;
-        let here = frame.offset.to_datetime(frame.received_at);
-        let off = here.duration_until(shown).as_secs();
-        Some((frame, shown, off))
+    let shown = read.map(|(at, shown, offset)| {
+        let off = offset.to_datetime(at).duration_until(shown).as_secs();
+        (at.display_with_offset(offset), at, shown, off)
     });
     let mut out = std::io::stdout();
     if json {
         let line = serde_json::json!({
             "id": id,
-            "read_at": shown.as_ref().map(|(frame, ..)| frame.received_at),
-            "shown": shown.as_ref().map(|(_, shown, _)| shown),
+            "read_at": shown.as_ref().map(|(_, at, ..)| at),
+            "shown": shown.as_ref().map(|(.., shown, _)| shown),
             "ahead_s": shown.as_ref().map(|(.., off)| off),
             "set_at_next_connection": set,
         });
         writeln!(out, "{line}")?;
     } else {
         match shown {
-            Some((frame, shown, off)) => writeln!(
+            Some((read, _, shown, off)) => writeln!(
                 out,
-                "At {} its clock showed {shown}: {} s {}.",
-                frame.received_at.display_with_offset(frame.offset),
+                "At {read} its clock showed {shown}: {} s {}.",
                 off.abs(),
                 if off < 0 { "behind" } else { "ahead" }
             )?,

@@ -212,7 +212,8 @@ impl Details {
             })),
         };
         let from = |mapping: Option<&Mapping>| {
-            let others = mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, id).next().is_some());
+            let others =
+                mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, Some(id)).next().is_some());
             named.unwrap_or_else(|| others.then_some(now))
         };
         let users = self.user.iter().map(|(monitor, user_id)| Statement::UserIndex {

@@ -17,6 +17,8 @@ pub(super) struct Ask {
     /// For the forms of the page.
     pub(super) token: String,
     pub(super) now: Timestamp,
+    /// The address under which the page was reached, as it is typed.
+    pub(super) home: String,
 }
 
 impl Ask {
@@ -27,6 +29,14 @@ impl Ask {
             .find(|(field, _)| field == name)
             .map(|(_, value)| value.trim())
             .filter(|value| !value.is_empty())
+    }
+
+    /// Whether that address leads to the machine itself only.
+    pub(super) fn is_only_here(&self) -> bool {
+        let host = self.home.split("://").nth(1).unwrap_or_default();
+        ["localhost", "127.", "[::1]"]
+            .iter()
+            .any(|here| host.starts_with(here))
     }
 
     pub(super) fn say(&self, name: &str) -> String {

@@ -7,7 +7,7 @@ use crate::household::PersonId;
 use crate::monitoring::stated::Stated;
 use crate::words::{Language, Value, Words};
 use hyper::StatusCode;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{DOCTYPE, Markup, html};
 
 /// The pages of each day, with the catalogue's name of each.
 const DAILY: [(&str, &str); 7] = [
@@ -222,11 +222,6 @@ fn shapes() -> Markup {
     }
 }
 
-/// The words of the catalogue that hold markup; nothing of a person is in them.
-pub(super) fn marked_up(text: String) -> PreEscaped<String> {
-    PreEscaped(text)
-}
-
 /// A sentence of the catalogue with words in it that stay English in every language, such as a source: marked, so that they are
 /// read aloud as English.
 pub(super) fn with_english(
@@ -284,7 +279,7 @@ fn document(
                 title { (title) " · " (ask.say("app")) }
                 link rel="stylesheet" href="/page.css";
                 @if live.is_some() { noscript { meta http-equiv="refresh" content="5"; } }
-                script src="/page.js" defer {}
+                script src=(if live.is_some() { "/now.js" } else { "/page.js" }) defer {}
             }
             body data-step=[live] {
                 a.skip href="#content" { (ask.say("skip")) }

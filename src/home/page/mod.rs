@@ -11,6 +11,7 @@
 
 mod answer;
 mod ask;
+mod card;
 mod door;
 mod earlier;
 mod error;
@@ -35,6 +36,7 @@ mod server;
 mod settings;
 mod shared;
 mod sheet;
+mod style;
 mod tls;
 mod unwell;
 mod versions;

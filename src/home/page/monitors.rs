@@ -2,17 +2,36 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
+use super::frame::token;
+use super::shared::Shared;
 use super::{frame, numbers};
 use crate::home::live::Book;
-use crate::household::{Mapping, Monitor, MonitorId};
+use crate::household::{Mapping, Monitor, MonitorId, Statement};
 use crate::journal::LastBackup;
 use crate::monitoring::care::Care;
 use crate::monitoring::reminders::BACKUP_OLD;
 use crate::monitoring::stated::Stated;
+use crate::socket;
+use crate::socket::speech::Request;
 use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::Offset;
 use maud::{Markup, html};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// When a monitor was last heard, its battery and its clock, each with when it was told.
+type Heard = (
+    Option<Timestamp>,
+    Option<(u8, Timestamp)>,
+    Option<(Timestamp, DateTime, Offset)>,
+);
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    shown(ask, book, None)
+}
+
+fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wrong> {
     let title = ask.say("title-monitors");
     let known = book.known()?;
     let cares = book.journal.cares(&known, Timestamp::now())?;
@@ -23,20 +42,22 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             continue;
         };
         let heard = last_heard.get(id.as_str()).copied();
-        let mut battery = None;
+        let (mut battery, mut clock) = (None, None);
         if let Some(address) = &monitor.address {
             battery = book.journal.last_battery(address)?;
+            clock = book.journal.last_clock(address)?;
         }
         let numbers = book.journal.numbers_of(id)?;
-        shown.push((id, monitor, care, (heard, battery), numbers));
+        shown.push((id, monitor, care, (heard, battery, clock), numbers));
     }
     let last = book.journal.last_backup()?;
     let body = html! {
         h1 { (title) }
+        @if let Some(notice) = notice { p.notice role="status" { (notice) } }
         @if shown.is_empty() { p { (ask.say("monitors-none")) } }
         @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
         @for (id, monitor, care, heard, numbers) in &shown {
-            (one((id, monitor), care, *heard, numbers, ask, &known))
+            (one((id, monitor), care, heard, numbers, ask, &known))
         }
         @if ask.viewer.cares() { (backup(ask, &known, last.as_ref())) }
     };
@@ -69,7 +90,7 @@ fn backup(ask: &Ask, known: &Stated, last: Option<&LastBackup>) -> Markup {
 fn one(
     (id, monitor): (&MonitorId, &Monitor),
     care: &Care,
-    (heard, battery): (Option<Timestamp>, Option<(u8, Timestamp)>),
+    (heard, battery, clock): &Heard,
     numbers: &[u8],
     ask: &Ask,
     known: &Stated,
@@ -81,16 +102,6 @@ fn one(
         .as_deref()
         .or(monitor.model.as_deref())
         .unwrap_or(id.as_str());
-    let usual = known.household.usual.get(id).and_then(Mapping::holder);
-    let usual = usual.filter(|one| ask.viewer.sees(one));
-    let users: Vec<_> = known
-        .household
-        .user_indexes
-        .iter()
-        .filter(|((monitor, _), _)| monitor == id)
-        .filter_map(|((_, number), mapping)| Some((number, mapping.holder()?)))
-        .filter(|(_, person)| ask.viewer.sees(person))
-        .collect();
     html! {
         section.monitor aria-labelledby=(heading) {
             h2 #(heading) { bdi { (name) } " (" (id) ")" }
@@ -101,7 +112,7 @@ fn one(
                         Some((level, at)) => {
                             (words.with("monitor-battery-level", &[
                                 ("level", level.to_string().into()),
-                                ("date", words.date(known.zones.civil(at).date()).into()),
+                                ("date", words.date(known.zones.civil(*at).date()).into()),
                             ]))
                         }
                         None => { (words.say("monitor-battery-unknown")) }
@@ -110,24 +121,15 @@ fn one(
                 dt { (words.say("monitor-heard")) }
                 dd {
                     @match heard {
-                        Some(at) => { (words.moment(known.zones.civil(at))) }
+                        Some(at) => { (words.moment(known.zones.civil(*at))) }
                         None => { (words.say("monitor-never")) }
                     }
                 }
                 dt { (words.say("monitor-measurements")) }
                 dd { (care.measurements) }
-                @if usual.is_some() || !users.is_empty() {
-                    dt { (words.say("monitor-usual")) }
-                    @if let Some(person) = usual { dd { bdi { (known.label(person)) } } }
-                    @for (number, person) in users {
-                        dd {
-                            (words.with("monitor-user", &[
-                                ("number", number.to_string().into()),
-                                ("person", known.label(person).to_owned().into()),
-                            ]))
-                        }
-                    }
-                }
+                (whose(id, ask, known))
+                dt { (words.say("monitor-clock")) }
+                dd { (clock_said(clock.as_ref(), ask, known)) }
                 dt { (words.say("monitor-due")) }
                 @if care.due.is_empty() { dd { (words.say("monitor-due-none")) } }
                 @for due in &care.due {
@@ -140,7 +142,130 @@ fn one(
                 }
                 @if let Some(address) = &monitor.address { dt { (words.say("monitor-address")) } dd { (address) } }
             }
-            @if ask.viewer.cares() { (numbers::form(ask, known, id, numbers)) }
+            @if ask.viewer.cares() {
+                (numbers::form(ask, known, id, numbers))
+                (orders(ask, id))
+            }
         }
     }
+}
+
+/// Whose readings it takes, and whose each of its numbers is.
+fn whose(id: &MonitorId, ask: &Ask, known: &Stated) -> Markup {
+    let words = ask.words;
+    let usual = known.household.usual.get(id).and_then(Mapping::holder);
+    let usual = usual.filter(|one| ask.viewer.sees(one));
+    let users: Vec<_> = known
+        .household
+        .user_indexes
+        .iter()
+        .filter(|((monitor, _), _)| monitor == id)
+        .filter_map(|((_, number), mapping)| Some((number, mapping.holder()?)))
+        .filter(|(_, person)| ask.viewer.sees(person))
+        .collect();
+    html! {
+        @if usual.is_some() || !users.is_empty() {
+            dt { (words.say("monitor-usual")) }
+            @if let Some(person) = usual { dd { bdi { (known.label(person)) } } }
+            @for (number, person) in users {
+                dd {
+                    (words.with("monitor-user", &[
+                        ("number", number.to_string().into()),
+                        ("person", known.label(person).to_owned().into()),
+                    ]))
+                }
+            }
+        }
+    }
+}
+
+/// How far a monitor's clock was off when it was last read.
+fn clock_said(clock: Option<&(Timestamp, DateTime, Offset)>, ask: &Ask, known: &Stated) -> String {
+    let Some((at, shown, offset)) = clock else {
+        return ask.say("monitor-clock-unread");
+    };
+    let ahead = offset.to_datetime(*at).duration_until(*shown).as_secs();
+    ask.words.with(
+        "monitor-clock-seen",
+        &[
+            ("seconds", ahead.abs().into()),
+            ("where", if ahead < 0 { "behind" } else { "ahead" }.into()),
+            ("moment", ask.words.moment(known.zones.civil(*at)).into()),
+        ],
+    )
+}
+
+/// What the program that listens does for one monitor.
+fn orders(ask: &Ask, id: &MonitorId) -> Markup {
+    html! {
+        form method="post" action="/monitors/clock" {
+            (token(ask))
+            button.quiet name="monitor" value=(id) { (ask.say("monitor-clock-set")) }
+        }
+        details.handover {
+            summary { (ask.say("monitor-forget")) }
+            p { (ask.say("monitor-forget-say")) }
+            form method="post" action="/monitors/forget" {
+                (token(ask))
+                button name="monitor" value=(id) { (ask.say("monitor-forget-do")) }
+            }
+        }
+    }
+}
+
+/// Takes an order for a monitor. That one was forgotten is kept here; the rest is asked of the program that listens.
+pub(super) async fn order(ask: Ask, shared: &Shared) -> Answer {
+    let ask = Arc::new(ask);
+    let asking = ask.clone();
+    let prepared = shared.desk.ask(move |book| prepared(&asking, book)).await;
+    let (state, request) = match prepared {
+        Ok(Ok(prepared)) => prepared,
+        Ok(Err(wrong)) => return wrong.answer(&ask),
+        Err(_) => return Wrong::Busy.answer(&ask),
+    };
+    let forgets = matches!(request, Request::Forget { .. });
+    let told = tokio::task::spawn_blocking(move || socket::ask(&socket::path(&state), &request)).await;
+    let why = match told {
+        Ok(Ok(Some(_))) => None,
+        Ok(Ok(None)) => Some(ask.say("monitor-nobody-listens")),
+        Ok(Err(error)) => Some(error.to_string()),
+        Err(error) => Some(error.to_string()),
+    };
+    let said = match why {
+        None if forgets => return Answer::see("/monitors"),
+        None => ask.say("monitor-clock-will"),
+        Some(why) if forgets => ask.words.with("monitor-bond-kept", &[("why", why.into())]),
+        Some(why) => ask.words.with("monitor-not-done", &[("why", why.into())]),
+    };
+    let asking = ask.clone();
+    match shared
+        .desk
+        .ask(move |book| shown(&asking, book, Some(&said)))
+        .await
+    {
+        Ok(Ok(answer)) => answer,
+        Ok(Err(wrong)) => wrong.answer(&ask),
+        Err(_) => Wrong::Busy.answer(&ask),
+    }
+}
+
+/// What is asked, and where; a monitor that is to be forgotten is so from here on.
+pub(super) fn prepared(ask: &Ask, book: &mut Book) -> Result<(PathBuf, Request), Wrong> {
+    if !ask.viewer.cares() {
+        return Err(Wrong::NotYours);
+    }
+    let named = ask.field("monitor").unwrap_or_default();
+    let monitor: MonitorId = named.parse().map_err(|_| Wrong::NotFound)?;
+    let known = book.known()?;
+    if !matches!(known.household.monitors.get(&monitor), Some((_, false))) {
+        return Err(Wrong::NotFound);
+    }
+    let state = book.place.state.clone();
+    if ask.path != "/monitors/forget" {
+        return Ok((state, Request::SetClock { monitor }));
+    }
+    book.state(&[Statement::MonitorForgotten {
+        monitor: monitor.clone(),
+    }])?;
+    Ok((state, Request::Forget { monitor }))
 }

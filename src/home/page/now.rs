@@ -5,6 +5,8 @@
 //! view.
 
 mod markup;
+mod passing;
+mod posture;
 mod scene;
 mod told;
 
@@ -38,6 +40,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let query = person.as_ref().map(|p| format!("?person={}", encoded(p)));
     let source = format!("/live{}", query.unwrap_or_default());
     let body = html! {
+        (posture::drawings())
         p #lost .notice hidden data-say=(ask.words.with("connection-lost", &[("time", "{}".into())])) {}
         p #heard .unseen role="status" {}
         p #urgent .unseen role="alert" {}
@@ -75,6 +78,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
                 a #unwell .button href={ "/notes?person=" (encoded(person)) "#symptoms" } { (ask.say("feel-unwell")) }
             }
         }
+        (aids(ask.words))
         noscript { p.small { (ask.say("no-script")) } }
     };
     let page = frame::Page {
@@ -84,6 +88,22 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         live: Some(seen.step),
     };
     Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+/// What a browser does only when it was asked to, and remembers: sound, and a screen that stays on. The script shows what
+/// this browser can.
+fn aids(words: &Words) -> Markup {
+    let voice = words.with(
+        "aloud-no-voice",
+        &[("language", words.say("language-name").into())],
+    );
+    html! {
+        div #aids hidden {
+            button #aloud .quiet type="button" aria-pressed="false" hidden { (words.say("aloud")) }
+            button #awake .quiet type="button" aria-pressed="false" hidden { (words.say("awake")) }
+            p.small role="status" data-asleep=(words.say("aloud-asleep")) data-no-voice=(voice) {}
+        }
+    }
 }
 
 /// Starts five minutes of rest, or ends them. Everybody may whose key may change anything about this person.
@@ -318,7 +338,7 @@ fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> 
         cuff,
         rest,
         now,
-        phones: book.place.phones.clone(),
+        phones: book.phones(known),
     })
 }
 

@@ -11,9 +11,18 @@ use hyper::StatusCode;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use maud::{Markup, html};
+use std::collections::BTreeSet;
 
 /// What stands for readings without a number.
 const WITHOUT: &str = "none";
+
+/// What stands for nobody: no person's id has a blank.
+const NOBODY: &str = "- -";
+
+/// The numbers that a monitor sent, and the first two, which most have: one may be handed out before it was ever sent.
+fn known_numbers(sent: &[u8]) -> BTreeSet<u8> {
+    sent.iter().copied().chain([1, 2]).collect()
+}
 
 /// The form beside a monitor, for those who look after the whole household.
 pub(super) fn form(ask: &Ask, known: &Stated, monitor: &MonitorId, numbers: &[u8]) -> Markup {
@@ -27,11 +36,12 @@ pub(super) fn form(ask: &Ask, known: &Stated, monitor: &MonitorId, numbers: &[u8
                 label for=(id("number")) { (ask.say("number-which")) }
                 select id=(id("number")) name="number" {
                     option value=(WITHOUT) { (ask.say("number-none")) }
-                    @for number in numbers { option value=(number) { (number) } }
+                    @for number in known_numbers(numbers) { option value=(number) { (number) } }
                 }
                 label for=(id("whose")) { (ask.say("number-whose")) }
                 select id=(id("whose")) name="person" {
                     @for person in known.people() { option value=(person) { (known.label(person)) } }
+                    option value=(NOBODY) { (ask.say("number-nobody")) }
                 }
                 fieldset.choice {
                     legend { (ask.say("number-from")) }
@@ -72,8 +82,12 @@ fn wished(ask: &Ask, known: &Stated) -> Result<Statement, Wrong> {
     let field = |name: &str| ask.field(name).unwrap_or_default();
     let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
     let monitor: MonitorId = field("monitor").parse().map_err(|_| Wrong::NotFound)?;
-    let person: PersonId = field("person").parse().map_err(|_| Wrong::NotFound)?;
-    if !known.household.monitors.contains_key(&monitor) || !known.people().any(|one| *one == person) {
+    let person: Option<PersonId> = match field("person") {
+        NOBODY => None,
+        named => Some(named.parse().map_err(|_| Wrong::NotFound)?),
+    };
+    let there = |person: &PersonId| known.people().any(|one| one == person);
+    if !known.household.monitors.contains_key(&monitor) || !person.as_ref().is_none_or(there) {
         return Err(Wrong::NotFound);
     }
     let from = match field("since") {
@@ -90,7 +104,6 @@ fn wished(ask: &Ask, known: &Stated) -> Result<Statement, Wrong> {
     if from.is_some_and(|from: Timestamp| from > ask.now) {
         return Err(Wrong::Future);
     }
-    let person = Some(person);
     Ok(match field("number") {
         WITHOUT => Statement::UsualPerson {
             monitor,
@@ -124,7 +137,7 @@ fn confirm(ask: &Ask, known: &Stated, moves: &Moves, title: &str) -> Markup {
         ul {
             @for (person, count) in &moves.from {
                 li {
-                    (ask.words.with("number-moves", &[
+                    (ask.words.with(if whom.is_empty() { "number-moves-nobody" } else { "number-moves" }, &[
                         ("count", i64::try_from(*count).unwrap_or(i64::MAX).into()),
                         ("from", known.label(person).to_owned().into()),
                         ("to", whom.as_str().into()),

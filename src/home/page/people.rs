@@ -2,11 +2,13 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
-use super::frame::{self, encoded};
+use super::frame::{self, encoded, token};
+use super::phones;
 use super::versions::{CONDITIONS, target_said};
 use super::week;
 use crate::home::live::Book;
 use crate::household::{Arm, Person, PersonId, Statement};
+use crate::monitoring::person;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
@@ -22,7 +24,11 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @if people.is_empty() { p { (ask.say("nobody-yet")) } }
         @if ask.viewer.cares() { p { a.button href="/person" { (ask.say("person-add")) } } }
         @for person in people { (one(person, ask, &known)) }
-        @if ask.viewer.cares() { p.small { (frame::marked_up(ask.say("people-say"))) } }
+        @if ask.viewer.cares() {
+            (removed(ask, &known))
+            (phones::stated(ask, &known, &book.phones(&known)))
+        }
+        div.next { a.button href="/card" { (ask.say("card-print")) } }
     };
     Ok(Answer::html(frame::page(
         ask,
@@ -124,8 +130,78 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
                 }
             }
             @if running.is_none() { (week::begin(ask, known, id)) }
+            @if ask.viewer.cares() {
+                details.handover {
+                    summary { (ask.say("person-remove")) }
+                    p { (ask.say("person-remove-say")) }
+                    form method="post" action="/person/remove" {
+                        (token(ask))
+                        button name="person" value=(id) {
+                            (ask.words.with("person-remove-do", &[("who", known.label(id).into())]))
+                        }
+                    }
+                }
+            }
         }
     }
+}
+
+/// Those who were taken off the lists, who may come back.
+fn removed(ask: &Ask, known: &Stated) -> Markup {
+    let people = known.household.people.iter();
+    let removed: Vec<&PersonId> = people
+        .filter(|(_, (_, removed))| *removed)
+        .map(|(id, _)| id)
+        .collect();
+    html! {
+        @if !removed.is_empty() {
+            section.person aria-labelledby="removed" {
+                h2 #removed { (ask.say("person-removed")) }
+                p.small { (ask.say("person-again-say")) }
+                form.taps method="post" action="/person/again" {
+                    (token(ask))
+                    @for id in removed {
+                        button name="person" value=(id) { (ask.words.with("person-again", &[("who", known.label(id).into())])) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Takes somebody off the lists, and their keys with them.
+pub(super) fn remove(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    if !ask.viewer.cares() {
+        return Err(Wrong::NotYours);
+    }
+    let person = ask.person(book)?.ok_or(Wrong::NotFound)?;
+    book.remove(&person)?;
+    Ok(Answer::see("/people"))
+}
+
+/// Brings back the same person who was taken off the lists, as they were known.
+pub(super) fn again(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
+    if !ask.viewer.cares() {
+        return Err(Wrong::NotYours);
+    }
+    let named = ask.field("person").unwrap_or_default();
+    let person: PersonId = named.parse().map_err(|_| Wrong::NotFound)?;
+    let known = book.known()?;
+    let Some((details, true)) = known.household.people.get(&person) else {
+        return Err(Wrong::NotFound);
+    };
+    // Somebody else may be called so by now.
+    let details = details.clone();
+    person::check(
+        Some(&person),
+        &details,
+        &known.household,
+        &known.protocols,
+        ask.now,
+    )
+    .map_err(|wrong| Wrong::Value(wrong.to_string()))?;
+    book.again(&person, details)?;
+    Ok(Answer::see(&format!("/people#p-{}", encoded(&person))))
 }
 
 /// Begins a period today, by the person's own protocol.

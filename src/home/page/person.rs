@@ -188,6 +188,7 @@ struct Typed {
     target: [String; 4],
     conditions: Vec<Condition>,
     gave_birth: String,
+    strict: bool,
 }
 
 /// The fields of the windows and the threshold.
@@ -232,6 +233,7 @@ impl Typed {
             }),
             conditions: person.conditions.clone(),
             gave_birth: person.gave_birth.map(|day| day.to_string()).unwrap_or_default(),
+            strict: person.strict,
         }
     }
 
@@ -262,6 +264,7 @@ impl Typed {
                 .map(|(_, condition)| *condition)
                 .collect(),
             gave_birth: text("gave-birth"),
+            strict: ask.field("strict").is_some(),
         }
     }
 
@@ -356,7 +359,7 @@ impl Typed {
             threshold,
             conditions,
             gave_birth,
-            strict: before.strict,
+            strict: self.strict,
             target: self.target(before, words)?,
         }
         .as_a_birth_says())
@@ -451,6 +454,10 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
             label for="gave-birth" { (ask.say("person-gave-birth")) }
             input #gave-birth type="date" name="gave-birth" value=(typed.gave_birth);
             p.small { (ask.say("person-gave-birth-say")) }
+            fieldset.choice {
+                legend { (ask.say("person-strict")) }
+                label { input type="checkbox" name="strict" value="yes" checked[typed.strict]; " " (ask.say("person-strict-say")) }
+            }
             button.accent type="submit" { (ask.say("person-save")) }
         }
     }

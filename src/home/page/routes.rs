@@ -6,9 +6,10 @@ use super::door::{self, From, Viewer};
 use super::places::{Places, Seat, StreamSeat};
 use super::settings::Settings;
 use super::shared::Shared;
+use super::style::{NOW, SCRIPT, STYLE};
 use super::{
-    earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, questions, reading,
-    sheet, unwell, week,
+    card, earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, phones,
+    questions, reading, sheet, unwell, week,
 };
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
@@ -30,15 +31,12 @@ use tokio::sync::watch;
 /// A browser remembers a session for half a year.
 const SESSION_S: u32 = 15_552_000;
 
-/// A page's script and style. Browsers keep them for five minutes, so that a new version is seen soon.
-const STYLE: &str = include_str!("page.css");
-const SCRIPT: &str = include_str!("page.js");
-
 pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc<Shared>) -> Response<Body> {
     match head.uri.path() {
         "/health" => return Answer::text(StatusCode::OK, "ok").into_response(),
-        "/page.css" => return lasting("text/css; charset=utf-8", STYLE),
-        "/page.js" => return lasting("text/javascript; charset=utf-8", SCRIPT),
+        "/page.css" => return lasting("text/css; charset=utf-8", &STYLE),
+        "/page.js" => return lasting("text/javascript; charset=utf-8", &SCRIPT),
+        "/now.js" => return lasting("text/javascript; charset=utf-8", &NOW),
         "/favicon.ico" => return Answer::text(StatusCode::NO_CONTENT, "").into_response(),
         _ => {}
     }
@@ -71,6 +69,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
         (false, "/live") => live(ask, secret, shared.clone()).await,
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
         (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
+        (true, "/monitors/clock" | "/monitors/forget") => monitors::order(ask, shared).await.into_response(),
         (true, "/leave") => leave(&ask, secret, shared).await.into_response(),
         (false, "/metrics") if ask.viewer.cares() => metrics(shared).await.into_response(),
         _ => {
@@ -107,6 +106,11 @@ fn asked(settings: &Settings, head: &Parts, form: &[u8]) -> (Ask, Option<Secret>
         fields,
         token: door::form_token(settings, secret.as_ref()),
         now: Timestamp::now(),
+        home: format!(
+            "{}://{}/",
+            if settings.secure() { "https" } else { "http" },
+            door::text(&head.headers, &header::HOST).unwrap_or_default()
+        ),
     };
     (ask, secret, writes)
 }
@@ -124,6 +128,9 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
         (_, "/monitors/pair") => pairing::question(&ask, writes)
             .and_then(|_| ask.person(book))
             .map(|_| Answer::see("/monitors")),
+        (true, "/monitors/clock" | "/monitors/forget") => {
+            monitors::prepared(&ask, book).map(|_| Answer::see("/monitors"))
+        }
         (false, "/sheet/open") => sheet::asked_for(&ask)
             .and_then(|_| ask.one(book))
             .map(|_| Answer::see("/sheet")),
@@ -174,6 +181,9 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
             "/questions" => questions::answer(ask, book),
             "/period" => people::begin(ask, book),
             "/person" => person::save(ask, book),
+            "/person/remove" => people::remove(ask, book),
+            "/person/again" => people::again(ask, book),
+            "/calls" => phones::save(ask, book),
             "/reading" => reading::save(ask, book),
             "/monitors/number" => numbers::save(ask, book),
             _ => Err(Wrong::NotFound),
@@ -190,11 +200,13 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
         "/reading" => reading::page(ask, book),
         "/monitors" => monitors::page(ask, book),
         "/people" => people::page(ask, book),
+        "/card" => card::page(ask, book),
         "/person" => person::page(ask, book),
         _ => Err(Wrong::NotFound),
     }
 }
 
+/// A page's script and style. Browsers keep them for five minutes, so that a new version is seen soon.
 fn lasting(kind: &'static str, text: &str) -> Response<Body> {
     Answer::of(kind, text.as_bytes().to_vec())
         .with(header::CACHE_CONTROL, "max-age=300".to_owned())

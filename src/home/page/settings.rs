@@ -1,6 +1,5 @@
 //! What the machine's owner decides about the page.
 
-use crate::home::phones::Phones;
 use crate::keys::Secret;
 use serde::{Deserialize, Serialize};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
@@ -48,6 +47,27 @@ impl Page {
     }
 }
 
+impl Page {
+    /// Where another machine opens it; `None` where it does not, or the configuration does not say under which name.
+    pub fn elsewhere(&self) -> Option<String> {
+        if let Some(name) = self.names.first() {
+            let scheme = if self.behind_proxy || self.tls_certificate.is_some() {
+                "https"
+            } else {
+                "http"
+            };
+            let port = if self.behind_proxy {
+                String::new()
+            } else {
+                format!(":{}", self.listen.port())
+            };
+            return Some(format!("{scheme}://{name}{port}/"));
+        }
+        let here = self.listen.ip().is_loopback() || self.listen.ip().is_unspecified();
+        (!here).then(|| format!("{}/", self.address()))
+    }
+}
+
 impl Default for Page {
     fn default() -> Self {
         Self {
@@ -77,8 +97,6 @@ pub struct Settings {
     pub open_on_this_machine: bool,
     /// Names under which it is reached, beside addresses.
     pub names: Vec<String>,
-    /// Whom the household calls; known without the journal.
-    pub phones: Phones,
     /// Of this run alone: what forms are bound to where there are no sessions.
     pub own: Secret,
 }

@@ -13,8 +13,8 @@ use super::now;
 use super::phones::calls;
 use super::shared::Shared;
 use crate::home::live::Book;
-use crate::home::phones::Phones;
 use crate::household::PersonId;
+use crate::household::phones::Phones;
 use crate::keys::Secret;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::symptoms;
@@ -48,11 +48,8 @@ pub(super) fn answer(
     headers: &HeaderMap,
     shared: Arc<Shared>,
 ) -> Response<Body> {
-    let page = frame::plain_with(
-        &ask,
-        &ask.say("unwell-title"),
-        &words(level, &ask, &shared.settings.phones),
-    );
+    let words = words(level, &ask, &shared.desk.phones());
+    let page = frame::plain_with(&ask, &ask.say("unwell-title"), &words);
     let (before, after) = page.split_once(OUTCOME).unwrap_or((page.as_str(), ""));
     let chunk = |text: String| Ok::<_, Infallible>(Frame::data(Bytes::from(text)));
     let first = chunk(before.to_owned());
@@ -153,10 +150,12 @@ fn judged(level: Level, ask: &Ask, book: &mut Book, person: &PersonId) -> Option
 }
 
 fn kept(ask: &Ask, book: &mut Book, person: &PersonId, more: Option<&Markup>) -> Markup {
-    let at = book.known().ok().map(|known| known.zones.civil(ask.now).time());
+    let known = book.known().ok();
+    let at = known.as_ref().map(|known| known.zones.civil(ask.now).time());
+    let phones = known.map(|known| book.phones(&known)).unwrap_or_default();
     html! {
         @if let Some(more) = more { (more) }
-        (calls(&book.place.phones.contact_alone(), true, ask.words))
+        (calls(&phones.contact_alone(), true, ask.words))
         p.kept { (ask.words.with("unwell-kept", &[("time", at.map(|at| ask.words.time(at)).unwrap_or_default().into())])) }
         p { a.button href={ "/?person=" (encoded(person)) } { (ask.say("unwell-next")) } }
     }

@@ -57,7 +57,7 @@ pub(super) fn both(ask: &Ask, known: &Stated, base: &Person, now: &Person, typed
 }
 
 /// Every fact that the form shows, in its order.
-fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 11] {
+fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 12] {
     let window = |window: Option<Window>| {
         let hours =
             window.map(|hours| format!("{}–{}", ask.words.time(hours.from), ask.words.time(hours.to)));
@@ -106,6 +106,14 @@ fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String);
                 .gave_birth
                 .map(|day| ask.words.date_with_year(day))
                 .unwrap_or_default(),
+        ),
+        (
+            "person-strict",
+            if person.strict {
+                ask.say("person-strict-say")
+            } else {
+                String::new()
+            },
         ),
     ]
 }

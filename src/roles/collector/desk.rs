@@ -4,6 +4,7 @@ use super::super::pairing::Pairings;
 use super::super::stated::enrolled;
 use crate::household::{MonitorAddress, MonitorId};
 use crate::journal::{Entry, Journal, Progress};
+use crate::radio::bus::Bus;
 use crate::radio::central;
 use crate::radio::report::SharedReport;
 use crate::socket::report::{CollectorReport, ProcessReport, WriterReport};
@@ -47,6 +48,7 @@ impl Desk {
             }
             Request::Reload => self.reload().await,
             Request::SetClock { monitor } => self.set_clock(&monitor).await,
+            Request::Forget { monitor } => self.forget(&monitor).await,
             Request::Find
             | Request::Pair { .. }
             | Request::Passkey { .. }
@@ -84,6 +86,24 @@ impl Desk {
             .send(central::Request::Enrolled(enrolled))
             .await
             .map_err(|e| e.to_string())
+    }
+
+    /// One that is still listened to keeps its bond.
+    async fn forget(&self, monitor: &MonitorId) -> Result<(), String> {
+        self.reload().await?;
+        let journal = Journal::read_as_it_is(&self.state).map_err(|e| e.to_string())?;
+        let household = journal.household().map_err(|e| e.to_string())?;
+        let forgotten = household
+            .monitors
+            .get(monitor)
+            .is_some_and(|(_, forgotten)| *forgotten);
+        let theirs = household
+            .addresses
+            .iter()
+            .filter(|(_, id)| forgotten && *id == monitor);
+        let addresses: Vec<MonitorAddress> = theirs.map(|(address, _)| address.clone()).collect();
+        let removed = async { Bus::connect()?.forget(&addresses).await };
+        removed.await.map_err(|e| e.to_string())
     }
 
     async fn set_clock(&self, monitor: &MonitorId) -> Result<(), String> {

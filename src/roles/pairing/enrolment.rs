@@ -54,7 +54,8 @@ pub(super) fn statements(
     }
     // Pairing moves no reading: what somebody else has sent under a number stays theirs.
     let from = |mapping: Option<&Mapping>, person: &PersonId| {
-        let taken = mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, person).next().is_some());
+        let taken =
+            mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, Some(person)).next().is_some());
         taken.then_some(now)
     };
     if let Some(person) = &wanted.person {

@@ -1,10 +1,10 @@
 //! A scene as HTML.
 
 use super::super::frame::{encoded, with_english};
+use super::passing::{pressure, tube};
+use super::posture::how_to_sit;
 use super::scene::{Scene, said, values};
 use super::told::Told;
-use crate::gatt::Unit;
-use crate::home::live::Cuff;
 use crate::home::page::phones::calls;
 use crate::household::{AFTER_BIRTH_SOURCE, PersonId};
 use crate::monitoring::escalation::Level;
@@ -12,7 +12,6 @@ use crate::monitoring::next::{Course, Step};
 use crate::monitoring::stated::Stated;
 use crate::technique::{Disposition, JudgedReading, Judges, Reason};
 use crate::words::Words;
-use jiff::Timestamp;
 use maud::{Markup, html};
 
 impl Scene {
@@ -34,7 +33,7 @@ impl Scene {
                 (self.turn(known, words, others))
                 h1 #step { (told.heading) }
                 @if urgent { (calls(&self.phones, told.step == "emergency", words)) }
-                @if let Some(until) = told.until.filter(|until| *until > self.now) { (self.countdown(until)) }
+                @if let Some(until) = told.until.filter(|until| *until > self.now) { (self.countdown(until, words)) }
                 @if let Some(cuff) = &self.cuff { (pressure(cuff, words)) }
                 @for (place, say) in told.say.iter().enumerate() {
                     p class=(if place == 0 { "say" } else { "also" }) { (say) }
@@ -74,6 +73,7 @@ impl Scene {
                     }
                 }
             }
+            @if let Some(cuff) = self.cuff.as_ref().filter(|_| told.step == "measuring") { (tube(cuff, words)) }
             @if technique { (how_to_sit(words)) }
             @if self.next.grounds.sitting || urgent { (self.readings(known, words)) }
             @if told.step == "done" && self.next.grounds.sitting { (self.looked_back(words)) }
@@ -108,14 +108,6 @@ impl Scene {
             Step::Rest | Step::Wait | Step::Second | Step::Third | Step::Repeat | Step::Done
         );
         waits.then_some(&next.next.person)
-    }
-
-    fn countdown(&self, until: Timestamp) -> Markup {
-        let left = until.duration_since(self.now).as_secs().max(0);
-        // Whoever has no script sees where it stood when the page was made.
-        html! {
-            p.countdown role="timer" data-until=(until.as_millisecond()) { (left / 60) ":" (format!("{:02}", left % 60)) }
-        }
     }
 
     fn readings(&self, known: &Stated, words: &Words) -> Markup {
@@ -165,32 +157,6 @@ impl Scene {
                     @if change.is_empty() { li { (words.say("change-nothing")) } }
                 }
             }
-        }
-    }
-}
-
-fn how_to_sit(words: &Words) -> Markup {
-    html! {
-        section.technique aria-labelledby="how" {
-            h2 #how { (words.say("technique")) }
-            ol.points { @for point in 1..=7 { li { (words.say(&format!("technique-{point}"))) } } }
-        }
-    }
-}
-
-fn pressure(cuff: &Cuff, words: &Words) -> Markup {
-    let direction = match cuff.rising {
-        Some(true) => "cuff-rising",
-        Some(false) => "cuff-falling",
-        None => "cuff-pressure",
-    };
-    html! {
-        p.cuff data-rising=[cuff.rising] {
-            span.number {
-                (format!("{:.*}", usize::from(cuff.unit == Unit::KPa), cuff.pressure.in_unit(cuff.unit)))
-            }
-            " " span.unit { (cuff.unit.name()) }
-            span.direction { (words.say(direction)) }
         }
     }
 }

@@ -2,8 +2,8 @@
 
 use crate::gatt::Sfloat;
 use crate::home::live::{CUFF_SILENT, Cuff, RESTED};
-use crate::home::phones::Phones;
 use crate::household::Moments;
+use crate::household::phones::Phones;
 use crate::monitoring::escalation::{Alert, Level};
 use crate::monitoring::next::{Next, Step};
 use crate::monitoring::reminders::ENDED_IS_NEWS;

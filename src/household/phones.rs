@@ -1,4 +1,4 @@
-//! Telephone numbers that the machine's owner wrote down.
+//! Telephone numbers that the household wrote down: on the page, else in the configuration.
 
 use serde::{Deserialize, Serialize};
 
