@@ -133,7 +133,7 @@ fn names_that_look_alike_are_shown_apart() {
 
 /// Before bed is asked for by one protocol and judged by none; the sheet says so.
 #[test]
-fn what_a_protocol_asks_for_and_nobody_judges_is_said_on_the_sheet() {
+fn what_a_protocol_asks_for_and_only_a_note_can_tell_is_said_on_the_sheet() {
     let home = Home::new();
     home.reading(60, 128, 82, 0);
     let path = home.dir.path().join("sheet.html");
@@ -152,7 +152,7 @@ fn what_a_protocol_asks_for_and_nobody_judges_is_said_on_the_sheet() {
         ]);
         std::fs::read_to_string(&path).unwrap()
     };
-    let why = "not judged here: nobody notes when they go to bed";
+    let why = "judged where going to bed was noted";
     assert!(sheet("jsh-2019").contains(why));
     assert!(!sheet("nice-ng136").contains(why));
 }
