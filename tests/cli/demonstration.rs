@@ -1,6 +1,7 @@
 //! `demo`: an invented week, the same for one seed, shown to people and kept like a real one.
 
 use crate::harness::command::{Home, Ran};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::{get, served};
 use jiff::Timestamp;
 use serde_json::Value;
@@ -223,6 +224,9 @@ fn it_ends_now() {
 /// A session is due on the page, and its two readings come by themselves and count.
 #[test]
 fn the_page_of_a_demonstration_plays_a_session() {
+    if in_a_hurry("a session that the demonstration plays") {
+        return;
+    }
     let home = Home::new();
     let served = served(home.command(&["demo", "--serve", "--state", "live", "--faster", "60"]));
     let before = home

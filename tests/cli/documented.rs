@@ -7,6 +7,7 @@
 use crate::cli::hazards::sources;
 use crate::cli::help::every_command;
 use crate::harness::command::{Home, Ran, of_project};
+use crate::harness::left_out::in_a_hurry;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
@@ -553,6 +554,9 @@ fn every_command_that_is_shown_runs_as_it_is_written() {
 /// `cargo install --path .`, in the way that is built already and into a folder of its own.
 #[test]
 fn what_is_installed_is_both_programs() {
+    if in_a_hurry("what `cargo install` installs") {
+        return;
+    }
     let home = Home::new();
     let root = home.path("installed");
     let output = Command::new(env!("CARGO"))

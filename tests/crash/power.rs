@@ -5,7 +5,7 @@
 
 use crate::crash::kill::{child, holds_from_the_first, kept};
 use crate::crash::{Noise, good};
-use crate::harness::left_out::program;
+use crate::harness::left_out::{in_a_hurry, program};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -200,6 +200,9 @@ fn after(done: &[Done], noise: &mut Noise) -> (BTreeMap<String, File>, u32) {
 
 #[test]
 fn power_lost_between_any_two_writes_loses_nothing_that_was_kept() {
+    if in_a_hurry("power lost between any two writes") {
+        return;
+    }
     if !program("strace", "power lost between any two writes") {
         return;
     }

@@ -25,6 +25,15 @@ pub(crate) fn left_out(what: &str, why: impl Display) {
         .expect("the file that QUIETCUFF_SKIPS names can be written");
 }
 
+/// Whether the running test is left to longer runs, since `tests/run --quick` is in a hurry. It says so where it is.
+pub(crate) fn in_a_hurry(what: &str) -> bool {
+    let hurry = std::env::var_os("QUIETCUFF_QUICK").is_some();
+    if hurry {
+        left_out(what, "takes long, and is left to `tests/run`");
+    }
+    hurry
+}
+
 /// Whether something from outside is there. Where it is not, the test fails, or leaves `what` out if it may.
 pub(crate) fn there(found: bool, what: &str, missing: impl Display) -> bool {
     if found {

@@ -1,6 +1,7 @@
 //! How fast a frame is on the screen, what a page costs after ten years, and what an open page costs.
 
 use crate::harness::browser::{Browser, without};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::{Home, get};
 use serde_json::Value;
 use std::io::{Read, Write};
@@ -88,6 +89,9 @@ const WAKES_MAX: u64 = 20;
 /// arrives all the same.
 #[test]
 fn a_page_that_nothing_happens_to_sleeps() {
+    if in_a_hurry("how often an idle page wakes") {
+        return;
+    }
     let home = Home::begun_today();
     let served = home.serve();
     let at = served.address();
