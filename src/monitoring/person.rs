@@ -30,7 +30,7 @@ pub enum NotAPerson {
         chars: usize,
     },
     /// Somebody else is called so: whoever chooses between two equal names chooses wrong.
-    #[error("{other} is called {label:?} already; add what tells them apart")]
+    #[error("{other} is called \"{label}\" already; add what tells them apart")]
     SameLabel {
         /// What was said.
         label: String,

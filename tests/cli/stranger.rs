@@ -46,11 +46,12 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 30] = [
+const OTHERS: [&str; 31] = [
     "answer",
     "backup key",
     "deliver",
     "deliver check",
+    "deliver key",
     "deliver retry",
     "demo",
     "keys add",

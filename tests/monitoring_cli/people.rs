@@ -67,6 +67,8 @@ fn a_change_is_said() {
         said.starts_with("asha is now: ") && said.contains("left arm"),
         "{said}"
     );
+    let said = home.run(&["people", "edit", "asha", "--label", "मीना"]).err;
+    assert!(said.starts_with("asha is now: \"मीना\", left arm"), "{said}");
     home.text(&["period", "start", "--person", "asha"]);
     let said = home
         .run(&["people", "edit", "asha", "--protocol", "jsh-2025"])

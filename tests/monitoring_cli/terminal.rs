@@ -209,7 +209,7 @@ fn every_complaint_has_one_prefix_and_the_programs_own_words() {
         (&["manua"], "unrecognized"),
         (
             &["people", "add", "ravi", "--born", "2026-02-30"],
-            "no whole number",
+            "a year such as 1951, or a day",
         ),
         (&["serve", "--listen", "here"], "127.0.0.1:8417"),
         (&["readings", "--from", "2026-13-01"], "no day of the calendar"),

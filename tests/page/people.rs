@@ -28,7 +28,8 @@ fn somebody_is_added_and_changed_in_a_browser() {
     browser.click("p", "a[href='/person']");
     for (field, text) in [
         ("label", "Mother"),
-        ("born", "1951"),
+        ("born", "1951-03-24"),
+        ("record-number", "A 12-77"),
         ("arm-cm", "31,5"),
         ("morning-from", "06:30"),
         ("morning-to", "10:00"),
@@ -50,6 +51,8 @@ fn somebody_is_added_and_changed_in_a_browser() {
     for (name, value) in [
         ("label", json!("Mother")),
         ("born", json!(1951)),
+        ("born_on", json!("1951-03-24")),
+        ("record_number", json!("A 12-77")),
         ("arm_cm", json!(31.5)),
         ("arm", json!("left")),
         ("morning", json!("06:30-10:00")),

@@ -124,7 +124,8 @@ fn print(out: &mut impl Write, person: &Person, line: &Line<'_>) -> std::io::Res
 
 /// All that is known of a person, on one line.
 pub(super) fn in_words(person: &Person) -> String {
-    let mut facts = vec![format!("{:?}", person.label)];
+    // Without escapes: they would take vowels apart from their letters. No label holds a control character.
+    let mut facts = vec![format!("\"{}\"", person.label)];
     facts.extend(facts_of(person));
     facts.join(", ")
 }

@@ -4,7 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::phones;
-use super::versions::{CONDITIONS, target_said};
+use super::versions::{CONDITIONS, born_said, target_said};
 use super::week;
 use crate::home::live::Book;
 use crate::household::{Arm, Person, PersonId, Statement};
@@ -42,7 +42,9 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     let windows = Windows::of(Some(person));
     let mut facts = Vec::new();
-    facts.extend(person.born.map(|year| ("person-born", year.to_string())));
+    facts.extend(born_said(person).map(|born| ("person-born", born)));
+    let number = person.record_number.iter();
+    facts.extend(number.map(|number| ("person-record-number", number.clone())));
     facts.extend(person.arm.map(|arm| {
         let name = match arm {
             Arm::Left => "arm-left",

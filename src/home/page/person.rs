@@ -3,7 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
-use super::versions::{self, CONDITIONS};
+use super::versions::{self, CONDITIONS, born_said};
 use crate::home::live::Book;
 use crate::household::{Arm, Condition, Person, PersonId, Statement, Target, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
@@ -160,8 +160,11 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
             ],
         ),
         NotAPerson::GaveBirth { .. } => words.say("person-wrong-birth"),
-        // Only the command line takes these two.
-        NotAPerson::BornOn { .. } | NotAPerson::RecordNumber => wrong.to_string(),
+        NotAPerson::BornOn { .. } => words.say("person-wrong-born-on"),
+        NotAPerson::RecordNumber => words.with(
+            "person-wrong-record-number",
+            &[("most", LABEL_CHARS_MAX.to_string().into())],
+        ),
         NotAPerson::TargetWords => words.with(
             "person-wrong-target-line",
             &[("most", LABEL_CHARS_MAX.to_string().into())],
@@ -177,7 +180,9 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
 #[derive(Default)]
 struct Typed {
     label: String,
+    /// A year or a day.
     born: String,
+    record_number: String,
     arm: String,
     arm_cm: String,
     /// First and last minute of morning and evening.
@@ -210,7 +215,8 @@ impl Typed {
         };
         Self {
             label: person.label.clone(),
-            born: person.born.map(|born| born.to_string()).unwrap_or_default(),
+            born: born_said(person).unwrap_or_default(),
+            record_number: person.record_number.clone().unwrap_or_default(),
             arm: ARMS
                 .iter()
                 .find(|(_, arm)| person.arm == Some(*arm))
@@ -251,7 +257,8 @@ impl Typed {
         let text = |name: &str| ask.field(name).unwrap_or_default().to_owned();
         Self {
             label: text("label"),
-            born: text("born"),
+            born: text("born").trim().to_owned(),
+            record_number: text("record-number").trim().to_owned(),
             arm: text("arm"),
             arm_cm: text("arm-cm"),
             windows: WINDOWS.map(|pair| pair.map(text)),
@@ -292,16 +299,17 @@ impl Typed {
         }
     }
 
+    /// The year, and the day where it was said.
+    fn born(&self, words: &Words) -> Result<(Option<i16>, Option<Date>), String> {
+        if !self.born.contains('-') {
+            return Ok((number(&self.born, words)?, None));
+        }
+        let day: Date = self.born.parse().map_err(|_| words.say("person-wrong-born-on"))?;
+        Ok((Some(day.year()), Some(day)))
+    }
+
     /// What is known of the person after this. What the form does not show stays.
     fn over(&self, before: &Person, today: Date, words: &Words) -> Result<Person, String> {
-        fn number<T: std::str::FromStr>(text: &str, words: &Words) -> Result<Option<T>, String> {
-            if text.is_empty() {
-                return Ok(None);
-            }
-            text.parse()
-                .map(Some)
-                .map_err(|_| words.say("person-wrong-number"))
-        }
         let window = |[from, to]: &[String; 2]| match (from.as_str(), to.as_str()) {
             ("", "") => Ok(None),
             // Some browsers send seconds.
@@ -340,13 +348,12 @@ impl Typed {
             gave_birth = before.gave_birth;
         }
         let [morning, evening] = &self.windows;
-        let born = number(&self.born, words)?;
+        let (born, born_on) = self.born(words)?;
         Ok(Person {
             label: self.label.clone(),
             born,
-            // What only the command line says stays, unless the year says otherwise.
-            born_on: before.born_on.filter(|day| born == Some(day.year())),
-            record_number: before.record_number.clone(),
+            born_on,
+            record_number: Some(self.record_number.clone()).filter(|number| !number.is_empty()),
             arm_cm: number(&self.arm_cm.replace(',', "."), words)?,
             arm: ARMS
                 .iter()
@@ -364,6 +371,15 @@ impl Typed {
         }
         .as_a_birth_says())
     }
+}
+
+fn number<T: std::str::FromStr>(text: &str, words: &Words) -> Result<Option<T>, String> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    text.parse()
+        .map(Some)
+        .map_err(|_| words.say("person-wrong-number"))
 }
 
 fn shown(
@@ -408,7 +424,9 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
             }
             label for="label" { (ask.say("person-label")) }
             input #label name="label" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.label) required;
-            (field("born", &ask.say("person-born"), &typed.born, "numeric"))
+            (field("born", &ask.say("person-born-ask"), &typed.born, "text"))
+            label for="record-number" { (ask.say("person-record-number-ask")) }
+            input #record-number name="record-number" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.record_number);
             fieldset.choice {
                 legend { (ask.say("person-arm")) }
                 @for (name, say) in [("left", "arm-left"), ("right", "arm-right"), ("", "arm-either")] {
@@ -492,6 +510,6 @@ fn target(ask: &Ask, typed: &Typed) -> Markup {
 fn field(name: &str, said: &str, value: &str, mode: &str) -> Markup {
     html! {
         label for=(name) { (said) }
-        input id=(name) name=(name) type="text" inputmode=(mode) maxlength="8" autocomplete="off" value=(value);
+        input id=(name) name=(name) type="text" inputmode=(mode) maxlength="10" autocomplete="off" value=(value);
     }
 }

@@ -57,7 +57,7 @@ pub(super) fn both(ask: &Ask, known: &Stated, base: &Person, now: &Person, typed
 }
 
 /// Every fact that the form shows, in its order.
-fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 12] {
+fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 13] {
     let window = |window: Option<Window>| {
         let hours =
             window.map(|hours| format!("{}–{}", ask.words.time(hours.from), ask.words.time(hours.to)));
@@ -82,9 +82,10 @@ fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String);
         .map(|t| format!("{}/{} mmHg", t.systolic, t.diastolic));
     [
         ("person-label", person.label.clone()),
+        ("person-born", born_said(person).unwrap_or_default()),
         (
-            "person-born",
-            person.born.map(|year| year.to_string()).unwrap_or_default(),
+            "person-record-number",
+            person.record_number.clone().unwrap_or_default(),
         ),
         ("person-arm", arm),
         (
@@ -116,6 +117,12 @@ fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String);
             },
         ),
     ]
+}
+
+/// The day or the year in which somebody was born, as the form takes it.
+pub(super) fn born_said(person: &Person) -> Option<String> {
+    let day = person.born_on.map(|day| day.to_string());
+    day.or_else(|| person.born.map(|year| year.to_string()))
 }
 
 /// A target as lists show it: its numbers, who chose it, and where that is written.
