@@ -218,11 +218,7 @@ fn uptime_us() -> i64 {
 
 /// How long this machine has been on, with the time that it slept. No hand can set this clock.
 pub fn uptime_ms() -> i64 {
-    let boottime = clock_gettime(ClockId::Boottime);
-    boottime
-        .tv_sec
-        .saturating_mul(1_000)
-        .saturating_add(boottime.tv_nsec / 1_000_000)
+    uptime_us() / 1_000
 }
 
 /// The system's zone by name; where it has no name, the offset from UTC that holds now, such as `+01:00`.

@@ -9,7 +9,7 @@ use crate::home::card;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
 use crate::keys::{HERE, Key, Role, Secret};
-use crate::whole::reason;
+use crate::whole::{shown, write_new};
 use crate::words::Language;
 use clap::{Args, Subcommand, ValueEnum};
 use hyper::Uri;
@@ -17,7 +17,6 @@ use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use std::io::Write;
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -230,12 +229,8 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         Some(file) => {
             let address = address(here, args)?;
             let card = card::document(&address, Some(&secret.shown()), args.language);
-            write_private(file, card.as_bytes()).map_err(|e| {
-                Failure::new(
-                    failure::IO,
-                    format!("cannot write {}: {}", file.display(), reason(&e)),
-                )
-            })?;
+            write_new(file, card.as_bytes())
+                .map_err(|error| Failure::new(error.exit_code(), error.to_string()))?;
             Some(file)
         }
         None => None,
@@ -253,7 +248,7 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
     if let Some(file) = card {
         eprintln!(
             "{} is the card. Print it and delete the file: whoever has it has the key.",
-            file.display()
+            shown(file)
         );
     }
     eprintln!(
@@ -274,17 +269,6 @@ fn address(here: &Everywhere, args: &AddArgs) -> Result<String, Failure> {
              `--address http://ADDRESS:PORT/`",
         )
     })
-}
-
-/// A new file that only its owner reads.
-fn write_private(file: &Path, text: &[u8]) -> std::io::Result<()> {
-    let mut options = std::fs::OpenOptions::new();
-    options
-        .write(true)
-        .create_new(true)
-        .mode(0o600)
-        .open(file)?
-        .write_all(text)
 }
 
 /// Makes a link, and gives its path on the page.

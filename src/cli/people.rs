@@ -13,7 +13,6 @@ use super::place::{Everywhere, protocols};
 use crate::household::{Household, Person, PersonId, Statement};
 use crate::journal::Journal;
 use crate::monitoring::person;
-use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
 use clap::{Args, Subcommand};
 use details::Details;
@@ -222,18 +221,18 @@ fn edit(
     };
     let said = state(here, &mut journal, (&household, newest), wish, now)?;
     let now_is = format!("{id} is now: {}.", list::in_words(&person));
-    let stays = stays_by_another(&*here.stated(&journal)?, id, &person, now);
+    let stays = stays_by_another(&*here.stated(&journal)?, id, now);
     let said: Vec<String> = [Some(now_is), said, stays].into_iter().flatten().collect();
     eprintln!("{}", said.join(" "));
     Ok(())
 }
 
 /// What is said where a period that runs keeps the protocol that it was begun with.
-fn stays_by_another(stated: &Stated, id: &PersonId, person: &Person, now: Timestamp) -> Option<String> {
+fn stays_by_another(stated: &Stated, id: &PersonId, now: Timestamp) -> Option<String> {
     let today = stated.zones.civil(now).date();
     let plan = stated.plans(id).iter().find(|plan| plan.covers(today))?;
-    let wanted = person.protocol.as_deref().unwrap_or(DEFAULT);
-    (plan.protocol != wanted).then(|| {
+    let wanted = &stated.protocol_of(id)?.name;
+    (plan.protocol != *wanted).then(|| {
         format!(
             "The period that began on {} stays by {}; the next one is by {wanted}.",
             plan.from, plan.protocol

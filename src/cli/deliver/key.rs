@@ -39,10 +39,10 @@ pub(super) fn run(args: &KeyArgs) -> Result<(), Failure> {
         eprintln!(
             "quietcuff: the private key is in {}, for its owner only. Give the line above to the clinic: it is public. \
              In the configuration, [clinic] then has auth = \"smart\", the client-id that the clinic gives, \
-             key-file = {:?} and key-id = {:?}",
+             key-file = {} and key-id = {}",
             shown(file),
-            file.display().to_string(),
-            public.kid
+            toml::Value::from(file.display().to_string()),
+            toml::Value::from(public.kid.as_str())
         );
     }
     Ok(())

@@ -20,7 +20,8 @@ pub(super) fn ours<'a>(identity: &Identity) -> Identifier<'a> {
     }
 }
 
-/// A person whom the clinic has not named yet: what the household calls them, when they were born, and the number of their record.
+/// A person whom the clinic has not named yet: what the household calls them, when they were born, and the number
+/// of their record.
 pub(super) fn patient(identity: &Identity, details: &Person, form: Form) -> Item<'static> {
     let label = details.label.trim();
     let mut identifier = vec![ours(identity)];

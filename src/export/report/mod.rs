@@ -9,8 +9,9 @@
 //!
 //! Both files are set from the same `Document`, so that they cannot say different things. It reads no clock,
 //! file or environment. Nothing is hidden: every reading of the days stands in the table with what became of
-//! it and why, a long period says how many are not listed and how to have them, and no average stands where the readings are too few. No colour, mark or word judges a value;
-//! what the average is held against is named with its source.
+//! it and why, a long period says how many are not listed and how to have them, and no average stands where the
+//! readings are too few. No colour, mark or word judges a value; what the average is held against is named with
+//! its source.
 
 mod content;
 mod document;

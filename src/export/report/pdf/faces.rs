@@ -7,6 +7,7 @@
 use harfrust::{Font, GlyphId};
 use miniz_oxide::inflate::decompress_to_vec_zlib_with_limit;
 use std::collections::BTreeSet;
+use subsetter::{GlyphRemapper, subset};
 use unicode_script::{Script, UnicodeScript};
 
 /// See `fonts/OFL.txt` for where they come from and their licence.
@@ -44,6 +45,13 @@ pub(super) struct Face {
 impl Face {
     fn new(octets: Vec<u8>, index: u32, bold: bool) -> Option<Self> {
         let font = Font::new(octets.clone(), index)?;
+        // One whose outlines cannot be put into a file (pictures of letters, CFF2) would leave names blank.
+        let has_outlines = [b"glyf", b"CFF "]
+            .iter()
+            .any(|kind| table(&octets, index, kind).is_some());
+        if !has_outlines || subset(&octets, index, &GlyphRemapper::new()).is_err() {
+            return None;
+        }
         // OpenType, table OS/2, fsType: 2 forbids to put the face into a file.
         let rights = table(&octets, index, b"OS/2").and_then(|table| table.get(9));
         if rights.is_some_and(|rights| rights & 0x0f == 2) {
@@ -230,6 +238,17 @@ mod tests {
             fonts.missing(&letters("a\u{906}\u{5b57}")),
             letters("\u{906}\u{5b57}")
         );
+    }
+
+    /// Pictures of letters, or outlines in a form that is not put into a file, would leave a name blank.
+    #[test]
+    fn a_face_without_outlines_is_not_taken() {
+        let whole = Fonts::default().faces()[0].octets.clone();
+        let at = whole.windows(4).position(|tag| tag == b"glyf").unwrap();
+        let mut without = whole.clone();
+        without[at..at + 4].copy_from_slice(b"CBDT");
+        assert!(Fonts::none().add(whole, 0));
+        assert!(!Fonts::none().add(without, 0));
     }
 
     #[test]

@@ -52,7 +52,7 @@ impl Pencil<'_> {
         self.content.move_to(x1, y1).line_to(x2, y2).stroke();
     }
 
-    /// A line of text, by the left end of its base line; how wide it is.
+    /// A line of text, by the left end of its base line.
     pub(super) fn text(&mut self, (x, y): (f32, f32), weight: Weight, size: f32, text: &str) {
         let line = self.fonts.line(text, weight);
         self.exact &= line.exact;
