@@ -3,6 +3,7 @@
 
 use crate::delivery::Clinic;
 use crate::export::fhir::Fhir;
+use crate::export::hl7::Hl7;
 use crate::home::alerts::routes::Alerts;
 use crate::home::page::Page;
 use crate::household::phones::Phones;
@@ -28,6 +29,8 @@ pub struct Config {
     pub radio: Radio,
     /// What is written for a clinic's server.
     pub fhir: Fhir,
+    /// What is written for a clinic without such a server.
+    pub hl7: Hl7,
     /// Where it is delivered to.
     pub clinic: Clinic,
     /// The household's page.
@@ -137,7 +140,8 @@ impl Config {
                 "backup: days, weeks and months are all 0; keep some".to_owned(),
             ));
         }
-        match config.fhir.wrong_patient().or_else(|| config.alerts.wrong()) {
+        let wrong_people = config.fhir.wrong_patient().or_else(|| config.hl7.wrong());
+        match wrong_people.or_else(|| config.alerts.wrong()) {
             Some(what) => Err(wrong(what)),
             None => Ok(config),
         }
@@ -158,7 +162,12 @@ impl Config {
             "fhir.profiles",
             "fhir.device-codes",
             "fhir.snomed",
-            PEOPLE,
+            "fhir.patients",
+            "hl7",
+            "hl7.sending-facility",
+            "hl7.receiving-application",
+            "hl7.receiving-facility",
+            "hl7.patients",
             "clinic",
             "clinic.server",
             "clinic.people",
@@ -230,8 +239,8 @@ impl Config {
 /// A table of which there may be several; an unknown key in one is named when it is read.
 const ROUTES: &str = "alerts.route";
 
-/// A table whose keys are the household's people.
-const PEOPLE: &str = "fhir.patients";
+/// The tables whose keys are the household's people.
+const PEOPLE: [&str; 2] = ["fhir.patients", "hl7.patients"];
 
 fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(String, Option<String>)> {
     table.iter().find_map(|(name, value)| {
@@ -249,7 +258,7 @@ fn unknown_key(table: &toml::Table, known: &[&str], above: &str) -> Option<(Stri
                 .map(|(_, right)| right.to_owned());
             return Some((key, nearest));
         }
-        let table = value.as_table().filter(|_| key != PEOPLE);
+        let table = value.as_table().filter(|_| !PEOPLE.contains(&key.as_str()));
         table.and_then(|inner| unknown_key(inner, known, &key))
     })
 }
@@ -307,7 +316,7 @@ mod tests {
         for (name, value) in table {
             let key = format!("{above}{name}");
             written.push(key.clone());
-            if let Some(inner) = value.as_table().filter(|_| key != PEOPLE) {
+            if let Some(inner) = value.as_table().filter(|_| !PEOPLE.contains(&key.as_str())) {
                 keys(inner, &format!("{key}."), written);
             }
         }
@@ -341,6 +350,12 @@ mod tests {
                 profiles: Some(Profiles::Core),
                 patients: [("asha".parse().unwrap(), "Patient/123".to_owned())].into(),
                 ..Fhir::default()
+            },
+            hl7: Hl7 {
+                sending_facility: Some("HOME7".into()),
+                receiving_application: Some("RESULTS".into()),
+                receiving_facility: Some("CLINIC^1.2.3^ISO".into()),
+                patients: [("asha".parse().unwrap(), "1234^^^CLINIC^MR".to_owned())].into(),
             },
             clinic: Clinic {
                 server: Some("https://clinic.example/r4".into()),
@@ -518,5 +533,13 @@ mod tests {
         }
         let said = patients("asha = \"Patient/1\"\nravi = \"Patient/1\"").unwrap_err();
         assert!(said.contains("asha and ravi are both Patient/1"), "{said}");
+        let patients = |table: &str| parse(&format!("[hl7.patients]\n{table}")).map_err(|e| e.to_string());
+        assert!(patients("asha = \"1234^^^CLINIC&1.2.3&ISO^MR\"").is_ok());
+        for wrong in ["", "^^^CLINIC", "1|2", "1~2", "1\\\\2"] {
+            let said = patients(&format!("asha = \"{wrong}\"")).unwrap_err();
+            assert!(said.contains("asha") && said.contains("^^^CLINIC^MR"), "{said}");
+        }
+        let said = patients("asha = \"1\"\nravi = \"1\"").unwrap_err();
+        assert!(said.contains("asha and ravi are both 1"), "{said}");
     }
 }

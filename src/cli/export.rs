@@ -8,7 +8,10 @@ use super::place::Everywhere;
 use super::progress::Progress;
 use crate::export::csv;
 use crate::export::fhir::document::Document;
-use crate::export::fhir::{Averaged, Became, Exporter, Fhir, Form, Subject};
+use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Subject};
+use crate::export::hl7::batch::Batch;
+use crate::export::hl7::{Hl7, Orders, Status};
+use crate::export::released::Became;
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::plan::{self, Plan};
@@ -42,6 +45,13 @@ enum ExportCommand {
         #[arg(long)]
         ndjson: bool,
     },
+    /// HL7 version 2.5.1, for a clinic without FHIR: a batch of messages, one a reading and one an average (ORU^R01)
+    Hl7 {
+        #[command(flatten)]
+        days: Days,
+        #[command(flatten)]
+        to: To,
+    },
     /// Comma-separated values (RFC 4180): one row a reading, every reading, with what became of it and why
     Csv {
         #[command(flatten)]
@@ -55,7 +65,8 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
     let mut journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     journal.reading_once()?;
-    let (ExportCommand::Csv { to, .. } | ExportCommand::Fhir { to, .. }) = &args.command;
+    let (ExportCommand::Csv { to, .. } | ExportCommand::Fhir { to, .. } | ExportCommand::Hl7 { to, .. }) =
+        &args.command;
     let progress = Progress::start_if(!to.is_a_terminal(), "exporting", "readings");
     // What is said of it is said when it is there.
     let said = match &args.command {
@@ -80,6 +91,13 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
                     out,
                 )
             })?
+        }
+        ExportCommand::Hl7 { days, to } => {
+            let wanted = days.wanted(&journal, &zones)?;
+            let config = here.config()?.hl7;
+            let stated = here.stated(&journal)?;
+            to.beside(&journal)?
+                .write(|out| to_hl7(&mut journal, &stated, &config, days, (&wanted, &progress), out))?
         }
     };
     drop(progress);
@@ -127,6 +145,7 @@ struct Tally {
     withdrawn: u64,
     nobodys: u64,
     set_aside: u64,
+    averages: u64,
     reasons: BTreeMap<&'static str, u64>,
     /// Each person's last exported reading.
     last: BTreeMap<PersonId, Timestamp>,
@@ -152,10 +171,10 @@ impl Tally {
         }
     }
 
-    fn sentence(&self, averages: usize) -> String {
+    fn sentence(&self) -> String {
         let mut parts = vec![format!(
-            "{} readings and {averages} averages exported",
-            self.exported
+            "{} readings and {} averages exported",
+            self.exported, self.averages
         )];
         if self.exported + self.withdrawn == 0 {
             parts =
@@ -196,7 +215,7 @@ fn to_fhir(
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
     let Stated { household, zones, .. } = stated;
-    let subjects = subjects(journal, household, config)?;
+    let subjects = subjects(journal, household, ("fhir.patients", &config.patients))?;
     let installation = journal.installation()?;
     let mut exporter = Exporter::new(&installation, household, zones, config.switches(), form, subjects);
     let mut document = Document::begin(out, form)?;
@@ -211,7 +230,63 @@ fn to_fhir(
     })?;
     written?;
 
-    let (mut averages, mut said) = (0, Vec::new());
+    let mut said = averages(journal, stated, days, &mut tally, |averaged| {
+        exporter.average(averaged, &mut |item| document.write(item))
+    })?;
+    document.end()?;
+    said.push(tally.sentence());
+    Ok(said)
+}
+
+fn to_hl7(
+    journal: &mut Journal,
+    stated: &Stated,
+    config: &Hl7,
+    days: &Days,
+    (wanted, progress): (&Wanted, &Progress),
+    out: &mut dyn Write,
+) -> Result<Vec<String>, Failure> {
+    let Stated { household, zones, .. } = stated;
+    let subjects = subjects(journal, household, ("hl7.patients", &config.patients))?;
+    let orders = Orders::new(&journal.installation()?, household, zones, config, subjects);
+    let mut batch = Batch::begin(out, &orders, orders.stamp(Timestamp::now()))?;
+    let (mut tally, mut written) = (Tally::default(), Ok(()));
+    journal.each_reading(wanted, |judged| {
+        progress.one_more();
+        let (became, order) = orders.reading(&judged.reading, &judged.judgement);
+        tally.count(&judged.reading, became);
+        let status = if became == Became::Withdrawn {
+            Status::Withdrawn
+        } else {
+            Status::Final
+        };
+        if let Some(order) = order {
+            written = batch.write(&order, status);
+        }
+        written.is_ok()
+    })?;
+    written?;
+    let mut said = averages(journal, stated, days, &mut tally, |averaged| {
+        let order = orders.average(averaged);
+        if let Some(order) = &order {
+            batch.write(order, Status::Final)?;
+        }
+        Ok(order.is_some())
+    })?;
+    batch.end()?;
+    said.push(tally.sentence());
+    Ok(said)
+}
+
+/// Hands over each person's average; what is to be said of those who have none.
+fn averages(
+    journal: &mut Journal,
+    stated: &Stated,
+    days: &Days,
+    tally: &mut Tally,
+    mut hand_over: impl FnMut(&Averaged<'_>) -> std::io::Result<bool>,
+) -> Result<Vec<String>, Failure> {
+    let mut said = Vec::new();
     for (person, last) in &tally.last {
         let plan = latest(stated, person, days, *last)?;
         let worked_out = of_plan(journal, stated, person, &plan).map_err(|error| match error {
@@ -228,8 +303,8 @@ fn to_fhir(
             protocol,
             readings: &history.averaged(protocol, period),
         };
-        if exporter.average(&averaged, &mut |item| document.write(item))? {
-            averages += 1;
+        if hand_over(&averaged)? {
+            tally.averages += 1;
         } else if let Some(why) = &period.insufficient {
             said.push(format!(
                 "no average of {person} from {} to {} by {}: {why}",
@@ -237,8 +312,6 @@ fn to_fhir(
             ));
         }
     }
-    document.end()?;
-    said.push(tally.sentence(averages));
     Ok(said)
 }
 
@@ -250,23 +323,20 @@ fn usage(error: &dyn std::fmt::Display) -> Failure {
 fn subjects(
     journal: &mut Journal,
     household: &Household,
-    config: &Fhir,
+    (key, patients): (&str, &BTreeMap<PersonId, String>),
 ) -> Result<BTreeMap<PersonId, Subject>, Failure> {
-    if let Some(stranger) = config
-        .patients
+    if let Some(stranger) = patients
         .keys()
         .find(|person| !household.people.contains_key(person))
     {
         return Err(Failure::new(
             failure::CONFIG,
-            format!(
-                "fhir.patients names {stranger}, and nobody is called so; `quietcuff people list` lists who is"
-            ),
+            format!("{key} names {stranger}, and nobody is called so; `quietcuff people list` lists who is"),
         ));
     }
     let mut subjects = BTreeMap::new();
     for person in household.people.keys() {
-        if let Some(reference) = config.patients.get(person) {
+        if let Some(reference) = patients.get(person) {
             subjects.insert(person.clone(), Subject::Known(reference.clone()));
             continue;
         }

@@ -11,7 +11,8 @@
 
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit};
-use crate::export::fhir::{Averaged, Became, Exporter, Form, Identity, Item, Subject, Switches};
+use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Subject, Switches};
+use crate::export::released::Became;
 use crate::household::PersonId;
 use crate::journal::outbox::{Delivered, Digest};
 use crate::journal::{Journal, Wanted};

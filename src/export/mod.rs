@@ -7,4 +7,7 @@
 pub mod calendar;
 pub mod csv;
 pub mod fhir;
+pub mod hl7;
+pub mod released;
 pub mod report;
+mod said;

@@ -36,6 +36,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
     (&["calendar", "--person", "p1"], 0),
     (&["export", "csv"], 0),
     (&["export", "fhir"], 0),
+    (&["export", "hl7"], 0),
     (&["report", "--person", "p1", "--output", "week.html"], 0),
     (&["backup", "--output", "copy.sqlite"], 0),
     (&["deliver", "list"], 0),

@@ -41,7 +41,7 @@ fn what_cannot_be_written_is_said_and_nothing_is_left() {
         "/proc/out.json",
         "..",
     ] {
-        for form in ["fhir", "csv"] {
+        for form in ["fhir", "hl7", "csv"] {
             made.home
                 .run(&["export", form, "--output", path])
                 .failed(73, &["cannot write", "name a file"]);
@@ -78,7 +78,7 @@ fn a_link_is_followed_and_a_device_is_written_to() {
 #[test]
 fn a_person_who_is_not_there_is_an_error() {
     let made = Made::new();
-    for form in ["fhir", "csv"] {
+    for form in ["fhir", "hl7", "csv"] {
         made.home
             .run(&["export", form, "--person", "ashe"])
             .failed(64, &["nobody is called ashe", "asha"]);

@@ -1,8 +1,9 @@
 //! What leaves the house, read by others: FHIR R4 by a structure checker and two FHIRPath engines that know nothing of
-//! how it was written, CSV by two parsers. All readings are invented.
+//! how it was written, HL7 version 2 and CSV by two parsers each. All readings are invented.
 
 mod csv;
 mod files;
+mod hl7;
 mod layers;
 mod modelled;
 mod wrong;

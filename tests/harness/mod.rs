@@ -4,6 +4,7 @@
 pub(crate) mod browser;
 pub(crate) mod command;
 pub(crate) mod frames;
+pub(crate) mod hapi;
 pub(crate) mod left_out;
 pub(crate) mod made;
 pub(crate) mod page;

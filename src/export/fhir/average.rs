@@ -12,14 +12,13 @@ use super::resource::{
     Annotation, Component, ComponentValue, Effective, Extension, ExtensionValue, Meta, Observation,
     ObservationType, Reference, Resource,
 };
+use crate::export::said;
 use crate::gatt::Decimal;
 use crate::monitoring::average::Average;
 use crate::monitoring::period::Period;
-use crate::monitoring::protocol::{AverageOf, Protocol};
+use crate::monitoring::protocol::Protocol;
 use crate::reading::Reading;
 use std::borrow::Cow;
-use std::collections::BTreeMap;
-use std::fmt::Write;
 use std::io;
 
 /// A period with the readings that its average is made of, in order of time.
@@ -90,7 +89,7 @@ impl Exporter<'_> {
             performer: [self.subject(&period.person)],
             value_quantity: None,
             note: vec![Annotation {
-                text: note(period, protocol, average),
+                text: said::of_average(period, protocol, average),
             }],
             device: written(self.gateway.as_ref()),
             derived_from: readings
@@ -140,80 +139,4 @@ impl Exporter<'_> {
         }
         (components, extension)
     }
-}
-
-/// The rule in words, and what is not in the average.
-fn note(period: &Period, protocol: &Protocol, average: &Average) -> String {
-    let counted = match protocol.average_of.value {
-        AverageOf::All => "every seated reading of the sessions that counts",
-        AverageOf::LastTwo => "the last two readings of each session that count",
-        AverageOf::WithoutFirst => "the readings of each session that count, without its first",
-    };
-    let first_day = if protocol.drop_first_day.value {
-        "the first day is left out"
-    } else {
-        "the first day is included"
-    };
-    let mut text = format!(
-        "Average of {} self-measured readings on {} days, {} to {}. Protocol {}: {}. Rule: the mean of {counted}; {first_day}; \
-         at least {} readings on {} days are needed. Sessions: {} of {} expected. ",
-        average.n,
-        average.days,
-        period.from,
-        period.to,
-        protocol.name,
-        protocol.title,
-        protocol.readings_min.value,
-        protocol.days_min.value,
-        period.sessions,
-        period.sessions_expected,
-    );
-    let readings = &period.readings;
-    // Writing to a String cannot fail.
-    let _ = match readings.set_aside {
-        0 => write!(text, "No reading of these days was set aside. "),
-        n => write!(
-            text,
-            "Set aside, kept at home and not in the average: {n} ({}). ",
-            listed(&readings.set_aside_reasons)
-        ),
-    };
-    if readings.marked > 0 {
-        let _ = write!(
-            text,
-            "Marked, with something to know: {} ({}). ",
-            readings.marked,
-            listed(&readings.marked_reasons)
-        );
-    }
-    for kind in &period.other_kinds {
-        let _ = write!(
-            text,
-            "Not in the average: {} {} readings, mean {}. ",
-            kind.n,
-            kind.kind,
-            kind.exact.shown()
-        );
-    }
-    if let Some(outside) = &period.outside_sessions {
-        let _ = write!(text, "{} ", outside.say());
-    }
-    let _ = write!(text, "{} ", period.balance.say);
-    if let Some(interval) = &average.interval_95 {
-        let [[low, high], [low_diastolic, high_diastolic]] = [interval.systolic, interval.diastolic];
-        let _ = write!(
-            text,
-            "95 % interval: systolic {low:.1} to {high:.1}, diastolic {low_diastolic:.1} to {high_diastolic:.1} mmHg. "
-        );
-    }
-    text.push_str("Means are rounded half up to 0.1 mmHg. This is an average, not a diagnosis.");
-    text
-}
-
-fn listed(reasons: &BTreeMap<&'static str, usize>) -> String {
-    let each: Vec<String> = reasons
-        .iter()
-        .map(|(reason, n)| format!("{} {n}", reason.replace('-', " ")))
-        .collect();
-    each.join(", ")
 }

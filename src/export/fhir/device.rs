@@ -52,7 +52,7 @@ pub(super) fn patient(identity: &Identity, details: &Person, form: Form) -> Item
 }
 
 /// A monitor by its identity address, in the form in which one that was never enrolled is called.
-pub(super) fn lasting_name(household: &Household, monitor: &MonitorId) -> String {
+pub(in crate::export) fn lasting_name(household: &Household, monitor: &MonitorId) -> String {
     household
         .monitors
         .get(monitor)

@@ -4,9 +4,10 @@ use super::device;
 use super::form::{Form, Sink, Switches};
 use super::identity::Identity;
 use super::resource::Reference;
+use crate::export::released::{self, Became};
 use crate::household::{Household, MonitorId, Person, PersonId, Zones};
 use crate::reading::Reading;
-use crate::technique::{Judgement, Reason, Reasons};
+use crate::technique::Judgement;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io;
@@ -27,19 +28,6 @@ impl Subject {
         let monitor = device::lasting_name(household, first_monitor);
         Self::Unknown(Identity::digest("person", &[person.as_str(), &monitor]))
     }
-}
-
-/// What became of a reading that was handed over.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Became {
-    /// It is exported.
-    Exported,
-    /// It is exported as `entered-in-error`.
-    Withdrawn,
-    /// It was set aside, for these reasons.
-    SetAside(Reasons),
-    /// Nobody knows whose it is.
-    Nobodys,
 }
 
 /// Translates. It remembers which people and devices were written already, and nothing else, so that a
@@ -87,29 +75,17 @@ impl<'a> Exporter<'a> {
         judgement: &Judgement,
         sink: &mut Sink<'_>,
     ) -> io::Result<Became> {
-        let (Some(person), Some(at)) = (&reading.person, reading.time.at) else {
-            return Ok(if reading.person.is_none() {
-                Became::Nobodys
-            } else {
-                Became::SetAside(judgement.because())
-            });
-        };
-        if !self.subjects.contains_key(person) {
-            return Ok(Became::Nobodys);
+        let became = released::became(reading, judgement, |person| self.subjects.contains_key(person));
+        let withdrawn = became == Became::Withdrawn;
+        if let (true, Some(person), Some(at)) = (
+            withdrawn || became == Became::Exported,
+            &reading.person,
+            reading.time.at,
+        ) {
+            self.introduce(person, Some(reading), sink)?;
+            self.observations(reading, judgement, at, withdrawn, sink)?;
         }
-        let because = judgement.because();
-        // Released before it was withdrawn, if nothing else stood against it.
-        let withdrawn = because == Reasons::from_iter([Reason::Discarded]);
-        if !judgement.disposition.is_averaged() && !withdrawn {
-            return Ok(Became::SetAside(because));
-        }
-        self.introduce(person, Some(reading), sink)?;
-        self.observations(reading, judgement, at, withdrawn, sink)?;
-        Ok(if withdrawn {
-            Became::Withdrawn
-        } else {
-            Became::Exported
-        })
+        Ok(became)
     }
 
     /// Hands over as `entered-in-error` what was released of a reading as this person's, and is not theirs,

@@ -13,18 +13,18 @@
 
 mod average;
 mod codes;
-mod device;
+pub(super) mod device;
 pub mod document;
 mod exporter;
 mod form;
 pub mod identity;
-mod moment;
+pub(super) mod moment;
 mod observation;
 mod resource;
 mod settings;
 
 pub use average::Averaged;
-pub use exporter::{Became, Exporter, Subject};
+pub use exporter::{Exporter, Subject};
 pub use form::{Form, Item, Profiles, Sink, Switches, is_patient_reference};
 pub use identity::Identity;
 pub use resource::{Device, Observation, Patient, Resource};

@@ -7,13 +7,13 @@ use std::fmt;
 
 /// A moment by the household's clock in whole seconds: `2026-03-01T07:02:11+01:00`. No monitor's stamp is
 /// finer. An offset with seconds, as zones had before they were agreed on, becomes UTC.
-pub(super) struct Moment {
+pub(in crate::export) struct Moment {
     at: Timestamp,
     offset: Offset,
 }
 
 impl Moment {
-    pub(super) fn new(at: Timestamp, zones: &Zones) -> Self {
+    pub(in crate::export) fn new(at: Timestamp, zones: &Zones) -> Self {
         let offset = zones.offset(at);
         let whole = offset.seconds() % 60 == 0;
         Self {

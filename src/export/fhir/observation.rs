@@ -10,9 +10,10 @@ use super::resource::{
     Annotation, Component, ComponentValue, Effective, Extension, ExtensionValue, Meta, Observation,
     ObservationType, Quantity, Reference, Resource,
 };
+use crate::export::said;
 use crate::gatt::{Decimal, Sfloat, Unit};
-use crate::reading::{MeasuredTime, Pressure, Reading, ReadingId, TimeSource};
-use crate::technique::{Disposition, Judgement, Reason};
+use crate::reading::{Pressure, Reading, ReadingId};
+use crate::technique::{Judgement, Reason};
 use jiff::Timestamp;
 use std::borrow::Cow;
 use std::io;
@@ -61,7 +62,10 @@ impl Exporter<'_> {
 
         let mut observation = common.observation(&panel, PANEL.concept(self.switches.device_codes));
         observation.meta.profile = self.switches.profiles.of(&codes::PANEL_PROFILES);
-        observation.note = notes(reading, judgement);
+        observation.note = said::of_reading(reading, judgement)
+            .into_iter()
+            .map(|text| Annotation { text })
+            .collect();
         let pressures = [
             (&SYSTOLIC, Some(reading.systolic)),
             (&DIASTOLIC, Some(reading.diastolic)),
@@ -197,66 +201,4 @@ fn pressure(value: Sfloat, unit: Unit) -> Option<Quantity> {
         }]),
         ..mmhg(Decimal::from(converted.rounded(1, 1)))
     })
-}
-
-/// What a clinician should know of the reading, in words.
-fn notes(reading: &Reading, judgement: &Judgement) -> Vec<Annotation> {
-    let mut notes = Vec::new();
-    let mut say = |text: String| notes.push(Annotation { text });
-    let reported = |reason: &Reason| FLAGS.iter().any(|(flag, _)| flag == reason);
-    let named = |reasons: &mut dyn Iterator<Item = Reason>| {
-        let names: Vec<String> = reasons.map(|reason| reason.name().replace('-', " ")).collect();
-        names.join(", ")
-    };
-    let flags = named(&mut judgement.reasons.iter().filter(reported));
-    if !flags.is_empty() {
-        say(format!("The monitor reported: {flags}."));
-    }
-    if judgement.disposition != Disposition::Counted {
-        let others = named(
-            &mut judgement
-                .reasons
-                .iter()
-                .filter(|reason| !reported(reason) && *reason != Reason::Discarded),
-        );
-        if !others.is_empty() {
-            say(format!("To know: {others}."));
-        }
-    }
-    if let Some(time) = time_note(&reading.time) {
-        say(time);
-    }
-    if reading.unit == Unit::KPa {
-        say("Measured in kPa; converted to mmHg and rounded half up. What was measured stands beside each value.".into());
-    }
-    if let Some(reason) = &reading.discarded {
-        say(format!("Withdrawn by the household: {}", reason.trim()));
-    }
-    notes
-}
-
-/// How the time is known, unless it is the monitor's own and its clock was right.
-fn time_note(time: &MeasuredTime) -> Option<String> {
-    let stamp = time.stamp.map(|stamp| stamp.to_string()).unwrap_or_default();
-    let corrected = format!(
-        "Time corrected: the monitor's clock said {stamp}; {} s were {} ({}).",
-        time.correction_s.unsigned_abs(),
-        if time.correction_s < 0 {
-            "taken away"
-        } else {
-            "added"
-        },
-        time.source.name().replace('-', " ")
-    );
-    match time.source {
-        TimeSource::Stated => Some("Time stated by the household.".to_owned()),
-        TimeSource::Receipt => {
-            Some("The monitor sent no time; this is when the reading was received.".to_owned())
-        }
-        _ if time.correction_s != 0 => Some(corrected),
-        TimeSource::WallClock => {
-            Some("The time is the monitor's own, whose clock could not be checked.".to_owned())
-        }
-        TimeSource::MonitorClock | TimeSource::KnownOffset | TimeSource::Unknown => None,
-    }
 }
