@@ -1,7 +1,7 @@
 //! The page where nothing can be kept: the disk is full, or the medium read-only. What is there is read all the same, and
 //! said beside it is that nothing new is kept. At each beat, and before something is to be kept, it is tried again.
 
-use crate::journal::{Journal, JournalError};
+use crate::journal::{Hand, Journal, JournalError};
 use crate::keys::{Digest, Key};
 use crate::monitoring::listening::{Trouble, What};
 use jiff::Timestamp;
@@ -26,6 +26,11 @@ pub(crate) struct Aside {
     guests: VecDeque<(Digest, String)>,
 }
 
+/// The journal for what the page may write.
+fn open(state: &Path) -> Result<Journal, JournalError> {
+    Journal::open(state)?.only_for(Hand::Page)
+}
+
 fn read_only(state: &Path, error: JournalError) -> Result<(Journal, Unkept), JournalError> {
     let Ok(journal) = Journal::read(state) else {
         return Err(error);
@@ -41,7 +46,7 @@ fn read_only(state: &Path, error: JournalError) -> Result<(Journal, Unkept), Jou
 impl Aside {
     /// Opens the journal for writing; where its place takes nothing, for reading.
     pub(super) fn open(state: &Path) -> Result<(Journal, Self), JournalError> {
-        match Journal::open(state) {
+        match open(state) {
             Err(error) if error.is_of_the_place() => {
                 let (journal, unkept) = read_only(state, error)?;
                 let aside = Self {
@@ -79,7 +84,7 @@ impl Aside {
         if self.unkept.is_none() {
             return false;
         }
-        let again = Journal::open(state).and_then(|mut again| {
+        let again = open(state).and_then(|mut again| {
             again.settle()?;
             Ok(again)
         });

@@ -9,7 +9,7 @@ use crate::delivery::due::Survey;
 use crate::delivery::stuck::LOCK;
 use crate::delivery::{Courier, DeliveryError, Round, Target, patience};
 use crate::household::UnknownZone;
-use crate::journal::{Journal, JournalError};
+use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::stated::Stated;
 use crate::whole::reason;
 use jiff::Timestamp;
@@ -109,7 +109,7 @@ impl Delivery {
         let target = Target::of(&config.clinic, &config.fhir, &stated.household)?;
         Ok(Self {
             config,
-            journal,
+            journal: journal.only_for(Hand::Delivery)?,
             stated,
             target,
             courier: None,

@@ -5,9 +5,11 @@
 //! |---|---|---|---|
 //! | [`collector`] | `run` | BlueZ, the local socket | the journal |
 //! | [`ear`] | `overhear` | the HCI monitor channel | the journal |
-//! | [`page`] | `serve` | the journal, what browsers send | browsers, the journal |
+//! | [`page`] | `serve` | the journal, what browsers send | browsers; statements and keys in the journal |
 //! | [`delivery`] | `deliver` | the journal | the clinic's server, the ledger in the journal |
 //! | [`reminders`] | `remind` | the journal, the collector's socket | people, the ledger in the journal |
+//!
+//! What the last three may write is held by SQLite (`journal/hand.rs`); none of them writes frames.
 //!
 //! Each role has an error of its own: a common one would link every role's libraries into the collector,
 //! which has to stay small.

@@ -12,7 +12,7 @@ use crate::home::alerts::routes::Alerts;
 use crate::home::alerts::states::states;
 use crate::home::listening::not_delivered;
 use crate::household::{Household, UnknownZone};
-use crate::journal::{Journal, JournalError};
+use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
 use crate::socket;
 use crate::words::one_line;
@@ -90,9 +90,10 @@ impl Reminders {
     pub fn start(
         state: &Path,
         alerts: Alerts,
-        mut journal: Journal,
+        journal: Journal,
         time_zone: Option<String>,
     ) -> Result<Self, RemindersError> {
+        let mut journal = journal.only_for(Hand::Reminders)?;
         let household = household_of(&journal)?;
         let (mqtt, channels) = open(&alerts, household)?;
         for (route, person) in alerts.strangers(&journal.stated()?.household) {

@@ -1,0 +1,159 @@
+//! What each role may write. A role that the network can reach gets a connection on which SQLite itself refuses every
+//! statement that would change more than that role's tables, or how the file is guarded, before it runs
+//! (<https://www.sqlite.org/c3ref/set_authorizer.html>).
+//!
+//! This holds against whatever such a role may be brought to say to the journal. It does not hold against somebody who
+//! runs instructions of his own in its process: that is what the units' sandbox is for, and what the digests show
+//! afterwards (`chain.rs`).
+
+use super::{Journal, JournalError};
+use rusqlite::hooks::{AuthAction, AuthContext, Authorization};
+
+/// A role with the network, by what it may write.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Hand {
+    /// The page: what the household states, and keys to the page.
+    Page,
+    /// Delivery to a clinic: the ledger of what is there.
+    Delivery,
+    /// Reminders: the ledger of what was told.
+    Reminders,
+}
+
+/// What is derived from frames and statements, which every role may bring up to date.
+const DERIVED: [&str; 6] = [
+    "basis",
+    "settled",
+    "connection",
+    "reading",
+    "judgement",
+    "session",
+];
+
+/// Pragmas that a role uses with a value. Others could take the guards off (`writable_schema`, `foreign_keys`).
+const PRAGMAS: [&str; 3] = ["cache_size", "query_only", "max_page_count"];
+
+impl Hand {
+    fn own(self) -> &'static [&'static str] {
+        match self {
+            Self::Page => &["page_key", "page_session", "page_link"],
+            Self::Delivery => &["delivery", "clinic"],
+            Self::Reminders => &["alert", "watched"],
+        }
+    }
+
+    fn writes(self, table: &str) -> bool {
+        DERIVED.contains(&table) || self.own().contains(&table)
+    }
+
+    /// What a person states on the page is added, with its digest; whether it can be changed is nobody's choice.
+    fn adds(self, table: &str) -> bool {
+        self.writes(table) || self == Self::Page && ["statement", "link"].contains(&table)
+    }
+
+    fn may(self, action: &AuthAction<'_>) -> bool {
+        match action {
+            AuthAction::Select
+            | AuthAction::Read { .. }
+            | AuthAction::Recursive
+            | AuthAction::Function { .. }
+            | AuthAction::Transaction { .. }
+            | AuthAction::Savepoint { .. }
+            | AuthAction::Pragma {
+                pragma_value: None, ..
+            } => true,
+            AuthAction::Pragma { pragma_name, .. } => PRAGMAS.contains(pragma_name),
+            AuthAction::Insert { table_name } => self.adds(table_name),
+            AuthAction::Update { table_name, .. } | AuthAction::Delete { table_name } => {
+                self.writes(table_name)
+            }
+            // Everything else changes tables or triggers, or brings another file in.
+            _ => false,
+        }
+    }
+}
+
+impl Journal {
+    /// Lets this connection write what `hand` may, and nothing else from here on.
+    pub fn only_for(mut self, hand: Hand) -> Result<Self, JournalError> {
+        let judge = move |asked: AuthContext<'_>| {
+            if hand.may(&asked.action) {
+                Authorization::Allow
+            } else {
+                Authorization::Deny
+            }
+        };
+        self.db
+            .authorizer(Some(judge))
+            .map_err(|error| JournalError::from_sqlite(&self.path, error))?;
+        Ok(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What somebody would want to say to the journal who has got hold of a role's connection. An attacker's list: each
+    /// would forge, change or hide a frame, or take off what guards them.
+    const ATTACKS: [&str; 16] = [
+        "INSERT INTO frame (received_us, offset_s, monitor, connection, characteristic, value)
+             VALUES (1, 0, 'C0:FF:EE:00:00:01', 1, '2a35', x'00')",
+        "INSERT OR REPLACE INTO frame SELECT * FROM frame",
+        "UPDATE frame SET value = x'01'",
+        "DELETE FROM frame",
+        "DELETE FROM statement",
+        "WITH one AS (SELECT 1) INSERT INTO gateway_clock SELECT 1, 1, 1, 1, 1 FROM one",
+        "INSERT INTO attribute DEFAULT VALUES",
+        "DROP TRIGGER frame_is_never_changed",
+        "DROP TABLE frame",
+        "ALTER TABLE frame RENAME TO old",
+        "CREATE TRIGGER mine AFTER INSERT ON reading BEGIN DELETE FROM frame; END",
+        "CREATE TEMP TRIGGER mine AFTER INSERT ON main.reading BEGIN DELETE FROM main.frame; END",
+        "CREATE VIEW mine AS SELECT 1",
+        "PRAGMA writable_schema = on",
+        "PRAGMA recursive_triggers = off",
+        "ATTACH 'other.sqlite' AS other",
+    ];
+
+    fn refused(journal: &Journal, sql: &str) -> bool {
+        matches!(
+            journal.db.execute_batch(sql),
+            Err(rusqlite::Error::SqliteFailure(failure, _)) if failure.code == rusqlite::ErrorCode::AuthorizationForStatementDenied
+        )
+    }
+
+    #[test]
+    fn a_role_with_the_network_forges_and_hides_nothing() {
+        for hand in [Hand::Page, Hand::Delivery, Hand::Reminders] {
+            let dir = tempfile::tempdir().unwrap();
+            let journal = Journal::open(dir.path()).unwrap().only_for(hand).unwrap();
+            for sql in ATTACKS {
+                assert!(refused(&journal, sql), "{hand:?}: {sql}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_role_writes_its_own_ledger_and_no_others() {
+        let tables = [
+            "statement",
+            "link",
+            "page_key",
+            "page_session",
+            "page_link",
+            "delivery",
+            "clinic",
+            "alert",
+            "watched",
+        ];
+        for (hand, count) in [(Hand::Page, 5), (Hand::Delivery, 2), (Hand::Reminders, 2)] {
+            let dir = tempfile::tempdir().unwrap();
+            let journal = Journal::open(dir.path()).unwrap().only_for(hand).unwrap();
+            let written = tables
+                .iter()
+                .filter(|table| !refused(&journal, &format!("INSERT INTO {table} DEFAULT VALUES")));
+            assert_eq!(written.count(), count, "{hand:?}");
+        }
+    }
+}
