@@ -21,9 +21,23 @@ impl Household {
     ///
     /// Every statement is taken as it stands, also one about a person or a monitor that was never stated:
     /// whether it makes sense is asked before it is journaled, and what is journaled has to hold.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "one arm for each kind of statement, and nothing between them"
+    )]
     pub fn apply(&mut self, statement: &Statement) {
         match statement {
-            Statement::Zone { zone, from } => self.move_to(zone, from.unwrap_or(Timestamp::MIN)),
+            Statement::Zone { zone, from } => {
+                let from = from.unwrap_or(Timestamp::MIN);
+                match self.zones.binary_search_by_key(&from, |(from, _)| *from) {
+                    Ok(same) => {
+                        if let Some((_, name)) = self.zones.get_mut(same) {
+                            name.clone_from(zone);
+                        }
+                    }
+                    Err(place) => self.zones.insert(place, (from, zone.clone())),
+                }
+            }
             Statement::Person { person, details } => {
                 self.people.insert(person.clone(), (details.clone(), false));
             }
@@ -54,17 +68,17 @@ impl Household {
                 user_id,
                 person,
                 from,
-            } => {
-                let number = (monitor.clone(), *user_id);
-                hand_over(&mut self.user_indexes, &number, *from, person.as_ref());
-            }
+            } => hand_over(
+                &mut self.user_indexes,
+                &(monitor.clone(), *user_id),
+                *from,
+                person.as_ref(),
+            ),
             Statement::UsualPerson {
                 monitor,
                 person,
                 from,
-            } => {
-                hand_over(&mut self.usual, monitor, *from, person.as_ref());
-            }
+            } => hand_over(&mut self.usual, monitor, *from, person.as_ref()),
             Statement::Assigned { reading, person } => {
                 set(&mut self.assigned, reading.clone(), person.clone());
             }
@@ -80,12 +94,11 @@ impl Household {
                 at,
                 what,
             } => {
-                let (person, monitor, what) = (person.clone(), monitor.clone(), what.clone());
                 let stated = StatedNote {
-                    person,
-                    monitor,
+                    person: person.clone(),
+                    monitor: monitor.clone(),
                     at: *at,
-                    what,
+                    what: what.clone(),
                 };
                 self.notes.insert(note.clone(), stated);
             }
@@ -98,8 +111,11 @@ impl Household {
                 by,
                 at,
             } => {
-                let (by, at) = (by.clone(), *at);
-                let stated = answer.map(|answer| StatedAnswer { answer, by, at });
+                let stated = answer.map(|answer| StatedAnswer {
+                    answer,
+                    by: by.clone(),
+                    at: *at,
+                });
                 set(&mut self.answers, alert.clone(), stated);
             }
             Statement::Calls { phones } => self.phones.clone_from(phones),
@@ -110,21 +126,15 @@ impl Household {
                 from,
                 days,
             } => {
-                let (protocol, days) = (protocol.clone(), *days);
-                let periods = self.periods.entry(person.clone()).or_default();
-                periods.insert(*from, StatedPeriod { protocol, days });
+                let stated = StatedPeriod {
+                    protocol: protocol.clone(),
+                    days: *days,
+                };
+                self.periods
+                    .entry(person.clone())
+                    .or_default()
+                    .insert(*from, stated);
             }
-        }
-    }
-
-    fn move_to(&mut self, zone: &str, from: Timestamp) {
-        match self.zones.binary_search_by_key(&from, |(from, _)| *from) {
-            Ok(same) => {
-                if let Some((_, name)) = self.zones.get_mut(same) {
-                    zone.clone_into(name);
-                }
-            }
-            Err(place) => self.zones.insert(place, (from, zone.to_owned())),
         }
     }
 

@@ -3,6 +3,7 @@
 
 use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
 use crate::delivery::proxy::{FHIR, Fate, Proxy, answer};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::Made;
 use serde_json::json;
 
@@ -73,6 +74,9 @@ fn fate(row: &Row<'_>) -> Fate {
 
 #[test]
 fn every_answer_ends_with_everything_there_once() {
+    if in_a_hurry("every answer of a server") {
+        return;
+    }
     let Some(clinic) = Clinic::open() else {
         return;
     };

@@ -2,6 +2,7 @@
 //! coefficient of variation of 6 %, sessions of a day that differ by 2 mmHg, readings of a session by 4, the first
 //! reading of a session 1 higher, whole millimetres as a monitor shows them.
 
+use crate::harness::left_out::in_a_hurry;
 use crate::monitoring::week::{Chances, FIRST, of, protocol, taken};
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -122,6 +123,9 @@ fn coverage(days: i64, habits: Habits) -> [f64; 2] {
 /// first day that is.
 #[test]
 fn the_interval_holds_the_truth_in_95_of_100_people() {
+    if in_a_hurry("intervals of thousands of simulated people") {
+        return;
+    }
     let runs: Vec<(i64, Habits)> = (3..=14)
         .flat_map(|days| [(days, BY_THE_BOOK), (days, AS_PEOPLE_DO)])
         .collect();
@@ -351,6 +355,9 @@ fn named(who: &Imagined) -> f64 {
 /// far beyond it, most are.
 #[test]
 fn patterns_are_rarely_imagined() {
+    if in_a_hurry("patterns of thousands of simulated people") {
+        return;
+    }
     let imagined = [
         Imagined {
             pattern: "white-coat",

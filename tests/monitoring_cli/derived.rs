@@ -285,8 +285,17 @@ fn kept_readings(journal: &mut Journal) -> Vec<Reading> {
     readings
 }
 
+/// A part of them where `tests/run --quick` is in a hurry.
+fn cases() -> u32 {
+    if std::env::var_os("QUIETCUFF_QUICK").is_some() {
+        16
+    } else {
+        64
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: cases(), failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever came in whichever order, with whatever was stated in between.
     #[test]

@@ -3,6 +3,7 @@
 //! font that it took.
 
 use crate::harness::browser::{Browser, without};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::Home;
 use quietcuff::words::Language;
 use serde_json::json;
@@ -104,6 +105,9 @@ fn every_item_fits(browser: &mut Browser, page: &str) {
 
 #[test]
 fn both_buttons_and_the_next_action_need_no_scrolling() {
+    if in_a_hurry("the first screen at each size in each language") {
+        return;
+    }
     if without() {
         return;
     }
