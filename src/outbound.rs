@@ -8,7 +8,9 @@
 //! - An answer has a greatest length and a latest time.
 //! - No proxy, no cookie and no address is taken from the environment.
 //!
-//! The client is blocking; a role that stays runs it on a thread of its own.
+//! The client is blocking; a role that stays runs it on a thread of its own. [`stream`] is for what is not HTTP.
+
+pub mod stream;
 
 use crate::secret::Secret;
 use crate::whole::reason;
@@ -144,7 +146,8 @@ pub enum OutboundError {
     },
     /// Plain HTTP to another machine is not allowed.
     #[error(
-        "{text}: plain http to another machine can be read by everybody on the way; write https, or allow it in the configuration"
+        "{text}: plain http, or whatever else is not encrypted, can be read by everybody on the way to another machine; write \
+         https (or mllps), or allow it in the configuration"
     )]
     Plain {
         /// The address as it was written.
@@ -310,22 +313,27 @@ fn failed(error: Error, to: String, max: u64) -> OutboundError {
             to,
             why: why.to_string(),
         },
-        Error::Io(error) => match error
-            .get_ref()
-            .and_then(|inner| inner.downcast_ref::<rustls::Error>())
-        {
-            Some(rustls::Error::InvalidCertificate(why)) => OutboundError::Certificate {
-                to,
-                why: why.to_string(),
-            },
-            _ => OutboundError::Unreachable {
-                to,
-                why: reason(&error),
-            },
-        },
+        Error::Io(error) => unreachable(&error, to),
         other => OutboundError::Unreachable {
             to,
             why: other.to_string(),
+        },
+    }
+}
+
+/// What the system, or TLS through it, says of a connection.
+fn unreachable(error: &std::io::Error, to: String) -> OutboundError {
+    let tls = error
+        .get_ref()
+        .and_then(|inner| inner.downcast_ref::<rustls::Error>());
+    match tls {
+        Some(rustls::Error::InvalidCertificate(why)) => OutboundError::Certificate {
+            to,
+            why: why.to_string(),
+        },
+        _ => OutboundError::Unreachable {
+            to,
+            why: reason(error),
         },
     }
 }

@@ -9,13 +9,13 @@ use super::place::Everywhere;
 use crate::delivery::answer::Trouble;
 use crate::delivery::reasons::kind_of;
 use crate::delivery::server::Way;
-use crate::delivery::{Auth, Courier, DeliveryError};
-use crate::household::Zones;
+use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Postman};
+use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
 use crate::journal::outbox::Delivered;
-use crate::outbound::Endpoint;
+use crate::outbound::OutboundError;
 use crate::roles;
-use crate::roles::delivery::{self, DeliverError, Delivery};
+use crate::roles::delivery::{self, DeliverError, Delivery, Looked, To};
 use crate::roles::manager::ServiceManager;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
@@ -108,7 +108,7 @@ fn begin(here: &Everywhere, journal: Journal) -> Result<Delivery, Failure> {
 }
 
 fn once(delivery: Delivery) -> Outcome {
-    let server = delivery.target.server.clone();
+    let (server, things) = (delivery.to.address(), delivery.to.things());
     let round = delivery.once()?;
     match round.trouble {
         Some(trouble) => Err(troubled(
@@ -119,7 +119,7 @@ fn once(delivery: Delivery) -> Outcome {
         None if round.refused > 0 => Err(Failure::new(
             failure::UNAVAILABLE,
             format!(
-                "{server}: {} of {} resources were refused; `quietcuff deliver list` says why",
+                "{server}: {} of {} {things} were refused; `quietcuff deliver list` says why",
                 round.refused,
                 round.sent + round.refused
             ),
@@ -128,7 +128,7 @@ fn once(delivery: Delivery) -> Outcome {
     }
 }
 
-fn troubled(server: &Endpoint, trouble: &Trouble, then: &str) -> Failure {
+fn troubled(server: &str, trouble: &Trouble, then: &str) -> Failure {
     let code = match trouble {
         Trouble::NotAllowed { .. } => failure::NO_PERMISSION,
         _ => failure::UNAVAILABLE,
@@ -153,13 +153,16 @@ struct Checked {
 
 fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let delivery = begin(here, here.read_journal()?)?;
-    let target = delivery.target;
+    let target = match &delivery.to {
+        To::Server(target) => target.clone(),
+        To::Receiver(addressee) => return reach(&delivery, addressee, json),
+    };
     let contact = delivery.journal.contact(&target.name())?;
     let courier = Courier::new(&delivery.config.clinic, target.clone()).map_err(DeliverError::from)?;
     let abilities = courier
         .into_line()
         .abilities(&Timestamp::now)
-        .map_err(|trouble| troubled(&target.server, &trouble, ""))?;
+        .map_err(|trouble| troubled(&target.name(), &trouble, ""))?;
     let Some(abilities) = abilities else {
         return Err(Failure::new(
             failure::UNAVAILABLE,
@@ -189,11 +192,7 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
         server: target.name(),
         way: learnt.or(abilities.way).unwrap_or_default().word(),
         profiles: claims.word(),
-        people: target
-            .people
-            .iter()
-            .map(|(person, reference)| (person.to_string(), reference.clone()))
-            .collect(),
+        people: names(&target.people),
         software: abilities.software,
         fhir_version: abilities.fhir_version,
         missing: abilities.missing,
@@ -205,6 +204,53 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
         print_checked(&mut out, &checked)?;
     }
     Ok(())
+}
+
+/// What is known of a receiver of HL7 version 2 once it let us connect; it says nothing of itself.
+#[derive(Serialize)]
+struct Reached {
+    server: String,
+    encrypted: bool,
+    /// The clinic's identifier for each person.
+    people: BTreeMap<String, String>,
+}
+
+fn reach(delivery: &Delivery, addressee: &Addressee, json: bool) -> Result<(), Failure> {
+    Postman::reach(&delivery.config.clinic, addressee).map_err(|error| match error {
+        DeliveryError::Outbound(OutboundError::Authority { .. } | OutboundError::NoRoots(_)) => {
+            Failure::from(DeliverError::from(error))
+        }
+        error => Failure::new(failure::UNAVAILABLE, error.to_string()),
+    })?;
+    let reached = Reached {
+        server: addressee.name(),
+        encrypted: addressee.receiver.is_encrypted(),
+        people: names(&addressee.people),
+    };
+    let mut out = std::io::stdout().lock();
+    if json {
+        return json_line(&mut out, &reached);
+    }
+    let way = if reached.encrypted {
+        "one message at a time over MLLP; TLS, and its certificate holds"
+    } else {
+        "one message at a time over MLLP; without TLS"
+    };
+    writeln!(out, "clinic    {}\nway       {way}", reached.server)?;
+    for (person, patient) in &reached.people {
+        writeln!(out, "person    {person} is {patient} there")?;
+    }
+    Ok(writeln!(
+        out,
+        "          it lets us connect; what it takes, only a message shows"
+    )?)
+}
+
+fn names(people: &BTreeMap<PersonId, String>) -> BTreeMap<String, String> {
+    people
+        .iter()
+        .map(|(person, reference)| (person.to_string(), reference.clone()))
+        .collect()
 }
 
 fn print_checked(out: &mut impl Write, checked: &Checked) -> std::io::Result<()> {
@@ -258,27 +304,38 @@ fn dry_run(here: &Everywhere) -> Result<(), Failure> {
         Auth::Bearer | Auth::Smart => "Authorization: Bearer [secret]\n",
         Auth::Basic => "Authorization: Basic [secret]\n",
     };
-    let server = delivery.target.server.clone();
+    let (server, things) = (delivery.to.address(), delivery.to.things());
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let tally = delivery.with_survey(|journal, target, survey| {
-        target.preview(journal, survey, |bundle| {
-            write!(
-                out,
-                "POST {server}\nAccept: application/fhir+json\nContent-Type: application/fhir+json\nPrefer: \
-                 return=minimal\n{shown}Content-Length: {}\n\n{bundle}\n",
-                bundle.len()
-            )
-        })
+    let (tally, then) = delivery.with_look(|journal, looked| match looked {
+        Looked::Server(target, survey) => {
+            let tally = target.preview(journal, survey, |bundle| {
+                write!(
+                    out,
+                    "POST {server}\nAccept: application/fhir+json\nContent-Type: application/fhir+json\nPrefer: \
+                     return=minimal\n{shown}Content-Length: {}\n\n{bundle}\n",
+                    bundle.len()
+                )
+            })?;
+            Ok((
+                tally,
+                ". Where one refers to another by urn:uuid outside its Bundle, the id that the server gives stands there then",
+            ))
+        }
+        Looked::Receiver(addressee, look) => {
+            let tally = addressee.preview(journal, look, |message| {
+                writeln!(out, "{}", message.replace('\r', "\n"))
+            })?;
+            Ok((
+                tally,
+                ". Each stands in a frame of MLLP then, and its lines end in a carriage return",
+            ))
+        }
     })?;
     out.flush()?;
     eprintln!(
-        "quietcuff: nothing was sent; {} resources would go to {server}{}",
+        "quietcuff: nothing was sent; {} {things} would go to {server}{}",
         tally.waiting,
-        if tally.waiting == 0 {
-            ""
-        } else {
-            ". Where one refers to another by urn:uuid outside its Bundle, the id that the server gives stands there then"
-        }
+        if tally.waiting == 0 { "" } else { then }
     );
     Ok(())
 }
@@ -296,8 +353,9 @@ struct Listing {
     last_contact: Option<Timestamp>,
     not_before: Option<Timestamp>,
     problem: Option<String>,
-    /// The profiles that resources claim there.
-    profiles: &'static str,
+    /// The profiles that resources claim there; none where no resources go there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    profiles: Option<&'static str>,
     /// Each kind of refusal once, the most frequent first.
     kinds: Vec<Kind>,
     refused: Vec<Refused>,
@@ -349,7 +407,7 @@ impl Refused {
             id: row.name,
             resource: row.kind,
             person: row.person,
-            status: row.status,
+            status: row.status.filter(|status| *status > 0),
             at: row.answered,
             reason: row.refusal?,
         })
@@ -358,8 +416,8 @@ impl Refused {
 
 fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let mut delivery = begin(here, here.read_journal()?)?;
-    let tally = delivery.with_survey(|journal, target, survey| target.tally(journal, survey))?;
-    let clinic = delivery.target.name();
+    let tally = delivery.tally()?;
+    let clinic = delivery.to.name();
     let contact = delivery.journal.contact(&clinic)?;
     let refused: Vec<Refused> = delivery
         .journal
@@ -369,13 +427,16 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
         .collect();
     let listing = Listing {
         server: clinic,
-        people: delivery.target.people.keys().map(ToString::to_string).collect(),
+        people: delivery.to.people().keys().map(ToString::to_string).collect(),
         waiting: tally.waiting,
         sent: tally.sent,
         parked: tally.parked,
         last_contact: contact.last,
         not_before: contact.not_before,
-        profiles: delivery.target.claims(&contact).word(),
+        profiles: match &delivery.to {
+            To::Server(target) => Some(target.claims(&contact).word()),
+            To::Receiver(_) => None,
+        },
         problem: contact.problem,
         kinds: kinds(&refused),
         refused,
@@ -384,19 +445,19 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     if json {
         json_line(&mut out, &listing)?;
     } else {
-        print(&mut out, &listing, &delivery.stated.zones)?;
+        print(&mut out, &listing, delivery.to.things(), &delivery.stated.zones)?;
     }
     Ok(out.flush()?)
 }
 
-fn print(out: &mut impl Write, listing: &Listing, zones: &Zones) -> std::io::Result<()> {
+fn print(out: &mut impl Write, listing: &Listing, things: &str, zones: &Zones) -> std::io::Result<()> {
     let moment =
         |at: Option<Timestamp>| at.map_or_else(|| "never".to_owned(), |at| format!("{:.0}", zones.civil(at)));
     writeln!(out, "clinic    {}", listing.server)?;
     writeln!(out, "people    {}", listing.people.join(", "))?;
     writeln!(
         out,
-        "resources {} sent, {} waiting, {} refused",
+        "{things:<9} {} sent, {} waiting, {} refused",
         listing.sent, listing.waiting, listing.parked
     )?;
     writeln!(out, "contact   {}", moment(listing.last_contact))?;
@@ -405,11 +466,14 @@ fn print(out: &mut impl Write, listing: &Listing, zones: &Zones) -> std::io::Res
         writeln!(out, "          not before {} again", moment(listing.not_before))?;
     }
     for kind in &listing.kinds {
-        let status = kind.status.map(|status| status.to_string()).unwrap_or_default();
+        let status = kind.status.map(|status| format!(", status {status}"));
         writeln!(
             out,
-            "refused   {} {}, status {status}: {}",
-            kind.count, kind.resource, kind.reason
+            "refused   {} {}{}: {}",
+            kind.count,
+            kind.resource,
+            status.unwrap_or_default(),
+            kind.reason
         )?;
         let shown: Vec<&str> = kind.ids.iter().take(IDS_SHOWN).map(String::as_str).collect();
         let more = match kind.ids.len().saturating_sub(IDS_SHOWN) {
@@ -429,14 +493,14 @@ fn print(out: &mut impl Write, listing: &Listing, zones: &Zones) -> std::io::Res
 
 fn retry(here: &Everywhere, id: Option<&str>) -> Result<(), Failure> {
     let mut delivery = begin(here, here.existing_journal()?)?;
-    let freed = delivery.journal.try_again(&delivery.target.name(), id)?;
+    let freed = delivery.journal.try_again(&delivery.to.name(), id)?;
     match (freed, id) {
         (0, Some(id)) => Err(Failure::new(
             failure::USAGE,
             format!("nothing that the server refused is called {id}; `quietcuff deliver list` lists what is"),
         )),
         (freed, _) => {
-            eprintln!("quietcuff: {freed} resources will be sent again");
+            eprintln!("quietcuff: {freed} {} will be sent again", delivery.to.things());
             Ok(())
         }
     }

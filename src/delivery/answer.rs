@@ -96,6 +96,19 @@ pub enum Trouble {
         /// The server's words, shortened, without what is secret.
         why: String,
     },
+    /// The receiver of HL7 version 2 rejects a message for a reason that is not in what it says.
+    #[error(
+        "the receiver rejects what is sent ({0}); so it waits, and goes again now and then; ask the clinic"
+    )]
+    Rejected(String),
+    /// Whatever message was sent, it was refused for the same reason.
+    #[error(
+        "the receiver refuses everything alike ({0}); so the rest waits, and one is tried again now and then"
+    )]
+    AllRefused(String),
+    /// What comes back is no acknowledgement of HL7 version 2.
+    #[error("that is no acknowledgement: {0}; check `clinic.server`. Nothing counts as sent")]
+    NoReceipt(String),
     /// The answer is not one that a FHIR server gives to this request.
     #[error("that is no answer of a FHIR server: {0}; check `clinic.server`. Nothing counts as sent")]
     Nonsense(String),

@@ -8,6 +8,9 @@
 //! - What the server refuses is set aside with its words and holds nothing else up; what cannot be delivered now is tried
 //!   again, more and more seldom ([`patience`]).
 //! - Nothing leaves before a clinic and a person were chosen.
+//!
+//! A clinic without FHIR names a receiver of HL7 version 2 instead: [`letters`] says what is due to it, [`mllp`] takes it
+//! there, [`receipt`] reads what was acknowledged. The ledger is the same.
 
 pub mod answer;
 pub mod auth;
@@ -17,9 +20,13 @@ mod course;
 pub mod due;
 mod error;
 pub mod key;
+pub mod letters;
 pub mod line;
+pub mod mllp;
 pub mod patience;
+mod postman;
 pub mod reasons;
+pub mod receipt;
 pub mod server;
 mod settings;
 pub mod smart;
@@ -30,5 +37,6 @@ pub mod there;
 pub use courier::Courier;
 pub use course::Round;
 pub use error::DeliveryError;
+pub use postman::{Addressee, Postman};
 pub use settings::{Auth, Clinic, PlainHttp};
 pub use target::Target;

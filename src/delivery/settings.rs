@@ -9,9 +9,9 @@ use std::path::{Path, PathBuf};
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
 pub struct Clinic {
-    /// The base address of its FHIR R4 server.
+    /// The base address of its FHIR R4 server, or its receiver of HL7 version 2 as `mllps://NAME:PORT`.
     pub server: Option<String>,
-    /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`.
+    /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`, or `[hl7.patients]`.
     pub people: Vec<PersonId>,
     /// How we say who we are.
     pub auth: Auth,

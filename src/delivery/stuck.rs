@@ -1,9 +1,8 @@
 //! What keeps content from the clinic's server: what the ledger says, and a delivery that nobody runs.
 
 use super::settings::Clinic;
-use super::target::name_of;
+use super::target::name_in_ledger;
 use crate::journal::{Journal, JournalError};
-use crate::outbound::Endpoint;
 use jiff::{SignedDuration, Timestamp};
 use rustix::fs::{FlockOperation, flock};
 use std::fs::File;
@@ -33,11 +32,9 @@ pub fn stuck(
     clinic: &Clinic,
     now: Timestamp,
 ) -> Result<Vec<(Stuck, Option<Timestamp>)>, JournalError> {
-    let endpoint = |server: &String| Endpoint::parse(server, clinic.plain_http.is_some()).ok();
-    let Some(server) = clinic.server.as_ref().and_then(endpoint) else {
+    let Some(name) = name_in_ledger(clinic) else {
         return Ok(Vec::new());
     };
-    let name = name_of(&server);
     let fails = journal.stuck_deliveries(&name)?;
     let mut found: Vec<_> = fails
         .into_iter()

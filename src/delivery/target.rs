@@ -3,6 +3,7 @@
 use super::bundle::{Going, Ledger, Unit, compose};
 use super::due::{Devices, Survey, Tally};
 use super::error::DeliveryError;
+use super::postman::receiver_of;
 use super::server::Way;
 use super::settings::Clinic;
 use crate::export::fhir::{Fhir, Profiles, Switches};
@@ -131,8 +132,17 @@ impl Target {
     }
 }
 
+/// What the ledger calls the clinic that the configuration names, whatever it speaks; `None` where there is none.
+pub(super) fn name_in_ledger(clinic: &Clinic) -> Option<String> {
+    if let Some(receiver) = receiver_of(clinic) {
+        return receiver.ok().map(|receiver| receiver.to_string());
+    }
+    let server = Endpoint::parse(clinic.server.as_ref()?, clinic.plain_http.is_some());
+    server.ok().map(|server| name_of(&server))
+}
+
 /// What the ledger calls the clinic of this server.
-pub(super) fn name_of(server: &Endpoint) -> String {
+fn name_of(server: &Endpoint) -> String {
     // With or without the slash it is the same server, and has to be the same ledger.
     server.to_string().trim_end_matches('/').to_owned()
 }

@@ -74,11 +74,13 @@ impl Journal {
         let mut first: Option<i64> = None;
         for person in people {
             let unsent: Option<i64> = self.in_context(|db| {
+                // What is sent of a reading is called by its id, with more behind it that sorts before a slash.
                 db.prepare_cached(
                     "SELECT min(received_us) FROM reading JOIN judgement ON judgement.reading = reading.row
                      WHERE person = ?2 AND measured_us >= ?3 AND received_us >= ?3 AND received_us < ?4
                         AND disposition <> 'set-aside'
-                        AND NOT EXISTS (SELECT 1 FROM delivery WHERE clinic = ?1 AND name = reading.id)",
+                        AND NOT EXISTS (SELECT 1 FROM delivery WHERE clinic = ?1
+                            AND name >= reading.id AND name < reading.id || '/')",
                 )?
                 .query_row(
                     params![

@@ -16,9 +16,9 @@ pub type Digest = [u8; 32];
 /// One resource at one clinic.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Delivered {
-    /// Value of its FHIR identifier.
+    /// Value of its FHIR identifier, or the number of its order (HL7 version 2).
     pub name: String,
-    /// FHIR resource type, such as `Observation`.
+    /// FHIR resource type, such as `Observation`, or the type of the message.
     pub kind: String,
     /// Id of the person whose it was when it was sent; `None` for a device.
     pub person: Option<String>,
@@ -30,11 +30,11 @@ pub struct Delivered {
     pub replaces: bool,
     /// Digest of what the server said it keeps.
     pub confirmed: Option<Digest>,
-    /// The server's id for it.
+    /// The server's id for it, or the control id of the message that was last acknowledged.
     pub server_id: Option<String>,
     /// The server's version, as long as nothing was sent since.
     pub version: Option<String>,
-    /// HTTP status of the last answer about it.
+    /// HTTP status of the last answer about it; 0 of what speaks no HTTP.
     pub status: Option<u16>,
     /// When that answer came.
     pub answered: Option<Timestamp>,
@@ -62,7 +62,7 @@ pub struct Offer<'a> {
 pub enum Said {
     /// The server keeps the resource.
     Kept {
-        /// 200 or 201.
+        /// 200 or 201; 0 of what speaks no HTTP.
         status: u16,
         /// The server's id for the resource.
         id: Option<String>,
@@ -71,7 +71,7 @@ pub enum Said {
     },
     /// The server refused the resource.
     Refused {
-        /// The entry's status, or that of the whole answer.
+        /// The entry's status, or that of the whole answer; 0 of what speaks no HTTP.
         status: u16,
         /// The server's words, shortened, without what is secret.
         why: String,
@@ -240,6 +240,15 @@ impl Journal {
                 .iter()
                 .try_for_each(|name| forget.execute([clinic, *name]).map(drop))
         })
+    }
+
+    /// The text of what is kept there is not needed any more: it could be made again.
+    pub fn forget_content(&mut self, clinic: &str, name: &str) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached("UPDATE delivery SET content = NULL WHERE clinic = ?1 AND name = ?2")?
+                .execute([clinic, name])
+        })?;
+        Ok(())
     }
 
     /// What stood under this name is out of the way: the server has none of that name, as far as this ledger goes.

@@ -5,15 +5,17 @@ use super::StartError;
 use super::manager::ServiceManager;
 use crate::config::Config;
 use crate::delivery::answer::Trouble;
-use crate::delivery::due::Survey;
+use crate::delivery::due::{Survey, Tally};
+use crate::delivery::letters::Look;
 use crate::delivery::stuck::LOCK;
-use crate::delivery::{Courier, DeliveryError, Round, Target, patience};
-use crate::household::UnknownZone;
+use crate::delivery::{Addressee, Courier, DeliveryError, Postman, Round, Target, patience};
+use crate::household::{PersonId, UnknownZone};
 use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::stated::Stated;
 use crate::whole::reason;
 use jiff::Timestamp;
 use rustix::fs::{FlockOperation, flock};
+use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions};
 use std::io;
 use std::os::unix::fs::OpenOptionsExt;
@@ -98,21 +100,81 @@ pub struct Delivery {
     /// What the household stated.
     pub stated: Arc<Stated>,
     /// Where to, and whose.
-    pub target: Target,
-    courier: Option<Courier>,
+    pub to: To,
+    carrier: Option<Carrier>,
+}
+
+/// The clinic, by what it speaks.
+#[derive(Clone, Debug)]
+pub enum To {
+    /// A FHIR server.
+    Server(Target),
+    /// A receiver of HL7 version 2.
+    Receiver(Addressee),
+}
+
+/// What a look at what is due needs, by what the clinic speaks.
+pub enum Looked<'a> {
+    /// For a FHIR server.
+    Server(&'a Target, &'a Survey<'a>),
+    /// For a receiver of HL7 version 2.
+    Receiver(&'a Addressee, &'a Look<'a>),
+}
+
+enum Carrier {
+    Courier(Box<Courier>),
+    Postman(Postman),
+}
+
+impl To {
+    /// What the ledger calls it.
+    pub fn name(&self) -> String {
+        match self {
+            Self::Server(target) => target.name(),
+            Self::Receiver(addressee) => addressee.name(),
+        }
+    }
+
+    /// Its address, as people know it.
+    pub fn address(&self) -> String {
+        match self {
+            Self::Server(target) => target.server.to_string(),
+            Self::Receiver(addressee) => addressee.receiver.to_string(),
+        }
+    }
+
+    /// The chosen people, each with what the clinic calls them.
+    pub fn people(&self) -> &BTreeMap<PersonId, String> {
+        match self {
+            Self::Server(target) => &target.people,
+            Self::Receiver(addressee) => &addressee.people,
+        }
+    }
+
+    /// What is sent there: several of it.
+    pub fn things(&self) -> &'static str {
+        match self {
+            Self::Server(_) => "resources",
+            Self::Receiver(_) => "messages",
+        }
+    }
 }
 
 impl Delivery {
     /// Gathers what is needed, and refuses what the configuration lacks.
     pub fn begin(config: Config, journal: Journal) -> Result<Self, DeliverError> {
         let stated = journal.stated_in::<DeliverError>(config.time_zone.as_deref())?;
-        let target = Target::of(&config.clinic, &config.fhir, &stated.household)?;
+        let addressee = Addressee::of(&config.clinic, &config.hl7, &stated.household)?;
+        let to = match addressee {
+            Some(addressee) => To::Receiver(addressee),
+            None => To::Server(Target::of(&config.clinic, &config.fhir, &stated.household)?),
+        };
         Ok(Self {
             config,
             journal: journal.only_for(Hand::Delivery)?,
             stated,
-            target,
-            courier: None,
+            to,
+            carrier: None,
         })
     }
 
@@ -124,44 +186,86 @@ impl Delivery {
     }
 
     /// Lets `work` look at what is due now.
-    pub fn with_survey<T>(
+    pub fn with_look<T>(
         &mut self,
-        work: impl FnOnce(&mut Journal, &Target, &Survey<'_>) -> Result<T, DeliveryError>,
+        work: impl FnOnce(&mut Journal, Looked<'_>) -> Result<T, DeliveryError>,
     ) -> Result<T, DeliverError> {
-        let contact = self.journal.contact(&self.target.name())?;
-        let survey = Survey {
-            stated: &self.stated,
-            switches: self.target.switches(&contact),
-            people: &self.target.people,
-            today: self.stated.zones.civil(Timestamp::now()).date(),
-        };
-        Ok(work(&mut self.journal, &self.target, &survey)?)
+        let now = Timestamp::now();
+        let today = self.stated.zones.civil(now).date();
+        let contact = self.journal.contact(&self.to.name())?;
+        let journal = &mut self.journal;
+        Ok(match &self.to {
+            To::Server(target) => {
+                let survey = Survey {
+                    stated: &self.stated,
+                    switches: target.switches(&contact),
+                    people: &target.people,
+                    today,
+                };
+                work(journal, Looked::Server(target, &survey))?
+            }
+            To::Receiver(addressee) => {
+                let look = Look {
+                    stated: &self.stated,
+                    settings: &self.config.hl7,
+                    people: &addressee.people,
+                    today,
+                    now,
+                };
+                work(journal, Looked::Receiver(addressee, &look))?
+            }
+        })
+    }
+
+    /// How everything stands.
+    pub fn tally(&mut self) -> Result<Tally, DeliverError> {
+        self.with_look(|journal, looked| match looked {
+            Looked::Server(target, survey) => target.tally(journal, survey),
+            Looked::Receiver(addressee, look) => addressee.tally(journal, look),
+        })
+    }
+
+    fn carrier(&mut self) -> Result<Carrier, DeliveryError> {
+        if let Some(carrier) = self.carrier.take() {
+            return Ok(carrier);
+        }
+        let clinic = &self.config.clinic;
+        Ok(match &self.to {
+            To::Server(target) => Carrier::Courier(Box::new(Courier::new(clinic, target.clone())?)),
+            To::Receiver(addressee) => Carrier::Postman(Postman::new(clinic, addressee)?),
+        })
     }
 
     /// Rounds until nothing is due or something is wrong. `alive` is called at each Bundle: the first
     /// delivery of ten years takes longer than a watchdog waits.
     fn rounds(&mut self, alive: &dyn Fn()) -> Result<Round, DeliverError> {
         let mut all = Round::default();
-        let mut courier = match self.courier.take() {
-            Some(courier) => courier,
-            None => Courier::new(&self.config.clinic, self.target.clone())?,
-        };
+        let mut carrier = self.carrier()?;
         // The time is asked for when a Bundle is sent and when it is answered.
         let clock = || {
             alive();
             Timestamp::now()
         };
         loop {
-            let round = self.with_survey(|journal, _, survey| courier.round(journal, survey, &clock))?;
+            let round = self.with_look(|journal, looked| match (looked, &mut carrier) {
+                (Looked::Server(_, survey), Carrier::Courier(courier)) => {
+                    courier.round(journal, survey, &clock)
+                }
+                (Looked::Receiver(_, look), Carrier::Postman(postman)) => {
+                    postman.round(journal, look, &clock)
+                }
+                // The one was made for the other.
+                _ => Ok(Round::default()),
+            })?;
             all.sent += round.sent;
             all.refused += round.refused;
             if let Some(learnt) = &round.learnt {
-                tracing::warn!("{}: {learnt}", self.target.server);
+                tracing::warn!("{}: {learnt}", self.to.address());
             }
             if round.is_last() {
                 // Whoever mends that we are not let in writes a new secret, which is read then.
                 if !matches!(round.trouble, Some(Trouble::NotAllowed { .. })) {
-                    self.courier = Some(courier);
+                    self.carrier = Some(carrier);
                 }
                 all.trouble = round.trouble;
                 return Ok(all);
@@ -171,7 +275,7 @@ impl Delivery {
 
     /// Sends what is due. What is wrong with the server stands in the round.
     pub fn once(mut self) -> Result<Round, DeliverError> {
-        let contact = self.journal.contact(&self.target.name())?;
+        let contact = self.journal.contact(&self.to.name())?;
         if let Some(at) = contact
             .not_before
             .filter(|at| contact.asked && patience::rests(Some(*at), Timestamp::now()))
@@ -179,7 +283,7 @@ impl Delivery {
             return Err(DeliverError::LeftAlone(at));
         }
         let round = self.rounds(&|| ())?;
-        tell(&round, &self.target);
+        tell(&round, &self.to);
         Ok(round)
     }
 
@@ -190,18 +294,18 @@ impl Delivery {
         loop {
             service.alive();
             let version = self.journal.data_version()?;
-            let contact = self.journal.contact(&self.target.name())?;
+            let contact = self.journal.contact(&self.to.name())?;
             let patient = patience::rests(contact.not_before, Timestamp::now());
             let news = seen != Some(version) || contact.failures > 0 || looked.elapsed() > LOOK_ANYWAY;
             if news && !patient {
                 (seen, looked) = (Some(version), Instant::now());
                 self.look_again()?;
                 let round = self.rounds(&|| service.alive())?;
-                tell(&round, &self.target);
+                tell(&round, &self.to);
                 if let Some(trouble) = &round.trouble {
-                    let until = self.journal.contact(&self.target.name())?.not_before;
+                    let until = self.journal.contact(&self.to.name())?.not_before;
                     let until = until.map(|at| format!("{at:.0}")).unwrap_or_default();
-                    tracing::warn!("{}: {trouble}; not before {until} again", self.target.server);
+                    tracing::warn!("{}: {trouble}; not before {until} again", self.to.address());
                 }
             }
             std::thread::sleep(LOOK);
@@ -210,14 +314,15 @@ impl Delivery {
 }
 
 /// Numbers only: what was measured, and whose it is, does not belong into a log.
-fn tell(round: &Round, target: &Target) {
+fn tell(round: &Round, to: &To) {
+    let things = to.things();
     if round.sent > 0 {
-        tracing::info!("{}: {} resources delivered", target.server, round.sent);
+        tracing::info!("{}: {} {things} delivered", to.address(), round.sent);
     }
     if round.refused > 0 {
         tracing::warn!(
-            "{}: {} resources were refused; `quietcuff deliver list` shows the server's reasons",
-            target.server,
+            "{}: {} {things} were refused; `quietcuff deliver list` shows the server's reasons",
+            to.address(),
             round.refused
         );
     }

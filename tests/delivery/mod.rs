@@ -1,9 +1,10 @@
-//! The real binary delivers to a FHIR server by others, and to servers that fail in every way. All readings are invented.
+//! The real binary delivers to a FHIR server and a receiver of HL7 by others, and to such that fail in every way. All readings are invented.
 
 mod answers;
 mod arrives;
 mod clinic;
 mod faults;
+mod hl7;
 mod holds;
 mod killed;
 mod proxy;

@@ -10,6 +10,7 @@ use libfuzzer_sys::fuzz_target;
 use quietcuff::config::Config;
 use quietcuff::delivery::answer::{Verdict, read};
 use quietcuff::delivery::bundle::{Composed, Draft};
+use quietcuff::delivery::receipt::{self, Receipt};
 use quietcuff::delivery::smart::{granted, token_endpoint};
 use quietcuff::export::fhir::Identity;
 use quietcuff::gatt::{Characteristic, Decoded, RECORD_OCTETS_MAX, Segments, decode, label};
@@ -34,8 +35,9 @@ use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
-const TARGETS: [(&str, fn(&[u8])); 12] = [
+const TARGETS: [(&str, fn(&[u8])); 13] = [
     ("answer", answer),
+    ("receipt", receipt),
     ("bearer", bearer),
     ("forms", forms),
     ("token", token),
@@ -94,6 +96,21 @@ fn answer(bytes: &[u8]) {
             (200, 2),
             "one word for each that was sent"
         );
+    }
+}
+
+/// What a receiver of HL7 version 2 acknowledges.
+fn receipt(bytes: &[u8]) {
+    match receipt::read(bytes, "C1") {
+        Ok(Receipt::Accepted) => {
+            let text = String::from_utf8_lossy(bytes);
+            assert!(text.contains("C1") && (text.contains("AA") || text.contains("CA")));
+        }
+        Ok(Receipt::Refused(why) | Receipt::Rejected(why)) => {
+            assert!(why.chars().count() <= 500 && !why.chars().any(char::is_control));
+        }
+        Ok(Receipt::Another) => {}
+        Err(why) => assert!(!why.is_empty()),
     }
 }
 

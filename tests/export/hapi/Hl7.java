@@ -1,7 +1,8 @@
 // Reads HL7 version 2 as HAPI does, and nothing of how it was written is known here.
 //   java -cp 'JARS/*' Hl7.java read FILE        every message of a file, one JSON object a line, or what is wrong with one
 //   java -cp 'JARS/*' Hl7.java listen PORT tls  the same for what comes over MLLP; `plain` without TLS. Standard input says
-//                                               from now on with what code it acknowledges, and a text for people: `AE no`
+//                                               from now on with what code it acknowledges, and a text for people: `AE no`; behind
+//                                               an @ stands a word: only messages with it are answered so, the others AA
 import ca.uhn.hl7v2.AcknowledgmentCode;
 import ca.uhn.hl7v2.DefaultHapiContext;
 import ca.uhn.hl7v2.HL7Exception;
@@ -52,7 +53,9 @@ class Hl7 {
             public Message processMessage(Message message, Map<String, Object> about) {
                 try {
                     out.println(object(message));
-                    var words = says.split(" ", 2);
+                    var only = says.split("@", 2);
+                    var hit = only.length < 2 || message.encode().contains(only[1]);
+                    var words = (hit ? only[0] : "AA").split(" ", 2);
                     var why = words.length > 1 ? new HL7Exception(words[1]) : null;
                     return message.generateACK(AcknowledgmentCode.valueOf(words[0]), why);
                 } catch (Exception e) {

@@ -1,0 +1,314 @@
+//! A connection out of the house that is not HTTP: octets over TCP or TLS, with the same trust and a latest time for
+//! everything.
+
+use super::{CONNECT_TIMEOUT, OutboundError, is_this_machine, tls, unreachable};
+use crate::whole::reason;
+use rustls::{ClientConfig, ClientConnection, StreamOwned};
+use rustls_pki_types::ServerName;
+use std::fmt;
+use std::io::{self, Read, Write};
+use std::net::{Shutdown, TcpStream, ToSocketAddrs};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use ureq::http::Uri;
+
+/// A machine and a port that octets may be sent to.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Peer {
+    scheme: String,
+    host: String,
+    port: u16,
+    tls: bool,
+}
+
+impl Peer {
+    /// Checks an address whose scheme is one of the two: the first with TLS, the second without, which is allowed to this
+    /// machine, and to another one where `plain` says that the configuration allowed it. `None` for another scheme.
+    pub fn parse(
+        text: &str,
+        [with_tls, without]: [&str; 2],
+        port: u16,
+        plain: bool,
+    ) -> Option<Result<Self, OutboundError>> {
+        let (scheme, rest) = text.split_once("://")?;
+        let tls = match scheme {
+            _ if scheme == with_tls => true,
+            _ if scheme == without => false,
+            _ => return None,
+        };
+        let wrong = |why: &str| OutboundError::Address {
+            text: rest
+                .rsplit_once('@')
+                .map_or(rest, |(_, behind)| behind)
+                .to_owned(),
+            why: why.to_owned(),
+        };
+        let parsed = || {
+            let uri: Uri = text
+                .parse()
+                .map_err(|_| wrong(&format!("that is no address; write {with_tls}://NAME:PORT")))?;
+            let authority = uri.authority().ok_or_else(|| wrong("it names no machine"))?;
+            if authority.as_str().contains('@') || !matches!(uri.path(), "" | "/") || uri.query().is_some() {
+                return Err(wrong(&format!(
+                    "only a name and a port belong behind {scheme}://"
+                )));
+            }
+            if authority.port_u16().is_none() && authority.as_str() != authority.host() {
+                return Err(wrong("its port is no number from 0 to 65535"));
+            }
+            if !tls && !plain && !is_this_machine(authority.host()) {
+                return Err(OutboundError::Plain {
+                    text: text.to_owned(),
+                });
+            }
+            Ok(Self {
+                scheme: scheme.to_owned(),
+                host: authority.host().to_owned(),
+                port: authority.port_u16().unwrap_or(port),
+                tls,
+            })
+        };
+        Some(parsed())
+    }
+}
+
+impl Peer {
+    /// Whether what goes there is encrypted on the way.
+    pub fn is_encrypted(&self) -> bool {
+        self.tls
+    }
+}
+
+impl fmt::Display for Peer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}://{}:{}", self.scheme, self.host, self.port)
+    }
+}
+
+impl fmt::Debug for Peer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
+    }
+}
+
+/// How connections are made.
+#[derive(Clone, Debug)]
+pub struct Caller {
+    tls: Arc<ClientConfig>,
+}
+
+/// A socket of which each read and write ends at the latest at that moment.
+#[derive(Debug)]
+struct Timed {
+    tcp: TcpStream,
+    until: Instant,
+}
+
+impl Timed {
+    fn left(&self) -> io::Result<Duration> {
+        let left = self.until.saturating_duration_since(Instant::now());
+        if left.is_zero() {
+            return Err(io::ErrorKind::TimedOut.into());
+        }
+        Ok(left)
+    }
+}
+
+/// The system says of a time that is over that the socket would block.
+fn over(error: io::Error) -> io::Error {
+    match error.kind() {
+        io::ErrorKind::WouldBlock => io::ErrorKind::TimedOut.into(),
+        _ => error,
+    }
+}
+
+impl Read for Timed {
+    fn read(&mut self, octets: &mut [u8]) -> io::Result<usize> {
+        self.tcp.set_read_timeout(Some(self.left()?))?;
+        self.tcp.read(octets).map_err(over)
+    }
+}
+
+impl Write for Timed {
+    fn write(&mut self, octets: &[u8]) -> io::Result<usize> {
+        self.tcp.set_write_timeout(Some(self.left()?))?;
+        self.tcp.write(octets).map_err(over)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.tcp.flush()
+    }
+}
+
+#[derive(Debug)]
+enum Line {
+    Plain(Timed),
+    Tls(Box<StreamOwned<ClientConnection, Timed>>),
+}
+
+/// An open connection.
+#[derive(Debug)]
+pub struct Connection {
+    line: Line,
+    to: String,
+}
+
+impl Caller {
+    /// One that trusts the system's roots and, where it is named, one more authority's file (PEM).
+    pub fn new(authority: Option<&Path>) -> Result<Self, OutboundError> {
+        Ok(Self {
+            tls: Arc::new(tls(authority)?),
+        })
+    }
+
+    /// Connects; with TLS the handshake is done when this returns.
+    pub fn connect(&self, peer: &Peer) -> Result<Connection, OutboundError> {
+        let to = peer.to_string();
+        let until = Instant::now() + CONNECT_TIMEOUT;
+        let tcp = dial(peer, until).map_err(|error| unreachable(&error, to.clone()))?;
+        let mut timed = Timed { tcp, until };
+        if !peer.tls {
+            return Ok(Connection {
+                line: Line::Plain(timed),
+                to,
+            });
+        }
+        let name = peer.host.trim_start_matches('[').trim_end_matches(']').to_owned();
+        let name = ServerName::try_from(name).map_err(|_| OutboundError::Address {
+            text: to.clone(),
+            why: "its name can be in no certificate".to_owned(),
+        })?;
+        let mut tls =
+            ClientConnection::new(self.tls.clone(), name).map_err(|error| OutboundError::Unreachable {
+                to: to.clone(),
+                why: error.to_string(),
+            })?;
+        while tls.is_handshaking() {
+            tls.complete_io(&mut timed)
+                .map_err(|error| unreachable(&error, to.clone()))?;
+        }
+        Ok(Connection {
+            line: Line::Tls(Box::new(StreamOwned::new(tls, timed))),
+            to,
+        })
+    }
+}
+
+/// The first of the machine's addresses that answers.
+fn dial(peer: &Peer, until: Instant) -> io::Result<TcpStream> {
+    let bare = peer.host.trim_start_matches('[').trim_end_matches(']');
+    let mut last = io::Error::other("its name has no address");
+    for address in (bare, peer.port).to_socket_addrs()? {
+        let left = until.saturating_duration_since(Instant::now());
+        if left.is_zero() {
+            return Err(io::ErrorKind::TimedOut.into());
+        }
+        match TcpStream::connect_timeout(&address, left) {
+            Ok(tcp) => {
+                tcp.set_nodelay(true)?;
+                return Ok(tcp);
+            }
+            Err(error) => last = error,
+        }
+    }
+    Err(last)
+}
+
+impl Connection {
+    /// From now on everything has to be over within this time.
+    pub fn within(&mut self, time: Duration) {
+        let timed = match &mut self.line {
+            Line::Plain(timed) => timed,
+            Line::Tls(tls) => &mut tls.sock,
+        };
+        timed.until = Instant::now() + time;
+    }
+
+    /// Sends all of it.
+    pub fn send(&mut self, octets: &[u8]) -> Result<(), OutboundError> {
+        let sent = match &mut self.line {
+            Line::Plain(timed) => timed.write_all(octets).and_then(|()| timed.flush()),
+            Line::Tls(tls) => tls.write_all(octets).and_then(|()| tls.flush()),
+        };
+        sent.map_err(|error| self.failed(&error))
+    }
+
+    /// Reads what is there, and waits for something. 0 means that the other side has closed.
+    pub fn receive(&mut self, into: &mut [u8]) -> Result<usize, OutboundError> {
+        let read = match &mut self.line {
+            Line::Plain(timed) => timed.read(into),
+            Line::Tls(tls) => tls.read(into),
+        };
+        match read {
+            // Closed without TLS's own word for it: nothing was lost that a frame's end would not show.
+            Err(error) if error.kind() == io::ErrorKind::UnexpectedEof => Ok(0),
+            read => read.map_err(|error| self.failed(&error)),
+        }
+    }
+
+    fn failed(&self, error: &io::Error) -> OutboundError {
+        match error.kind() {
+            io::ErrorKind::TimedOut => OutboundError::Unreachable {
+                to: self.to.clone(),
+                why: "it did not answer in time".to_owned(),
+            },
+            io::ErrorKind::InvalidData => unreachable(error, self.to.clone()),
+            _ => OutboundError::Unreachable {
+                to: self.to.clone(),
+                why: reason(error),
+            },
+        }
+    }
+}
+
+impl Drop for Connection {
+    fn drop(&mut self) {
+        if let Line::Tls(tls) = &mut self.line {
+            tls.conn.send_close_notify();
+            tls.sock.until = Instant::now() + Duration::from_secs(1);
+            let _ = tls.flush();
+        }
+        let timed = match &self.line {
+            Line::Plain(timed) => timed,
+            Line::Tls(tls) => &tls.sock,
+        };
+        let _ = timed.tcp.shutdown(Shutdown::Both);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_is_a_machine_and_a_port() {
+        let parse = |text: &str, plain| Peer::parse(text, ["mllps", "mllp"], 2575, plain);
+        let good = |text: &str| parse(text, false).unwrap().unwrap().to_string();
+        assert_eq!(good("mllps://clinic.example"), "mllps://clinic.example:2575");
+        assert_eq!(
+            good("mllps://clinic.example:7001/"),
+            "mllps://clinic.example:7001"
+        );
+        assert_eq!(good("mllp://127.0.0.1:7"), "mllp://127.0.0.1:7");
+        assert_eq!(good("mllp://[::1]:7"), "mllp://[::1]:7");
+        assert!(matches!(
+            parse("mllp://clinic.example:7", false),
+            Some(Err(OutboundError::Plain { .. }))
+        ));
+        assert!(parse("mllp://clinic.example:7", true).unwrap().is_ok());
+        for wrong in [
+            "mllps://",
+            "mllps://x/path",
+            "mllps://x?y",
+            "mllps://me:hunter2@x",
+            "mllps://x:99999",
+            "mllps://a b",
+        ] {
+            let error = parse(wrong, true).unwrap().unwrap_err();
+            assert!(matches!(error, OutboundError::Address { .. }), "{wrong}");
+            assert!(!error.to_string().contains("hunter2"));
+        }
+        assert!(parse("https://clinic.example", true).is_none());
+    }
+}
