@@ -171,6 +171,7 @@ impl Config {
             "clinic",
             "clinic.server",
             "clinic.people",
+            "clinic.sheets",
             "clinic.auth",
             "clinic.token-file",
             "clinic.user",
@@ -360,6 +361,7 @@ mod tests {
             clinic: Clinic {
                 server: Some("https://clinic.example/r4".into()),
                 people: vec!["asha".parse().unwrap()],
+                sheets: true,
                 auth: Auth::Smart,
                 token_file: Some("token".into()),
                 user: Some("us".into()),

@@ -8,7 +8,7 @@ use super::place::Everywhere;
 use super::progress::Progress;
 use crate::export::csv;
 use crate::export::fhir::document::Document;
-use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Subject};
+use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Sheet, Subject};
 use crate::export::hl7::batch::Batch;
 use crate::export::hl7::{Hl7, Orders, Status};
 use crate::export::released::Became;
@@ -19,12 +19,14 @@ use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
+use crate::snapshot::sheet::Filed;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 /// Writes for others.
 #[derive(Args)]
@@ -44,6 +46,9 @@ enum ExportCommand {
         /// Write one resource a line instead of a Bundle
         #[arg(long)]
         ndjson: bool,
+        /// Put the sheet of each person's average in too, as a PDF in a DocumentReference
+        #[arg(long)]
+        sheet: bool,
     },
     /// HL7 version 2.5.1, for a clinic without FHIR: a batch of messages, one a reading and one an average (ORU^R01)
     Hl7 {
@@ -75,7 +80,12 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
             to.beside(&journal)?
                 .write(|out| to_csv(&mut journal, &zones, (&wanted, &progress), out))?
         }
-        ExportCommand::Fhir { days, to, ndjson } => {
+        ExportCommand::Fhir {
+            days,
+            to,
+            ndjson,
+            sheet,
+        } => {
             let wanted = days.wanted(&journal, &zones)?;
             let config = here.config()?.fhir;
             let stated = here.stated(&journal)?;
@@ -87,7 +97,7 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
                     &config,
                     days,
                     (&wanted, &progress),
-                    form,
+                    (form, *sheet),
                     out,
                 )
             })?
@@ -207,14 +217,14 @@ impl Tally {
 
 fn to_fhir(
     journal: &mut Journal,
-    stated: &Stated,
+    stated: &Arc<Stated>,
     config: &Fhir,
     days: &Days,
     (wanted, progress): (&Wanted, &Progress),
-    form: Form,
+    (form, with_sheet): (Form, bool),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
-    let Stated { household, zones, .. } = stated;
+    let Stated { household, zones, .. } = &**stated;
     let subjects = subjects(journal, household, ("fhir.patients", &config.patients))?;
     let installation = journal.installation()?;
     let mut exporter = Exporter::new(&installation, household, zones, config.switches(), form, subjects);
@@ -233,6 +243,28 @@ fn to_fhir(
     let mut said = averages(journal, stated, days, &mut tally, |averaged| {
         exporter.average(averaged, &mut |item| document.write(item))
     })?;
+    if with_sheet {
+        for (person, last) in &tally.last {
+            let plan = latest(stated, person, days, *last)?;
+            let filed = Filed::of_plan(journal, stated, person, &plan).map_err(unfound)?;
+            match filed.pdf() {
+                Ok(pdf) => {
+                    let sheet = Sheet {
+                        period: &filed.found.period,
+                        pdf: &pdf,
+                        made_at: filed.made_at,
+                        days: filed.days,
+                    };
+                    exporter.sheet(&sheet, &mut |item| document.write(item))?;
+                }
+                Err(error) => said.push(format!(
+                    "no sheet of {person} from {} to {}: {error}",
+                    plan.from,
+                    plan.to()
+                )),
+            }
+        }
+    }
     document.end()?;
     said.push(tally.sentence());
     Ok(said)
@@ -289,10 +321,7 @@ fn averages(
     let mut said = Vec::new();
     for (person, last) in &tally.last {
         let plan = latest(stated, person, days, *last)?;
-        let worked_out = of_plan(journal, stated, person, &plan).map_err(|error| match error {
-            FindError::Journal(error) => error.into(),
-            error => usage(&error),
-        })?;
+        let worked_out = of_plan(journal, stated, person, &plan).map_err(unfound)?;
         let WorkedOut {
             protocol,
             period,
@@ -313,6 +342,13 @@ fn averages(
         }
     }
     Ok(said)
+}
+
+fn unfound(error: FindError) -> Failure {
+    match error {
+        FindError::Journal(error) => error.into(),
+        error => usage(&error),
+    }
 }
 
 fn usage(error: &dyn std::fmt::Display) -> Failure {

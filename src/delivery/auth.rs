@@ -57,7 +57,7 @@ impl Credentials {
                 let key = Secret::read("the clinic's key", file)?;
                 let given = Given {
                     id: named(clinic.client_id.as_ref(), "client-id")?,
-                    scope: &clinic.scope,
+                    scope: &clinic.scope(),
                     key_id: clinic.key_id.as_deref(),
                     algorithm: clinic.algorithm,
                 };

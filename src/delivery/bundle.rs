@@ -52,6 +52,8 @@ pub struct Draft {
     pub how: How,
     /// It has to be kept in the ledger: it could not be made again.
     pub keep: bool,
+    /// What is kept then, where that is less than the whole: a file is not kept twice.
+    pub kept: Option<String>,
 }
 
 impl Draft {
@@ -88,6 +90,7 @@ impl Draft {
             digest: digest.into(),
             how: How::Create,
             keep: false,
+            kept: None,
         }
     }
 
@@ -100,7 +103,9 @@ impl Draft {
             subject: self.subject.as_deref(),
             digest: self.digest,
             replaces: !matches!(self.how, How::Create | How::Move),
-            content: self.keep.then_some(self.json.as_str()),
+            content: self
+                .keep
+                .then_some(self.kept.as_deref().unwrap_or(self.json.as_str())),
         }
     }
 

@@ -7,11 +7,12 @@
 //!   person the clinic calls otherwise now.
 //! - What waited for something that was refused goes once that is there.
 //! - A person who is not chosen any more is left alone, as is what was sent of them.
-//! - The average of a period that was begun and is over goes when its readings are there.
+//! - The average of a period that was begun and is over goes when its readings are there; so does its sheet, where the
+//!   clinic wants it. A sheet that cannot be printed here holds nothing else up.
 
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit};
-use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Subject, Switches};
+use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches};
 use crate::export::released::Became;
 use crate::household::PersonId;
 use crate::journal::outbox::{Delivered, Digest};
@@ -19,10 +20,13 @@ use crate::journal::{Journal, Wanted};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::stated::Stated;
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
+use crate::snapshot::sheet::{Filed, NoSheet};
 use crate::technique::JudgedReading;
+use jiff::Span;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// The status of what was not sent because what it rests on was refused (RFC 4918: failed dependency).
@@ -88,13 +92,15 @@ impl Tally {
 #[derive(Debug)]
 pub struct Survey<'a> {
     /// What the household stated.
-    pub stated: &'a Stated,
+    pub stated: &'a Arc<Stated>,
     /// What the clinic's server takes.
     pub switches: Switches,
     /// The people who were chosen, each with the clinic's reference.
     pub people: &'a BTreeMap<PersonId, String>,
     /// Today: a period that it falls in is not over.
     pub today: Date,
+    /// Whether the sheet of each period goes too.
+    pub sheets: bool,
 }
 
 /// The devices and people that resources refer to, by their names.
@@ -126,7 +132,7 @@ struct Offered {
 
 impl Offered {
     fn take(&mut self, item: &Item<'_>, person: Option<&PersonId>) -> io::Result<()> {
-        if item.resource.kind() == "Observation" {
+        if matches!(item.resource.kind(), "Observation" | DOCUMENT) {
             let mut draft = Draft::new(item, person.cloned(), self.gateway.as_ref())?;
             draft.subject = person.and_then(|person| self.people.get(person).cloned());
             self.drafts.push(draft);
@@ -154,7 +160,7 @@ impl Survey<'_> {
             .iter()
             .map(|(person, reference)| (person.clone(), Subject::Known(reference.clone())))
             .collect();
-        let Stated { household, zones, .. } = self.stated;
+        let Stated { household, zones, .. } = &**self.stated;
         let installation = journal.installation()?;
         let mut look = Look {
             survey: self,
@@ -293,17 +299,34 @@ impl Look<'_> {
                     draft.keep = true;
                     stand.insert(draft.identity.value.clone());
                 }
+                let changes = self.offered.drafts.iter().any(|draft| {
+                    let row = self.ledger.row(&draft.identity.value);
+                    matches!(standing(row, &draft.digest, true), Standing::Due(_))
+                });
                 // It still stands: where the clock was set back, what was sent is not to be taken back for that.
-                if plan.to() >= self.survey.today {
+                let over = plan.to() < self.survey.today;
+                if !over {
                     self.offered.drafts.clear();
-                    continue;
                 }
                 if !self.hand_over(take) {
                     return Ok(());
                 }
+                if self.survey.sheets {
+                    stand.extend(self.sheet(journal, person, plan, (over, changes))?);
+                    if !self.hand_over(take) {
+                        return Ok(());
+                    }
+                }
             }
         }
-        for row in self.ledger.rows().filter(|row| !stand.contains(&row.name)) {
+        // Sheets that are not wanted any more are left alone, as people are.
+        let wanted = |row: &&Delivered| self.survey.sheets || row.kind != DOCUMENT;
+        for row in self
+            .ledger
+            .rows()
+            .filter(|row| !stand.contains(&row.name))
+            .filter(wanted)
+        {
             if let Some(draft) = self.taken_back(row) {
                 self.offered.drafts.push(draft);
                 if !self.hand_over(take) {
@@ -342,6 +365,65 @@ impl Look<'_> {
         Ok(())
     }
 
+    /// Collects the sheet of a plan, where it is due; its name, where the period has one.
+    fn sheet(
+        &mut self,
+        journal: &mut Journal,
+        person: &PersonId,
+        plan: &Plan,
+        (over, changes): (bool, bool),
+    ) -> Result<Option<String>, DeliveryError> {
+        let days = [&*plan.protocol, &plan.from.to_string(), &plan.to().to_string()];
+        let Some(identity) = self.exporter.sheet_identity(person, days) else {
+            return Ok(None);
+        };
+        let name = identity.value;
+        let row = self.ledger.row(&name);
+        let is_there = row.is_some_and(|row| row.confirmed == Some(row.offered));
+        let last_look = self.survey.today.saturating_sub(Span::new().days(LOOKED_AT_DAYS));
+        if !over || is_there && !changes && plan.to() < last_look {
+            return Ok(Some(name));
+        }
+        let printed = match Filed::of_plan(journal, self.survey.stated, person, plan) {
+            Ok(filed) => self.print(&filed, &name),
+            Err(FindError::Journal(error)) => return Err(error.into()),
+            Err(_) => return Ok(None),
+        };
+        match printed {
+            Ok(()) => {}
+            Err(Unprinted::Writing(error)) => return Err(error.into()),
+            Err(Unprinted::Sheet(error)) => {
+                tracing::warn!("the sheet of {person}, {} to {}: {error}", plan.from, plan.to());
+            }
+        }
+        Ok(Some(name))
+    }
+
+    fn print(&mut self, filed: &Filed, name: &str) -> Result<(), Unprinted> {
+        let digest = filed.digest().map_err(NoSheet::from)?;
+        let stands = standing(self.ledger.row(name), &digest, true);
+        if !matches!(stands, Standing::Due(_)) {
+            self.tally.count(&stands);
+            return Ok(());
+        }
+        let period = &filed.found.period;
+        let sheet = Sheet {
+            period,
+            pdf: &filed.pdf()?,
+            made_at: filed.made_at,
+            days: filed.days,
+        };
+        let offered = &mut self.offered;
+        self.exporter
+            .sheet(&sheet, &mut |item| offered.take(item, Some(&period.person)))?;
+        for draft in &mut offered.drafts {
+            draft.keep = true;
+            draft.digest = digest;
+            draft.kept = Some(without_data(&draft.json));
+        }
+        Ok(())
+    }
+
     /// An average that was sent and does not stand any more: its readings are too few now, or its days are others.
     fn taken_back(&self, row: &Delivered) -> Option<Draft> {
         let content = row.content.as_ref()?;
@@ -350,18 +432,41 @@ impl Look<'_> {
             return None;
         }
         // The first of its fields that is called so is the Observation's own: nothing before it is free text.
-        let text = content.replacen("\"status\":\"final\"", "\"status\":\"entered-in-error\"", 1);
+        let (kind, status) = match row.kind.as_str() {
+            DOCUMENT => (DOCUMENT, "\"status\":\"current\""),
+            _ => ("Observation", "\"status\":\"final\""),
+        };
+        let text = content.replacen(status, "\"status\":\"entered-in-error\"", 1);
         let identity = Identity::new(row.name.clone());
-        let mut draft = Draft::of_text(
-            identity,
-            "Observation",
-            text,
-            Some(person),
-            self.offered.gateway.as_ref(),
-        );
+        let mut draft = Draft::of_text(identity, kind, text, Some(person), self.offered.gateway.as_ref());
         draft.keep = true;
         draft.subject.clone_from(&row.subject);
         Some(draft)
+    }
+}
+
+/// The resource type of a sheet.
+const DOCUMENT: &str = "DocumentReference";
+/// A sheet is looked at again for so many days after its last one, and later whenever its average changes (own choice).
+const LOOKED_AT_DAYS: i64 = 90;
+
+/// Why a sheet is not sent.
+#[derive(Debug, thiserror::Error)]
+enum Unprinted {
+    #[error(transparent)]
+    Sheet(#[from] NoSheet),
+    #[error(transparent)]
+    Writing(#[from] io::Error),
+}
+
+/// A resource without the file in it.
+fn without_data(json: &str) -> String {
+    let Some((before, rest)) = json.split_once("\"data\":\"") else {
+        return json.to_owned();
+    };
+    match rest.split_once("\",") {
+        Some((_, after)) => format!("{before}{after}"),
+        None => json.to_owned(),
     }
 }
 

@@ -13,6 +13,8 @@ pub struct Clinic {
     pub server: Option<String>,
     /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`, or `[hl7.patients]`.
     pub people: Vec<PersonId>,
+    /// Whether the sheet of each period goes there too, as a PDF in a DocumentReference.
+    pub sheets: bool,
     /// How we say who we are.
     pub auth: Auth,
     /// Bearer: the file that holds the token.
@@ -47,6 +49,7 @@ impl Default for Clinic {
         Self {
             server: None,
             people: Vec::new(),
+            sheets: false,
             auth: Auth::None,
             token_file: None,
             user: None,
@@ -64,6 +67,15 @@ impl Default for Clinic {
 }
 
 impl Clinic {
+    /// What a token is asked for: with sheets, where nothing else is said, for documents as well.
+    pub(super) fn scope(&self) -> String {
+        if self.sheets && self.scope == SCOPE {
+            format!("{SCOPE} system/DocumentReference.crus")
+        } else {
+            self.scope.clone()
+        }
+    }
+
     /// Relative paths are meant from beside the configuration.
     pub(crate) fn beside(&mut self, directory: &Path) {
         let files = [

@@ -201,6 +201,7 @@ impl Delivery {
                     switches: target.switches(&contact),
                     people: &target.people,
                     today,
+                    sheets: self.config.clinic.sheets,
                 };
                 work(journal, Looked::Server(target, &survey))?
             }

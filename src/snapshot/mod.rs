@@ -2,3 +2,4 @@
 
 pub mod faces;
 pub mod period;
+pub mod sheet;

@@ -26,7 +26,7 @@ const CORE: [&str; 9] = [
 
 /// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for anything;
 /// what of them does is in [`WORLD`].
-const PURE: [&str; 22] = [
+const PURE: [&str; 23] = [
     "core",
     "alloc",
     "std",
@@ -49,6 +49,7 @@ const PURE: [&str; 22] = [
     "subsetter",
     "unicode_bidi",
     "unicode_script",
+    "base64",
 ];
 
 /// Of the standard library what is values and traits; the rest of it is the world.

@@ -9,4 +9,5 @@ mod holds;
 mod killed;
 mod proxy;
 mod secrets;
+mod sheet;
 mod smart;

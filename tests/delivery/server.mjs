@@ -86,7 +86,7 @@ http.createServer(async (request, response) => {
     try {
         if (path === '/all') {
             const all = [];
-            for (const resourceType of ['Patient', 'Device', 'Observation'])
+            for (const resourceType of ['Patient', 'Device', 'Observation', 'DocumentReference'])
                 all.push(...((await repository.search({ resourceType, count: 100000 })).entry ?? []).map((entry) => entry.resource));
             return send(200, all);
         }

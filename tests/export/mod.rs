@@ -6,4 +6,5 @@ mod files;
 mod hl7;
 mod layers;
 mod modelled;
+mod sheet;
 mod wrong;

@@ -149,6 +149,21 @@ fn every_rule_can_break() {
         change(&mut resource);
         wrong.push(resource.to_string());
     }
+    let lines = made.lines(&["--sheet"]);
+    let sheet = lines
+        .iter()
+        .find(|r| r["resourceType"] == "DocumentReference")
+        .unwrap();
+    let changes: [fn(&mut Value); 3] = [
+        |r| r["status"] = json!("superseded"),
+        |r| r["content"][0]["attachment"]["contentType"] = json!("image/png"),
+        |r| without(&mut r["context"]["period"], "end"),
+    ];
+    for change in changes {
+        let mut sheet = sheet.clone();
+        change(&mut sheet);
+        wrong.push(sheet.to_string());
+    }
     let Some(broken) = rules(&wrong) else { return };
     let rules: Value = serde_json::from_str(include_str!("rules.json")).unwrap();
     for rule in rules["rules"].as_array().unwrap() {

@@ -9,6 +9,7 @@
 //! - Every resource is named by [`identity`], so that sending twice creates once.
 //! - A reading that was set aside is not exported; the average's note says how many there are and why. One
 //!   that a person withdrew is exported as `entered-in-error`, because it may have been released before.
+//! - The sheet of a period, where it is wanted, is a DocumentReference with the PDF in it.
 //! - Nothing is interpreted: no threshold, no judgement, no diagnosis.
 
 mod average;
@@ -22,10 +23,12 @@ pub(super) mod moment;
 mod observation;
 mod resource;
 mod settings;
+mod sheet;
 
 pub use average::Averaged;
 pub use exporter::{Exporter, Subject};
 pub use form::{Form, Item, Profiles, Sink, Switches, is_patient_reference};
 pub use identity::Identity;
-pub use resource::{Device, Observation, Patient, Resource};
+pub use resource::{Device, DocumentReference, Observation, Patient, Resource};
 pub use settings::Fhir;
+pub use sheet::Sheet;

@@ -22,6 +22,7 @@ pub enum Resource<'a> {
     Patient(Patient),
     Device(Box<Device<'a>>),
     Observation(Box<Observation<'a>>),
+    Document(Box<DocumentReference<'a>>),
 }
 
 impl Resource<'_> {
@@ -31,6 +32,7 @@ impl Resource<'_> {
             Self::Patient(_) => "Patient",
             Self::Device(_) => "Device",
             Self::Observation(_) => "Observation",
+            Self::Document(_) => "DocumentReference",
         }
     }
 }
@@ -50,6 +52,7 @@ macro_rules! kind {
 kind!(PatientType, "Patient");
 kind!(DeviceType, "Device");
 kind!(ObservationType, "Observation");
+kind!(DocumentType, "DocumentReference");
 
 /// A person, as little of them as the clinic needs to know whose readings these are.
 #[derive(Clone, Debug, Serialize)]
@@ -110,6 +113,50 @@ pub(super) struct Specialization {
 #[derive(Clone, Debug, Serialize)]
 pub(super) struct Version {
     pub(super) value: &'static str,
+}
+
+/// A file with what is known of it.
+#[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub struct DocumentReference<'a> {
+    pub(super) resource_type: DocumentType,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) id: Option<Uuid>,
+    pub(super) identifier: [Identifier<'static>; 1],
+    pub(super) status: &'static str,
+    #[serde(rename = "type")]
+    pub(super) kind: Concept,
+    pub(super) subject: Reference<'a>,
+    pub(super) date: String,
+    pub(super) author: [Reference<'a>; 1],
+    pub(super) content: [DocumentContent; 1],
+    pub(super) context: DocumentContext,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct DocumentContent {
+    pub(super) attachment: Attachment,
+}
+
+#[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub(super) struct Attachment {
+    pub(super) content_type: &'static str,
+    pub(super) language: &'static str,
+    pub(super) data: String,
+    pub(super) title: String,
+    pub(super) creation: String,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct DocumentContext {
+    pub(super) period: Span,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Span {
+    pub(super) start: String,
+    pub(super) end: String,
 }
 
 /// A measurement, its pulse, its status flags, or an average.

@@ -207,6 +207,7 @@ impl Home {
         let line = Box::new(sender.line.clone());
         let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
         let survey = Survey {
+            sheets: false,
             stated: &stated,
             switches: target.switches(&contact),
             people: &target.people,

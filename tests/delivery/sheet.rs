@@ -1,0 +1,138 @@
+//! The sheet of a period at the clinic's server: once, replaced when it says something else, in nobody's way.
+
+use crate::delivery::clinic::{Clinic, choose, listing, name_of, once};
+use crate::harness::command::Ran;
+use crate::harness::made::{Made, sent};
+use jiff::civil::Date;
+use jiff::tz::Offset;
+use jiff::{Span, Timestamp};
+use serde_json::Value;
+
+fn sheets(clinic: &Clinic) -> Vec<Value> {
+    let held = clinic.holds().into_values();
+    held.filter(|resource| resource["resourceType"] == "DocumentReference")
+        .collect()
+}
+
+/// A week that has just ended: sheets of long ago are only looked at again where their average changes.
+fn begun(clinic: &Clinic) -> (Made, Date) {
+    let today = Offset::UTC.to_datetime(Timestamp::now()).date();
+    let first = today.saturating_sub(Span::new().days(9));
+    let mut sent = sent();
+    for one in &mut sent {
+        let day: Date = one.at[..10].parse().unwrap();
+        let since = day.since("2026-03-01".parse::<Date>().unwrap()).unwrap();
+        one.at = format!("{}{}", first.checked_add(since).unwrap(), &one.at[10..]);
+    }
+    let made = Made::of(&sent);
+    choose(&made.home, &clinic.url(), "sheets = true");
+    made.home
+        .run(&[
+            "period",
+            "start",
+            "--person",
+            "asha",
+            "--from",
+            &first.to_string(),
+        ])
+        .good();
+    (made, first)
+}
+
+fn discard(made: &Made, n: usize) {
+    let id = made.readings[n]["id"].as_str().unwrap();
+    made.home
+        .run(&["readings", "discard", id, "--reason", "x"])
+        .good();
+}
+
+#[test]
+fn a_sheet_arrives_once_and_is_replaced_when_it_says_something_else() {
+    let Some(clinic) = Clinic::open() else { return };
+    let (made, first_day) = begun(&clinic);
+    once(&made.home).good();
+    let [first] = sheets(&clinic).try_into().unwrap();
+    assert!(name_of(&first).starts_with("sheet-"));
+    assert_eq!(
+        (&first["status"], &first["subject"]["reference"]),
+        (&"current".into(), &"Patient/a-1".into())
+    );
+    let requests = clinic.requests();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), requests, "what is there is not sent again");
+    assert_eq!(listing(&made.home)["waiting"], 0);
+
+    discard(&made, 25);
+    once(&made.home).good();
+    let [second] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(second["id"], first["id"]);
+    assert_ne!(
+        second["content"][0]["attachment"]["data"],
+        first["content"][0]["attachment"]["data"]
+    );
+    // A note within its days is on it, and no other resource changes.
+    made.home
+        .run(&[
+            "note",
+            "add",
+            "symptoms",
+            "dizziness",
+            "--person",
+            "asha",
+            "--at",
+            &format!("{first_day}T08:00"),
+        ])
+        .good();
+    let requests = clinic.requests();
+    once(&made.home).good();
+    assert!(clinic.requests() > requests);
+    let [third] = sheets(&clinic).try_into().unwrap();
+    assert_ne!(third["content"], second["content"]);
+
+    // Not wanted any more, it is left alone; wanted again, it is as it was.
+    choose(&made.home, &clinic.url(), "");
+    let requests = clinic.requests();
+    once(&made.home).good();
+    choose(&made.home, &clinic.url(), "sheets = true");
+    once(&made.home).good();
+    assert_eq!((clinic.requests(), sheets(&clinic)), (requests, vec![third]));
+}
+
+/// On a machine without a font for the name.
+fn fontless(made: &Made) -> Ran {
+    let arguments = ["deliver", "--once"];
+    let output = made
+        .home
+        .command(&arguments)
+        .env("XDG_DATA_DIRS", "/nonexistent")
+        .output()
+        .unwrap();
+    Ran::of(&output, &arguments)
+}
+
+#[test]
+fn a_sheet_that_cannot_be_printed_holds_nothing_else_up() {
+    let Some(clinic) = Clinic::open() else { return };
+    let (made, first_day) = begun(&clinic);
+    made.home.run(&["people", "edit", "asha", "--label", "ஆஷா"]).good();
+    let ran = fontless(&made);
+    assert!(
+        ran.err.contains(&format!("the sheet of asha, {first_day} to ")) && ran.err.contains("apt install"),
+        "{ran:?}"
+    );
+    ran.good();
+    assert_eq!(sheets(&clinic), Vec::<Value>::new());
+    assert!(clinic.holds().keys().any(|name| name.starts_with("average-")));
+    let list = listing(&made.home);
+    made.home
+        .run(&["people", "edit", "asha", "--label", "Asha"])
+        .good();
+    once(&made.home).good();
+    assert_eq!(sheets(&clinic).len(), 1);
+    // What is there stays there while it cannot be printed anew.
+    made.home.run(&["people", "edit", "asha", "--label", "ஆஷா"]).good();
+    fontless(&made).good();
+    let [kept] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(kept["status"], "current");
+    assert_eq!(list["parked"], 0);
+}
