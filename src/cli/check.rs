@@ -109,6 +109,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
     if let Ok(state) = &state {
         findings.push(machine::daemon(state));
         findings.extend(machine::not_direct(state));
+        findings.extend(machine::consents(state));
         findings.push(machine::ear(state));
     }
 

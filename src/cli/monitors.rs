@@ -2,6 +2,7 @@
 
 mod add;
 mod clock;
+mod consent;
 mod find;
 mod list;
 
@@ -57,6 +58,8 @@ enum MonitorsCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Keep the code by which a monitor that keeps its users apart hands out one user's readings; it is asked for
+    Consent(consent::ConsentArgs),
     /// Stop listening to a monitor and remove its bond; its readings stay
     Forget {
         /// The monitor's id or address
@@ -72,6 +75,7 @@ pub(crate) fn run(here: &Everywhere, args: &MonitorsArgs) -> Outcome {
         MonitorsCommand::Add(args) => on_the_bus(add::add(here, args)),
         MonitorsCommand::List { json } => list::list(here, *json),
         MonitorsCommand::Clock { monitor, set, json } => clock::clock(here, monitor, *set, *json),
+        MonitorsCommand::Consent(args) => consent::consent(here, args),
         MonitorsCommand::Forget { monitor } => on_the_bus(forget(here, monitor)),
     }
 }
@@ -113,6 +117,7 @@ async fn forget(here: &Everywhere, named: &str) -> Outcome {
         jiff::Timestamp::now(),
         &[Statement::MonitorForgotten { monitor: id.clone() }],
     )?;
+    journal.withdraw_consents(&id)?;
     socket::reload(&state);
     writeln!(
         std::io::stdout(),

@@ -116,6 +116,19 @@ fn print(out: &mut impl Write, report: &CollectorReport, ear: &Ear) -> std::io::
         if let Some(why) = &monitor.not_direct {
             writeln!(out, "          not directly: {why}")?;
         }
+        if let Some(users) = &monitor.users {
+            if !users.given.is_empty() {
+                let given: Vec<String> = users.given.iter().map(u8::to_string).collect();
+                writeln!(
+                    out,
+                    "          readings of its user {}, who consented",
+                    given.join(", ")
+                )?;
+            }
+            if let Some((found, todo)) = users.problem(id) {
+                writeln!(out, "          {found}; {todo}")?;
+            }
+        }
         if let Some(problem) = &monitor.problem {
             writeln!(out, "          {problem}")?;
         }

@@ -26,6 +26,12 @@ impl Characteristic {
     pub const BLOOD_PRESSURE_RECORD: Self = Self::assigned(0x2b36);
     /// Record Access Control Point, 0x2A52.
     pub const RECORD_ACCESS_CONTROL_POINT: Self = Self::assigned(0x2a52);
+    /// User Control Point, 0x2A9F.
+    pub const USER_CONTROL_POINT: Self = Self::assigned(0x2a9f);
+    /// User Index, 0x2A9A.
+    pub const USER_INDEX: Self = Self::assigned(0x2a9a);
+    /// Database Change Increment, 0x2A99.
+    pub const DATABASE_CHANGE_INCREMENT: Self = Self::assigned(0x2a99);
     /// Date Time, 0x2A08.
     pub const DATE_TIME: Self = Self::assigned(0x2a08);
     /// Current Time, 0x2A2B.
@@ -86,6 +92,9 @@ impl Characteristic {
             Self::ENHANCED_INTERMEDIATE_CUFF_PRESSURE => "Enhanced Intermediate Cuff Pressure",
             Self::BLOOD_PRESSURE_RECORD => "Blood Pressure Record",
             Self::RECORD_ACCESS_CONTROL_POINT => "Record Access Control Point",
+            Self::USER_CONTROL_POINT => "User Control Point",
+            Self::USER_INDEX => "User Index",
+            Self::DATABASE_CHANGE_INCREMENT => "Database Change Increment",
             Self::DATE_TIME => "Date Time",
             Self::CURRENT_TIME => "Current Time",
             Self::LOCAL_TIME_INFORMATION => "Local Time Information",

@@ -18,6 +18,7 @@ use super::reference_time::ReferenceTimeInformation;
 use super::sfloat::Sfloat;
 use super::status::MeasurementStatus;
 use super::time_stamp::TimeStamp;
+use super::user_control::UserControl;
 use super::value::{Decoded, Value};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
@@ -91,6 +92,9 @@ impl<M: SerializeMap> Object<M> {
             }
             Value::Record(record) => self.record(record),
             Value::RecordAccess(access) => self.record_access(access),
+            Value::UserControl(control) => self.user_control(*control),
+            Value::UserIndex(user) => self.put("user_index", user.known()),
+            Value::DatabaseChange(changes) => self.put("change_increment", changes.0),
             Value::DateTime(time) => self.date_time("time", "time_raw", *time),
             Value::CurrentTime(time) => self.current_time(time),
             Value::LocalTime(local) => self.local_time(local),
@@ -242,6 +246,23 @@ impl<M: SerializeMap> Object<M> {
             ),
             Some(Err(error)) => self.put("value", undecodable(record.characteristic, error.to_string())),
             None => self.put("segment", hex(record.segment)),
+        }
+    }
+
+    /// Without the consent code of a request, which nobody is to read over a shoulder.
+    fn user_control(&mut self, control: UserControl<'_>) -> Result<(), M::Error> {
+        self.put("op_code", control.op_code)?;
+        self.put("op_code_name", control.op_code_name())?;
+        if let Some(index) = control.index() {
+            self.put("user_index", index)?;
+        }
+        if let Some((to, value)) = control.response() {
+            self.put("response_to", to)?;
+            self.put("response", UserControl::response_name(value))?;
+        }
+        match control.registered() {
+            Some(index) => self.put("user_index", index),
+            None => Ok(()),
         }
     }
 

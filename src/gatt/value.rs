@@ -6,6 +6,7 @@ use super::battery::BatteryLevel;
 use super::characteristic::Characteristic;
 use super::cuff_pressure::CuffPressure;
 use super::current_time::CurrentTime;
+use super::database_change::DatabaseChange;
 use super::date_time::DateTime;
 use super::device_time::DeviceTime;
 use super::feature::Feature;
@@ -18,6 +19,8 @@ use super::record_access::RecordAccess;
 use super::reference_time::ReferenceTimeInformation;
 use super::system_id::SystemId;
 use super::text::Text;
+use super::user_control::UserControl;
+use super::user_index::UserIndex;
 
 /// A decoded value.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -32,6 +35,12 @@ pub enum Value<'a> {
     Record(BloodPressureRecord<'a>),
     /// Record Access Control Point (0x2A52).
     RecordAccess(RecordAccess<'a>),
+    /// User Control Point (0x2A9F).
+    UserControl(UserControl<'a>),
+    /// User Index (0x2A9A).
+    UserIndex(UserIndex),
+    /// Database Change Increment (0x2A99).
+    DatabaseChange(DatabaseChange),
     /// Date Time (0x2A08).
     DateTime(DateTime),
     /// Current Time (0x2A2B).
@@ -111,6 +120,9 @@ fn take<'a, W: Watch>(
         C::BLOOD_PRESSURE_FEATURE => Value::Feature(Feature::take(octets)?),
         C::BLOOD_PRESSURE_RECORD => Value::Record(BloodPressureRecord::take(octets)?),
         C::RECORD_ACCESS_CONTROL_POINT => Value::RecordAccess(RecordAccess::take(octets)?),
+        C::USER_CONTROL_POINT => Value::UserControl(UserControl::take(octets)?),
+        C::USER_INDEX => Value::UserIndex(UserIndex::take(octets)?),
+        C::DATABASE_CHANGE_INCREMENT => Value::DatabaseChange(DatabaseChange::take(octets)?),
         C::DATE_TIME => Value::DateTime(DateTime::take(octets, "time")?),
         C::CURRENT_TIME => Value::CurrentTime(CurrentTime::take(octets)?),
         C::LOCAL_TIME_INFORMATION => Value::LocalTime(LocalTimeInformation::take(octets)?),

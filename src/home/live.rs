@@ -13,8 +13,8 @@ use crate::delivery::Clinic;
 use crate::edge::uptime_ms;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::phones::Phones;
-use crate::household::{Person, PersonId, Statement, UnknownZone};
-use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame};
+use crate::household::{MonitorId, Person, PersonId, Statement, UnknownZone};
+use crate::journal::{Consent, FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::listening::Trouble;
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
@@ -477,6 +477,38 @@ impl Book {
         let kept = self.journal.state_if_newest(known.newest(), now, statements)?;
         self.changed();
         Ok(kept)
+    }
+
+    /// Keeps the code of a user of a monitor.
+    pub(crate) fn give_consent(
+        &mut self,
+        monitor: &MonitorId,
+        consent: &Consent,
+    ) -> Result<(), JournalError> {
+        self.try_to_keep();
+        self.journal.give_consent(monitor, consent)?;
+        self.changed();
+        Ok(())
+    }
+
+    /// Forgets the code of a user of a monitor, where one is kept.
+    pub(crate) fn withdraw_consent(
+        &mut self,
+        monitor: &MonitorId,
+        user: Option<u8>,
+    ) -> Result<(), JournalError> {
+        self.try_to_keep();
+        self.journal.withdraw_consent(monitor, user)?;
+        self.changed();
+        Ok(())
+    }
+
+    /// Forgets the codes of all users of a monitor.
+    pub(crate) fn withdraw_consents(&mut self, monitor: &MonitorId) -> Result<(), JournalError> {
+        self.try_to_keep();
+        self.journal.withdraw_consents(monitor)?;
+        self.changed();
+        Ok(())
     }
 
     /// Takes a person off the lists, and withdraws their keys.

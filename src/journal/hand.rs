@@ -12,7 +12,7 @@ use rusqlite::hooks::{AuthAction, AuthContext, Authorization};
 /// A role with the network, by what it may write.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Hand {
-    /// The page: what the household states, and keys to the page.
+    /// The page: what the household states, keys to the page, and the codes of monitors' users, which it cannot read.
     Page,
     /// Delivery to a clinic: the ledger of what is there.
     Delivery,
@@ -36,7 +36,7 @@ const PRAGMAS: [&str; 3] = ["cache_size", "query_only", "max_page_count"];
 impl Hand {
     fn own(self) -> &'static [&'static str] {
         match self {
-            Self::Page => &["page_key", "page_session", "page_link"],
+            Self::Page => &["page_key", "page_session", "page_link", "consent"],
             Self::Delivery => &["delivery", "clinic"],
             Self::Reminders => &["alert", "watched"],
         }
@@ -53,6 +53,11 @@ impl Hand {
 
     fn may(self, action: &AuthAction<'_>) -> bool {
         match action {
+            // What opens a monitor to somebody is the collector's to know.
+            AuthAction::Read {
+                table_name: "consent",
+                column_name,
+            } => self == Self::Page && *column_name != "code",
             AuthAction::Select
             | AuthAction::Read { .. }
             | AuthAction::Recursive
@@ -93,6 +98,7 @@ impl Journal {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::journal::Consent;
 
     /// What somebody would want to say to the journal who has got hold of a role's connection. An attacker's list: each
     /// would forge, change or hide a frame, or take off what guards them.
@@ -135,6 +141,34 @@ mod tests {
     }
 
     #[test]
+    fn no_role_with_the_network_reads_a_code() {
+        let dir = tempfile::tempdir().unwrap();
+        for hand in [Hand::Page, Hand::Delivery, Hand::Reminders] {
+            let journal = Journal::open(dir.path()).unwrap().only_for(hand).unwrap();
+            for sql in [
+                "SELECT code FROM consent",
+                "SELECT * FROM consent",
+                "SELECT 1 FROM consent WHERE code > 4999",
+            ] {
+                assert!(refused(&journal, sql), "{hand:?}: {sql}");
+            }
+        }
+        let (page, monitor) = (
+            Journal::open(dir.path()).unwrap().only_for(Hand::Page),
+            "m1".parse().unwrap(),
+        );
+        let (mut page, given) = (page.unwrap(), jiff::Timestamp::UNIX_EPOCH);
+        let (user, code) = (Some(1), "0042".parse().unwrap());
+        for _ in 0..2 {
+            page.give_consent(&monitor, &Consent { user, code, given })
+                .unwrap();
+        }
+        assert_eq!(page.consented(&monitor).unwrap(), [(user, given)]);
+        assert!(page.withdraw_consent(&monitor, user).unwrap());
+        page.withdraw_consents(&monitor).unwrap();
+    }
+
+    #[test]
     fn a_role_writes_its_own_ledger_and_no_others() {
         let tables = [
             "statement",
@@ -142,12 +176,13 @@ mod tests {
             "page_key",
             "page_session",
             "page_link",
+            "consent",
             "delivery",
             "clinic",
             "alert",
             "watched",
         ];
-        for (hand, count) in [(Hand::Page, 5), (Hand::Delivery, 2), (Hand::Reminders, 2)] {
+        for (hand, count) in [(Hand::Page, 6), (Hand::Delivery, 2), (Hand::Reminders, 2)] {
             let dir = tempfile::tempdir().unwrap();
             let journal = Journal::open(dir.path()).unwrap().only_for(hand).unwrap();
             let written = tables

@@ -38,6 +38,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     LINKS,
     PAGE_LINKS,
     CLINICS_KNOWN,
+    CONSENTS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -366,6 +367,17 @@ const PAGE_LINKS: &str = "
 CREATE TABLE page_link (
     digest   BLOB    PRIMARY KEY CHECK (length(digest) = 32),
     until_us INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+";
+
+/// The codes by which monitors let us at their users' readings, see [`super::consents`]; not derived, and no statements.
+const CONSENTS: &str = "
+CREATE TABLE consent (
+    monitor  TEXT    NOT NULL,
+    user     INTEGER NOT NULL,                   -- the index on the monitor; -1 where it is to register one
+    code     INTEGER NOT NULL CHECK (code BETWEEN 0 AND 9999),
+    given_us INTEGER NOT NULL,
+    PRIMARY KEY (monitor, user)
 ) STRICT, WITHOUT ROWID;
 ";
 

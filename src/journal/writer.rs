@@ -35,6 +35,8 @@ pub enum Entry {
     Look,
     /// What stands behind a monitor's handles, as BlueZ shows it.
     Attributes(MonitorAddress, Attributes),
+    /// A monitor has registered the user who was waiting for it, under this index.
+    Registered(MonitorAddress, u8),
     /// Nothing more comes.
     End,
 }
@@ -115,8 +117,7 @@ fn write(
 ) -> Vec<Frame> {
     let mut burst: Vec<Frame> = Vec::new();
     let mut owed: Vec<oneshot::Sender<()>> = Vec::new();
-    let mut clocks: Vec<ClockSample> = Vec::new();
-    let mut attributes: BTreeMap<MonitorAddress, Attributes> = BTreeMap::new();
+    let mut beside = Beside::default();
     let mut ending = false;
     while !ending && let Some(first) = queue.blocking_recv() {
         let mut next = Some(first);
@@ -128,23 +129,18 @@ fn write(
                         burst.push(frame);
                         owed.push(kept);
                     }
-                    Entry::Clock(sample) => clocks.push(sample),
-                    Entry::Look => {}
-                    Entry::Attributes(monitor, shown) => {
-                        attributes.insert(monitor, shown);
-                    }
                     Entry::End => ending = true,
+                    other => beside.take(other),
                 }
                 if burst.len() < BURST_MAX {
                     next = queue.try_recv().ok();
                 }
             }
-            let kept = keep(&mut journal, &burst, &clocks, &attributes);
+            let kept = keep(&mut journal, &burst, &beside);
             turns.fetch_add(1, Ordering::Relaxed);
             match kept {
                 Ok(_) if burst.is_empty() => {
-                    clocks.clear();
-                    attributes.clear();
+                    beside = Beside::default();
                     break;
                 }
                 Ok(appended) => {
@@ -161,8 +157,7 @@ fn write(
                         progress.problem = None;
                     });
                     burst.clear();
-                    clocks.clear();
-                    attributes.clear();
+                    beside = Beside::default();
                     break;
                 }
                 Err(error) => {
@@ -187,20 +182,39 @@ fn write(
     burst
 }
 
-fn keep(
-    journal: &mut Journal,
-    frames: &[Frame],
-    clocks: &[ClockSample],
-    attributes: &BTreeMap<MonitorAddress, Attributes>,
-) -> Result<Appended, JournalError> {
+/// What is kept beside frames, the newest of each.
+#[derive(Default)]
+struct Beside {
+    clocks: Vec<ClockSample>,
+    attributes: BTreeMap<MonitorAddress, Attributes>,
+    registered: BTreeMap<MonitorAddress, u8>,
+}
+
+impl Beside {
+    fn take(&mut self, entry: Entry) {
+        match entry {
+            Entry::Clock(sample) => self.clocks.push(sample),
+            Entry::Attributes(monitor, shown) => drop(self.attributes.insert(monitor, shown)),
+            Entry::Registered(monitor, user) => {
+                self.registered.insert(monitor, user);
+            }
+            Entry::Frame(_) | Entry::Owed(..) | Entry::Look | Entry::End => {}
+        }
+    }
+}
+
+fn keep(journal: &mut Journal, frames: &[Frame], beside: &Beside) -> Result<Appended, JournalError> {
     let appended = if frames.is_empty() {
         Appended::default()
     } else {
         journal.append(frames)?
     };
-    journal.sample_clocks(clocks)?;
-    for (monitor, shown) in attributes {
+    journal.sample_clocks(&beside.clocks)?;
+    for (monitor, shown) in &beside.attributes {
         journal.learn_attributes(monitor, shown)?;
+    }
+    for (monitor, user) in &beside.registered {
+        journal.registered(monitor, *user)?;
     }
     Ok(appended)
 }

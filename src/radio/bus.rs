@@ -158,6 +158,8 @@ pub struct Device {
     pub blood_pressure: bool,
     /// It names the Generic Health Sensor service.
     pub health_sensor: bool,
+    /// It names the User Data service: it keeps its users apart.
+    pub user_data: bool,
     /// Signal strength in dBm; only while it is being heard.
     pub rssi: Option<i16>,
     /// BlueZ holds its GATT objects, so that one can subscribe before it connects.
@@ -598,6 +600,7 @@ fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
         resolved: flag("ServicesResolved"),
         blood_pressure: names(super::BLOOD_PRESSURE_SERVICE),
         health_sensor: names(super::HEALTH_SENSOR_SERVICE),
+        user_data: names(super::USER_DATA_SERVICE),
         rssi: prop_cast(properties, "RSSI").copied(),
         gatt_known: false,
         attributes: Attributes::new(),

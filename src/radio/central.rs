@@ -20,7 +20,7 @@ use super::waiting::{Told, Waiting};
 use super::way::{self, Way};
 use crate::edge::Edge;
 use crate::household::MonitorAddress;
-use crate::journal::Entry;
+use crate::journal::{Consent, Entry};
 use btleplug::api::{CentralEvent, CentralState};
 use btleplug::platform::{Adapter as Ble, Manager, Peripheral, PeripheralId};
 use dbus::Path;
@@ -54,6 +54,8 @@ pub struct Enrolled {
     pub id: String,
     /// The highest connection number it has had.
     pub last_connection: u32,
+    /// The consents of its users, where it keeps them apart.
+    pub consents: Vec<Consent>,
 }
 
 /// What the daemon asks of a running central.
@@ -307,6 +309,9 @@ impl Central {
                             self.config.set_clocks,
                         );
                         self.lines.insert(address.clone(), Arc::new(line));
+                    }
+                    if let Some(line) = self.lines.get(address) {
+                        line.users.know(one.consents.clone());
                     }
                 }
                 self.waiting

@@ -8,7 +8,8 @@ use super::bearer::attributes::{Attributes, Discovery};
 use super::bearer::channel::Channel;
 use super::bearer::server::Server;
 use super::bearer::talk::{self, End, Failed, Heard, Talk};
-use super::fetch::{self, Link};
+use super::consent;
+use super::fetch::Link;
 use super::gateway_time::GatewayTime;
 use super::line::{Line, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked, all};
@@ -25,6 +26,7 @@ const HEARD_MAX: usize = 16;
 const GOODBYE_LIMIT: Duration = Duration::from_secs(5);
 
 const SERVICE_CHANGED: Characteristic = Characteristic::assigned(0x2a05);
+const USER_CONTROL_POINT: Characteristic = Characteristic::USER_CONTROL_POINT;
 
 /// How a visit went.
 pub(super) struct Visited {
@@ -77,24 +79,31 @@ async fn keep(line: &Line, mut heard: mpsc::Receiver<Heard>) {
 /// Returns when nothing more is expected of the monitor.
 async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
     talk.exchange_mtu().await?;
-    let mut attributes = settle(talk, line).await?;
+    let (mut attributes, mut refusal) = settle(talk, line).await?;
     loop {
         if !attributes.whole {
             attributes = learn_the_rest(talk, line, &attributes).await?;
+        }
+        if let Some(refused) = refusal.take() {
+            if attributes.find(USER_CONTROL_POINT).is_none() {
+                return Err(refused);
+            }
+            tracing::debug!(monitor = %line.monitor(), "it does not let itself be subscribed to yet: {refused}");
+            line.users.has();
+            line.users.refuses();
         }
         let monitor = Monitor {
             talk,
             attributes: &attributes,
         };
         let staying = async {
+            let left = consent::begin(&monitor, line).await;
             questions::how_are_you(&monitor, line).await;
-            if fetch::fetch(&monitor, line).await == Link::Leave {
+            if consent::fetch_all(&monitor, line, left).await == Link::Leave {
                 return;
             }
             questions::who_are_you(&monitor, line).await;
-            while let Some(left) = line.patience() {
-                tokio::time::sleep(left).await;
-            }
+            consent::stay(&monitor, line).await;
         };
         tokio::select! {
             () = staying => return Ok(()),
@@ -103,23 +112,28 @@ async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
                 tracing::info!(monitor = %line.monitor(), "it says that its services have changed");
                 talk.know(None);
                 line.learn(None);
-                attributes = settle(talk, line).await?;
+                (attributes, refusal) = settle(talk, line).await?;
             }
         }
     }
 }
 
 /// Subscribes, and finds out what the values will be.
-async fn settle(talk: &Talk, line: &Line) -> Result<Arc<Attributes>, Failed> {
+/// A subscription that was refused is no failure yet: one that keeps its users apart may want a consent first.
+async fn settle(talk: &Talk, line: &Line) -> Result<(Arc<Attributes>, Option<Failed>), Failed> {
     if let Some(before) = line.attributes() {
         talk.believe(before.clone());
-        let subscribed = subscribe(talk, line, &before).await;
-        if matches!(subscribed, Err(Failed::Ended)) {
-            return Err(Failed::Ended);
-        }
-        if subscribed.is_ok() && is_still(talk, &before).await? {
+        let refusal = match subscribe(talk, line, &before).await {
+            Ok(()) => Ok(None),
+            Err(Failed::Ended) => return Err(Failed::Ended),
+            Err(refused) if before.find(USER_CONTROL_POINT).is_some() => Ok(Some(refused)),
+            Err(refused) => Err(refused),
+        };
+        if let Ok(refusal) = refusal
+            && is_still(talk, &before).await?
+        {
             talk.know(Some(before.clone()));
-            return Ok(before);
+            return Ok((before, refusal));
         }
         tracing::info!(monitor = %line.monitor(), "its services are not where they were; discovering them anew");
         talk.know(None);
@@ -128,8 +142,11 @@ async fn settle(talk: &Talk, line: &Line) -> Result<Arc<Attributes>, Failed> {
     let found = Arc::new(talk.discover(Discovery::of_service(None)).await?);
     // What it sends once it is subscribed to may be its last word on this link.
     talk.know(Some(found.clone()));
-    subscribe(talk, line, &found).await?;
-    Ok(found)
+    match subscribe(talk, line, &found).await {
+        Ok(()) => Ok((found, None)),
+        Err(Failed::Refused(error)) if !error.is_security() => Ok((found, Some(Failed::Refused(error)))),
+        Err(error) => Err(error),
+    }
 }
 
 async fn subscribe(talk: &Talk, line: &Line, attributes: &Attributes) -> Result<(), Failed> {

@@ -46,6 +46,7 @@ pub(super) async fn fetch(monitor: &impl Asked, line: &Line) -> Link {
         return Link::Stay;
     }
     if let Err(error) = monitor.listen_to(&STORED).await {
+        line.users.refuses();
         tracing::warn!(monitor = %line.monitor(), "its stored records cannot be asked for: {error}");
         return Link::Stay;
     }
@@ -143,6 +144,7 @@ fn again(code: u8) -> Round {
 /// Writes a request and waits for its answer. What fails is aborted.
 async fn ask(monitor: &impl Asked, line: &Line, op_code: u8, operator: u8) -> Result<Answer, Round> {
     if let Err(refused) = write(monitor, line, op_code, operator).await {
+        line.users.refuses();
         // The monitor may be at a procedure of the connection before.
         let _ = abort(monitor, line).await;
         return Err(Round::Again(Pause::Busy, refused));

@@ -91,7 +91,10 @@ pub async fn introduce(
         tokio::pin!(greeting);
         loop {
             tokio::select! {
-                greeted = &mut greeting => break greeted?,
+                greeted = &mut greeting => {
+                    greeted?;
+                    break;
+                }
                 Some(entry) = frames.recv() => keep(journal, &mut facts, entry)?,
             }
         }

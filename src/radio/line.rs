@@ -2,7 +2,9 @@
 //! handed to the journal.
 
 use super::bearer::attributes::Attributes;
+use super::report::UsersReport;
 use super::stored::{STORED, Stored};
+use super::users::Users;
 use crate::edge::Edge;
 use crate::frame::{Frame, VALUE_OCTETS_MAX};
 use crate::gatt::Characteristic;
@@ -41,7 +43,7 @@ const READINGS: [Characteristic; 4] = [
 
 /// Whether somebody asked for such values to be sent.
 pub(super) fn is_awaited(kind: Characteristic) -> bool {
-    SUBSCRIBE.contains(&kind) || STORED.contains(&kind)
+    SUBSCRIBE.contains(&kind) || STORED.contains(&kind) || kind == Characteristic::USER_CONTROL_POINT
 }
 
 /// A control point sets a clock after it has taken the request: tenths of a second (own choice).
@@ -106,6 +108,8 @@ pub(super) struct Line {
     pub(super) clock_settles: Duration,
     /// What it keeps behind its Record Access Control Point.
     pub(super) stored: Stored,
+    /// Whose readings it hands out, where it keeps its users apart.
+    pub(super) users: Users,
 }
 
 impl Line {
@@ -131,6 +135,7 @@ impl Line {
             subscribed: AtomicBool::new(false),
             attributes: Mutex::new(None),
             stored: Stored::default(),
+            users: Users::default(),
             silence: Mutex::default(),
             clock_settles: CLOCK_SETTLES,
         }
@@ -171,7 +176,7 @@ impl Line {
             );
             return None;
         }
-        if !self.stored.heard(characteristic, &value) {
+        if !self.stored.heard(characteristic, &value) || !self.users.heard(characteristic, &value) {
             tracing::debug!(monitor = %self.monitor, "left out a value: more came than any monitor stores");
             return None;
         }
@@ -198,7 +203,7 @@ impl Line {
         })
     }
 
-    async fn hand_over(&self, entry: Entry) {
+    pub(super) async fn hand_over(&self, entry: Entry) {
         if self.frames.send(entry).await.is_err() {
             tracing::error!(monitor = %self.monitor, "the journal has stopped; a frame could not be kept");
         }
@@ -212,6 +217,23 @@ impl Line {
     /// A subscription stands.
     pub(super) fn subscribed(&self) {
         self.subscribed.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether a subscription stands on this connection.
+    pub(super) fn has_subscribed(&self) -> bool {
+        self.subscribed.load(Ordering::Relaxed)
+    }
+
+    /// Waits until it has said nothing for so long, at most until the limit.
+    pub(super) async fn silent_for(&self, silence: Duration, limit: Duration) {
+        let until = Instant::now() + limit;
+        while Instant::now() < until {
+            let last = *self.last_word.lock().unwrap_or_else(PoisonError::into_inner);
+            match silence.checked_sub(last.elapsed()) {
+                Some(left) if !left.is_zero() => tokio::time::sleep(left).await,
+                _ => return,
+            }
+        }
     }
 
     /// Whether it seems to send nothing before it is given the time.
@@ -282,8 +304,10 @@ impl Line {
         }
         self.read.store(false, Ordering::Relaxed);
         self.stored.ended();
+        let values = self.values.swap(0, Ordering::Relaxed);
         let ended = Ended {
-            values: self.values.swap(0, Ordering::Relaxed),
+            values,
+            users: self.users.ended(values),
             subscribed: self.subscribed.swap(false, Ordering::Relaxed),
         };
         let mut silence = self.silence();
@@ -292,11 +316,20 @@ impl Line {
     }
 }
 
+impl Ended {
+    /// It came to talking with the monitor.
+    pub(super) fn good(&self) -> bool {
+        self.values > 0 || self.subscribed || self.users.is_some()
+    }
+}
+
 /// What a link brought.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) struct Ended {
     /// Values that carry readings.
     pub(super) values: u32,
     /// A subscription stood.
     pub(super) subscribed: bool,
+    /// What it showed of its users, where it keeps them apart.
+    pub(super) users: Option<UsersReport>,
 }

@@ -7,8 +7,9 @@
 //! wants readings".
 
 use super::bus::Bus;
+use super::consent::{self, Left};
 use super::fault::Fault;
-use super::fetch::{self, Link};
+use super::fetch::Link;
 use super::line::{Line, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked, all};
 use super::{BLOOD_PRESSURE_SERVICE, HEALTH_SENSOR_SERVICE};
@@ -141,40 +142,51 @@ pub(super) async fn attend(
     path: &Path<'static>,
     line: &Line,
 ) -> Result<(), LinkError> {
-    greet(peripheral, bus, path, line, true).await?;
-    if fetch::fetch(peripheral, line).await == Link::Leave {
+    let left = greet(peripheral, bus, path, line, true).await?;
+    if consent::fetch_all(peripheral, line, left).await == Link::Leave {
         let _ = bus.disconnect(path).await;
         return Ok(());
     }
-    while let Some(left) = line.patience() {
-        tokio::time::sleep(left).await;
-    }
+    consent::stay(peripheral, line).await;
     tracing::debug!(monitor = %line.monitor(), "nothing more comes; disconnecting");
     let _ = bus.disconnect(path).await;
     Ok(())
 }
 
-/// Connects, subscribes, and reads what there is time for. What cannot be read is left for another time.
+/// Connects, subscribes, and reads what there is time for. What cannot be read is left for another time. Gives the
+/// consents of the monitor's users that are left.
 pub(super) async fn greet(
     peripheral: &Peripheral,
     bus: &Bus,
     path: &Path<'static>,
     line: &Line,
     take_readings: bool,
-) -> Result<(), LinkError> {
+) -> Result<Left, LinkError> {
     connect(peripheral, bus, path).await?;
     line.speaks();
     tracing::debug!(monitor = %line.monitor(), "connected");
     discover(peripheral).await?;
+    let mut left = Left::new();
     if take_readings {
-        let subscribed = subscribe(peripheral).await?;
-        line.subscribed();
-        tracing::debug!(monitor = %line.monitor(), subscribed, "subscribed");
+        match subscribe(peripheral).await {
+            Ok(subscribed) => {
+                line.subscribed();
+                tracing::debug!(monitor = %line.monitor(), subscribed, "subscribed");
+            }
+            // One that keeps its users apart may want a consent first.
+            Err(error) if Asked::has(peripheral, Characteristic::USER_CONTROL_POINT) && !error.too_slow => {
+                tracing::debug!(monitor = %line.monitor(), "it does not let itself be subscribed to yet: {error}");
+                line.users.has();
+                line.users.refuses();
+            }
+            Err(error) => return Err(error),
+        }
+        left = consent::begin(peripheral, line).await;
     }
     questions::how_are_you(peripheral, line).await;
     read_from_bluez(bus, path, line).await;
     questions::who_are_you(peripheral, line).await;
-    Ok(())
+    Ok(left)
 }
 
 async fn connect(peripheral: &Peripheral, bus: &Bus, path: &Path<'static>) -> Result<(), LinkError> {

@@ -6,6 +6,7 @@ pub mod bond;
 pub mod bus;
 pub mod capture;
 pub mod central;
+mod consent;
 mod current_time;
 mod direct;
 pub mod ear;
@@ -24,6 +25,7 @@ mod settings;
 pub mod simulated;
 pub mod source;
 mod stored;
+mod users;
 mod waiting;
 pub mod way;
 
@@ -35,6 +37,9 @@ use uuid::Uuid;
 /// The Generic Health Sensor service, 0x1840, in which newer monitors may send their observations. What comes is kept
 /// as it came; nothing here decodes it yet.
 pub const HEALTH_SENSOR_SERVICE: Uuid = crate::gatt::Characteristic::assigned(0x1840).uuid();
+
+/// The User Data service, 0x181C, by which a monitor keeps its users apart.
+pub const USER_DATA_SERVICE: Uuid = crate::gatt::Characteristic::assigned(0x181c).uuid();
 
 /// The Blood Pressure service, 0x1810.
 pub const BLOOD_PRESSURE_SERVICE: Uuid = crate::gatt::Characteristic::assigned(0x1810).uuid();

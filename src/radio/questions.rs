@@ -26,9 +26,11 @@ const DEVICE_TIME_FEATURE: Characteristic = Characteristic::assigned(0x2b8e);
 const DEVICE_TIME_CHECKED: u8 = 1;
 
 /// Read on every connection that lasts.
-const EACH_TIME: [Characteristic; 2] = [
+const EACH_TIME: [Characteristic; 4] = [
     Characteristic::BLOOD_PRESSURE_FEATURE,
     Characteristic::BATTERY_LEVEL,
+    Characteristic::USER_INDEX,
+    Characteristic::DATABASE_CHANGE_INCREMENT,
 ];
 
 /// Read once in the life of the process: it does not change.

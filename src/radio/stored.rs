@@ -1,7 +1,8 @@
 //! What comes from behind a monitor's Record Access Control Point on one connection: the answer to the
 //! procedure that was asked for last, and the records of it, each put together.
 
-use crate::gatt::{Characteristic, Feature, RecordAccess, Segments, WholeRecord};
+use crate::gatt::{Characteristic, Feature, RecordAccess, Segments, UNKNOWN_USER, WholeRecord};
+use std::collections::BTreeMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::{Notify, oneshot};
@@ -165,7 +166,7 @@ pub(super) struct Stored {
     pub(super) limits: Limits,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct State {
     /// The monitor's Feature names a checksum at the end of each record.
     checked: bool,
@@ -174,7 +175,23 @@ struct State {
     values: u32,
     /// For each segment of the procedure: told once it is on the disk.
     kept: Vec<oneshot::Receiver<()>>,
-    before: Option<(u16, WholeRecord)>,
+    /// Whose records are asked for, where the monitor keeps its users apart.
+    user: u8,
+    /// By user.
+    before: BTreeMap<u8, (u16, WholeRecord)>,
+}
+
+impl Default for State {
+    fn default() -> Self {
+        Self {
+            checked: false,
+            procedure: None,
+            values: 0,
+            kept: Vec::new(),
+            user: UNKNOWN_USER,
+            before: BTreeMap::new(),
+        }
+    }
 }
 
 impl Stored {
@@ -215,12 +232,23 @@ impl Stored {
 
     /// The number of records and the newest, at the last transfer that was whole and kept.
     pub(super) fn before(&self) -> Option<(u16, WholeRecord)> {
-        self.state().before.clone()
+        let state = self.state();
+        state.before.get(&state.user).cloned()
     }
 
     /// A transfer was whole and kept, or nothing is known of that any more.
     pub(super) fn remember(&self, before: Option<(u16, WholeRecord)>) {
-        self.state().before = before;
+        let mut state = self.state();
+        let user = state.user;
+        match before {
+            Some(before) => drop(state.before.insert(user, before)),
+            None => drop(state.before.remove(&user)),
+        }
+    }
+
+    /// From now on the records of this user are asked for.
+    pub(super) fn of_user(&self, user: u8) {
+        self.state().user = user;
     }
 
     /// A segment is on its way to the disk.
@@ -239,6 +267,7 @@ impl Stored {
         state.procedure = None;
         state.kept.clear();
         state.values = 0;
+        state.user = UNKNOWN_USER;
     }
 
     /// Waits for the answer; the error says why none will do.

@@ -150,8 +150,8 @@ impl Task {
         let Visited { end, wrong } =
             direct::visit(channel, &self.line, self.serves_time, Box::pin(disconnect)).await;
         let ended = self.line.ended();
+        let good = ended.good();
         self.tell(What::Went(ended)).await;
-        let good = ended.values > 0 || ended.subscribed;
         self.take(patience.ended(good, Instant::now())).await;
         let why = match (wrong, end) {
             (Some(wrong), _) => wrong.to_string(),

@@ -17,6 +17,7 @@ pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
             address: address.clone(),
             id: id.to_string(),
             last_connection: journal.last_connection(address)?,
+            consents: journal.consents(id)?,
         });
     }
     Ok(enrolled)

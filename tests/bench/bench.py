@@ -135,7 +135,8 @@ class Scene:
             return
         readings = await self.objects('readings --json')
         expect(len(readings) >= len(measured & values), f'{len(readings)} readings of {len(measured & values)} measurements')
-        if measured >= values:
+        asked_for = any(getattr(m, 'told', None) for m in self.monitors)      # what it handed out is a reading besides
+        if measured >= values and not asked_for:
             expect(len(readings) == len(values), f'{len(readings)} readings of {len(values)} measurements')
 
     async def one_reading_each(self, count):

@@ -5,7 +5,7 @@ import asyncio
 import datetime
 import struct
 
-from bumble.att import Attribute
+from bumble.att import ATT_Error, Attribute
 from bumble.gatt import Characteristic, CharacteristicValue, Service
 
 from bench import expect, scenario
@@ -367,4 +367,186 @@ async def generic_health_sensor(scene):
     # Those of its first meeting, while it was added, as well.
     expect(len(frames) == monitor.told >= 3, f'{len(frames)} of {monitor.told} observations were kept')
     expect(await scene.objects('readings --json') == [], 'a reading was made of it')
+    scene.alive()
+
+
+# ---- users
+
+REGISTER, CONSENT, RESPONSE = 0x01, 0x02, 0x20
+DONE, FULL, NOT_AUTHORIZED = 0x01, 0x04, 0x05
+NOT_PERMITTED = 0x80    # User Data Service: User Data Access Not Permitted
+CODES = {1: 4711, 2: 8053}
+USERS_MAX = 3
+UDS = 1 << 7            # of the Blood Pressure Feature
+
+
+class OfUsers(Keeper):
+    """A monitor with the User Data Service: it hands out the readings of the user who consented on this connection. What it
+    indicates is of its user 1; records it keeps of each. `guards`: until somebody consented it refuses the subscription to
+    its measurements as well."""
+    FEATURE, guards = Keeper.FEATURE | UDS, True
+
+    def __init__(self, *args, **habits):
+        self.users, self.of, self.current, self.said = dict(CODES), {}, None, []
+        self.consented = asyncio.Event()
+        super().__init__(*args, **habits)
+
+    def measure(self, user, count=1):
+        self.records = self.of.setdefault(user, [])
+        first = len(self.records)
+        super().measure(count)
+        for n in range(first, len(self.records)):       # the user stands behind flags, pressures, stamp and pulse
+            record = bytearray(self.records[n])
+            record[13], record[1] = user, record[1] + 10 * user
+            self.records[n] = bytes(record)
+        self.records = []
+
+    def _services(self, subscribable):
+        P, A = Characteristic.Properties, Attribute.Permissions
+        self.user_control = subscribable('2A9F', P.WRITE | P.INDICATE, A.WRITEABLE | A.WRITE_REQUIRES_ENCRYPTION,
+                                         CharacteristicValue(write=self._user_control))
+        return [Service('181C', [
+            Characteristic('2A99', P.READ, A.READABLE, struct.pack('<I', 7)),
+            Characteristic('2A9A', P.READ, A.READABLE, CharacteristicValue(read=lambda _: bytes([self.current or 0xFF]))),
+            self.user_control])]
+
+    def _add_services(self):
+        super()._add_services()
+        subscription = self.measurements.descriptors[0].value
+        takes = subscription.write
+
+        def guarded(link, value):
+            if self.guards and self.current is None and value != b'\0\0':
+                self.log(f'{self.address} refuses the subscription')
+                raise ATT_Error(NOT_PERMITTED)
+            return takes(link, value)
+        subscription.write = guarded
+
+    def _on_connection(self, link):
+        self.current, self.records = None, []
+        self.consented.clear()
+        super()._on_connection(link)
+
+    def _user_control(self, link, value):
+        self.log(f'{self.address} user control point {value.hex()}')
+        self.said.append(value)
+        asyncio.get_running_loop().create_task(self._let_in(link, value))
+
+    async def _let_in(self, link, value):
+        op, answer = value[0], bytes([NOT_AUTHORIZED])
+        if op == REGISTER:
+            user = max(self.users) + 1
+            answer = bytes([FULL]) if len(self.users) >= USERS_MAX else bytes([DONE, user])
+            if len(answer) > 1:
+                self.users[user] = struct.unpack('<H', value[1:])[0]
+        elif op == CONSENT:
+            user, code = struct.unpack('<BH', value[1:])
+            if self.users.get(user) == code:
+                self.current, self.records, answer = user, self.of.get(user, []), bytes([DONE])
+        await self.device.indicate_subscriber(link, self.user_control, bytes([RESPONSE, op]) + answer)
+        if self.current == 1:
+            self.consented.set()
+
+    async def _business(self, *arguments):
+        await self.consented.wait()
+        await super()._business(*arguments)
+
+
+async def _given(scene, user, code, how=''):
+    """Somebody types a code."""
+    return await scene.guest.run(f'echo {code} | quietcuff --state {scene.state} monitors consent m1 {user} {how}', PATIENT)
+
+
+async def _until_said(scene, command, words):
+    for _ in range(PATIENT):
+        said = (await scene.quietcuff(command, code=None)).text
+        if words in said:
+            return
+        await asyncio.sleep(0.25)
+    raise AssertionError(f'{command} does not say {words!r}:\n{said}')
+
+
+async def _read(scene, monitor, count):
+    """One visit, after which there are so many readings."""
+    await monitor.visit(idle=QUIET)
+    for _ in range(4 * PATIENT):
+        readings = await scene.objects('readings --json')
+        if len(readings) >= count:
+            break
+        await asyncio.sleep(0.25)
+    expect(len(readings) == count, f'{len(readings)} readings, not {count}')
+    return readings
+
+
+@scenario
+async def users_with_a_code(scene):
+    """A monitor that refuses everything until one of its users consents: without a code, and with a wrong one, a person is
+    told what to do and the code is tried once; with the right one its readings come, and with a second user's theirs."""
+    monitor = await scene.enrolled(kind=OfUsers)
+    daemon = await scene.daemon()
+    expect(await scene.objects('readings --json') == [], 'it handed something out without a consent')
+    monitor.store(2)
+    monitor.measure(1, 3)
+    monitor.measure(2, 2)
+    await monitor.visit(idle=QUIET)
+    expect(not monitor.said, f'without a code something was written: {monitor.said}')
+    await _until_said(scene, 'status', 'before one of them consents with a code')
+    await _until_said(scene, 'check', 'monitors consent m1 NUMBER')
+    await _given(scene, 1, 4712)
+    await monitor.visit(idle=QUIET)
+    await monitor.visit(idle=QUIET)
+    expect(len(monitor.said) == 1, f'a wrong code was given {len(monitor.said)} times')
+    await _until_said(scene, 'status', 'does not accept the code of its user 1')
+    await _given(scene, 1, CODES[1])
+    await _read(scene, monitor, 5)
+    await _until_said(scene, 'status', 'readings of its user 1, who consented')
+    await _given(scene, 2, CODES[2])
+    await scene.quietcuff('people add asha --user m1=1')
+    await scene.quietcuff('people add ravi --user m1=2')
+    readings = await _read(scene, monitor, 7)
+    whose = [reading['person'] for reading in readings]
+    expect(whose.count('asha') == 5 and whose.count('ravi') == 2, f'whose they are: {whose}')
+    expect(all(value[0] == CONSENT for value in monitor.said), f'something else was written: {monitor.said}')
+    told = daemon.text + (await scene.quietcuff('status --json')).out + (await scene.quietcuff('monitors list --json')).out
+    expect(not any(str(code) in told for code in CODES.values()), f'a code is printed:\n{told}')
+    await scene.kept()
+    scene.alive()
+    return [f'the subscription was {"" if monitor.guards else "not "}refused']
+
+
+@scenario
+async def users_whose_subscription_stands(scene):
+    """The same without a guard before the subscription: the code is given when the monitor is added, and at each visit."""
+    monitor = await scene.monitor(kind=OfUsers)
+    monitor.guards = False
+    await scene.enrol(monitor, how=f'--consent 1={CODES[1]}')
+    await scene.daemon()
+    for count in (2, 4):
+        monitor.store(2)
+        await _read(scene, monitor, count)
+    monitor.measure(1, 1)
+    await _read(scene, monitor, 5)
+    await scene.kept()
+    scene.alive()
+
+
+@scenario
+async def registers_a_user(scene):
+    """A person lets the monitor register a new user; the index that it gives is kept with the code, and given from then on."""
+    monitor = await scene.enrolled(kind=OfUsers)
+    await scene.daemon()
+    await _given(scene, '', 1234, '--register')
+    await monitor.visit(idle=QUIET)
+    for _ in range(PATIENT):
+        [kept] = await scene.objects('monitors consent m1 --json')
+        if kept['users']:
+            break
+        await asyncio.sleep(0.25)
+    expect(kept == {'id': 'm1', 'registers': False, 'users': [3]}, f'kept is {kept}')
+    monitor.measure(3, 2)
+    await _read(scene, monitor, 2)
+    expect([value[0] for value in monitor.said].count(REGISTER) == 1, f'written was {monitor.said}')
+    await _given(scene, '', 5678, '--register')
+    await monitor.visit(idle=QUIET)
+    await _until_said(scene, 'status', 'did not register a new user')
     scene.alive()

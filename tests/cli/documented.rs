@@ -48,7 +48,7 @@ const FILLED: [(&str, &str, &str); 26] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 20] = [
+const ELSEWHERE: [(&str, &str, &str); 21] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -61,6 +61,7 @@ const ELSEWHERE: [(&str, &str, &str); 20] = [
         "scene.enrol(",
     ),
     ("quietcuff monitors clock", "clock", "monitors clock "),
+    ("quietcuff monitors consent", "_given", "monitors consent m1"),
     (
         "quietcuff monitors forget",
         "bond_deleted_on_the_monitor",

@@ -47,7 +47,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 31] = [
+const OTHERS: [&str; 32] = [
     "answer",
     "backup key",
     "deliver",
@@ -59,6 +59,7 @@ const OTHERS: [&str; 31] = [
     "keys confirm",
     "keys withdraw",
     "monitors add",
+    "monitors consent",
     "monitors find",
     "monitors forget",
     "keys link",

@@ -303,6 +303,21 @@ impl Seen {
                 // It ends a text at its first NUL and keeps the spaces before.
                 seen.put(name, text.raw.trim_end_matches('\0'));
             }
+            Value::UserControl(control) => {
+                seen.put("user_control_point_opcode", control.op_code);
+                if let Some(code) = control.code() {
+                    seen.put("user_control_point_consent_code", code.expose());
+                }
+                if let Some((to, code)) = control.response() {
+                    seen.put("user_control_point_request_opcode", to);
+                    seen.put("user_control_point_response_value", code);
+                }
+                if let Some(index) = control.index().or(control.registered()) {
+                    seen.put("user_index", index);
+                }
+            }
+            Value::UserIndex(user) => seen.put("user_index", user.0),
+            Value::DatabaseChange(changes) => seen.put("database_change_increment", changes.0),
             Value::Record(_) | Value::DeviceTime(_) => panic!("tshark has no dissector for {characteristic}"),
         }
         seen

@@ -259,6 +259,12 @@ impl Home {
         self.keep(self.frame(SignedDuration::ZERO, Characteristic::BATTERY_LEVEL, vec![percent]));
     }
 
+    /// Any value that the monitor sent, or that was read of it.
+    pub(crate) fn heard(&self, characteristic: &str, value: &[u8]) {
+        let characteristic = characteristic.parse().unwrap();
+        self.keep(self.frame(SignedDuration::ZERO, characteristic, value.to_vec()));
+    }
+
     /// The household's date, so many days from now.
     pub(crate) fn day(&self, from_now: i64) -> String {
         let file = std::fs::read_to_string(self.dir.path().join("quietcuff.toml")).unwrap();

@@ -8,6 +8,7 @@ mod aloud;
 mod begun;
 mod card;
 mod chair;
+mod consent;
 mod every;
 mod faults;
 mod first;

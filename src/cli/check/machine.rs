@@ -316,6 +316,21 @@ pub(super) fn not_direct(state: &Path) -> Vec<Finding> {
     report.radio.monitors.into_iter().filter_map(found).collect()
 }
 
+/// The monitors that want the consent of one of their users.
+pub(super) fn consents(state: &Path) -> Vec<Finding> {
+    let Ok(Some(report)) = socket::collector(state) else {
+        return Vec::new();
+    };
+    let found = |(id, monitor): (String, MonitorReport)| {
+        let users = monitor.users?;
+        Some(match users.problem(&id) {
+            Some((found, todo)) => advised("consent", found, todo),
+            None => ok("consent", format!("{id} hands out the readings of its users")),
+        })
+    };
+    report.radio.monitors.into_iter().filter_map(found).collect()
+}
+
 /// The second ear. The daemon works without it.
 pub(super) fn ear(state: &Path) -> Finding {
     const CHECK: &str = "second ear";

@@ -2,9 +2,11 @@
 //! collector pairs; where none runs, this process does the same.
 
 use super::super::failure;
+use super::consent;
 use super::list::{describe, facts, listed};
 use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
+use crate::gatt::{Characteristic, ConsentCode, Feature};
 use crate::household::{MonitorAddress, MonitorId, PersonId};
 use crate::journal::Journal;
 use crate::roles::pairing::{Pairings, Place, passkey_of};
@@ -35,6 +37,10 @@ pub(super) struct AddArgs {
     /// Whose readings one of its user numbers takes, such as `--user 1=asha`; may be given several times
     #[arg(long, value_name = "NUMBER=PERSON", value_parser = user_of)]
     user: Vec<(u8, PersonId)>,
+    /// One of its users, where it keeps them apart by a code and hands out no readings without; the code is asked for, or
+    /// given with it, such as `--consent 1=0042`, where others of this machine may see it; may be given several times
+    #[arg(long, value_name = "NUMBER[=CODE]", value_parser = consent::of_user)]
+    consent: Vec<(u8, Option<ConsentCode>)>,
     /// For a monitor that cannot pair: only connect and enrol. Anybody near can hear what it sends, or pretend to be it
     #[arg(long)]
     no_pairing: bool,
@@ -66,7 +72,11 @@ fn user_of(text: &str) -> Result<(u8, PersonId), String> {
 pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     let state = here.state()?;
     // Made where there is none.
-    let journal = here.journal()?;
+    let mut journal = here.journal()?;
+    let mut codes = Vec::new();
+    for (user, code) in &args.consent {
+        codes.push((*user, code.map_or_else(|| consent::typed(Some(*user)), Ok)?));
+    }
     let pairer = match socket::collector(&state) {
         Ok(Some(_)) => Pairer::Collector(socket::path(&state)),
         Ok(None) => Pairer::Here(Pairings::new(here.pairing_place()?)),
@@ -92,6 +102,12 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
             Followed::Without(again) => enrolment = again,
         }
     };
+    for (user, code) in codes {
+        consent::give(&mut journal, &monitor, Some(user), code)?;
+    }
+    if !args.consent.is_empty() {
+        socket::reload(&state);
+    }
     tell(args, &journal, &monitor, &pairer)?;
     if let Pairer::Here(pairings) = &pairer {
         pairings.finish()?;
@@ -284,6 +300,13 @@ fn tell(args: &AddArgs, journal: &Journal, monitor: &MonitorId, pairer: &Pairer)
             "No daemon runs yet: `quietcuff run` collects what it sends from now on."
         )?;
     }
+    if keeps_users_apart(&facts) && journal.consents(monitor)?.is_empty() {
+        writeln!(
+            out,
+            "It keeps its users apart, and may hand out no readings before one of them consents with a code. Its manual says \
+             where it shows a user's number and code: then `quietcuff monitors consent {monitor} NUMBER`."
+        )?;
+    }
     if args.person.is_none() && args.user.is_empty() {
         writeln!(
             out,
@@ -291,4 +314,13 @@ fn tell(args: &AddArgs, journal: &Journal, monitor: &MonitorId, pairer: &Pairer)
         )?;
     }
     Ok(())
+}
+
+/// Whether it said that it has the User Data Service.
+fn keeps_users_apart(facts: &BTreeMap<Characteristic, Vec<u8>>) -> bool {
+    let feature = facts
+        .get(&Characteristic::BLOOD_PRESSURE_FEATURE)
+        .and_then(|value| Feature::decode(value).ok());
+    facts.contains_key(&Characteristic::USER_INDEX)
+        || feature.is_some_and(|feature| feature.has(Feature::USER_DATA_SERVICE))
 }

@@ -33,6 +33,7 @@ pub(super) async fn find(here: &Everywhere, time: Duration, all: bool, json: boo
             let line = serde_json::json!({
                 "address": address, "address_type": device.address_type, "name": device.name, "kind": site,
                 "blood_pressure": device.blood_pressure, "generic_health_sensor": device.health_sensor,
+                "user_data": device.user_data,
                 "rssi_dbm": device.rssi, "paired": device.paired, "monitor": id,
             });
             writeln!(out, "{line}")?;
@@ -46,13 +47,21 @@ pub(super) async fn find(here: &Everywhere, time: Duration, all: bool, json: boo
             } else {
                 ""
             };
+            let users = if device.user_data {
+                ", keeps its users apart: have a user's number and code at hand"
+            } else {
+                ""
+            };
             let strength = device
                 .rssi
                 .map(|rssi| format!(", {rssi} dBm"))
                 .unwrap_or_default();
             let paired = if device.paired { ", paired" } else { "" };
             let enrolled = id.map(|id| format!(", enrolled as {id}")).unwrap_or_default();
-            writeln!(out, "{address}  {name}{kind}{sensor}{strength}{paired}{enrolled}")?;
+            writeln!(
+                out,
+                "{address}  {name}{kind}{sensor}{users}{strength}{paired}{enrolled}"
+            )?;
         }
     }
     if seen.is_empty() && !json {

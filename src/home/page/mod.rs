@@ -12,6 +12,7 @@
 mod answer;
 mod ask;
 mod card;
+mod consent;
 mod door;
 mod earlier;
 mod error;

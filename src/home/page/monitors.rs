@@ -4,7 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::token;
 use super::shared::Shared;
-use super::{frame, numbers};
+use super::{consent, frame, numbers};
 use crate::home::live::Book;
 use crate::household::{Mapping, Monitor, MonitorId, Statement};
 use crate::journal::LastBackup;
@@ -47,8 +47,10 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
             battery = book.journal.last_battery(address)?;
             clock = book.journal.last_clock(address)?;
         }
-        let numbers = book.journal.numbers_of(id)?;
-        shown.push((id, monitor, care, (heard, battery, clock), numbers));
+        let users = consent::users(book, id, monitor)?;
+        let mut numbers = book.journal.numbers_of(id)?;
+        numbers.extend(users.numbers());
+        shown.push((id, monitor, care, (heard, battery, clock), (numbers, users)));
     }
     let last = book.journal.last_backup()?;
     let body = html! {
@@ -56,8 +58,8 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
         @if let Some(notice) = notice { p.notice role="status" { (notice) } }
         @if shown.is_empty() { p { (ask.say("monitors-none")) } }
         @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
-        @for (id, monitor, care, heard, numbers) in &shown {
-            (one((id, monitor), care, heard, numbers, ask, &known))
+        @for (id, monitor, care, heard, users) in &shown {
+            (one((id, monitor), care, heard, users, ask, &known))
         }
         @if ask.viewer.cares() { (backup(ask, &known, last.as_ref())) }
     };
@@ -91,7 +93,7 @@ fn one(
     (id, monitor): (&MonitorId, &Monitor),
     care: &Care,
     (heard, battery, clock): &Heard,
-    numbers: &[u8],
+    (numbers, users): &(Vec<u8>, consent::Users),
     ask: &Ask,
     known: &Stated,
 ) -> Markup {
@@ -143,6 +145,7 @@ fn one(
                 @if let Some(address) = &monitor.address { dt { (words.say("monitor-address")) } dd { (address) } }
             }
             @if ask.viewer.cares() {
+                (consent::form(ask, known, id, users, numbers))
                 (numbers::form(ask, known, id, numbers))
                 (orders(ask, id))
             }
@@ -267,5 +270,6 @@ pub(super) fn prepared(ask: &Ask, book: &mut Book) -> Result<(PathBuf, Request),
     book.state(&[Statement::MonitorForgotten {
         monitor: monitor.clone(),
     }])?;
+    book.withdraw_consents(&monitor)?;
     Ok((state, Request::Forget { monitor }))
 }

@@ -20,7 +20,7 @@ const WITHOUT: &str = "none";
 const NOBODY: &str = "- -";
 
 /// The numbers that a monitor sent, and the first two, which most have: one may be handed out before it was ever sent.
-fn known_numbers(sent: &[u8]) -> BTreeSet<u8> {
+pub(super) fn known_numbers(sent: &[u8]) -> BTreeSet<u8> {
     sent.iter().copied().chain([1, 2]).collect()
 }
 

@@ -8,7 +8,7 @@ use super::settings::Settings;
 use super::shared::Shared;
 use super::style::{NOW, SCRIPT, STYLE};
 use super::{
-    card, earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, phones,
+    card, consent, earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, phones,
     questions, reading, sheet, unwell, week,
 };
 use crate::edge::uptime_ms;
@@ -70,6 +70,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
         (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
         (true, "/monitors/clock" | "/monitors/forget") => monitors::order(ask, shared).await.into_response(),
+        (true, "/monitors/consent") => consent::answer(ask, shared).await.into_response(),
         (true, "/leave") => leave(&ask, secret, shared).await.into_response(),
         (false, "/metrics") if ask.viewer.cares() => metrics(shared).await.into_response(),
         _ => {
@@ -131,6 +132,7 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
         (true, "/monitors/clock" | "/monitors/forget") => {
             monitors::prepared(&ask, book).map(|_| Answer::see("/monitors"))
         }
+        (true, "/monitors/consent") => consent::save(&ask, book).map(|_| Answer::see("/monitors")),
         (false, "/sheet/open") => sheet::asked_for(&ask)
             .and_then(|_| ask.one(book))
             .map(|_| Answer::see("/sheet")),

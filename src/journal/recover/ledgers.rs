@@ -11,7 +11,7 @@ use rusqlite::{Connection, params_from_iter};
 use std::ops::RangeInclusive;
 
 /// Each with its key. A session's key comes before the session.
-const LEDGERS: [(&str, &[&str]); 8] = [
+const LEDGERS: [(&str, &[&str]); 9] = [
     ("delivery", &["clinic", "name"]),
     ("clinic", &["clinic"]),
     ("page_key", &["rowid"]),
@@ -19,6 +19,7 @@ const LEDGERS: [(&str, &[&str]); 8] = [
     ("alert", &["key", "route"]),
     ("watched", &["what"]),
     ("attribute", &["monitor", "handle"]),
+    ("consent", &["monitor", "user"]),
     ("good_backup", &["made_us"]),
 ];
 

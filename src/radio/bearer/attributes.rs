@@ -22,8 +22,12 @@ const CLIENT_CONFIGURATION: Characteristic = Characteristic::assigned(0x2902);
 const SERVICES: [u16; 2] = [0x1810, 0x1840];
 pub(super) const SERVICE_CHANGED: Characteristic = Characteristic::assigned(0x2a05);
 /// What is subscribed to outside of the service that carries readings: Service Changed, and the answers of the
-/// control point of Device Time.
-const LISTENED_TO: [Characteristic; 2] = [SERVICE_CHANGED, Characteristic::assigned(0x2b91)];
+/// control points of Device Time and User Data.
+const LISTENED_TO: [Characteristic; 3] = [
+    SERVICE_CHANGED,
+    Characteristic::assigned(0x2b91),
+    Characteristic::USER_CONTROL_POINT,
+];
 
 /// Characteristic properties (Core Vol 3 Part G 3.3.1.1).
 const READ: u8 = 0x02;

@@ -65,12 +65,15 @@ impl Central {
                     report.not_direct = None;
                 });
             }
-            What::Went(Ended { values, subscribed }) => {
+            What::Went(ended) => {
+                let good = ended.good();
+                let Ended { values, users, .. } = ended;
                 tracing::info!(%monitor, values, "disconnected");
                 self.tell_monitor(&monitor, |report| {
                     report.connected = false;
                     report.values += values;
-                    if values > 0 || subscribed {
+                    report.users = users.or(report.users.take());
+                    if good {
                         report.problem = None;
                     }
                 });

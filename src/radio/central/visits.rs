@@ -236,14 +236,15 @@ impl Central {
                 let _ = frames.send(Entry::Attributes(again, attributes)).await;
             }
         });
-        let Ended { values, subscribed } = link.line.ended();
+        let ended = link.line.ended();
+        let good = ended.good();
+        let Ended { values, users, .. } = ended;
         let monitor = link.line.monitor().clone();
         self.is_free(&monitor);
         let Some(link) = self.links.get_mut(id) else {
             return;
         };
         tracing::info!(%monitor, values, "disconnected");
-        let good = values > 0 || subscribed;
         let after = if good || was_connected && !told {
             link.patience.ended(good, Instant::now())
         } else {
@@ -252,6 +253,7 @@ impl Central {
         self.tell_monitor(&monitor, |report| {
             report.connected = false;
             report.values += values;
+            report.users = users.or(report.users.take());
             if good {
                 report.problem = None;
             }
