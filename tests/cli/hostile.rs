@@ -30,6 +30,7 @@ fn random_frames_give_one_object_each() {
     let mut noise = Noise(0x2a35);
     let names = [
         "2a35", "2b34", "2a36", "2b35", "2a49", "2b36", "2a52", "2a08", "2a2b", "2a0f", "2a14", "2b90",
+        "2a9f", "2a9a", "2a99",
     ];
     let lines: Vec<String> = (0..5_000)
         .map(|_| format!("{} {}", names[noise.below(names.len())], hex(&noise.octets(40))))

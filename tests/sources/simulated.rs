@@ -7,11 +7,13 @@ use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use quietcuff::frame::Frame;
 use quietcuff::gatt::{
-    BloodPressureMeasurement, Characteristic, Feature, MeasurementStatus, Unit, Value, decode,
+    BloodPressureMeasurement, Characteristic, ConsentCode, Feature, MeasurementStatus, Unit, UserControl,
+    Value, decode,
 };
 use quietcuff::household::Statement;
 use quietcuff::radio::simulated::{
-    Clock, Fault, Habits, Happening, Household, Lived, Make, Memory, Pressure, Slot, Stamps, Truth,
+    Clock, Fault, Habits, Happening, Household, Link, Lived, Make, Memory, Monitor, Pressure, Slot, Stamps,
+    Taken, Truth,
 };
 use std::collections::BTreeMap;
 
@@ -412,4 +414,55 @@ proptest! {
             prop_assert!(lived.truth[..last].iter().all(|truth| truth.heard > 0));
         }
     }
+}
+
+#[test]
+fn a_monitor_that_keeps_its_users_apart_tells_of_those_who_consented_alone() {
+    let code = |number| ConsentCode::new(number).unwrap();
+    let codes = [(1, code(42)), (2, code(8053))];
+    let fresh = || {
+        let make = Make {
+            users: codes.to_vec(),
+            ..make()
+        };
+        let clock = Clock::new(at(23, 6), Some(date(2026, 3, 23).at(6, 0, 0, 0)), 0);
+        let mut monitor = Monitor::new(make, clock);
+        for (hour, user) in [(7, 1), (8, 2), (9, 1)] {
+            monitor.keep(&Taken {
+                start: at(23, hour),
+                end: at(23, hour),
+                values: Some([130 + i16::from(user), 80, 60]),
+                user_id: Some(user),
+                status: 0,
+            });
+        }
+        monitor
+    };
+    let told = |codes: &[(u8, ConsentCode)]| {
+        let mut monitor = fresh();
+        let heard = monitor.connect_with(at(23, 10), &zone(), Link::default(), codes);
+        let users: Vec<Option<u8>> = heard
+            .frames
+            .iter()
+            .filter_map(
+                |frame| match decode(frame.characteristic, &frame.value).unwrap() {
+                    Value::Measurement(measurement) => Some(measurement.user_id),
+                    _ => None,
+                },
+            )
+            .collect();
+        let answers: Vec<u8> = heard
+            .frames
+            .iter()
+            .filter(|frame| frame.characteristic == Characteristic::USER_CONTROL_POINT)
+            .map(|frame| UserControl::decode(&frame.value).unwrap().response().unwrap().1)
+            .collect();
+        (users, answers, monitor.kept().count())
+    };
+    let (ok, no) = (UserControl::SUCCESS, UserControl::NOT_AUTHORIZED);
+    // No consent, one that is wrong, one of the two, and both.
+    assert_eq!(told(&[]), (vec![], vec![], 3));
+    assert_eq!(told(&[(1, code(43))]), (vec![], vec![no], 3));
+    assert_eq!(told(&codes[1..]), (vec![Some(2)], vec![ok], 2));
+    assert_eq!(told(&codes), (vec![Some(1), Some(1), Some(2)], vec![ok, ok], 0));
 }

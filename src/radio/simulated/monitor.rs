@@ -3,8 +3,8 @@
 use super::clock::Clock;
 use crate::frame::Frame;
 use crate::gatt::{
-    Appearance, BatteryLevel, BloodPressureMeasurement, Characteristic, CuffPressure, Feature,
-    MeasurementStatus, PnpId, Sfloat, SystemId, TimeStamp, Unit,
+    Appearance, BatteryLevel, BloodPressureMeasurement, Characteristic, ConsentCode, CuffPressure, Feature,
+    MeasurementStatus, PnpId, Sfloat, SystemId, TimeStamp, Unit, UserControl,
 };
 use crate::household::MonitorAddress;
 use jiff::civil;
@@ -42,6 +42,9 @@ pub struct Make {
     pub memory: Memory,
     /// Whether it connects before it measures and tells the pressure in the cuff meanwhile (0x2A36).
     pub tells_while_measuring: bool,
+    /// The users whom it keeps apart, each with the code without which it tells nothing of theirs. With none it tells
+    /// everything to everybody.
+    pub users: Vec<(u8, ConsentCode)>,
 }
 
 /// How a monitor stamps a measurement. The stamp is the measurement's end.
@@ -84,6 +87,7 @@ impl Make {
             after_new_batteries: Some(civil::date(2010, 1, 1).at(0, 0, 0, 0)),
             memory: Memory::UntilConfirmed(60),
             tells_while_measuring: false,
+            users: Vec::new(),
         }
     }
 }
@@ -127,6 +131,7 @@ pub struct Heard {
 #[derive(Clone, Debug)]
 struct Record {
     number: RecordNumber,
+    user: Option<u8>,
     value: Vec<u8>,
 }
 
@@ -172,7 +177,8 @@ impl Monitor {
         let number = self.next;
         self.next += 1;
         let value = self.measurement(taken);
-        self.memory.push_back(Record { number, value });
+        let user = taken.user_id;
+        self.memory.push_back(Record { number, user, value });
         let most = match self.make.memory {
             Memory::UntilConfirmed(most) | Memory::Always(most) => most.max(1),
             Memory::LastOnly => 1,
@@ -186,10 +192,36 @@ impl Monitor {
 
     /// Somebody connects, when there is something to tell or to pair.
     pub fn connect(&mut self, at: Timestamp, zone: &TimeZone, link: Link) -> Heard {
+        self.connect_with(at, zone, link, &[])
+    }
+
+    /// Somebody connects and gives these users' codes, one after the other.
+    pub fn connect_with(
+        &mut self,
+        at: Timestamp,
+        zone: &TimeZone,
+        link: Link,
+        codes: &[(u8, ConsentCode)],
+    ) -> Heard {
         let mut ear = Ear::new(self, at, zone);
         ear.wait(180);
         self.tell_clock(&mut ear);
-        self.tell_records(&mut ear, link);
+        if self.make.users.is_empty() {
+            self.tell_records(&mut ear, link, None);
+        }
+        for code in codes {
+            let known = self.make.users.contains(code);
+            let answer = if known {
+                UserControl::SUCCESS
+            } else {
+                UserControl::NOT_AUTHORIZED
+            };
+            let answer = [UserControl::RESPONSE, UserControl::CONSENT, answer];
+            ear.hears(Characteristic::USER_CONTROL_POINT, &answer, 60);
+            if known {
+                self.tell_records(&mut ear, link, Some(code.0));
+            }
+        }
         if link.hangs_up_after.is_none() {
             self.tell_rest(&mut ear);
         }
@@ -236,7 +268,9 @@ impl Monitor {
         let number = self.keep(taken);
         ear.at = taken.end;
         ear.wait(90);
-        self.tell_records(&mut ear, link);
+        if self.make.users.is_empty() {
+            self.tell_records(&mut ear, link, None);
+        }
         (number, ear.heard)
     }
 
@@ -248,15 +282,22 @@ impl Monitor {
         }
     }
 
-    fn tell_records(&mut self, ear: &mut Ear, link: Link) {
-        let sent = link.hangs_up_after.unwrap_or(usize::MAX).min(self.memory.len());
-        for record in self.memory.iter().take(sent) {
+    /// What is in its memory: everything, or one user's.
+    fn tell_records(&mut self, ear: &mut Ear, link: Link, of: Option<u8>) {
+        let theirs = |record: &Record| of.is_none() || record.user == of;
+        let count = self.memory.iter().filter(|record| theirs(record)).count();
+        let sent = link.hangs_up_after.unwrap_or(usize::MAX).min(count);
+        for record in self.memory.iter().filter(|record| theirs(record)).take(sent) {
             ear.hears(Characteristic::BLOOD_PRESSURE_MEASUREMENT, &record.value, 60);
             ear.heard.records.push(record.number);
         }
-        let confirmed = sent - usize::from(link.loses_last_confirmation && sent > 0);
+        let mut confirmed = sent - usize::from(link.loses_last_confirmation && sent > 0);
         if !matches!(self.make.memory, Memory::Always(_)) {
-            self.memory.drain(..confirmed);
+            self.memory.retain(|record| {
+                let gone = theirs(record) && confirmed > 0;
+                confirmed -= usize::from(gone);
+                !gone
+            });
         }
     }
 
