@@ -3,9 +3,9 @@
 //! A frame goes up through the core, which makes more of it at each step, and through the shell, which has the world:
 //!
 //! ```text
-//! core    gatt ─► household ─► frame ─► reading ─► sitting ─► technique ─► monitoring ─► words ─► export
-//!         decode  who lives    received when/who   together   judge        protocol,     to say   for
-//!                 here                                                     average                others
+//! core    gatt ─► household ─► frame ─► reading ─► sitting ─► technique ─► words ─► monitoring ─► export
+//!         decode  who lives    received when/who   together   judge        to say   protocol,     for
+//!                 here                                                              average       others
 //!
 //! shell   edge ─► whole ─► secret ─► keys ─► outbound ─► journal ─► snapshot ─► radio ─► socket ─► delivery
 //!         time    files                      network     keep       a period    hear     between   to the
@@ -35,9 +35,9 @@ pub mod sitting;
 
 pub mod technique;
 
-pub mod monitoring;
-
 pub mod words;
+
+pub mod monitoring;
 
 pub mod export;
 

@@ -4,7 +4,7 @@ use super::days::{day, known, midnight};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, language_of};
 use crate::home::card;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
@@ -96,13 +96,6 @@ fn address_of(text: &str) -> Result<String, String> {
         return Err(wrong());
     }
     Ok(format!("{scheme}://{host}/"))
-}
-
-fn language_of(text: &str) -> Result<Language, String> {
-    Language::of_tag(text).ok_or_else(|| {
-        let all: Vec<&str> = Language::ALL.iter().map(|language| language.tag()).collect();
-        format!("the languages are {}", all.join(", "))
-    })
 }
 
 /// What a key lets its holder do.

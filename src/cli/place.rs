@@ -8,6 +8,7 @@ use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use crate::monitoring::protocols::{CLINIC, Protocols};
 use crate::monitoring::stated::Stated;
+use crate::words::Language;
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::env;
@@ -61,6 +62,14 @@ impl Everywhere {
         match self.config_file() {
             Some(file) => Ok(Config::read(&file)?),
             None => Ok(Config::default()),
+        }
+    }
+
+    /// The language that was asked for; without one, the household's, which the configuration says.
+    pub(crate) fn language(&self, asked: Option<Language>) -> Result<Language, Failure> {
+        match asked {
+            Some(language) => Ok(language),
+            None => Ok(self.config()?.alerts.language),
         }
     }
 
@@ -191,4 +200,12 @@ impl From<UnknownZone> for Failure {
     fn from(error: UnknownZone) -> Self {
         Self::new(failure::CONFIG, format!("time-zone: {error}"))
     }
+}
+
+/// A language by its tag. The error lists the languages that there are.
+pub(super) fn language_of(text: &str) -> Result<Language, String> {
+    Language::of_tag(text).ok_or_else(|| {
+        let all: Vec<&str> = Language::ALL.iter().map(|language| language.tag()).collect();
+        format!("the languages are {}", all.join(", "))
+    })
 }

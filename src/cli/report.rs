@@ -4,11 +4,12 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::Checked;
 use super::period::{Which, find};
-use super::place::Everywhere;
+use super::place::{Everywhere, language_of};
 use crate::export::report::{Form, Paper};
 use crate::home::listening::troubles_now;
 use crate::snapshot::faces::faces_for;
 use crate::whole::{Place, shown};
+use crate::words::Language;
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use std::io::{self, Write};
@@ -26,6 +27,9 @@ pub(crate) struct ReportArgs {
     /// The paper of a PDF; HTML takes the printer's
     #[arg(long, value_enum, default_value_t = PaperName::A4)]
     paper: PaperName,
+    /// In which language, such as hi [default: the household's, which the configuration says]
+    #[arg(long, value_name = "TAG", value_parser = language_of)]
+    language: Option<Language>,
     /// List every reading, of more than 31 days too
     #[arg(long)]
     readings: bool,
@@ -45,6 +49,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
     let journal = here.read_journal()?;
     report.list_all = args.readings;
+    report.words = here.language(args.language)?.words();
     report.troubles = troubles_now(
         &here.state()?,
         &journal,

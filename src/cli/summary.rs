@@ -55,7 +55,7 @@ fn under_heading(out: &mut impl Write, period: &Period, full: bool) -> io::Resul
     }
     if let Some(average) = &period.average {
         if average.interval_too_wide {
-            paragraph(out, "  ", average.no_interval())?;
+            paragraph(out, "  ", &average.no_interval())?;
         }
         if full || !period.balance.even {
             paragraph(out, "  ", &period.balance.say)?;

@@ -13,6 +13,7 @@ use crate::monitoring::enters::averaged;
 use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
 use crate::technique::JudgedReading;
+use crate::words::said::Said;
 use clap::Args;
 use serde::Serialize;
 use std::collections::HashSet;
@@ -87,7 +88,7 @@ struct Averaged {
     systolic: Option<f64>,
     diastolic: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    insufficient: Option<String>,
+    insufficient: Option<Said>,
 }
 
 pub(crate) fn run(here: &Everywhere, args: &TraceArgs) -> Outcome {

@@ -5,11 +5,10 @@
 
 use crate::delivery::Clinic;
 use crate::delivery::stuck::{Stuck, stuck};
-use crate::household::{Household, Zones};
+use crate::household::Household;
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::listening::{Trouble, VISITS, What, is_silent};
 use crate::socket::{self, Heard};
-use crate::words::{Words, one_line};
 use jiff::Timestamp;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::os::fd::OwnedFd;
@@ -215,22 +214,6 @@ pub(crate) fn not_delivered(
         since,
     };
     Ok(found.map(trouble).collect())
-}
-
-/// What is in the way, as the household is told, with since when.
-pub(super) fn said(trouble: &Trouble, zones: &Zones, words: &Words) -> String {
-    let what = words.with(
-        &format!("listening-{}", trouble.what.name()),
-        &[("detail", one_line(trouble.what.detail()).into())],
-    );
-    let since = match trouble.since {
-        Some(since) => {
-            let moment = words.moment(zones.civil(since));
-            words.with("listening-since", &[("moment", moment.into())])
-        }
-        None => words.say("listening-since-unknown"),
-    };
-    format!("{what} {since}")
 }
 
 #[cfg(test)]

@@ -7,5 +7,4 @@ pub(crate) mod listening;
 pub mod live;
 pub mod metrics;
 pub mod page;
-mod urgent;
 mod wake;

@@ -27,6 +27,7 @@
 
 use super::taken::{Taken, Values};
 use crate::reading::Pressure;
+use crate::words::said::Said;
 use jiff::civil::Date;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -79,12 +80,15 @@ impl Average {
     }
 
     /// The sentence that stands in place of an interval.
-    pub const fn no_interval(&self) -> &'static str {
-        if self.interval_too_wide {
-            "The days are too few, or differ too much, for an interval that would mean anything."
-        } else {
-            "One day alone gives no interval."
-        }
+    pub fn no_interval(&self) -> Said {
+        Said::of(
+            if self.interval_too_wide {
+                "no-interval-too-wide"
+            } else {
+                "no-interval-one-day"
+            },
+            [],
+        )
     }
 }
 

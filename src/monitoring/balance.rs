@@ -10,6 +10,7 @@ use super::enters::Entering;
 use super::protocol::Protocol;
 use super::taken::Taken;
 use crate::sitting::Slot;
+use crate::words::said::{Part, Said};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -40,7 +41,7 @@ pub struct Balance {
     /// then much more weight than others.
     pub mean_of_sittings: Option<OfSittings>,
     /// All of it in one line.
-    pub say: String,
+    pub say: Said,
 }
 
 /// A mean in which every sitting has the same weight.
@@ -93,7 +94,7 @@ pub fn balance(protocol: &Protocol, entering: &Entering<'_>, shown: bool) -> Bal
         readings_most: sittings.values().map(ExactMean::n).max().unwrap_or(0),
         even: mornings >= usize::from(mornings_min) && evenings >= usize::from(evenings_min),
         mean_of_sittings: of_sittings(averaged, &sittings).filter(|_| shown),
-        say: String::new(),
+        say: Said::default(),
     };
     balance.say = balance.in_words();
     balance
@@ -118,36 +119,32 @@ fn of_sittings(averaged: &[&Taken], sittings: &BTreeMap<Sitting, ExactMean>) -> 
 }
 
 impl Balance {
-    fn in_words(&self) -> String {
+    fn in_words(&self) -> Said {
         let readings = match (self.readings_least, self.readings_most) {
-            (least, most) if least == most => format!("{least} averaged in each sitting"),
-            (least, most) => format!("{least} to {most} averaged in each sitting"),
+            (least, most) if least == most => Part::Text(least.to_string()),
+            (least, most) => {
+                Said::of("interval-range", [("low", least.into()), ("high", most.into())]).into()
+            }
         };
-        let parts = format!(
-            "{} and {}, {readings}",
-            count(self.mornings, "morning"),
-            count(self.evenings, "evening")
-        );
-        let mut said = if self.even {
-            format!("{parts}.")
+        let mut values = vec![
+            ("mornings", self.mornings.into()),
+            ("evenings", self.evenings.into()),
+            ("readings", readings),
+        ];
+        let counted = if self.even {
+            Said::of("balance-parts", values)
         } else {
-            format!(
-                "Not even: {parts}; an even average has at least {} and {}.",
-                count(usize::from(self.mornings_min), "morning"),
-                count(usize::from(self.evenings_min), "evening")
-            )
+            values.push(("mornings-min", self.mornings_min.into()));
+            values.push(("evenings-min", self.evenings_min.into()));
+            Said::of("balance-parts-uneven", values)
         };
-        if let Some(of) = &self.mean_of_sittings {
-            said += &format!(
-                " The mean of the {} sittings' means is {:.1}/{:.1} mmHg: some sittings have many more readings than \
-                 others.",
-                self.sittings, of.systolic, of.diastolic
-            );
-        }
-        said
+        let mean = self.mean_of_sittings.map(|of| {
+            let mean = Part::Number(format!("{:.1}/{:.1}", of.systolic, of.diastolic));
+            Said::of(
+                "balance-mean-of-sittings",
+                [("sittings", self.sittings.into()), ("mean", mean)],
+            )
+        });
+        counted.and(mean)
     }
-}
-
-fn count(n: usize, what: &str) -> String {
-    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }

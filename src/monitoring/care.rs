@@ -3,6 +3,7 @@
 //! A function of what is on record about the monitor, its notes and the date of today.
 
 use crate::household::{Monitor, MonitorId, Note, StatedNote};
+use crate::words::said::Said;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Span, ToSpan};
@@ -34,13 +35,13 @@ pub enum Sign {
 }
 
 impl Sign {
-    const fn words(self) -> &'static str {
+    const fn because(self) -> &'static str {
         match self {
-            Self::Dropped => "it was dropped",
-            Self::BadlyStored => "it was badly stored",
-            Self::ManyPeople => "many people used it in one day",
-            Self::DisagreesWithClinic => "it disagrees with the clinic's readings",
-            Self::Scatters => "its readings have begun to vary widely",
+            Self::Dropped => "because-dropped",
+            Self::BadlyStored => "because-badly-stored",
+            Self::ManyPeople => "because-many-people",
+            Self::DisagreesWithClinic => "because-disagrees",
+            Self::Scatters => "because-scatters",
         }
     }
 }
@@ -101,7 +102,7 @@ pub struct Due {
     /// From this day on.
     pub on: Date,
     /// The reason in words for people, without a full stop, such as `last checked on 2025-03-01`.
-    pub because: String,
+    pub because: Said,
     /// Who says so.
     pub source: &'static str,
 }
@@ -179,7 +180,13 @@ pub fn care(
         due.push(Due {
             task,
             on,
-            because: format!("{years} years in use, counted from {since}"),
+            because: Said::of(
+                "because-years",
+                [
+                    ("years", u16::from(years.unsigned_abs()).into()),
+                    ("since", since.into()),
+                ],
+            ),
             source: LIFE,
         });
     }
@@ -189,7 +196,10 @@ pub fn care(
         due.push(Due {
             task: Task::ChangeBatteries,
             on: said,
-            because: format!("its battery was at {level} % on {said}"),
+            because: Said::of(
+                "because-battery",
+                [("level", u16::from(level).into()), ("date", said.into())],
+            ),
             source: "own choice: at 20 % and below",
         });
     }
@@ -207,18 +217,18 @@ pub fn care(
 
 fn check(checked: Option<Date>, since: Option<Date>, sign: Option<(Sign, Date)>, today: Date) -> Due {
     let regular = match (checked, since) {
-        (Some(date), _) => (after(date, CHECK_YEARS), format!("last checked on {date}")),
+        (Some(date), _) => (
+            after(date, CHECK_YEARS),
+            Said::of("because-checked", [("date", date.into())]),
+        ),
         (None, Some(date)) => (
             after(date, CHECK_YEARS),
-            format!("never checked, in use since {date}"),
+            Said::of("because-never-checked", [("date", date.into())]),
         ),
-        (None, None) => (
-            today,
-            "nobody has stated when it was bought or checked".to_owned(),
-        ),
+        (None, None) => (today, Said::of("because-unknown", [])),
     };
     let (on, because) = match sign {
-        Some((sign, date)) if date < regular.0 => (date, format!("{} on {date}", sign.words())),
+        Some((sign, date)) if date < regular.0 => (date, Said::of(sign.because(), [("date", date.into())])),
         _ => regular,
     };
     Due {

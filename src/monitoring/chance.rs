@@ -14,6 +14,7 @@
 
 use super::average::{Average, t_below};
 use crate::reading::Pressure;
+use crate::words::said::{Part, Said};
 use serde::Serialize;
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -27,7 +28,7 @@ pub struct Chance {
     /// That at least one of them is.
     pub either: f64,
     /// For the clinician, in words.
-    pub say: String,
+    pub say: Said,
 }
 
 /// `None` where the readings do not say how much they vary: fewer than two days, or no two days that differ.
@@ -45,26 +46,30 @@ pub fn chance_at_or_above(average: &Average, systolic: Pressure, diastolic: Pres
         systolic: 1.0 - below_s,
         diastolic: 1.0 - below_d,
         either,
-        say: format!(
-            "Judged by how these readings vary, the chance that this person's average over many such days is at or \
-             above {}/{} is {}. It allows for scatter between days and between readings, not for an error of the \
-             monitor, and it is not a diagnosis.",
-            systolic.mmhg(),
-            diastolic.mmhg(),
-            in_words(either)
+        say: Said::of(
+            "chance",
+            [
+                (
+                    "limits",
+                    format!("{}/{}", systolic.mmhg(), diastolic.mmhg())
+                        .as_str()
+                        .into(),
+                ),
+                ("chance", in_words(either).into()),
+            ],
         ),
     })
 }
 
 /// Never certain: a small sample does not know its own tails well enough for "none" or "always".
-fn in_words(chance: f64) -> String {
+fn in_words(chance: f64) -> Said {
     let percent = (100.0 * chance).round();
     if percent < 1.0 {
-        "less than 1 in 100".to_owned()
+        Said::of("chance-least", [])
     } else if percent > 99.0 {
-        "more than 99 in 100".to_owned()
+        Said::of("chance-most", [])
     } else {
-        format!("about {percent} in 100")
+        Said::of("chance-about", [("percent", Part::Number(format!("{percent}")))])
     }
 }
 

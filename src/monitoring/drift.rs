@@ -14,9 +14,10 @@
 //! asks for a look only.
 
 use super::average::{ExactMean, t_below};
-use super::patterns::{ClinicReading, Pattern};
+use super::patterns::{ClinicReading, Pattern, tenth};
 use super::taken::Taken;
 use crate::household::Posed;
+use crate::words::said::{Part, Said};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -128,11 +129,13 @@ fn scatter(counted: &[&Taken]) -> Option<Pattern> {
     let (day, _) = recent.get(change.at)?;
     Some(Pattern {
         id: "monitor-scatters",
-        say: format!(
-            "Since about {day} two readings of one session differ more than before: by {:.1} mmHg on average, \
-             before by {:.1}. Have the monitor and its cuff checked.",
-            mean(after),
-            mean(before)
+        say: Said::of(
+            "pattern-say-monitor-scatters",
+            [
+                ("day", (*day).into()),
+                ("after", tenth(mean(after))),
+                ("before", tenth(mean(before))),
+            ],
         ),
         source: "Pettitt, Appl Stat 1979;28:126; that scatter asks for a check is common practice",
         numbers: BTreeMap::from([
@@ -182,10 +185,14 @@ fn disagreement(counted: &[&Taken], clinic: &[ClinicReading]) -> Option<Pattern>
     let usual = earlier.iter().sum::<f64>() / earlier.len() as f64;
     Some(Pattern {
         id: "monitor-disagrees",
-        say: format!(
-            "Around {day} home readings were {newest:+.1} mmHg from the clinic's, {} times before {usual:+.1} on \
-             average. A changed medicine can do that; so can the monitor. Have it checked beside the clinic's.",
-            earlier.len()
+        say: Said::of(
+            "pattern-say-monitor-disagrees",
+            [
+                ("day", (*day).into()),
+                ("newest", Part::Number(format!("{newest:+.1}"))),
+                ("n", earlier.len().into()),
+                ("usual", Part::Number(format!("{usual:+.1}"))),
+            ],
         ),
         source: "t prediction interval, Hahn and Meeker 1991; that disagreement asks for a check is common practice",
         numbers: BTreeMap::from([("newest", *newest), ("usual", usual), ("p-value", p)]),

@@ -9,6 +9,7 @@ use super::average::{ExactMean, average};
 use super::protocol::{AverageOf, Protocol};
 use super::taken::Taken;
 use crate::household::Posed;
+use crate::words::said::{Part, Said};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -181,19 +182,20 @@ pub struct Change {
 
 impl Outside {
     /// One sentence for whoever reads the average.
-    pub fn say(&self) -> String {
-        let these = match self.n {
-            1 => "1 counted reading stands outside every session and is not in the average".to_owned(),
-            n => format!("{n} counted readings stand outside every session and are not in the average"),
-        };
+    pub fn say(&self) -> Said {
         match (&self.average_with, &self.change) {
-            (Some(with), Some(change)) => format!(
-                "{these}; with {} it would be {with} mmHg ({:+.1}/{:+.1}).",
-                if self.n == 1 { "it" } else { "them" },
-                change.systolic,
-                change.diastolic
+            (Some(with), Some(change)) => Said::of(
+                "outside-counted-with",
+                [
+                    ("n", self.n.into()),
+                    ("with", Part::Number(with.to_string())),
+                    (
+                        "change",
+                        Part::Number(format!("{:+.1}/{:+.1}", change.systolic, change.diastolic)),
+                    ),
+                ],
             ),
-            _ => format!("{these}."),
+            _ => Said::of("outside-counted", [("n", self.n.into())]),
         }
     }
 }

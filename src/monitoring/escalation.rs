@@ -17,6 +17,7 @@ pub use super::levels::{
     About, Alert, End, LEVELS, LOOK_BACK, Level, Limit, Reach, Row, TOGETHER, Undated, WITH_SYMPTOMS,
 };
 pub use story::{alerts, story};
+pub(super) use words::EMERGENCY_IF;
 pub(crate) use words::limit_shown;
 
 use crate::technique::session::Session;

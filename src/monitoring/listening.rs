@@ -3,7 +3,8 @@
 //! A silent program proves nothing, so whoever shows readings shows this beside them. It is no alert: a page that nobody
 //! looks at tells nobody.
 
-use crate::household::MonitorId;
+use crate::household::{MonitorId, Zones};
+use crate::words::{Words, one_line};
 use jiff::{SignedDuration, Timestamp};
 
 /// Visits that a habit is made of (own choice): two weeks of mornings and evenings.
@@ -106,6 +107,22 @@ impl What {
             }
         }
     }
+}
+
+/// What is in the way, as the household is told, with since when.
+pub fn said(trouble: &Trouble, zones: &Zones, words: &Words) -> String {
+    let what = words.with(
+        &format!("listening-{}", trouble.what.name()),
+        &[("detail", one_line(trouble.what.detail()).into())],
+    );
+    let since = match trouble.since {
+        Some(since) => {
+            let moment = words.moment(zones.civil(since));
+            words.with("listening-since", &[("moment", moment.into())])
+        }
+        None => words.say("listening-since-unknown"),
+    };
+    format!("{what} {since}")
 }
 
 /// Whether a monitor is silent for longer than is its habit: longer than any of its last pauses, by half a day.

@@ -2,6 +2,7 @@
 
 pub mod average;
 pub mod balance;
+pub mod called;
 pub mod care;
 pub mod carried_over;
 pub mod chance;
@@ -27,5 +28,6 @@ pub mod standing;
 pub mod stated;
 pub mod symptoms;
 pub mod taken;
+pub mod urgent;
 pub mod variability;
 pub mod years;

@@ -13,6 +13,7 @@ pub mod medicine;
 mod mornings;
 mod shared;
 
+pub(super) use shared::tenth;
 pub use shared::{
     CLINIC_AND_HOME, CLINIC_DAYS, ClinicReading, Difference, Pattern, clinic_threshold, difference,
 };
@@ -21,6 +22,7 @@ use super::period::Period;
 use super::protocol::Protocol;
 use super::taken::Taken;
 use crate::household::Posed;
+use crate::words::said::Said;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -64,10 +66,12 @@ fn irregular_pulse(here: &[&Taken]) -> Option<Pattern> {
         + alone;
     (sessions >= IRREGULAR_SESSIONS_MIN).then(|| Pattern {
         id: "irregular-pulse",
-        say: format!(
-            "Irregular pulse reported by the monitor in {sessions} sessions ({} readings). A monitor cannot say \
-             why; an ECG can.",
-            irregular().count()
+        say: Said::of(
+            "pattern-say-irregular-pulse",
+            [
+                ("sessions", sessions.into()),
+                ("readings", irregular().count().into()),
+            ],
         ),
         source: "ESC 2024: an ECG is needed; two sessions is this program's own choice",
         numbers: BTreeMap::from([("sessions", sessions as f64)]),

@@ -17,6 +17,7 @@ use crate::household::{Condition, Person, PersonId};
 use crate::reading::Pressure;
 use crate::sitting::Slot;
 use crate::technique::Disposition;
+use crate::words::said::{Part, Said};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -25,6 +26,9 @@ use std::collections::BTreeMap;
 /// Most readings of a period: a hundred a day for all of its days and more. It keeps every sum inside 128
 /// bits.
 pub const PERIOD_READINGS_MAX: usize = 1_000_000;
+
+/// The source of a threshold that is no guideline's.
+pub const SET_BY_CLINIC: &str = "set by the person's clinic";
 
 /// A period that cannot be worked out.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -70,7 +74,7 @@ pub struct Period {
     pub sufficient: bool,
     /// What there is of what is needed, when it is not.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub insufficient: Option<String>,
+    pub insufficient: Option<Said>,
     /// The average by the protocol.
     pub average: Option<Average>,
     /// The average of all days, whatever the protocol does with the first.
@@ -92,7 +96,7 @@ pub struct Period {
     pub target: Option<HeldTarget>,
     /// Why no threshold is applied.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub labels_off: Option<String>,
+    pub labels_off: Option<Said>,
     /// Whether the exact average is at or above the threshold in one pressure or both.
     pub at_or_above: Option<bool>,
     /// Which means reached it, such as `systolic` or `morning diastolic`.
@@ -169,21 +173,28 @@ pub struct HeldTarget {
 
 impl HeldTarget {
     /// One sentence for whoever reads the average.
-    pub fn say(&self) -> String {
-        let limits = format!("{}/{}", self.below.systolic.mmhg(), self.below.diastolic.mmhg());
-        let by = self.by.as_ref().map(|by| format!("chosen by {by}"));
-        let source = self.source.as_ref().map(|source| format!("source: {source}"));
-        let words: Vec<String> = by.into_iter().chain(source).collect();
-        let words = match words.join("; ") {
-            none if none.is_empty() => none,
-            words => format!(" ({words})"),
+    pub fn say(&self) -> Said {
+        let said = |said: &Option<String>| said.as_deref().map(Part::from);
+        let from = match (said(&self.by), said(&self.source)) {
+            (Some(by), Some(source)) => Some(Said::of("target-from-both", [("by", by), ("source", source)])),
+            (Some(by), None) => Some(Said::of("target-from-by", [("by", by)])),
+            (None, Some(source)) => Some(Said::of("target-from-source", [("source", source)])),
+            (None, None) => None,
         };
         let stands = match self.reached {
-            Some(true) => ": the average is below it.",
-            Some(false) => ": the average is not below it.",
-            None => "; there is no average to hold against it.",
+            Some(true) => "below",
+            Some(false) => "not-below",
+            None => "none",
         };
-        format!("The clinic's target for this person is below {limits} mmHg{words}{stands}")
+        let limits = format!("{}/{}", self.below.systolic.mmhg(), self.below.diastolic.mmhg());
+        Said::of(
+            "target-stands",
+            [
+                ("limits", Part::Number(limits)),
+                ("from", Part::Said(from)),
+                ("stands", stands.into()),
+            ],
+        )
     }
 }
 
@@ -427,7 +438,7 @@ fn both(readings: &[&Taken]) -> Both {
 }
 
 /// What is missing, in the form "9 of 12 readings, 2 of 3 days".
-fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: &[&Taken]) -> Option<String> {
+fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: &[&Taken]) -> Option<Said> {
     let all = averaged.len();
     let averaged = towards_minimum(protocol, averaged);
     let mut days: Vec<Date> = counted.iter().map(|taken| taken.day).collect();
@@ -442,22 +453,23 @@ fn insufficient(protocol: &Protocol, counted: &[&Taken], averaged: &[&Taken]) ->
     if averaged >= usize::from(readings_min) && days >= usize::from(days_min) {
         return None;
     }
-    let dropped = if protocol.drop_first_day.value {
-        " without the first day"
+    let yes = |so: bool| Part::from(if so { "yes" } else { "no" });
+    let at_most = if all > averaged {
+        protocol.readings_per_session.value.into()
     } else {
-        ""
+        Part::Count(0)
     };
-    let of_one = if all > averaged {
-        format!(
-            " (of one sitting at most {})",
-            protocol.readings_per_session.value
-        )
-    } else {
-        String::new()
-    };
-    let in_a_row = if consecutive { " consecutive" } else { "" };
-    Some(format!(
-        "{averaged} of {readings_min} readings{dropped}{of_one}, {days} of {days_min}{in_a_row} days"
+    Some(Said::of(
+        "insufficient",
+        [
+            ("readings", averaged.into()),
+            ("readings-min", readings_min.into()),
+            ("dropped", yes(protocol.drop_first_day.value)),
+            ("at-most", at_most),
+            ("days", days.into()),
+            ("days-min", days_min.into()),
+            ("consecutive", yes(consecutive)),
+        ],
     ))
 }
 
@@ -478,41 +490,31 @@ fn longest_run(days: &[Date]) -> usize {
 
 /// Adult thresholds were not made for everybody. Only the year of birth is known, so somebody counts as under
 /// 18 until they cannot be any more.
-fn threshold(person: &Person, protocol: &Protocol, (from, to): (Date, Date)) -> Result<Threshold, String> {
+fn threshold(person: &Person, protocol: &Protocol, (from, to): (Date, Date)) -> Result<Threshold, Said> {
     if person
         .born
         .is_some_and(|born| i32::from(to.year()) - i32::from(born) <= 18)
     {
-        return Err(
-            "under 18 or just about: adult thresholds do not apply (Stergiou et al., J Hypertens 2007: home \
-                    limits by height)"
-                .to_owned(),
-        );
+        return Err(Said::of("labels-off-young", []));
     }
     let held = |condition: &&Condition| {
         let over = **condition == Condition::Pregnancy && !person.is_pregnant_on(from);
         !over && !protocol.threshold_also_for.contains(condition)
     };
     if let Some(condition) = person.conditions.iter().find(held) {
-        return Err(match condition {
-            Condition::Pregnancy => {
-                "pregnancy or the eight weeks after birth: home thresholds are not proven there \
-                                     (ESC 2024, section 9.2)"
-            }
-            Condition::AtrialFibrillation => {
-                "known atrial fibrillation: most automatic monitors are not validated \
-                                              for it (ESC 2024; NICE NG136)"
-            }
-            Condition::Dialysis => "dialysis: home thresholds apply only where a clinician set them up",
-        }
-        .to_owned());
+        let why = match condition {
+            Condition::Pregnancy => "labels-off-pregnancy",
+            Condition::AtrialFibrillation => "labels-off-atrial-fibrillation",
+            Condition::Dialysis => "labels-off-dialysis",
+        };
+        return Err(Said::of(why, []));
     }
     let own = person.threshold.and_then(|own| {
         let systolic = Pressure::from_mmhg_written(own.systolic)?;
         let diastolic = Pressure::from_mmhg_written(own.diastolic)?;
         Some(Threshold {
             limits: Limits { systolic, diastolic },
-            source: "set by the person's clinic".to_owned(),
+            source: SET_BY_CLINIC.to_owned(),
         })
     });
     Ok(own.unwrap_or_else(|| Threshold {

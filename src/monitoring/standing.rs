@@ -9,6 +9,7 @@ use super::average::ExactMean;
 use super::taken::Taken;
 use crate::household::Posed;
 use crate::reading::Pressure;
+use crate::words::said::{Part, Said};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
@@ -117,29 +118,35 @@ fn fallen(taken: &Taken, rest: &ExactMean) -> Option<Fall> {
 
 impl Standing {
     /// One sentence for the clinician.
-    pub fn say(&self) -> String {
-        let side = |name: &str, fall: &Option<Fall>| {
-            fall.map(|fall| {
-                let reaches = if fall.reaches_20_10 {
-                    ", which reaches 20 or 10"
-                } else {
-                    ""
-                };
-                format!(
-                    "; after {name} standing {:.0}/{:.0}, a fall of {:.1}/{:.1}{reaches}",
-                    fall.standing[0], fall.standing[1], fall.by[0], fall.by[1]
+    pub fn say(&self) -> Said {
+        let after = |name: &'static str, fall: &Option<Fall>| {
+            Part::Said(fall.map(|fall| {
+                let reaches = if fall.reaches_20_10 { "yes" } else { "no" };
+                Said::of(
+                    name,
+                    [
+                        (
+                            "standing",
+                            format!("{:.0}/{:.0}", fall.standing[0], fall.standing[1])
+                                .as_str()
+                                .into(),
+                        ),
+                        ("by", Part::Number(format!("{:.1}/{:.1}", fall.by[0], fall.by[1]))),
+                        ("reaches", reaches.into()),
+                    ],
                 )
-            })
-            .unwrap_or_default()
+            }))
         };
-        format!(
-            "{}: {} {:.1}/{:.1} mmHg{}{}.",
-            self.day,
-            self.from,
-            self.rest[0],
-            self.rest[1],
-            side("1 minute", &self.after_1_minute),
-            side("3 minutes", &self.after_3_minutes)
+        let [systolic, diastolic] = self.rest;
+        Said::of(
+            "standing-up",
+            [
+                ("day", self.day.into()),
+                ("from", self.from.into()),
+                ("rest", Part::Number(format!("{systolic:.1}/{diastolic:.1}"))),
+                ("first", after("standing-after-1", &self.after_1_minute)),
+                ("third", after("standing-after-3", &self.after_3_minutes)),
+            ],
         )
     }
 }

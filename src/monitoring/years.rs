@@ -12,6 +12,7 @@ use super::protocol::Protocol;
 use super::protocols::Protocols;
 use super::taken::Taken;
 use crate::household::{Person, PersonId};
+use crate::words::said::Said;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -29,7 +30,7 @@ pub struct Beside {
     pub average: Option<Average>,
     /// What there is of what is needed, where they are.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub insufficient: Option<String>,
+    pub insufficient: Option<Said>,
     /// The last period minus this one; `None` of the last itself, and where one of both has no interval.
     pub last_minus_this: Option<Change>,
     /// The days since the period before on which a medicine was changed.

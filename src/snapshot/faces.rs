@@ -24,9 +24,9 @@ const FACES_MAX: u32 = 16;
 )]
 pub struct NoFont {
     /// The scripts that they belong to.
-    scripts: String,
+    pub scripts: String,
     /// The Debian packages that have them.
-    packages: String,
+    pub packages: String,
 }
 
 /// The faces that have these letters.

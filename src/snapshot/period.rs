@@ -22,6 +22,8 @@ use crate::monitoring::taken::Taken;
 use crate::monitoring::years::{Beside, Whose, beside};
 use crate::reading::{Pressure, Reading};
 use crate::technique::Context;
+use crate::words::Language;
+use crate::words::said::Said;
 use jiff::civil::{Date, Time};
 use jiff::{Span, Timestamp};
 use std::collections::BTreeSet;
@@ -128,7 +130,7 @@ pub struct Found {
     /// A sentence that says so where the days hold no reading, though a period was begun for them.
     pub empty: Option<String>,
     /// A sentence for the headline where a medicine was changed within these days.
-    pub changed: Option<String>,
+    pub changed: Option<Said>,
     /// The patterns that a clinician may want to see.
     pub patterns: Vec<Pattern>,
     /// The patterns that ask for a check of a monitor, each with that monitor.
@@ -299,7 +301,8 @@ impl Found {
             readings,
             nobodys: self.nobodys,
             widened: self.widened(ASSUMED),
-            changed: self.changed.as_deref(),
+            changed: self.changed.as_ref(),
+            words: Language::English.words(),
             patterns: &self.patterns,
             signs: &self.signs,
             alerts: &self.alerts,

@@ -380,6 +380,614 @@ sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = Es gibt noch nichts für einen Bericht.
 
+## The sheet for the clinic
+
+short-date = { $day }. { $month } { $year }
+short-day = { $weekday }, { $date }
+day-of-month = { $day }. { $month }
+plot-day = { $weekday } { $day }. { $month }
+list-and = { $most } und { $last }
+not-stated = nicht angegeben
+unit-d = T
+unit-h = Std
+unit-min = Min
+unit-s = Sek
+arms-between = Arme von { $min } bis { $max } cm
+arms-from = Arme ab { $min } cm
+arms-to = Arme bis { $max } cm
+sheet-number = Blatt { $number } von { $all }
+sheet-letters-missing = Einige Zeichen hat keine Schrift des Rechners, der diese Datei gemacht hat: Sie stehen als „?“. Der Bericht als HTML zeigt sie, und Text, der von hier kopiert wird, enthält sie auch.
+sheet-no-font = Keine Schrift dieses Rechners hat Zeichen, die dieser Bericht braucht ({ $scripts }), darum wurde kein PDF gemacht. Installieren Sie auf dem Server { $packages }, oder nehmen Sie den Bericht, wie er hier gezeigt wird.
+sheet-title = Blutdruck zu Hause von { $who }
+sheet-whose = { $about }. { $days }. Messplan: { $title } ({ $name }).
+sheet-born = geboren { $born }
+sheet-record-number = Patientennummer { $number }
+sheet-left-arm = linker Arm
+sheet-right-arm = rechter Arm
+sheet-average = Durchschnitt aus { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+} an { $days ->
+    [one] { $days } Tag
+   *[other] { $days } Tagen
+}{ $pulse ->
+    [none] .
+   *[other] , Puls { $pulse } pro Minute.
+}
+sheet-interval = Das 95-%-Intervall reicht systolisch von { $systolic } und diastolisch von { $diastolic }.
+sheet-no-average = Kein Durchschnitt
+sheet-no-average-say = Zu wenige Messungen für einen Durchschnitt ({ $there }). Es wird kein Durchschnitt gezeigt, denn eine Zahl, die gezeigt wird, wird auch verwendet.
+sheet-none-counts = keine zählt
+sheet-no-threshold = Es gilt kein Grenzwert: { $why }
+sheet-threshold-reached = Am Grenzwert von { $limits } mmHg oder darüber: { $which }. Was das bedeutet, kann nur eine Ärztin oder ein Arzt sagen.
+sheet-threshold-below = Unter dem Grenzwert von { $limits } mmHg.
+sheet-threshold-would = Der Grenzwert wäre { $limits } mmHg.
+sheet-threshold-exact = Der genaue { $which ->
+    [systolic] systolische
+   *[diastolic] diastolische
+} Durchschnitt ist { $exact }, unter { $limit }.
+sheet-threshold-source = Grenzwert: { $source }
+sheet-set-by-clinic = von der Praxis der Person festgelegt
+sheet-band = Das Wort der Leitlinie selbst: { $name } ({ $source }).
+sheet-go-on = So nah am Grenzwert geht der Messplan weiter bis auf { $days } Tage.
+reached-systolic = systolisch
+reached-diastolic = diastolisch
+reached-morning-systolic = morgens systolisch
+reached-morning-diastolic = morgens diastolisch
+reached-evening-systolic = abends systolisch
+reached-evening-diastolic = abends diastolisch
+sheet-caution = Das ist ein Durchschnitt, keine Diagnose. Beschwerden gehen vor, was immer die Zahlen sagen. Beginnen, beenden oder ändern Sie deswegen kein Medikament. Ein Programm, das aus ist, schlägt keinen Alarm. Erstellt am { $moment }.
+sheet-trouble = Stand beim Erstellen: { $what }, seit { $since }.
+sheet-trouble-since-unknown = Stand beim Erstellen: { $what }, niemand weiß seit wann.
+trouble-not-running = es kommen keine Messungen an, denn das Programm, das empfängt, läuft nicht
+trouble-no-answer = es kommen keine Messungen an, denn das Programm, das empfängt, antwortet nicht
+trouble-no-bluetooth = es kommen keine Messungen an, denn der Bluetooth-Dienst läuft nicht
+trouble-no-adapter = es kommen keine Messungen an, denn es gibt keinen Bluetooth-Adapter
+trouble-off = es kommen keine Messungen an, denn der Bluetooth-Adapter ist aus
+trouble-radio = es kommen keine Messungen an: { $detail }
+trouble-disk = Messungen werden nicht aufbewahrt: { $detail }
+trouble-clock = es ist nicht sicher, dass die Uhr des Servers stimmt
+trouble-silent = das Messgerät { $detail } schweigt länger als sonst
+trouble-delivery = Messungen erreichen den Server der Praxis nicht: { $detail }
+trouble-not-delivering = Messungen warten auf den Weg zum Server der Praxis, denn das Programm, das sie übergibt, läuft nicht
+sheet-raised = { $about } am { $moment }
+about-symptoms = Beschwerden
+about-very-high = Sehr hoch
+about-very-high-in-pregnancy = Sehr hoch in der Schwangerschaft
+about-high-in-pregnancy = Hoch in der Schwangerschaft
+about-very-low = Sehr niedrig
+about-low = Niedrig
+about-pulse = Puls
+about-irregular-pulse = Unregelmäßiger Puls
+sheet-urgent-told = Was dem Haushalt gesagt wurde, steht unter „{ $heading }“.
+sheet-urgent-more = { $n } weitere dieser Art, alle unter „{ $heading }“.
+sheet-answered = { $moment }: { $what }.
+sheet-answered-by = { $moment }: { $what }, sagt { $by }.
+sheet-settled = Spätere Messungen haben es erledigt, am { $moment }.
+sheet-overtaken = Am { $moment } kam ein anderer Hinweis an seine Stelle.
+sheet-unanswered = Niemand hat gesagt, was getan wurde.
+sheet-low-diastolic = Niedrig diastolisch: { $n } von { $all ->
+    [one] { $all } Messung
+   *[other] { $all } Messungen
+} haben einen diastolischen Wert unter { $limit } mmHg, davon { $very-low } unter { $very-low-limit }; der niedrigste ist { $lowest }. Niemand wurde deswegen alarmiert.
+sheet-standing = Beim Aufstehen am { $say } Quelle: NICE 2023 und ESC 2024 nennen einen Abfall um 20/10; die Minuten zählen ab der letzten Messung in Ruhe.
+table-averages = Durchschnitte in mmHg, systolisch über diastolisch
+column-systolic-95 = 95 % systolisch
+column-diastolic-95 = 95 % diastolisch
+column-days = Tage
+row-all-days = Aus allen Tagen
+row-protocol-without-first = Nach dem Messplan, ohne den ersten Tag
+row-protocol-all-days = Nach dem Messplan, aus allen Tagen
+row-without-first = Ohne den ersten Tag
+row-mornings = Morgens
+row-evenings = Abends
+row-first-mornings = Erste Messung jedes Morgens
+row-standing = Im Stehen, nicht im Durchschnitt
+row-lying = Im Liegen, nicht im Durchschnitt
+row-night = Nachts, nicht im Durchschnitt
+below-plot-stems = Jede Messung ist ein dünner Strich von systolisch bis diastolisch. Beiseitegelegte sind kurze Striche am unteren Rand; die Tabelle trennt gezählt von markiert.
+below-plot-days = An jedem Tag steht der Morgen links, der Abend rechts; eine versäumte Messrunde lässt eine Lücke.
+below-plot-dashed = Gestrichelt: der Grenzwert.
+below-plot-dashed-across = Von links nach rechts gestrichelt: der Grenzwert.
+below-plot-left-out = { $n ->
+    [one] { $n } Messung ohne Zeit oder möglichen Wert steht nur in der Tabelle.
+   *[other] { $n } Messungen ohne Zeit oder möglichen Wert stehen nur in der Tabelle.
+}
+below-plot-every = Jeder Punkt ist der Mittelwert { $every ->
+    [day] eines Tages
+    [week] einer Woche
+   *[month] eines Monats
+}, seine Linie reicht von der niedrigsten bis zur höchsten Messung, die zählt.
+below-plot-aside = { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+} beiseitegelegt: unten gezählt, nicht gezeichnet.
+sheet-completeness = { $sessions } von { $expected } Messrunden. { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}: { $counted } gezählt, davon { $marked } markiert{ $marked-why }; { $aside } beiseitegelegt{ $aside-why }.
+sheet-nobodys = { $n ->
+    [one] { $n } weitere Messung dieser Tage gehört noch niemandem.
+   *[other] { $n } weitere Messungen dieser Tage gehören noch niemandem.
+}
+sheet-mornings-and-evenings = Morgens und abends
+sheet-heavy-ticks = Die dicken Striche rechts sind die Mittelwerte.
+sheet-every-day = Tag für Tag
+sheet-every-week = Woche für Woche
+sheet-every-month = Monat für Monat
+sheet-sure = Wie sicher der Durchschnitt ist
+sheet-to-look-at = Für die Ärztin oder den Arzt
+sheet-complete = Wie vollständig der Zeitraum war
+sheet-vary = Wie die Messungen schwanken
+sheet-reasons = Warum Messungen markiert oder beiseitegelegt wurden
+sheet-readings = Alle Messungen
+sheet-noted = In diesen Tagen notiert
+sheet-monitor = Das Messgerät
+sheet-clocks = Uhren
+sheet-protocol = Der Messplan
+sheet-to-bear-in-mind = Zu beachten
+sheet-interval-means = Das Intervall nimmt den Tag als die Einheit, die sich wiederholt, denn Messungen eines Tages ähneln einander. Einen Fehler des Messgeräts kennt es nicht. Mit dem Grenzwert wird der genaue Durchschnitt verglichen, nie ein gerundeter.
+sheet-carried-over = Auch weiß es nicht, ob Tage nachwirken: Gliche jeder Tag dem vor ihm mit einer angenommenen Korrelation von { $assumed }, so reichte das Intervall systolisch von { $systolic } und diastolisch von { $diastolic }. Eine Woche kann das nicht zeigen.
+beside-nothing-noted = In diesen Tagen wurden keine Beschwerde und keine Änderung der Medikamente notiert.
+beside-medicine = Medikamente: { $changes }. In diesen Tagen wurde keine Beschwerde notiert.
+beside-symptoms = Beschwerden: { $symptoms }. In diesen Tagen wurde keine Änderung der Medikamente notiert.
+beside-both = Beschwerden: { $symptoms }. Medikamente: { $changes }.
+beside-clinic-none = Es wurde keine Messung in der Praxis notiert, auch nicht in den acht Wochen davor.
+beside-clinic = In der Praxis: { $readings }.
+beside-changed = geändert
+beside-on = { $what } am { $day }
+beside-more = und { $n } weitere
+beside-before-none = Vor diesem Zeitraum gibt es keinen anderen.
+beside-before = Der Zeitraum davor ({ $days }, nach { $protocol }): { $average } mmHg, aus { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}.
+beside-before-too-few = Der Zeitraum davor ({ $days }, nach { $protocol }) hatte zu wenige Messungen für einen Durchschnitt.
+beside-measured-with = Gemessen mit { $monitors }; { $arm ->
+    [left] am linken Arm
+    [right] am rechten Arm
+   *[none] an einem Arm, den niemand angegeben hat
+}, { $around ->
+    [none] Umfang nicht angegeben.
+   *[other] Umfang { $around } cm.
+}
+beside-upper-arm = Oberarm
+beside-wrist = Handgelenk
+beside-site-not-stated = wo es getragen wird, ist nicht angegeben
+beside-validation = Validierung wie angegeben: { $listed }
+beside-validation-none = keine Validierung angegeben
+beside-cuff-not-stated = Manschettengröße nicht angegeben
+beside-cuff = Manschette für { $arms }
+sheet-week-of = Woche ab { $day }
+column-mean = Mittelwert
+column-systolic = Systolisch
+column-diastolic = Diastolisch
+column-on-days = An Tagen
+table-every = Messungen { $every ->
+    [day] jedes Tages
+    [week] jeder Woche
+   *[month] jedes Monats
+}, die zählen, in mmHg: ihr Mittelwert, und von der niedrigsten bis zur höchsten. Keiner dieser Mittelwerte ist ein Durchschnitt nach dem Messplan.
+sheet-not-listed = { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+} aus so vielen Tagen sind nicht einzeln aufgeführt; wie viele markiert oder beiseitegelegt wurden, und warum, steht oben. So bekommt man alle: quietcuff report --readings.
+column-morning = Morgens
+column-evening = Abends
+column-other = Zu anderen Zeiten
+table-sessions = Messungen nach { $by ->
+    [month] Monat
+   *[day] Tag
+} und Tageszeit: { $sessions } von { $expected } Messrunden gehalten. { $balance }
+cell-none = keine
+cell-counted = { $n } gezählt
+cell-aside = { $n } beiseitegelegt
+cell-both = { $counted } gezählt, { $aside } beiseitegelegt
+cell-marked = markiert
+cell-own-mean = in einem eigenen Mittelwert
+cell-outside = außerhalb jeder Messrunde
+cell-left-out = vom Messplan ausgelassen
+cell-no-value = kein Wert
+cell-monitor = Gerät
+cell-person = Person
+table-spread = Streuung in mmHg, der Variationskoeffizient in Prozent
+column-averaged = Gemittelte Messungen
+column-n = Anzahl
+column-sd = Standardabweichung
+column-cv = Variationskoeffizient
+column-arv = Mittlere reale Variabilität
+column-range = Spannweite
+row-all-systolic = Alle, systolisch
+row-all-diastolic = Alle, diastolisch
+row-first-systolic = Erste jedes Morgens, systolisch
+row-first-diastolic = Erste jedes Morgens, diastolisch
+sheet-vary-say = Zur Information, kein Urteil: Es gibt keine Einigkeit, wie Schwankung zu messen ist, und keine Studie zeigt, dass es hilft, sie zu senken (ESC 2024, Abschnitt 5.6). Mittlere reale Variabilität: mittlerer absoluter Unterschied aufeinanderfolgender Messungen (Mena et al., J Hypertens 2005;23:505).
+sheet-effect = Bekannte Wirkung in mmHg, gezeigt und nie abgezogen: systolisch { $systolic }, diastolisch { $diastolic } ({ $source }).
+effect-none = keine gesicherte Wirkung
+effect-higher = { $by } höher
+effect-lower = { $by } niedriger
+effect-between = { $lower } niedriger bis { $higher } höher
+effect-about = etwa { $by } anders
+effect-up-to = bis zu { $by } anders
+effect-too-small = zu klein: { $by } höher
+effect-too-large = zu groß: { $by } niedriger
+basis-observed = beobachtet
+basis-reported = angegeben
+basis-on-record = hinterlegt
+sheet-reasons-none = Keine wurde es.
+table-reasons = Gründe, wie oft, und woher jeder bekannt ist
+column-reason = Grund
+column-known = Bekannt
+column-says = Was er besagt
+column-source = Quelle
+column-part = Tageszeit
+column-disposition = Verbleib
+column-why = Warum
+column-clock-off = Uhr falsch
+part-morning = Morgen
+part-evening = Abend
+part-other = sonst
+table-readings = { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+} nach der Uhr des Haushalts, systolisch über diastolisch in mmHg, wo keine andere Einheit steht
+clock-slow = { $by } nach
+clock-fast = { $by } vor
+clock-was = die Uhr ging { $one }
+clock-up-to = von keiner bis { $other }
+clock-between = die Uhr ging zwischen { $one } und { $other }
+column-when = Wann
+column-about = Betrifft
+column-what = Was
+table-noted = Was der Haushalt notiert hat; von Menschen gesagt, nicht gemessen
+sheet-due = Fällig seit { $date }: { $task } ({ $because }).
+because-dropped = am { $date } heruntergefallen
+because-badly-stored = am { $date } schlecht gelagert
+because-many-people = am { $date } haben es viele Personen an einem Tag benutzt
+because-disagrees = am { $date } wich es von den Messungen der Praxis ab
+because-scatters = seit { $date } schwanken seine Messungen stark
+because-checked = zuletzt geprüft am { $date }
+because-never-checked = nie geprüft, in Gebrauch seit { $date }
+because-unknown = niemand hat angegeben, wann es gekauft oder geprüft wurde
+because-years = { $years } Jahre in Gebrauch, gezählt ab { $since }
+because-battery = seine Batterie war am { $date } bei { $level } %
+fact-worn = Getragen
+fact-on-upper-arm = am Oberarm
+fact-on-wrist = am Handgelenk
+fact-made = Hersteller und Modell
+fact-serial = Seriennummer
+fact-validation = Validierung
+fact-validated = von einer Person angegeben: { $listed }
+fact-not-validated = niemand hat eine angegeben
+fact-cuff = Manschette
+fact-arm = Arm der Person
+fact-around = Umfang { $cm } cm
+fact-in-use = In Gebrauch seit
+fact-checked = Letzte Prüfung
+fact-never-checked = keine notiert
+fact-falls = Stürze seitdem
+column-fact = Angabe
+column-on-record = Hinterlegt
+table-monitor = Messgerät { $monitor }, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+} in diesen Tagen
+column-monitor = Messgerät
+column-time-known = Zeit bekannt durch
+column-correction = Berichtigung
+table-clocks = Woher die Zeit jeder Messung bekannt ist, und was berichtigt wurde
+time-by-clock = ihren Zeitstempel, verglichen mit der Uhr des Messgeräts
+time-by-offset = ihren Zeitstempel, verschoben um die letzte bekannte Abweichung dieser Uhr
+time-by-stamp = ihren Zeitstempel, wie er ist; Besseres weiß man von dieser Uhr nicht
+time-by-receipt = den Augenblick ihres Empfangs
+time-by-word = das Wort einer Person
+time-by-nothing = nichts: sie ist unbekannt
+column-rule = Regel
+column-value = Wert
+column-read = Gelesen
+table-rules = Die Regeln von { $name }, und wie weit jede Quelle gelesen wurde
+rule-days = Tage
+rule-sessions = Messrunden am Tag
+rule-readings = Messungen je Messrunde
+rule-gap = Kürzeste Zeit dazwischen
+rule-not-asked = nicht verlangt
+rule-asked = verlangt
+rule-asked-before-bed = verlangt; beurteilt, wo das Zubettgehen notiert war
+rule-days-min = Wenigste Tage für einen Durchschnitt
+rule-readings-min = Wenigste Messungen für einen Durchschnitt
+rule-mornings-min = Morgen eines ausgewogenen Durchschnitts
+rule-evenings-min = Abende eines ausgewogenen Durchschnitts
+rule-at-least = mindestens { $n }
+rule-settling = Wartezeit nach einer Änderung der Medikamente
+rule-of-days = { $n } Tage
+rule-first-day = Der erste Tag
+rule-left-out = ausgelassen
+rule-averaged = gemittelt
+rule-threshold = Sein Grenzwert
+rule-target = Zielwert unter Behandlung, { $name }
+rule-below = unter { $limits }; hier nicht angewandt
+tie-not-just-woken = nicht gerade aufgewacht
+tie-within-hour-of-waking = innerhalb einer Stunde nach dem Aufwachen
+tie-before-breakfast = vor dem Frühstück
+tie-before-medicines = vor den Medikamenten
+tie-before-dinner = vor dem Abendessen
+tie-before-bed = vor dem Zubettgehen
+read-in-full = ganz
+read-in-a-summary = in einer Zusammenfassung
+read-from-memory = aus dem Gedächtnis, unbestätigt
+read-common-practice = übliche Praxis
+read-own-choice = eigene Wahl
+read-clinic = von der Praxis
+mind-no-threshold = Kein Grenzwert in der Schwangerschaft, für Kinder, bei Vorhofflimmern oder an einem Dialysearm, es sei denn, eine Ärztin oder ein Arzt hat ihn eingerichtet.
+mind-validation = Ob das Messgerät validiert ist und die Manschette passt, muss ein Mensch prüfen.
+mind-nothing-corrected = Kein Wert wurde wegen eines Fehlers berichtigt. Was beiseitegelegt oder markiert wurde, ist aufgeführt und nie entfernt.
+mind-reported = Gründe, die mit „angegeben“ beginnen, sind das Wort einer Person, nicht des Messgeräts.
+plot-title = Blutdruck von { $who }, { $days }
+plot-threshold = Grenzwert
+plot-pulse = Puls
+plot-pulse-a-minute = Puls/Minute
+lane-morning = morgens
+lane-evening = abends
+lane-other = sonst
+plot-half = { $slot ->
+    [morning] Morgens
+   *[evening] Abends
+}: Mittelwert { $mean }, { $n ->
+    [one] { $n } Messung
+   *[other] { $n } Messungen
+}
+plot-half-no-mean = { $slot ->
+    [morning] Morgens
+   *[evening] Abends
+}: kein Mittelwert, zu wenige Messungen
+plot-says-counts = { $counted } gezählt, { $marked } markiert und { $aside } beiseitegelegt, { $days }.
+plot-says-from-to = Gemittelte systolische Werte von { $low-systolic } bis { $high-systolic }, diastolische von { $low-diastolic } bis { $high-diastolic } mmHg.
+plot-says-dashed = Gestrichelte Linien am Grenzwert von { $limits }.
+plot-says-table = Die Tabelle aller Messungen hat jeden Wert.
+plot-says-table-of-parts = Ihre Tabelle hat jeden Wert.
+plot-says-parts = { $n ->
+    [one] { $n } { $every ->
+        [day] Tag
+        [week] Woche
+       *[month] Monat
+    }
+   *[other] { $n } { $every ->
+        [day] Tage
+        [week] Wochen
+       *[month] Monate
+    }
+} mit Messungen, die zählen: { $days }.
+plot-says-first-last = Der erste Mittelwert ist { $first }, der letzte { $last } mmHg.
+plot-says-lowest-highest = Der niedrigste Mittelwert ist { $lowest }, der höchste { $highest } mmHg.
+key-mean = Mittelwert { $every ->
+    [day] eines Tages
+    [week] einer Woche
+   *[month] eines Monats
+}, niedrigste bis höchste
+key-few-days = an weniger als 3 Tagen
+key-clinic = in der Praxis
+key-medicine = Medikamente geändert
+
+## The program's own protocols; names of guidelines stay as they are
+
+protocol-seven-days-morning-and-evening = Sieben Tage, morgens und abends
+protocol-two-weeks-morning-and-evening = Zwei Wochen, morgens und abends
+protocol-one-day-a-week-for-twelve-weeks = Ein Tag in der Woche, zwölf Wochen lang
+protocol-esh-2023-from-memory = ESH 2023 (aus dem Gedächtnis)
+protocol-india-igh-iv-2019-not-confirmed = Indien, IGH-IV 2019 (nicht bestätigt)
+protocol-ish-2020-from-memory = ISH 2020 (aus dem Gedächtnis)
+protocol-jsh-2019-schedule-not-confirmed = JSH 2019 (Zeitplan nicht bestätigt)
+protocol-jsh-2025-schedule-not-confirmed = JSH 2025 (Zeitplan nicht bestätigt)
+protocol-elevated = erhöht
+protocol-hypertension-range = Hypertoniebereich
+protocol-stage-1-range = Bereich Stufe 1
+protocol-stage-2-range = Bereich Stufe 2
+protocol-on-treatment = unter Behandlung
+protocol-on-treatment-all-adults = unter Behandlung, alle Erwachsenen
+protocol-on-treatment-under-80-years = unter Behandlung, unter 80 Jahren
+protocol-on-treatment-80-years-and-over = unter Behandlung, ab 80 Jahren
+protocol-under-75-years-or-high-risk = unter 75 Jahren oder hohes Risiko
+protocol-75-years-and-over = ab 75 Jahren
+protocol-all-ages-if-tolerated = jedes Alter, wenn es vertragen wird
+
+## What is worked out of readings, for the clinician
+
+balance-parts = { $mornings ->
+    [one] { $mornings } Morgen
+   *[other] { $mornings } Morgen
+} und { $evenings ->
+    [one] { $evenings } Abend
+   *[other] { $evenings } Abende
+}, { $readings } gemittelt in jeder Messreihe.
+balance-parts-uneven = Nicht ausgewogen: { $mornings ->
+    [one] { $mornings } Morgen
+   *[other] { $mornings } Morgen
+} und { $evenings ->
+    [one] { $evenings } Abend
+   *[other] { $evenings } Abende
+}, { $readings } gemittelt in jeder Messreihe; ein ausgewogener Durchschnitt hat mindestens { $mornings-min ->
+    [one] { $mornings-min } Morgen
+   *[other] { $mornings-min } Morgen
+} und { $evenings-min ->
+    [one] { $evenings-min } Abend
+   *[other] { $evenings-min } Abende
+}.
+balance-mean-of-sittings = Das Mittel der Mittelwerte von { $sittings } Messreihen ist { $mean } mmHg: Einige Messreihen haben viel mehr Messungen als andere.
+chance = Nach der Schwankung dieser Messungen liegt die Chance, dass der Durchschnitt dieser Person über viele solche Tage bei { $limits } oder darüber ist, bei { $chance }. Sie berücksichtigt die Streuung zwischen Tagen und zwischen Messungen, keinen Fehler des Messgeräts, und sie ist keine Diagnose.
+chance-least = weniger als 1 von 100
+chance-most = mehr als 99 von 100
+chance-about = etwa { $percent } von 100
+no-interval-too-wide = Die Tage sind zu wenige oder zu verschieden für ein Intervall, das etwas bedeuten würde.
+no-interval-one-day = Ein Tag allein ergibt kein Intervall.
+insufficient = { $readings } von { $readings-min } Messungen{ $dropped ->
+    [yes] { " " }ohne den ersten Tag
+   *[no] { "" }
+}{ $at-most ->
+    [0] { "" }
+   *[other] { " " }(von einer Messreihe höchstens { $at-most })
+}, { $days } von { $days-min }{ $consecutive ->
+    [yes] { " " }aufeinanderfolgenden
+   *[no] { "" }
+} Tagen
+labels-off-young = unter 18 oder gerade so: Grenzwerte für Erwachsene gelten nicht (Stergiou et al., J Hypertens 2007: häusliche Grenzen nach Körpergröße)
+labels-off-pregnancy = Schwangerschaft oder die acht Wochen nach der Geburt: Häusliche Grenzwerte sind dafür nicht belegt (ESC 2024, Abschnitt 9.2)
+labels-off-atrial-fibrillation = bekanntes Vorhofflimmern: Die meisten automatischen Messgeräte sind dafür nicht validiert (ESC 2024; NICE NG136)
+labels-off-dialysis = Dialyse: Häusliche Grenzwerte gelten nur, wo eine Ärztin oder ein Arzt sie eingerichtet hat
+target-stands = Der Zielwert der Praxis für diese Person ist unter { $limits } mmHg{ $from }{ $stands ->
+    [below] : Der Durchschnitt liegt darunter.
+    [not-below] : Der Durchschnitt liegt nicht darunter.
+   *[none] ; es gibt keinen Durchschnitt zum Vergleichen.
+}
+target-from-both = { " " }(gewählt von { $by }; Quelle: { $source })
+target-from-by = { " " }(gewählt von { $by })
+target-from-source = { " " }(Quelle: { $source })
+outside-counted = { $n ->
+    [one] { $n } gezählte Messung steht außerhalb jeder Messrunde und ist nicht im Durchschnitt.
+   *[other] { $n } gezählte Messungen stehen außerhalb jeder Messrunde und sind nicht im Durchschnitt.
+}
+outside-counted-with = { $n ->
+    [one] { $n } gezählte Messung steht außerhalb jeder Messrunde und ist nicht im Durchschnitt; mit ihr
+   *[other] { $n } gezählte Messungen stehen außerhalb jeder Messrunde und sind nicht im Durchschnitt; mit ihnen
+} wäre er { $with } mmHg ({ $change }).
+standing-up = { $day }: { $from ->
+    [lying] im Liegen
+    [night] nachts
+    [standing] im Stehen
+   *[seated] im Sitzen
+} { $rest } mmHg{ $first }{ $third }.
+standing-after-1 = ; nach 1 Minute im Stehen { $standing }, ein Abfall um { $by }{ $reaches ->
+    [yes] , was 20 oder 10 erreicht
+   *[no] { "" }
+}
+standing-after-3 = ; nach 3 Minuten im Stehen { $standing }, ein Abfall um { $by }{ $reaches ->
+    [yes] , was 20 oder 10 erreicht
+   *[no] { "" }
+}
+medicine-changed-on = In diesen Tagen wurden Medikamente geändert, am { $days }: Der Durchschnitt mischt vorher und nachher.
+change-lacks = { $before ->
+    [one] { $before } Tag
+   *[other] { $before } Tage
+} davor und { $after ->
+    [one] { $after } Tag
+   *[other] { $after } Tage
+} ab { $settled }; je { $needed } sind nötig
+pattern-irregular-pulse = Unregelmäßiger Puls
+pattern-arms-differ = Unterschied der Arme
+pattern-white-coat = Weißkittel
+pattern-masked = Maskiert
+pattern-white-coat-effect = Weißkitteleffekt
+pattern-clinic-beside-home = Praxis neben zu Hause
+pattern-medicine-settling = Wartezeit nach Medikamentenänderung
+pattern-medicine-changed = Medikamente geändert
+pattern-morning-rise = Morgendlicher Anstieg
+pattern-morning-average = Durchschnitt der Morgen
+pattern-called-white-coat = Weißkittel
+pattern-called-masked = maskiert
+pattern-say-irregular-pulse = Unregelmäßiger Puls, gemeldet vom Messgerät in { $sessions } Messrunden ({ $readings } Messungen). Warum, kann ein Messgerät nicht sagen; ein EKG kann es.
+pattern-say-arms-differ = In { $n ->
+    [one] { $n } Messreihe
+   *[other] { $n } Messreihen
+} mit beiden Armen ({ $needed } sind nötig) war der { $arm ->
+    [right] rechte
+   *[left] linke
+} Arm systolisch um { $by } mmHg höher, mit einer Chance von 97,5 % um { $least } oder mehr. Die Leitlinie lässt von da an den Arm mit dem höheren Druck nehmen; in diesem Durchschnitt sind Messungen beider Arme.
+pattern-say-morning-rise = An { $n ->
+    [one] { $n } Tag
+   *[other] { $n } Tagen
+} mit beidem (mehr als { $needed } sind nötig) lag der systolische Mittelwert des Morgens im Schnitt um { $by } mmHg über dem des Abends, mit einer Chance von 97,5 % um { $least } oder mehr. Der Konsens nennt { $marker } ein Zeichen von Risiko, unabhängig vom Durchschnitt.
+pattern-say-morning-average = Der Mittelwert aus { $n } Morgenmessungen an { $days ->
+    [one] { $days } Tag
+   *[other] { $days } Tagen
+} ist { $mean }{ $interval }, bei 135/85 oder darüber; mehr als { $readings-needed } an mehr als { $days-needed } Tagen sind nötig. Der Konsens betrachtet den Mittelwert des Morgens für sich, was immer die Messungen der Praxis sind.
+pattern-interval = { " " }(95 %: { $systolic } über { $diastolic })
+pattern-by = { $by } (95-%-Intervall { $low } bis { $high })
+pattern-say-medicine-settling = Medikamente geändert am { $change }, wie notiert. Die Tage bis { $settled } sind Wartezeit und werden mit nichts verglichen. Bisher gibt es { $before ->
+    [one] { $before } Tag
+   *[other] { $before } Tage
+} davor und { $after ->
+    [one] { $after } Tag
+   *[other] { $after } Tage
+} danach; je { $needed } sind nötig.
+pattern-say-medicine-changed = Medikamente geändert am { $change }, wie notiert. Ab { $settled } ({ $after ->
+    [one] { $after } Tag
+   *[other] { $after } Tage
+}) gegen davor ({ $before ->
+    [one] { $before } Tag
+   *[other] { $before } Tage
+}): systolisch { $systolic }, diastolisch { $diastolic }. Die Tage dazwischen sind Wartezeit und ausgelassen. Dass eines nach dem anderen kam, heißt nicht, dass es daher kam.
+pattern-beside = Messungen der Praxis innerhalb von { $within } Tagen ergeben { $clinic } (95 %: { $systolic } über { $diastolic }), aus { $visits ->
+    [one] { $visits } Besuch
+   *[other] { $visits } Besuchen
+} von { $needed } nötigen, { $clinic-readings ->
+    [one] { $clinic-readings } Messung
+   *[other] { $clinic-readings } Messungen
+}; Messungen zu Hause { $home }{ $interval }, aus { $home-readings ->
+    [one] { $home-readings } Messung
+   *[other] { $home-readings } Messungen
+} an { $days ->
+    [one] { $days } Tag
+   *[other] { $days } Tagen
+}
+pattern-say-named = { $beside }: an der Grenze oder darüber nur { $shape ->
+    [clinic] in der Praxis
+   *[home] zu Hause
+} ({ $there } dort, { $here } hier). Die Leitlinie nennt das Muster „{ $name }“; ob es eines ist, und was die Behandlung der Person damit zu tun hat, ist Sache der Ärztin oder des Arztes.
+pattern-say-white-coat-effect = { $beside }: Die der Praxis sind um { $by } höher. NICE nennt einen Unterschied von mehr als 20/10, zur Zeit der Diagnose, Weißkitteleffekt.
+pattern-say-unnamed = { $beside }: { $why ->
+    [limits] Hier lässt sich kein Muster nennen
+    [visits] zu wenige Besuche, um ein Muster zu nennen
+   *[chance] kein Muster ist vom Zufall zu unterscheiden
+}.
+pattern-say-monitor-scatters = Etwa seit { $day } unterscheiden sich zwei Messungen einer Messrunde mehr als zuvor: im Schnitt um { $after } mmHg, zuvor um { $before }. Lassen Sie Messgerät und Manschette prüfen.
+pattern-say-monitor-disagrees = Um den { $day } wichen die Messungen zu Hause um { $newest } mmHg von denen der Praxis ab, zuvor { $n }-mal im Schnitt um { $usual }. Ein geändertes Medikament kann das bewirken; das Messgerät auch. Lassen Sie es neben dem der Praxis prüfen.
+
+## Short names of the reasons
+
+why-body-movement = Bewegung
+why-cuff-too-loose = Manschette zu locker
+why-improper-position = falsche Haltung
+why-irregular-pulse = unregelmäßiger Puls
+why-pulse-rate-above-range = Puls über dem Messbereich
+why-pulse-rate-below-range = Puls unter dem Messbereich
+why-no-value = kein Wert
+why-impossible-value = unmöglicher Wert
+why-unlikely-value = ungewöhnlicher Wert
+why-too-soon = zu früh
+why-time-unknown = Zeit unbekannt
+why-clock-fault = Uhr falsch
+why-person-unknown = Person unbekannt
+why-discarded = verworfen
+why-outside-window = außerhalb der Stunden
+why-lone-reading = einzelne Messung
+why-third-reading-missing = dritte Messung fehlt
+why-wrist-monitor = Handgelenkgerät
+why-cuff-size = Manschettengröße
+why-not-validated = nicht validiert
+why-reported-coffee = angegeben: Kaffee
+why-reported-smoking = angegeben: Rauchen
+why-reported-exercise = angegeben: Bewegung, Sport
+why-reported-alcohol = angegeben: Alkohol
+why-reported-meal = angegeben: Mahlzeit
+why-reported-dinner = angegeben: Abendessen
+why-reported-medicine = angegeben: Medikament
+why-reported-just-woken = angegeben: gerade aufgewacht
+why-reported-long-awake = angegeben: lange wach
+why-reported-long-before-bed = angegeben: lange vor dem Zubettgehen
+why-reported-no-rest = angegeben: keine Ruhe davor
+why-reported-full-bladder = angegeben: volle Blase
+why-reported-talked = angegeben: gesprochen
+why-reported-over-clothing = angegeben: über Kleidung
+why-reported-other-arm = angegeben: anderer Arm
+why-reported-legs-crossed = angegeben: Beine überkreuzt
+why-reported-back-unsupported = angegeben: Rücken nicht gestützt
+why-reported-arm-unsupported = angegeben: Arm nicht gestützt
+why-reported-arm-low = angegeben: Arm zu tief
+why-reported-fist-clenched = angegeben: Faust geballt
+why-reported-posture = angegeben: andere Haltung
+why-reported-standing = angegeben: im Stehen
+why-reported-lying = angegeben: im Liegen
+why-reported-night = angegeben: nachts
+
 ## Notes
 
 title-notes = Notizen

@@ -380,6 +380,614 @@ sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = There is nothing to put on a sheet yet.
 
+## The sheet for the clinic
+
+short-date = { $day } { $month } { $year }
+short-day = { $weekday } { $date }
+day-of-month = { $day } { $month }
+plot-day = { $weekday } { $day } { $month }
+list-and = { $most } and { $last }
+not-stated = not stated
+unit-d = d
+unit-h = h
+unit-min = min
+unit-s = s
+arms-between = arms of { $min } to { $max } cm
+arms-from = arms from { $min } cm
+arms-to = arms up to { $max } cm
+sheet-number = Sheet { $number } of { $all }
+sheet-letters-missing = Some letters are in no font of the machine that made this file: they stand as “?”. The report as HTML shows them, and so does text that is copied from here.
+sheet-no-font = No font of this machine has letters that this sheet needs ({ $scripts }), so no PDF was made. On the server, install { $packages }, or take the sheet as it is shown here.
+sheet-title = Home blood pressure of { $who }
+sheet-whose = { $about }. { $days }. Protocol: { $title } ({ $name }).
+sheet-born = born { $born }
+sheet-record-number = record number { $number }
+sheet-left-arm = left arm
+sheet-right-arm = right arm
+sheet-average = Average of { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+} on { $days ->
+    [one] { $days } day
+   *[other] { $days } days
+}{ $pulse ->
+    [none] .
+   *[other] , pulse { $pulse } a minute.
+}
+sheet-interval = The 95 % interval is { $systolic } systolic and { $diastolic } diastolic.
+sheet-no-average = No average
+sheet-no-average-say = Not enough readings for an average ({ $there }). No average is shown, because a number that is shown is a number that is used.
+sheet-none-counts = none counts
+sheet-no-threshold = No threshold is applied: { $why }
+sheet-threshold-reached = At or above the threshold of { $limits } mmHg in { $which }. Only a clinician can say what it means.
+sheet-threshold-below = Below the threshold of { $limits } mmHg.
+sheet-threshold-would = The threshold would be { $limits } mmHg.
+sheet-threshold-exact = The exact { $which ->
+    [systolic] systolic
+   *[diastolic] diastolic
+} average is { $exact }, below { $limit }.
+sheet-threshold-source = Threshold: { $source }
+sheet-set-by-clinic = set by the person's clinic
+sheet-band = The guideline's own word: { $name } ({ $source }).
+sheet-go-on = So close to the threshold the protocol goes on to { $days } days.
+reached-systolic = systolic
+reached-diastolic = diastolic
+reached-morning-systolic = morning systolic
+reached-morning-diastolic = morning diastolic
+reached-evening-systolic = evening systolic
+reached-evening-diastolic = evening diastolic
+sheet-caution = This is an average, not a diagnosis. Symptoms come first, whatever the numbers say. Do not start, stop or change a medicine because of it. A program that is off raises no alarm. Made on { $moment }.
+sheet-trouble = When it was made, { $what }, since { $since }.
+sheet-trouble-since-unknown = When it was made, { $what }, nobody knows since when.
+trouble-not-running = readings do not arrive: the program that listens does not run
+trouble-no-answer = readings do not arrive: the program that listens does not answer
+trouble-no-bluetooth = readings do not arrive: the Bluetooth service does not run
+trouble-no-adapter = readings do not arrive: there is no Bluetooth adapter
+trouble-off = readings do not arrive: the Bluetooth adapter is off
+trouble-radio = readings do not arrive: { $detail }
+trouble-disk = readings are not kept: { $detail }
+trouble-clock = the clock of the gateway is not known to be right
+trouble-silent = the monitor { $detail } has not been heard for longer than is its habit
+trouble-delivery = readings do not reach the clinic's server: { $detail }
+trouble-not-delivering = readings wait to go to the clinic's server: the program that delivers does not run
+sheet-raised = { $about } on { $moment }
+about-symptoms = Symptoms
+about-very-high = Very high
+about-very-high-in-pregnancy = Very high in pregnancy
+about-high-in-pregnancy = High in pregnancy
+about-very-low = Very low
+about-low = Low
+about-pulse = Pulse
+about-irregular-pulse = Irregular pulse
+sheet-urgent-told = What the household was told stands under “{ $heading }”.
+sheet-urgent-more = { $n } more of this kind, all under “{ $heading }”.
+sheet-answered = { $moment }: { $what }.
+sheet-answered-by = { $moment }: { $what }, said by { $by }.
+sheet-settled = Later readings settled it, on { $moment }.
+sheet-overtaken = Another one was raised on { $moment }.
+sheet-unanswered = Nobody has said what was done.
+sheet-low-diastolic = Low diastolic: { $n } of { $all ->
+    [one] { $all } reading
+   *[other] { $all } readings
+} have a diastolic below { $limit } mmHg, { $very-low } of them below { $very-low-limit }; the lowest is { $lowest }. Nobody was alarmed by it.
+sheet-standing = Standing up on { $say } Source: NICE 2023 and ESC 2024 name a fall of 20/10; the minutes are counted from the last reading at rest.
+table-averages = Averages in mmHg, systolic over diastolic
+column-systolic-95 = 95 % systolic
+column-diastolic-95 = 95 % diastolic
+column-days = Days
+row-all-days = Of all days
+row-protocol-without-first = By the protocol, without the first day
+row-protocol-all-days = By the protocol, of all days
+row-without-first = Without the first day
+row-mornings = Mornings
+row-evenings = Evenings
+row-first-mornings = First reading of each morning
+row-standing = Standing, not in the average
+row-lying = Lying, not in the average
+row-night = Night, not in the average
+below-plot-stems = Each reading is a thin stem from systolic to diastolic. Those that were set aside are ticks at the lower edge; the table tells counted from marked.
+below-plot-days = In each day mornings stand left, evenings right; a missed session leaves a gap.
+below-plot-dashed = Dashed: the threshold.
+below-plot-dashed-across = Dashed from left to right: the threshold.
+below-plot-left-out = { $n ->
+    [one] { $n } reading without a time or a possible value stands in the table only.
+   *[other] { $n } readings without a time or a possible value stand in the table only.
+}
+below-plot-every = Each point is the mean of a { $every ->
+    [day] day
+    [week] week
+   *[month] month
+}, its line goes from the lowest to the highest reading that counts.
+below-plot-aside = { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+} set aside: counted below, not drawn.
+sheet-completeness = { $sessions } of { $expected } sessions. { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}: { $counted } counted, { $marked } of them marked{ $marked-why }; { $aside } set aside{ $aside-why }.
+sheet-nobodys = { $n ->
+    [one] { $n } more reading of these days is nobody's yet.
+   *[other] { $n } more readings of these days are nobody's yet.
+}
+sheet-mornings-and-evenings = Mornings and evenings
+sheet-heavy-ticks = The heavy ticks at the right are the means.
+sheet-every-day = Day by day
+sheet-every-week = Week by week
+sheet-every-month = Month by month
+sheet-sure = How sure the average is
+sheet-to-look-at = For the clinician to look at
+sheet-complete = How complete the period was
+sheet-vary = How the readings vary
+sheet-reasons = Why readings were marked or set aside
+sheet-readings = All readings
+sheet-noted = Noted in these days
+sheet-monitor = The monitor
+sheet-clocks = Clocks
+sheet-protocol = The protocol
+sheet-to-bear-in-mind = To bear in mind
+sheet-interval-means = The interval takes the day as the unit that repeats, because readings of one day resemble each other. It does not know an error of the monitor. The exact average is compared with the threshold, never a rounded one.
+sheet-carried-over = Nor does it know whether days carry over: if each day resembled the one before it, with an assumed correlation of { $assumed }, the interval would be { $systolic } systolic and { $diastolic } diastolic. A week cannot tell.
+beside-nothing-noted = No symptom and no change of medicine was noted in these days.
+beside-medicine = Medicine: { $changes }. No symptom was noted in these days.
+beside-symptoms = Symptoms: { $symptoms }. No change of medicine was noted in these days.
+beside-both = Symptoms: { $symptoms }. Medicine: { $changes }.
+beside-clinic-none = No reading at the clinic was noted, in the eight weeks before either.
+beside-clinic = At the clinic: { $readings }.
+beside-changed = changed
+beside-on = { $what } on { $day }
+beside-more = and { $n } more
+beside-before-none = There is no period before this one.
+beside-before = The period before ({ $days }, by { $protocol }): { $average } mmHg, of { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}.
+beside-before-too-few = The period before ({ $days }, by { $protocol }) had too few readings for an average.
+beside-measured-with = Measured with { $monitors }; on { $arm ->
+    [left] the left arm
+    [right] the right arm
+   *[none] an arm that nobody has stated
+}, { $around ->
+    [none] its girth not stated.
+   *[other] { $around } cm around.
+}
+beside-upper-arm = upper arm
+beside-wrist = wrist
+beside-site-not-stated = where it is worn not stated
+beside-validation = validation as stated: { $listed }
+beside-validation-none = no validation stated
+beside-cuff-not-stated = cuff size not stated
+beside-cuff = cuff for { $arms }
+sheet-week-of = Week of { $day }
+column-mean = Mean
+column-systolic = Systolic
+column-diastolic = Diastolic
+column-on-days = On days
+table-every = Readings of each { $every ->
+    [day] day
+    [week] week
+   *[month] month
+} that count, in mmHg: their mean, and from the lowest to the highest. None of these means is an average by the protocol.
+sheet-not-listed = { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+} of so many days are not listed one by one; how many were marked or set aside, and why, stands above. To have them all: quietcuff report --readings.
+column-morning = Morning
+column-evening = Evening
+column-other = At other times
+table-sessions = Readings by { $by ->
+    [month] month
+   *[day] day
+} and part of the day: { $sessions } of { $expected } sessions held. { $balance }
+cell-none = none
+cell-counted = { $n } counted
+cell-aside = { $n } set aside
+cell-both = { $counted } counted, { $aside } set aside
+cell-marked = marked
+cell-own-mean = in a mean of its own
+cell-outside = outside every session
+cell-left-out = left out by the protocol
+cell-no-value = no value
+cell-monitor = monitor
+cell-person = person
+table-spread = Spread in mmHg, the coefficient of variation in per cent
+column-averaged = Readings averaged
+column-n = n
+column-sd = Standard deviation
+column-cv = Coefficient of variation
+column-arv = Average real variability
+column-range = Range
+row-all-systolic = All, systolic
+row-all-diastolic = All, diastolic
+row-first-systolic = First of each morning, systolic
+row-first-diastolic = First of each morning, diastolic
+sheet-vary-say = For information, not a verdict: there is no agreement on how to measure variability, and no trial shows that lowering it helps (ESC 2024, section 5.6). Average real variability: mean absolute difference of readings that follow one another (Mena et al., J Hypertens 2005;23:505).
+sheet-effect = Known effect in mmHg, shown and never subtracted: systolic { $systolic }, diastolic { $diastolic } ({ $source }).
+effect-none = no significant effect
+effect-higher = { $by } higher
+effect-lower = { $by } lower
+effect-between = { $lower } lower to { $higher } higher
+effect-about = about { $by } different
+effect-up-to = up to { $by } different
+effect-too-small = too small: { $by } higher
+effect-too-large = too large: { $by } lower
+basis-observed = observed
+basis-reported = reported
+basis-on-record = on record
+sheet-reasons-none = None was.
+table-reasons = Reasons, how often, and how each is known
+column-reason = Reason
+column-known = Known
+column-says = What it says
+column-source = Source
+column-part = Part
+column-disposition = Disposition
+column-why = Why
+column-clock-off = Clock off
+part-morning = morning
+part-evening = evening
+part-other = other
+table-readings = { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+} by the household's clock, systolic over diastolic in mmHg unless another unit is named
+clock-slow = { $by } slow
+clock-fast = { $by } fast
+clock-was = the clock was { $one }
+clock-up-to = from none to { $other }
+clock-between = the clock was between { $one } and { $other }
+column-when = When
+column-about = About the
+column-what = What
+table-noted = What the household noted; said by a person, not measured
+sheet-due = Due since { $date }: { $task } ({ $because }).
+because-dropped = it was dropped on { $date }
+because-badly-stored = it was badly stored on { $date }
+because-many-people = many people used it in one day on { $date }
+because-disagrees = it disagrees with the clinic's readings on { $date }
+because-scatters = its readings have begun to vary widely on { $date }
+because-checked = last checked on { $date }
+because-never-checked = never checked, in use since { $date }
+because-unknown = nobody has stated when it was bought or checked
+because-years = { $years } years in use, counted from { $since }
+because-battery = its battery was at { $level } % on { $date }
+fact-worn = Worn
+fact-on-upper-arm = on the upper arm
+fact-on-wrist = on the wrist
+fact-made = Maker and model
+fact-serial = Serial number
+fact-validation = Validation
+fact-validated = stated by a person: { $listed }
+fact-not-validated = nobody has stated one
+fact-cuff = Cuff
+fact-arm = The person's arm
+fact-around = { $cm } cm around
+fact-in-use = In use since
+fact-checked = Last check
+fact-never-checked = none noted
+fact-falls = Falls since then
+column-fact = Fact
+column-on-record = On record
+table-monitor = Monitor { $monitor }, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+} in these days
+column-monitor = Monitor
+column-time-known = Time known by
+column-correction = Correction
+table-clocks = How the time of each reading is known, and what was corrected
+time-by-clock = its stamp, held against the monitor's own clock
+time-by-offset = its stamp, shifted by the last known difference of that clock
+time-by-stamp = its stamp as it stands; nothing better is known of that clock
+time-by-receipt = the moment of its receipt
+time-by-word = a person's word
+time-by-nothing = nothing: it is unknown
+column-rule = Rule
+column-value = Value
+column-read = Read
+table-rules = The rules of { $name }, and how far each source was read
+rule-days = Days
+rule-sessions = Sessions a day
+rule-readings = Readings a session
+rule-gap = Least time between them
+rule-not-asked = not asked for
+rule-asked = asked for
+rule-asked-before-bed = asked for; judged where going to bed was noted
+rule-days-min = Fewest days for an average
+rule-readings-min = Fewest readings for an average
+rule-mornings-min = Mornings of an even average
+rule-evenings-min = Evenings of an even average
+rule-at-least = at least { $n }
+rule-settling = Settling after a change of medicine
+rule-of-days = { $n } days
+rule-first-day = The first day
+rule-left-out = left out
+rule-averaged = averaged
+rule-threshold = Its threshold
+rule-target = Target on treatment, { $name }
+rule-below = below { $limits }; not applied here
+tie-not-just-woken = not just woken
+tie-within-hour-of-waking = within hour of waking
+tie-before-breakfast = before breakfast
+tie-before-medicines = before medicines
+tie-before-dinner = before dinner
+tie-before-bed = before bed
+read-in-full = in full
+read-in-a-summary = in a summary
+read-from-memory = from memory, unconfirmed
+read-common-practice = common practice
+read-own-choice = own choice
+read-clinic = the clinic's
+mind-no-threshold = No threshold in pregnancy, for children, in atrial fibrillation or on a dialysis arm, unless a clinician set it up.
+mind-validation = Whether the monitor is validated and the cuff fits is for a person to check.
+mind-nothing-corrected = No value was corrected for a fault. What was set aside or marked is listed, never removed.
+mind-reported = Reasons that begin with “reported” are a person's word, not the monitor's.
+plot-title = Blood pressure of { $who }, { $days }
+plot-threshold = threshold
+plot-pulse = pulse
+plot-pulse-a-minute = pulse a minute
+lane-morning = morning
+lane-evening = evening
+lane-other = other
+plot-half = { $slot ->
+    [morning] Mornings
+   *[evening] Evenings
+}: mean { $mean }, { $n ->
+    [one] { $n } reading
+   *[other] { $n } readings
+}
+plot-half-no-mean = { $slot ->
+    [morning] Mornings
+   *[evening] Evenings
+}: no mean, too few readings
+plot-says-counts = { $counted } counted, { $marked } marked and { $aside } set aside over { $days }.
+plot-says-from-to = Averaged systolic pressures from { $low-systolic } to { $high-systolic }, diastolic from { $low-diastolic } to { $high-diastolic } mmHg.
+plot-says-dashed = Dashed lines at the threshold of { $limits }.
+plot-says-table = The table of all readings has every value.
+plot-says-table-of-parts = The table of them has every value.
+plot-says-parts = { $n ->
+    [one] { $n } { $every ->
+        [day] day
+        [week] week
+       *[month] month
+    }
+   *[other] { $n } { $every ->
+        [day] days
+        [week] weeks
+       *[month] months
+    }
+} with readings that count in { $days }.
+plot-says-first-last = The mean of the first is { $first }, of the last { $last } mmHg.
+plot-says-lowest-highest = The lowest mean is { $lowest }, the highest { $highest } mmHg.
+key-mean = mean of a { $every ->
+    [day] day
+    [week] week
+   *[month] month
+}, lowest to highest
+key-few-days = on fewer than 3 days
+key-clinic = at the clinic
+key-medicine = medicine changed
+
+## The program's own protocols; names of guidelines stay as they are
+
+protocol-seven-days-morning-and-evening = Seven days, morning and evening
+protocol-two-weeks-morning-and-evening = Two weeks, morning and evening
+protocol-one-day-a-week-for-twelve-weeks = One day a week for twelve weeks
+protocol-esh-2023-from-memory = ESH 2023 (from memory)
+protocol-india-igh-iv-2019-not-confirmed = India, IGH-IV 2019 (not confirmed)
+protocol-ish-2020-from-memory = ISH 2020 (from memory)
+protocol-jsh-2019-schedule-not-confirmed = JSH 2019 (schedule not confirmed)
+protocol-jsh-2025-schedule-not-confirmed = JSH 2025 (schedule not confirmed)
+protocol-elevated = elevated
+protocol-hypertension-range = hypertension range
+protocol-stage-1-range = stage 1 range
+protocol-stage-2-range = stage 2 range
+protocol-on-treatment = on treatment
+protocol-on-treatment-all-adults = on treatment, all adults
+protocol-on-treatment-under-80-years = on treatment, under 80 years
+protocol-on-treatment-80-years-and-over = on treatment, 80 years and over
+protocol-under-75-years-or-high-risk = under 75 years, or high risk
+protocol-75-years-and-over = 75 years and over
+protocol-all-ages-if-tolerated = all ages, if tolerated
+
+## What is worked out of readings, for the clinician
+
+balance-parts = { $mornings ->
+    [one] { $mornings } morning
+   *[other] { $mornings } mornings
+} and { $evenings ->
+    [one] { $evenings } evening
+   *[other] { $evenings } evenings
+}, { $readings } averaged in each sitting.
+balance-parts-uneven = Not even: { $mornings ->
+    [one] { $mornings } morning
+   *[other] { $mornings } mornings
+} and { $evenings ->
+    [one] { $evenings } evening
+   *[other] { $evenings } evenings
+}, { $readings } averaged in each sitting; an even average has at least { $mornings-min ->
+    [one] { $mornings-min } morning
+   *[other] { $mornings-min } mornings
+} and { $evenings-min ->
+    [one] { $evenings-min } evening
+   *[other] { $evenings-min } evenings
+}.
+balance-mean-of-sittings = The mean of the { $sittings } sittings' means is { $mean } mmHg: some sittings have many more readings than others.
+chance = Judged by how these readings vary, the chance that this person's average over many such days is at or above { $limits } is { $chance }. It allows for scatter between days and between readings, not for an error of the monitor, and it is not a diagnosis.
+chance-least = less than 1 in 100
+chance-most = more than 99 in 100
+chance-about = about { $percent } in 100
+no-interval-too-wide = The days are too few, or differ too much, for an interval that would mean anything.
+no-interval-one-day = One day alone gives no interval.
+insufficient = { $readings } of { $readings-min } readings{ $dropped ->
+    [yes] { " " }without the first day
+   *[no] { "" }
+}{ $at-most ->
+    [0] { "" }
+   *[other] { " " }(of one sitting at most { $at-most })
+}, { $days } of { $days-min }{ $consecutive ->
+    [yes] { " " }consecutive
+   *[no] { "" }
+} days
+labels-off-young = under 18 or just about: adult thresholds do not apply (Stergiou et al., J Hypertens 2007: home limits by height)
+labels-off-pregnancy = pregnancy or the eight weeks after birth: home thresholds are not proven there (ESC 2024, section 9.2)
+labels-off-atrial-fibrillation = known atrial fibrillation: most automatic monitors are not validated for it (ESC 2024; NICE NG136)
+labels-off-dialysis = dialysis: home thresholds apply only where a clinician set them up
+target-stands = The clinic's target for this person is below { $limits } mmHg{ $from }{ $stands ->
+    [below] : the average is below it.
+    [not-below] : the average is not below it.
+   *[none] ; there is no average to hold against it.
+}
+target-from-both = { " " }(chosen by { $by }; source: { $source })
+target-from-by = { " " }(chosen by { $by })
+target-from-source = { " " }(source: { $source })
+outside-counted = { $n ->
+    [one] { $n } counted reading stands outside every session and is not in the average.
+   *[other] { $n } counted readings stand outside every session and are not in the average.
+}
+outside-counted-with = { $n ->
+    [one] { $n } counted reading stands outside every session and is not in the average; with it
+   *[other] { $n } counted readings stand outside every session and are not in the average; with them
+} it would be { $with } mmHg ({ $change }).
+standing-up = { $day }: { $from ->
+    [lying] lying
+    [night] night
+    [standing] standing
+   *[seated] seated
+} { $rest } mmHg{ $first }{ $third }.
+standing-after-1 = ; after 1 minute standing { $standing }, a fall of { $by }{ $reaches ->
+    [yes] , which reaches 20 or 10
+   *[no] { "" }
+}
+standing-after-3 = ; after 3 minutes standing { $standing }, a fall of { $by }{ $reaches ->
+    [yes] , which reaches 20 or 10
+   *[no] { "" }
+}
+medicine-changed-on = Medicine was changed within these days, on { $days }: the average mixes before and after.
+change-lacks = { $before ->
+    [one] { $before } day
+   *[other] { $before } days
+} before and { $after ->
+    [one] { $after } day
+   *[other] { $after } days
+} from { $settled } on; { $needed } of each are needed
+pattern-irregular-pulse = Irregular pulse
+pattern-arms-differ = Arms differ
+pattern-white-coat = White coat
+pattern-masked = Masked
+pattern-white-coat-effect = White coat effect
+pattern-clinic-beside-home = Clinic beside home
+pattern-medicine-settling = Medicine settling
+pattern-medicine-changed = Medicine changed
+pattern-morning-rise = Morning rise
+pattern-morning-average = Morning average
+pattern-called-white-coat = white-coat
+pattern-called-masked = masked
+pattern-say-irregular-pulse = Irregular pulse reported by the monitor in { $sessions } sessions ({ $readings } readings). A monitor cannot say why; an ECG can.
+pattern-say-arms-differ = In { $n ->
+    [one] { $n } sitting
+   *[other] { $n } sittings
+} with both arms ({ $needed } are needed), the { $arm ->
+    [right] right
+   *[left] left
+} arm was higher by { $by } mmHg systolic, by { $least } or more with a chance of 97.5 %. The guideline has the arm with the higher pressure used from then on; readings of both arms are in this average.
+pattern-say-morning-rise = On { $n ->
+    [one] { $n } day
+   *[other] { $n } days
+} with both (more than { $needed } are needed) the morning systolic mean was above the evening one by { $by } mmHg on average, by { $least } or more with a chance of 97.5 %. The consensus names { $marker } a marker of risk apart from the average.
+pattern-say-morning-average = The mean of { $n } morning readings on { $days ->
+    [one] { $days } day
+   *[other] { $days } days
+} is { $mean }{ $interval }, at or above 135/85; more than { $readings-needed } on more than { $days-needed } days are needed. The consensus looks at the morning mean for itself, whatever the clinic's readings are.
+pattern-interval = { " " }(95 % { $systolic } over { $diastolic })
+pattern-by = { $by } (95 % interval { $low } to { $high })
+pattern-say-medicine-settling = Medicine changed on { $change }, as noted. The days until { $settled } are settling and are compared with nothing. So far there are { $before ->
+    [one] { $before } day
+   *[other] { $before } days
+} before and { $after ->
+    [one] { $after } day
+   *[other] { $after } days
+} after that; { $needed } of each are needed.
+pattern-say-medicine-changed = Medicine changed on { $change }, as noted. From { $settled } on ({ $after ->
+    [one] { $after } day
+   *[other] { $after } days
+}) against before ({ $before ->
+    [one] { $before } day
+   *[other] { $before } days
+}): systolic { $systolic }, diastolic { $diastolic }. The days between are settling and are left out. That one came after the other does not say that it came from it.
+pattern-beside = Clinic readings within { $within } days average { $clinic } (95 % { $systolic } over { $diastolic }), from { $visits ->
+    [one] { $visits } visit
+   *[other] { $visits } visits
+} of { $needed } needed, { $clinic-readings ->
+    [one] { $clinic-readings } reading
+   *[other] { $clinic-readings } readings
+}; home readings { $home }{ $interval }, from { $home-readings ->
+    [one] { $home-readings } reading
+   *[other] { $home-readings } readings
+} on { $days ->
+    [one] { $days } day
+   *[other] { $days } days
+}
+pattern-say-named = { $beside }: at or above the limit { $shape ->
+    [clinic] in the clinic
+   *[home] at home
+} only ({ $there } there, { $here } here). The guideline calls this the { $name } pattern; whether it is one, and what the person's treatment has to do with it, is for the clinician.
+pattern-say-white-coat-effect = { $beside }: the clinic's are higher by { $by }. NICE calls a difference of more than 20/10, at the time of diagnosis, white-coat effect.
+pattern-say-unnamed = { $beside }: { $why ->
+    [limits] no pattern can be named here
+    [visits] too few visits to name a pattern
+   *[chance] no pattern can be told from chance
+}.
+pattern-say-monitor-scatters = Since about { $day } two readings of one session differ more than before: by { $after } mmHg on average, before by { $before }. Have the monitor and its cuff checked.
+pattern-say-monitor-disagrees = Around { $day } home readings were { $newest } mmHg from the clinic's, { $n } times before { $usual } on average. A changed medicine can do that; so can the monitor. Have it checked beside the clinic's.
+
+## Short names of the reasons
+
+why-body-movement = body movement
+why-cuff-too-loose = cuff too loose
+why-improper-position = improper position
+why-irregular-pulse = irregular pulse
+why-pulse-rate-above-range = pulse rate above range
+why-pulse-rate-below-range = pulse rate below range
+why-no-value = no value
+why-impossible-value = impossible value
+why-unlikely-value = unlikely value
+why-too-soon = too soon
+why-time-unknown = time unknown
+why-clock-fault = clock fault
+why-person-unknown = person unknown
+why-discarded = discarded
+why-outside-window = outside window
+why-lone-reading = lone reading
+why-third-reading-missing = third reading missing
+why-wrist-monitor = wrist monitor
+why-cuff-size = cuff size
+why-not-validated = not validated
+why-reported-coffee = reported coffee
+why-reported-smoking = reported smoking
+why-reported-exercise = reported exercise
+why-reported-alcohol = reported alcohol
+why-reported-meal = reported meal
+why-reported-dinner = reported dinner
+why-reported-medicine = reported medicine
+why-reported-just-woken = reported just woken
+why-reported-long-awake = reported long awake
+why-reported-long-before-bed = reported long before bed
+why-reported-no-rest = reported no rest
+why-reported-full-bladder = reported full bladder
+why-reported-talked = reported talked
+why-reported-over-clothing = reported over clothing
+why-reported-other-arm = reported other arm
+why-reported-legs-crossed = reported legs crossed
+why-reported-back-unsupported = reported back unsupported
+why-reported-arm-unsupported = reported arm unsupported
+why-reported-arm-low = reported arm low
+why-reported-fist-clenched = reported fist clenched
+why-reported-posture = reported posture
+why-reported-standing = reported standing
+why-reported-lying = reported lying
+why-reported-night = reported night
+
 ## Notes
 
 title-notes = Notes

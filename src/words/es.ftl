@@ -380,6 +380,614 @@ sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, carta de EE. UU.
 sheet-none = Todavía no hay nada para un informe.
 
+## The sheet for the clinic
+
+short-date = { $day } { $month } { $year }
+short-day = { $weekday }, { $date }
+day-of-month = { $day } de { $month }
+plot-day = { $weekday } { $day } { $month }
+list-and = { $most } y { $last }
+not-stated = no se indicó
+unit-d = d
+unit-h = h
+unit-min = min
+unit-s = s
+arms-between = brazos de { $min } a { $max } cm
+arms-from = brazos desde { $min } cm
+arms-to = brazos hasta { $max } cm
+sheet-number = Hoja { $number } de { $all }
+sheet-letters-missing = Algunas letras no están en ningún tipo de letra del equipo que hizo este archivo: aparecen como «?». El informe en HTML las muestra, y también el texto que se copia de aquí.
+sheet-no-font = Ningún tipo de letra de este equipo tiene letras que este informe necesita ({ $scripts }), así que no se hizo el PDF. En el servidor, instale { $packages }, o use el informe tal como se muestra aquí.
+sheet-title = Tensión arterial en casa de { $who }
+sheet-whose = { $about }. { $days }. Protocolo: { $title } ({ $name }).
+sheet-born = fecha de nacimiento { $born }
+sheet-record-number = número de historia { $number }
+sheet-left-arm = brazo izquierdo
+sheet-right-arm = brazo derecho
+sheet-average = Promedio de { $n ->
+    [one] { $n } medición
+   *[other] { $n } mediciones
+} en { $days ->
+    [one] { $days } día
+   *[other] { $days } días
+}{ $pulse ->
+    [none] .
+   *[other] , pulso { $pulse } por minuto.
+}
+sheet-interval = El intervalo del 95 % es de { $systolic } en la sistólica y de { $diastolic } en la diastólica.
+sheet-no-average = Sin promedio
+sheet-no-average-say = No hay mediciones suficientes para un promedio ({ $there }). No se muestra ningún promedio, porque un número que se muestra es un número que se usa.
+sheet-none-counts = ninguna cuenta
+sheet-no-threshold = No se aplica ningún límite: { $why }
+sheet-threshold-reached = En el límite de { $limits } mmHg o por encima: { $which }. Solo un médico puede decir qué significa.
+sheet-threshold-below = Por debajo del límite de { $limits } mmHg.
+sheet-threshold-would = El límite sería { $limits } mmHg.
+sheet-threshold-exact = El promedio exacto de la { $which ->
+    [systolic] sistólica
+   *[diastolic] diastólica
+} es { $exact }, por debajo de { $limit }.
+sheet-threshold-source = Límite: { $source }
+sheet-set-by-clinic = fijado por el centro de salud de la persona
+sheet-band = La palabra de la propia guía: { $name } ({ $source }).
+sheet-go-on = Tan cerca del límite, el protocolo sigue hasta { $days } días.
+reached-systolic = sistólica
+reached-diastolic = diastólica
+reached-morning-systolic = sistólica de la mañana
+reached-morning-diastolic = diastólica de la mañana
+reached-evening-systolic = sistólica de la tarde
+reached-evening-diastolic = diastólica de la tarde
+sheet-caution = Esto es un promedio, no un diagnóstico. Los síntomas van primero, digan lo que digan los números. No empiece, deje ni cambie un medicamento por él. Un programa apagado no da ninguna alarma. Hecho el { $moment }.
+sheet-trouble = Al hacerlo: { $what }, desde el { $since }.
+sheet-trouble-since-unknown = Al hacerlo: { $what }, nadie sabe desde cuándo.
+trouble-not-running = no llegan mediciones, porque el programa que recibe no está en marcha
+trouble-no-answer = no llegan mediciones, porque el programa que recibe no responde
+trouble-no-bluetooth = no llegan mediciones, porque el servicio de Bluetooth no está en marcha
+trouble-no-adapter = no llegan mediciones, porque no hay adaptador de Bluetooth
+trouble-off = no llegan mediciones, porque el adaptador de Bluetooth está apagado
+trouble-radio = no llegan mediciones: { $detail }
+trouble-disk = no se guardan mediciones: { $detail }
+trouble-clock = no es seguro que el reloj del servidor vaya bien
+trouble-silent = el tensiómetro { $detail } lleva callado más de lo habitual
+trouble-delivery = las mediciones no llegan al servidor del centro de salud: { $detail }
+trouble-not-delivering = hay mediciones que esperan ir al servidor del centro de salud, porque el programa que las entrega no está en marcha
+sheet-raised = { $about }, el { $moment }
+about-symptoms = Síntomas
+about-very-high = Muy alta
+about-very-high-in-pregnancy = Muy alta en el embarazo
+about-high-in-pregnancy = Alta en el embarazo
+about-very-low = Muy baja
+about-low = Baja
+about-pulse = Pulso
+about-irregular-pulse = Pulso irregular
+sheet-urgent-told = Lo que se dijo en casa está en «{ $heading }».
+sheet-urgent-more = { $n } más de este tipo, en «{ $heading }».
+sheet-answered = { $moment }: { $what }.
+sheet-answered-by = { $moment }: { $what }, lo dijo { $by }.
+sheet-settled = Mediciones posteriores lo resolvieron, el { $moment }.
+sheet-overtaken = Otro aviso ocupó su lugar el { $moment }.
+sheet-unanswered = Nadie ha dicho qué se hizo.
+sheet-low-diastolic = Diastólica baja: { $n } de { $all ->
+    [one] { $all } medición
+   *[other] { $all } mediciones
+} tienen una diastólica por debajo de { $limit } mmHg, y { $very-low } de ellas por debajo de { $very-low-limit }; la más baja es { $lowest }. No se alarmó a nadie por ello.
+sheet-standing = Al ponerse de pie, { $say } Fuente: NICE 2023 y ESC 2024 nombran una caída de 20/10; los minutos se cuentan desde la última medición en reposo.
+table-averages = Promedios en mmHg, sistólica sobre diastólica
+column-systolic-95 = 95 % sistólica
+column-diastolic-95 = 95 % diastólica
+column-days = Días
+row-all-days = De todos los días
+row-protocol-without-first = Según el protocolo, sin el primer día
+row-protocol-all-days = Según el protocolo, de todos los días
+row-without-first = Sin el primer día
+row-mornings = Mañanas
+row-evenings = Tardes
+row-first-mornings = Primera medición de cada mañana
+row-standing = De pie, no entra en el promedio
+row-lying = Acostado, no entra en el promedio
+row-night = De noche, no entra en el promedio
+below-plot-stems = Cada medición es un trazo fino de la sistólica a la diastólica. Las apartadas son marcas en el borde inferior; la tabla distingue las que cuentan de las marcadas.
+below-plot-days = En cada día la mañana está a la izquierda y la tarde a la derecha; una sesión que falta deja un hueco.
+below-plot-dashed = A trazos: el límite.
+below-plot-dashed-across = A trazos de izquierda a derecha: el límite.
+below-plot-left-out = { $n ->
+    [one] { $n } medición sin hora o sin un valor posible está solo en la tabla.
+   *[other] { $n } mediciones sin hora o sin un valor posible están solo en la tabla.
+}
+below-plot-every = Cada punto es la media de { $every ->
+    [day] un día
+    [week] una semana
+   *[month] un mes
+}; su línea va de la medición más baja a la más alta de las que cuentan.
+below-plot-aside = { $n ->
+    [one] { $n } medición apartada: se cuenta abajo, no se dibuja.
+   *[other] { $n } mediciones apartadas: se cuentan abajo, no se dibujan.
+}
+sheet-completeness = { $sessions } de { $expected } sesiones. { $n ->
+    [one] { $n } medición
+   *[other] { $n } mediciones
+}: { $counted } cuentan, { $marked } de ellas marcadas{ $marked-why }; { $aside } apartadas{ $aside-why }.
+sheet-nobodys = { $n ->
+    [one] { $n } medición más de estos días todavía no es de nadie.
+   *[other] { $n } mediciones más de estos días todavía no son de nadie.
+}
+sheet-mornings-and-evenings = Mañanas y tardes
+sheet-heavy-ticks = Las marcas gruesas de la derecha son las medias.
+sheet-every-day = Día por día
+sheet-every-week = Semana por semana
+sheet-every-month = Mes por mes
+sheet-sure = Qué seguro es el promedio
+sheet-to-look-at = Para que lo mire el médico
+sheet-complete = Qué completo fue el periodo
+sheet-vary = Cómo varían las mediciones
+sheet-reasons = Por qué se marcaron o apartaron mediciones
+sheet-readings = Todas las mediciones
+sheet-noted = Anotado en estos días
+sheet-monitor = El tensiómetro
+sheet-clocks = Relojes
+sheet-protocol = El protocolo
+sheet-to-bear-in-mind = Para tener en cuenta
+sheet-interval-means = El intervalo toma el día como la unidad que se repite, porque las mediciones de un día se parecen. No conoce un error del tensiómetro. Con el límite se compara el promedio exacto, nunca uno redondeado.
+sheet-carried-over = Tampoco sabe si un día influye en el siguiente: si cada día se pareciera al anterior, con una correlación supuesta de { $assumed }, el intervalo sería de { $systolic } en la sistólica y de { $diastolic } en la diastólica. Una semana no puede decirlo.
+beside-nothing-noted = En estos días no se anotó ningún síntoma ni cambio de medicamento.
+beside-medicine = Medicamentos: { $changes }. En estos días no se anotó ningún síntoma.
+beside-symptoms = Síntomas: { $symptoms }. En estos días no se anotó ningún cambio de medicamento.
+beside-both = Síntomas: { $symptoms }. Medicamentos: { $changes }.
+beside-clinic-none = No se anotó ninguna medición en el centro de salud, tampoco en las ocho semanas anteriores.
+beside-clinic = En el centro de salud: { $readings }.
+beside-changed = se cambió
+beside-on = { $what } el { $day }
+beside-more = y { $n } más
+beside-before-none = No hay ningún periodo antes de este.
+beside-before = El periodo anterior ({ $days }, con { $protocol }): { $average } mmHg, de { $n ->
+    [one] { $n } medición
+   *[other] { $n } mediciones
+}.
+beside-before-too-few = El periodo anterior ({ $days }, con { $protocol }) tuvo muy pocas mediciones para un promedio.
+beside-measured-with = Medido con { $monitors }; en { $arm ->
+    [left] el brazo izquierdo
+    [right] el brazo derecho
+   *[none] un brazo que nadie ha indicado
+}, { $around ->
+    [none] su contorno no se indicó.
+   *[other] { $around } cm de contorno.
+}
+beside-upper-arm = brazo
+beside-wrist = muñeca
+beside-site-not-stated = no se indicó dónde se lleva
+beside-validation = validación según se indicó: { $listed }
+beside-validation-none = no se indicó validación
+beside-cuff-not-stated = no se indicó el tamaño del manguito
+beside-cuff = manguito para { $arms }
+sheet-week-of = Semana del { $day }
+column-mean = Media
+column-systolic = Sistólica
+column-diastolic = Diastólica
+column-on-days = En días
+table-every = Mediciones de cada { $every ->
+    [day] día
+    [week] semana
+   *[month] mes
+} que cuentan, en mmHg: su media, y de la más baja a la más alta. Ninguna de estas medias es un promedio según el protocolo.
+sheet-not-listed = { $n ->
+    [one] { $n } medición de tantos días no se enumera una por una
+   *[other] { $n } mediciones de tantos días no se enumeran una por una
+}; cuántas se marcaron o apartaron, y por qué, está arriba. Para tenerlas todas: quietcuff report --readings.
+column-morning = Mañana
+column-evening = Tarde
+column-other = A otras horas
+table-sessions = Mediciones por { $by ->
+    [month] mes
+   *[day] día
+} y parte del día: { $sessions } de { $expected } sesiones hechas. { $balance }
+cell-none = ninguna
+cell-counted = { $n } cuentan
+cell-aside = { $n } apartadas
+cell-both = { $counted } cuentan, { $aside } apartadas
+cell-marked = marcada
+cell-own-mean = en una media propia
+cell-outside = fuera de toda sesión
+cell-left-out = excluida por el protocolo
+cell-no-value = sin valor
+cell-monitor = tensiómetro
+cell-person = persona
+table-spread = Dispersión en mmHg, el coeficiente de variación en por ciento
+column-averaged = Mediciones promediadas
+column-n = Número
+column-sd = Desviación estándar
+column-cv = Coeficiente de variación
+column-arv = Variabilidad real media
+column-range = Amplitud
+row-all-systolic = Todas, sistólica
+row-all-diastolic = Todas, diastólica
+row-first-systolic = Primera de cada mañana, sistólica
+row-first-diastolic = Primera de cada mañana, diastólica
+sheet-vary-say = Como información, no como juicio: no hay acuerdo sobre cómo medir la variabilidad, y ningún ensayo muestra que reducirla ayude (ESC 2024, sección 5.6). Variabilidad real media: media de las diferencias absolutas entre mediciones sucesivas (Mena et al., J Hypertens 2005;23:505).
+sheet-effect = Efecto conocido en mmHg, que se muestra y nunca se resta: sistólica { $systolic }, diastólica { $diastolic } ({ $source }).
+effect-none = ningún efecto significativo
+effect-higher = { $by } más alta
+effect-lower = { $by } más baja
+effect-between = { $lower } más baja a { $higher } más alta
+effect-about = unos { $by } de diferencia
+effect-up-to = hasta { $by } de diferencia
+effect-too-small = demasiado pequeño: { $by } más alta
+effect-too-large = demasiado grande: { $by } más baja
+basis-observed = observado
+basis-reported = declarado
+basis-on-record = registrado
+sheet-reasons-none = Ninguna.
+table-reasons = Motivos, cuántas veces, y cómo se conoce cada uno
+column-reason = Motivo
+column-known = Se conoce
+column-says = Qué dice
+column-source = Fuente
+column-part = Parte
+column-disposition = Destino
+column-why = Por qué
+column-clock-off = Reloj
+part-morning = mañana
+part-evening = tarde
+part-other = otra hora
+table-readings = { $n ->
+    [one] { $n } medición
+   *[other] { $n } mediciones
+} según el reloj de casa, sistólica sobre diastólica en mmHg si no se nombra otra unidad
+clock-slow = { $by } atrasado
+clock-fast = { $by } adelantado
+clock-was = el reloj iba { $one }
+clock-up-to = de ninguna hasta { $other }
+clock-between = el reloj iba entre { $one } y { $other }
+column-when = Cuándo
+column-about = Sobre
+column-what = Qué
+table-noted = Lo que se anotó en casa; dicho por una persona, no medido
+sheet-due = Pendiente desde el { $date }: { $task } ({ $because }).
+because-dropped = se cayó el { $date }
+because-badly-stored = se guardó mal el { $date }
+because-many-people = lo usaron muchas personas en un día, el { $date }
+because-disagrees = no coincidió con las mediciones del centro de salud el { $date }
+because-scatters = sus mediciones empezaron a variar mucho el { $date }
+because-checked = revisado por última vez el { $date }
+because-never-checked = nunca revisado, en uso desde el { $date }
+because-unknown = nadie ha indicado cuándo se compró o se revisó
+because-years = { $years } años en uso, contados desde el { $since }
+because-battery = su pila estaba al { $level } % el { $date }
+fact-worn = Se lleva
+fact-on-upper-arm = en el brazo
+fact-on-wrist = en la muñeca
+fact-made = Fabricante y modelo
+fact-serial = Número de serie
+fact-validation = Validación
+fact-validated = indicada por una persona: { $listed }
+fact-not-validated = nadie ha indicado ninguna
+fact-cuff = Manguito
+fact-arm = Brazo de la persona
+fact-around = { $cm } cm de contorno
+fact-in-use = En uso desde
+fact-checked = Última revisión
+fact-never-checked = ninguna anotada
+fact-falls = Caídas desde entonces
+column-fact = Dato
+column-on-record = Registrado
+table-monitor = Tensiómetro { $monitor }, { $n ->
+    [one] { $n } medición
+   *[other] { $n } mediciones
+} en estos días
+column-monitor = Tensiómetro
+column-time-known = La hora se sabe por
+column-correction = Corrección
+table-clocks = Cómo se sabe la hora de cada medición, y qué se corrigió
+time-by-clock = su marca de hora, comparada con el propio reloj del tensiómetro
+time-by-offset = su marca de hora, desplazada según la última diferencia conocida de ese reloj
+time-by-stamp = su marca de hora tal como está; no se sabe nada mejor de ese reloj
+time-by-receipt = el momento en que se recibió
+time-by-word = la palabra de una persona
+time-by-nothing = nada: no se sabe
+column-rule = Regla
+column-value = Valor
+column-read = Leído
+table-rules = Las reglas de { $name }, y hasta dónde se leyó cada fuente
+rule-days = Días
+rule-sessions = Sesiones al día
+rule-readings = Mediciones por sesión
+rule-gap = Tiempo mínimo entre ellas
+rule-not-asked = no se pide
+rule-asked = se pide
+rule-asked-before-bed = se pide; se juzga donde se anotó la hora de acostarse
+rule-days-min = Menos días para un promedio
+rule-readings-min = Menos mediciones para un promedio
+rule-mornings-min = Mañanas de un promedio equilibrado
+rule-evenings-min = Tardes de un promedio equilibrado
+rule-at-least = al menos { $n }
+rule-settling = Espera tras un cambio de medicamento
+rule-of-days = { $n } días
+rule-first-day = El primer día
+rule-left-out = se excluye
+rule-averaged = se promedia
+rule-threshold = Su límite
+rule-target = Objetivo en tratamiento, { $name }
+rule-below = por debajo de { $limits }; no se aplica aquí
+tie-not-just-woken = no recién despertado
+tie-within-hour-of-waking = en la primera hora tras despertar
+tie-before-breakfast = antes del desayuno
+tie-before-medicines = antes de los medicamentos
+tie-before-dinner = antes de la cena
+tie-before-bed = antes de acostarse
+read-in-full = entera
+read-in-a-summary = en un resumen
+read-from-memory = de memoria, sin confirmar
+read-common-practice = práctica común
+read-own-choice = elección propia
+read-clinic = del centro de salud
+mind-no-threshold = Ningún límite en el embarazo, para niños, en la fibrilación auricular o en un brazo de diálisis, salvo que un médico lo haya fijado.
+mind-validation = Si el tensiómetro está validado y el manguito es adecuado debe comprobarlo una persona.
+mind-nothing-corrected = Ningún valor se corrigió por una falta. Lo que se apartó o marcó está enumerado, nunca eliminado.
+mind-reported = Los motivos que empiezan por «declarado» son la palabra de una persona, no del tensiómetro.
+plot-title = Tensión arterial de { $who }, { $days }
+plot-threshold = límite
+plot-pulse = pulso
+plot-pulse-a-minute = pulso/minuto
+lane-morning = mañana
+lane-evening = tarde
+lane-other = otra
+plot-half = { $slot ->
+    [morning] Mañanas
+   *[evening] Tardes
+}: media { $mean }, { $n ->
+    [one] { $n } medición
+   *[other] { $n } mediciones
+}
+plot-half-no-mean = { $slot ->
+    [morning] Mañanas
+   *[evening] Tardes
+}: sin media, muy pocas mediciones
+plot-says-counts = { $counted } cuentan, { $marked } marcadas y { $aside } apartadas, { $days }.
+plot-says-from-to = Presiones sistólicas promediadas de { $low-systolic } a { $high-systolic }, diastólicas de { $low-diastolic } a { $high-diastolic } mmHg.
+plot-says-dashed = Líneas a trazos en el límite de { $limits }.
+plot-says-table = La tabla de todas las mediciones tiene cada valor.
+plot-says-table-of-parts = Su tabla tiene cada valor.
+plot-says-parts = { $n ->
+    [one] { $n } { $every ->
+        [day] día
+        [week] semana
+       *[month] mes
+    }
+   *[other] { $n } { $every ->
+        [day] días
+        [week] semanas
+       *[month] meses
+    }
+} con mediciones que cuentan, { $days }.
+plot-says-first-last = La primera media es { $first }, la última { $last } mmHg.
+plot-says-lowest-highest = La media más baja es { $lowest }, la más alta { $highest } mmHg.
+key-mean = media de { $every ->
+    [day] un día
+    [week] una semana
+   *[month] un mes
+}, de la más baja a la más alta
+key-few-days = en menos de 3 días
+key-clinic = en el centro de salud
+key-medicine = cambio de medicamento
+
+## The program's own protocols; names of guidelines stay as they are
+
+protocol-seven-days-morning-and-evening = Siete días, mañana y tarde
+protocol-two-weeks-morning-and-evening = Dos semanas, mañana y tarde
+protocol-one-day-a-week-for-twelve-weeks = Un día a la semana durante doce semanas
+protocol-esh-2023-from-memory = ESH 2023 (de memoria)
+protocol-india-igh-iv-2019-not-confirmed = India, IGH-IV 2019 (sin confirmar)
+protocol-ish-2020-from-memory = ISH 2020 (de memoria)
+protocol-jsh-2019-schedule-not-confirmed = JSH 2019 (horario sin confirmar)
+protocol-jsh-2025-schedule-not-confirmed = JSH 2025 (horario sin confirmar)
+protocol-elevated = elevada
+protocol-hypertension-range = rango de hipertensión
+protocol-stage-1-range = rango de grado 1
+protocol-stage-2-range = rango de grado 2
+protocol-on-treatment = en tratamiento
+protocol-on-treatment-all-adults = en tratamiento, todos los adultos
+protocol-on-treatment-under-80-years = en tratamiento, menos de 80 años
+protocol-on-treatment-80-years-and-over = en tratamiento, 80 años o más
+protocol-under-75-years-or-high-risk = menos de 75 años o riesgo alto
+protocol-75-years-and-over = 75 años o más
+protocol-all-ages-if-tolerated = todas las edades, si se tolera
+
+## What is worked out of readings, for the clinician
+
+balance-parts = { $mornings ->
+    [one] { $mornings } mañana
+   *[other] { $mornings } mañanas
+} y { $evenings ->
+    [one] { $evenings } tarde
+   *[other] { $evenings } tardes
+}, { $readings } promediadas en cada serie.
+balance-parts-uneven = Sin equilibrio: { $mornings ->
+    [one] { $mornings } mañana
+   *[other] { $mornings } mañanas
+} y { $evenings ->
+    [one] { $evenings } tarde
+   *[other] { $evenings } tardes
+}, { $readings } promediadas en cada serie; un promedio equilibrado tiene al menos { $mornings-min ->
+    [one] { $mornings-min } mañana
+   *[other] { $mornings-min } mañanas
+} y { $evenings-min ->
+    [one] { $evenings-min } tarde
+   *[other] { $evenings-min } tardes
+}.
+balance-mean-of-sittings = La media de las medias de las { $sittings } series es { $mean } mmHg: algunas series tienen muchas más mediciones que otras.
+chance = A juzgar por cómo varían estas mediciones, la probabilidad de que el promedio de esta persona en muchos días como estos esté en { $limits } o por encima es { $chance }. Tiene en cuenta la dispersión entre días y entre mediciones, no un error del tensiómetro, y no es un diagnóstico.
+chance-least = menos de 1 de 100
+chance-most = más de 99 de 100
+chance-about = de unos { $percent } de 100
+no-interval-too-wide = Los días son muy pocos, o demasiado distintos, para un intervalo que signifique algo.
+no-interval-one-day = Un solo día no da ningún intervalo.
+insufficient = { $readings } de { $readings-min } mediciones{ $dropped ->
+    [yes] { " " }sin el primer día
+   *[no] { "" }
+}{ $at-most ->
+    [0] { "" }
+   *[other] { " " }(de una serie como mucho { $at-most })
+}, { $days } de { $days-min } días{ $consecutive ->
+    [yes] { " " }seguidos
+   *[no] { "" }
+}
+labels-off-young = menor de 18 años o casi: los límites de adultos no se aplican (Stergiou et al., J Hypertens 2007: límites en casa según la talla)
+labels-off-pregnancy = embarazo o las ocho semanas después del parto: los límites en casa no están probados ahí (ESC 2024, sección 9.2)
+labels-off-atrial-fibrillation = fibrilación auricular conocida: la mayoría de los tensiómetros automáticos no están validados para ella (ESC 2024; NICE NG136)
+labels-off-dialysis = diálisis: los límites en casa solo se aplican donde un médico los fijó
+target-stands = El objetivo del centro de salud para esta persona es menos de { $limits } mmHg{ $from }{ $stands ->
+    [below] : el promedio está por debajo.
+    [not-below] : el promedio no está por debajo.
+   *[none] ; no hay promedio con que compararlo.
+}
+target-from-both = { " " }(elegido por { $by }; fuente: { $source })
+target-from-by = { " " }(elegido por { $by })
+target-from-source = { " " }(fuente: { $source })
+outside-counted = { $n ->
+    [one] { $n } medición que cuenta está fuera de toda sesión y no entra en el promedio.
+   *[other] { $n } mediciones que cuentan están fuera de toda sesión y no entran en el promedio.
+}
+outside-counted-with = { $n ->
+    [one] { $n } medición que cuenta está fuera de toda sesión y no entra en el promedio; con ella
+   *[other] { $n } mediciones que cuentan están fuera de toda sesión y no entran en el promedio; con ellas
+} sería { $with } mmHg ({ $change }).
+standing-up = { $day }: { $from ->
+    [lying] acostado
+    [night] de noche
+    [standing] de pie
+   *[seated] sentado
+} { $rest } mmHg{ $first }{ $third }.
+standing-after-1 = ; tras 1 minuto de pie { $standing }, una caída de { $by }{ $reaches ->
+    [yes] , que llega a 20 o a 10
+   *[no] { "" }
+}
+standing-after-3 = ; tras 3 minutos de pie { $standing }, una caída de { $by }{ $reaches ->
+    [yes] , que llega a 20 o a 10
+   *[no] { "" }
+}
+medicine-changed-on = Se cambió un medicamento en estos días, el { $days }: el promedio mezcla el antes y el después.
+change-lacks = { $before ->
+    [one] { $before } día
+   *[other] { $before } días
+} antes y { $after ->
+    [one] { $after } día
+   *[other] { $after } días
+} desde el { $settled }; hacen falta { $needed } de cada lado
+pattern-irregular-pulse = Pulso irregular
+pattern-arms-differ = Brazos distintos
+pattern-white-coat = Bata blanca
+pattern-masked = Enmascarada
+pattern-white-coat-effect = Efecto de bata blanca
+pattern-clinic-beside-home = Centro de salud y casa
+pattern-medicine-settling = Espera tras el cambio de medicamento
+pattern-medicine-changed = Cambio de medicamento
+pattern-morning-rise = Subida por la mañana
+pattern-morning-average = Promedio de las mañanas
+pattern-called-white-coat = bata blanca
+pattern-called-masked = enmascarada
+pattern-say-irregular-pulse = Pulso irregular señalado por el tensiómetro en { $sessions } sesiones ({ $readings } mediciones). Un tensiómetro no puede decir por qué; un electrocardiograma sí.
+pattern-say-arms-differ = En { $n ->
+    [one] { $n } serie
+   *[other] { $n } series
+} con ambos brazos (hacen falta { $needed }), la sistólica del brazo { $arm ->
+    [right] derecho
+   *[left] izquierdo
+} fue más alta en { $by } mmHg, en { $least } o más con una probabilidad del 97,5 %. La guía pide usar desde entonces el brazo con la presión más alta; en este promedio hay mediciones de ambos brazos.
+pattern-say-morning-rise = En { $n ->
+    [one] { $n } día
+   *[other] { $n } días
+} con ambas (hacen falta más de { $needed }) la media sistólica de la mañana estuvo por encima de la de la tarde en { $by } mmHg de promedio, en { $least } o más con una probabilidad del 97,5 %. El consenso llama a { $marker } un signo de riesgo aparte del promedio.
+pattern-say-morning-average = La media de { $n } mediciones de la mañana en { $days ->
+    [one] { $days } día
+   *[other] { $days } días
+} es { $mean }{ $interval }, en 135/85 o por encima; hacen falta más de { $readings-needed } en más de { $days-needed } días. El consenso mira la media de la mañana por sí misma, sean las que sean las mediciones del centro de salud.
+pattern-interval = { " " }(95 %: { $systolic } sobre { $diastolic })
+pattern-by = { $by } (intervalo del 95 %: { $low } a { $high })
+pattern-say-medicine-settling = Medicamento cambiado el { $change }, según se anotó. Los días hasta el { $settled } son de espera y no se comparan con nada. Hasta ahora hay { $before ->
+    [one] { $before } día
+   *[other] { $before } días
+} antes y { $after ->
+    [one] { $after } día
+   *[other] { $after } días
+} después; hacen falta { $needed } de cada lado.
+pattern-say-medicine-changed = Medicamento cambiado el { $change }, según se anotó. Desde el { $settled } ({ $after ->
+    [one] { $after } día
+   *[other] { $after } días
+}) frente a antes ({ $before ->
+    [one] { $before } día
+   *[other] { $before } días
+}): sistólica { $systolic }, diastólica { $diastolic }. Los días de en medio son de espera y se excluyen. Que lo uno viniera después de lo otro no dice que viniera de ello.
+pattern-beside = Las mediciones del centro de salud en { $within } días dan { $clinic } (95 %: { $systolic } sobre { $diastolic }), de { $visits ->
+    [one] { $visits } visita
+   *[other] { $visits } visitas
+} de las { $needed } necesarias, { $clinic-readings ->
+    [one] { $clinic-readings } medición
+   *[other] { $clinic-readings } mediciones
+}; las de casa { $home }{ $interval }, de { $home-readings ->
+    [one] { $home-readings } medición
+   *[other] { $home-readings } mediciones
+} en { $days ->
+    [one] { $days } día
+   *[other] { $days } días
+}
+pattern-say-named = { $beside }: en el límite o por encima solo { $shape ->
+    [clinic] en el centro de salud
+   *[home] en casa
+} ({ $there } allí, { $here } aquí). La guía llama a este patrón «{ $name }»; si lo es, y qué tiene que ver con ello el tratamiento de la persona, le corresponde al médico.
+pattern-say-white-coat-effect = { $beside }: las del centro de salud son más altas en { $by }. NICE llama efecto de bata blanca a una diferencia de más de 20/10 en el momento del diagnóstico.
+pattern-say-unnamed = { $beside }: { $why ->
+    [limits] aquí no se puede nombrar ningún patrón
+    [visits] muy pocas visitas para nombrar un patrón
+   *[chance] ningún patrón se distingue del azar
+}.
+pattern-say-monitor-scatters = Más o menos desde el { $day } dos mediciones de una sesión se diferencian más que antes: en { $after } mmHg de promedio, antes en { $before }. Haga revisar el tensiómetro y su manguito.
+pattern-say-monitor-disagrees = Hacia el { $day } las mediciones de casa se apartaron { $newest } mmHg de las del centro de salud; { $n } veces antes, { $usual } de promedio. Un cambio de medicamento puede hacerlo; el tensiómetro también. Hágalo revisar junto al del centro de salud.
+
+## Short names of the reasons
+
+why-body-movement = movimiento
+why-cuff-too-loose = manguito flojo
+why-improper-position = mala postura
+why-irregular-pulse = pulso irregular
+why-pulse-rate-above-range = pulso por encima del rango
+why-pulse-rate-below-range = pulso por debajo del rango
+why-no-value = sin valor
+why-impossible-value = valor imposible
+why-unlikely-value = valor poco probable
+why-too-soon = demasiado pronto
+why-time-unknown = hora desconocida
+why-clock-fault = fallo del reloj
+why-person-unknown = persona desconocida
+why-discarded = descartada
+why-outside-window = fuera de hora
+why-lone-reading = medición única
+why-third-reading-missing = falta la tercera medición
+why-wrist-monitor = tensiómetro de muñeca
+why-cuff-size = tamaño del manguito
+why-not-validated = sin validar
+why-reported-coffee = declarado: café
+why-reported-smoking = declarado: tabaco
+why-reported-exercise = declarado: ejercicio
+why-reported-alcohol = declarado: alcohol
+why-reported-meal = declarado: comida
+why-reported-dinner = declarado: cena
+why-reported-medicine = declarado: medicamento
+why-reported-just-woken = declarado: recién despertado
+why-reported-long-awake = declarado: mucho tiempo despierto
+why-reported-long-before-bed = declarado: mucho antes de acostarse
+why-reported-no-rest = declarado: sin reposo
+why-reported-full-bladder = declarado: vejiga llena
+why-reported-talked = declarado: habló
+why-reported-over-clothing = declarado: sobre la ropa
+why-reported-other-arm = declarado: otro brazo
+why-reported-legs-crossed = declarado: piernas cruzadas
+why-reported-back-unsupported = declarado: espalda sin apoyo
+why-reported-arm-unsupported = declarado: brazo sin apoyo
+why-reported-arm-low = declarado: brazo bajo
+why-reported-fist-clenched = declarado: puño cerrado
+why-reported-posture = declarado: otra postura
+why-reported-standing = declarado: de pie
+why-reported-lying = declarado: acostado
+why-reported-night = declarado: de noche
+
 ## Notes
 
 title-notes = Notas

@@ -365,7 +365,7 @@ older-month = पहले का: { $month }
 ## For the clinic
 
 title-sheet = डॉक्टर के लिए
-sheet-say = एक पन्ना जो डॉक्टर एक मिनट में पढ़ लें, फिर हर नाप। यह इसी क्षण बनता है और केवल आपके साथ घर से बाहर जाता है। पन्ना अंग्रेज़ी में है।
+sheet-say = एक पन्ना जो डॉक्टर एक मिनट में पढ़ लें, फिर हर नाप। यह इसी क्षण बनता है और केवल आपके साथ घर से बाहर जाता है।
 sheet-from = पहला दिन
 sheet-days = कितने दिन
 sheet-default = ख़ाली छोड़ें: जो अवधि चल रही है, नहीं तो पिछली।
@@ -373,6 +373,614 @@ sheet-open = दिखाएँ
 sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = पन्ने पर रखने को अभी कुछ नहीं है।
+
+## The sheet for the clinic
+
+short-date = { $day } { $month } { $year }
+short-day = { $weekday }, { $date }
+day-of-month = { $day } { $month }
+plot-day = { $weekday } { $day } { $month }
+list-and = { $most } और { $last }
+not-stated = नहीं बताया गया
+unit-d = दिन
+unit-h = घंटे
+unit-min = मिनट
+unit-s = सेकंड
+arms-between = { $min } से { $max } सेमी की बाँहें
+arms-from = { $min } सेमी से बड़ी बाँहें
+arms-to = { $max } सेमी तक की बाँहें
+sheet-number = पन्ना { $number }, कुल { $all }
+sheet-letters-missing = जिस कंप्यूटर ने यह फ़ाइल बनाई, उसके किसी फ़ॉन्ट में कुछ अक्षर नहीं हैं: उनकी जगह “?” है। HTML वाला पन्ना उन्हें दिखाता है, और यहाँ से नक़ल किया गया पाठ भी।
+sheet-no-font = इस कंप्यूटर के किसी फ़ॉन्ट में इस पन्ने के अक्षर ({ $scripts }) नहीं हैं, इसलिए PDF नहीं बनी। सर्वर पर { $packages } लगाएँ, या पन्ना वैसे ही लें जैसे यहाँ दिखता है।
+sheet-title = { $who } का घर पर रक्तचाप
+sheet-whose = { $about }। { $days }। नापने का नियम: { $title } ({ $name })।
+sheet-born = जन्म { $born }
+sheet-record-number = रिकॉर्ड नंबर { $number }
+sheet-left-arm = बायाँ हाथ
+sheet-right-arm = दायाँ हाथ
+sheet-average = { $days ->
+    [one] { $days } दिन
+   *[other] { $days } दिनों
+} की { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापों
+} का औसत{ $pulse ->
+    [none] ।
+   *[other] , नब्ज़ { $pulse } प्रति मिनट।
+}
+sheet-interval = 95 % अंतराल सिस्टोलिक में { $systolic } और डायस्टोलिक में { $diastolic } है।
+sheet-no-average = कोई औसत नहीं
+sheet-no-average-say = औसत के लिए काफ़ी नापें नहीं हैं ({ $there })। कोई औसत नहीं दिखाया जाता, क्योंकि जो संख्या दिखती है, वह काम में ली जाती है।
+sheet-none-counts = कोई नहीं गिनी गई
+sheet-no-threshold = कोई सीमा लागू नहीं की जाती: { $why }
+sheet-threshold-reached = { $limits } mmHg की सीमा पर या उससे ऊपर: { $which }। इसका अर्थ केवल चिकित्सक बता सकते हैं।
+sheet-threshold-below = { $limits } mmHg की सीमा से नीचे।
+sheet-threshold-would = सीमा { $limits } mmHg होती।
+sheet-threshold-exact = ठीक-ठीक { $which ->
+    [systolic] सिस्टोलिक
+   *[diastolic] डायस्टोलिक
+} औसत { $exact } है, { $limit } से नीचे।
+sheet-threshold-source = सीमा: { $source }
+sheet-set-by-clinic = इस व्यक्ति के क्लिनिक की तय की हुई
+sheet-band = दिशानिर्देश का अपना शब्द: { $name } ({ $source })।
+sheet-go-on = सीमा के इतने पास होने पर नियम { $days } दिनों तक चलता है।
+reached-systolic = सिस्टोलिक
+reached-diastolic = डायस्टोलिक
+reached-morning-systolic = सुबह का सिस्टोलिक
+reached-morning-diastolic = सुबह का डायस्टोलिक
+reached-evening-systolic = शाम का सिस्टोलिक
+reached-evening-diastolic = शाम का डायस्टोलिक
+sheet-caution = यह औसत है, रोग की पहचान नहीं। संख्याएँ चाहे जो कहें, लक्षण पहले आते हैं। इसके कारण कोई दवा शुरू, बंद या बदली न करें। बंद पड़ा प्रोग्राम कोई चेतावनी नहीं देता। { $moment } को बना।
+sheet-trouble = इसे बनाते समय: { $what }, { $since } से।
+sheet-trouble-since-unknown = इसे बनाते समय: { $what }, कब से, किसी को पता नहीं।
+trouble-not-running = नापें नहीं पहुँच रही थीं, सुनने वाला प्रोग्राम नहीं चल रहा था
+trouble-no-answer = नापें नहीं पहुँच रही थीं, सुनने वाला प्रोग्राम जवाब नहीं दे रहा था
+trouble-no-bluetooth = नापें नहीं पहुँच रही थीं, ब्लूटूथ सेवा नहीं चल रही थी
+trouble-no-adapter = नापें नहीं पहुँच रही थीं, ब्लूटूथ एडाप्टर नहीं था
+trouble-off = नापें नहीं पहुँच रही थीं, ब्लूटूथ एडाप्टर बंद था
+trouble-radio = नापें नहीं पहुँच रही थीं: { $detail }
+trouble-disk = नापें रखी नहीं जा रही थीं: { $detail }
+trouble-clock = यह पक्का नहीं था कि सर्वर की घड़ी सही है
+trouble-silent = मशीन { $detail } अपनी आदत से ज़्यादा देर से चुप थी
+trouble-delivery = नापें क्लिनिक के सर्वर तक नहीं पहुँच रही थीं: { $detail }
+trouble-not-delivering = नापें क्लिनिक के सर्वर पर जाने की राह देख रही थीं, पहुँचाने वाला प्रोग्राम नहीं चल रहा था
+sheet-raised = { $about }, { $moment }
+about-symptoms = लक्षण
+about-very-high = बहुत ज़्यादा
+about-very-high-in-pregnancy = गर्भावस्था में बहुत ज़्यादा
+about-high-in-pregnancy = गर्भावस्था में ज़्यादा
+about-very-low = बहुत कम
+about-low = कम
+about-pulse = नब्ज़
+about-irregular-pulse = अनियमित नब्ज़
+sheet-urgent-told = घरवालों से जो कहा गया, वह “{ $heading }” के नीचे है।
+sheet-urgent-more = इस तरह की { $n } और बातें, सब “{ $heading }” के नीचे।
+sheet-answered = { $moment }: { $what }।
+sheet-answered-by = { $moment }: { $what }; बताने वाले: { $by }।
+sheet-settled = बाद की नापों से यह सुलझ गया, { $moment }।
+sheet-overtaken = { $moment } को इसकी जगह दूसरी बात आई।
+sheet-unanswered = किसी ने नहीं बताया कि क्या किया गया।
+sheet-low-diastolic = कम डायस्टोलिक: { $all ->
+    [one] { $all } नाप
+   *[other] { $all } नापों
+} में से { $n } में डायस्टोलिक { $limit } mmHg से नीचे है, उनमें से { $very-low } में { $very-low-limit } से नीचे; सबसे कम { $lowest } है। इसके लिए किसी को सावधान नहीं किया गया।
+sheet-standing = खड़े होने पर, { $say } स्रोत: NICE 2023 और ESC 2024 में 20/10 की गिरावट का नाम है; मिनट आराम की आख़िरी नाप से गिने जाते हैं।
+table-averages = औसत mmHg में, डायस्टोलिक के ऊपर सिस्टोलिक
+column-systolic-95 = 95 % सिस्टोलिक
+column-diastolic-95 = 95 % डायस्टोलिक
+column-days = दिन
+row-all-days = सब दिनों का
+row-protocol-without-first = नियम से, पहले दिन के बिना
+row-protocol-all-days = नियम से, सब दिनों का
+row-without-first = पहले दिन के बिना
+row-mornings = सुबहें
+row-evenings = शामें
+row-first-mornings = हर सुबह की पहली नाप
+row-standing = खड़े होकर, औसत में नहीं
+row-lying = लेटकर, औसत में नहीं
+row-night = रात में, औसत में नहीं
+below-plot-stems = हर नाप सिस्टोलिक से डायस्टोलिक तक एक पतली रेखा है। अलग रखी गई नापें निचले किनारे पर छोटी रेखाएँ हैं; गिनी गई और चिह्नित का अंतर तालिका में है।
+below-plot-days = हर दिन में सुबह बाईं ओर, शाम दाईं ओर है; जो बार छूट गई, उसकी जगह ख़ाली है।
+below-plot-dashed = टूटी रेखा: सीमा।
+below-plot-dashed-across = बाएँ से दाएँ टूटी रेखा: सीमा।
+below-plot-left-out = { $n ->
+    [one] { $n } नाप, जिसका समय या संभव मान नहीं है, केवल तालिका में है।
+   *[other] { $n } नापें, जिनका समय या संभव मान नहीं है, केवल तालिका में हैं।
+}
+below-plot-every = हर बिंदु एक { $every ->
+    [day] दिन
+    [week] सप्ताह
+   *[month] महीने
+} का माध्य है; उसकी रेखा गिनी गई नापों में सबसे कम से सबसे ज़्यादा तक जाती है।
+below-plot-aside = { $n ->
+    [one] { $n } नाप अलग रखी गई: नीचे गिनी है, बनाई नहीं।
+   *[other] { $n } नापें अलग रखी गईं: नीचे गिनी हैं, बनाई नहीं।
+}
+sheet-completeness = { $expected } में से { $sessions } बार। { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+}: { $counted } गिनी गईं, उनमें से { $marked } चिह्नित{ $marked-why }; { $aside } अलग रखी गईं{ $aside-why }।
+sheet-nobodys = { $n ->
+    [one] इन दिनों की { $n } और नाप अभी किसी की नहीं है।
+   *[other] इन दिनों की { $n } और नापें अभी किसी की नहीं हैं।
+}
+sheet-mornings-and-evenings = सुबहें और शामें
+sheet-heavy-ticks = दाईं ओर की मोटी रेखाएँ माध्य हैं।
+sheet-every-day = दिन-दिन करके
+sheet-every-week = सप्ताह-सप्ताह करके
+sheet-every-month = महीने-महीने करके
+sheet-sure = औसत कितना पक्का है
+sheet-to-look-at = चिकित्सक के देखने के लिए
+sheet-complete = ये दिन कितने पूरे रहे
+sheet-vary = नापें कितनी बदलती हैं
+sheet-reasons = नापें क्यों चिह्नित या अलग रखी गईं
+sheet-readings = सब नापें
+sheet-noted = इन दिनों में लिखा गया
+sheet-monitor = मशीन
+sheet-clocks = घड़ियाँ
+sheet-protocol = नापने का नियम
+sheet-to-bear-in-mind = ध्यान में रखने की बातें
+sheet-interval-means = अंतराल में दिन को दोहराई जाने वाली इकाई माना गया है, क्योंकि एक दिन की नापें एक-दूसरे जैसी होती हैं। मशीन की ग़लती इसमें नहीं आती। सीमा से ठीक-ठीक औसत की तुलना होती है, पूर्णांक किए हुए की कभी नहीं।
+sheet-carried-over = यह भी नहीं पता कि एक दिन का असर अगले पर होता है या नहीं: अगर हर दिन पिछले दिन जैसा होता, माने हुए सहसंबंध { $assumed } के साथ, तो अंतराल सिस्टोलिक में { $systolic } और डायस्टोलिक में { $diastolic } होता। एक सप्ताह से यह पता नहीं चल सकता।
+beside-nothing-noted = इन दिनों में कोई लक्षण और दवा का कोई बदलाव नहीं लिखा गया।
+beside-medicine = दवा: { $changes }। इन दिनों में कोई लक्षण नहीं लिखा गया।
+beside-symptoms = लक्षण: { $symptoms }। इन दिनों में दवा का कोई बदलाव नहीं लिखा गया।
+beside-both = लक्षण: { $symptoms }। दवा: { $changes }।
+beside-clinic-none = क्लिनिक की कोई नाप नहीं लिखी गई, पहले के आठ सप्ताह में भी नहीं।
+beside-clinic = क्लिनिक में: { $readings }।
+beside-changed = बदली गई
+beside-on = { $what }, { $day } को
+beside-more = और { $n } और
+beside-before-none = इससे पहले के कोई दिन नहीं हैं।
+beside-before = इससे पहले के दिन ({ $days }, { $protocol } से): { $average } mmHg, { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापों
+} से।
+beside-before-too-few = इससे पहले के दिनों ({ $days }, { $protocol } से) में औसत के लिए बहुत कम नापें थीं।
+beside-measured-with = { $monitors } से नापा गया; { $arm ->
+    [left] बाएँ हाथ पर
+    [right] दाएँ हाथ पर
+   *[none] ऐसे हाथ पर जो किसी ने नहीं बताया
+}, { $around ->
+    [none] घेरा नहीं बताया गया।
+   *[other] घेरा { $around } सेमी।
+}
+beside-upper-arm = ऊपरी बाँह
+beside-wrist = कलाई
+beside-site-not-stated = कहाँ पहनी जाती है, नहीं बताया गया
+beside-validation = जाँच-प्रमाण, जैसा बताया गया: { $listed }
+beside-validation-none = कोई जाँच-प्रमाण नहीं बताया गया
+beside-cuff-not-stated = कफ़ का नाप नहीं बताया गया
+beside-cuff = कफ़: { $arms }
+sheet-week-of = { $day } का सप्ताह
+column-mean = माध्य
+column-systolic = सिस्टोलिक
+column-diastolic = डायस्टोलिक
+column-on-days = इतने दिनों में
+table-every = हर { $every ->
+    [day] दिन
+    [week] सप्ताह
+   *[month] महीने
+} की गिनी गई नापें, mmHg में: उनका माध्य, और सबसे कम से सबसे ज़्यादा तक। इनमें से कोई माध्य नियम से निकला औसत नहीं है।
+sheet-not-listed = इतने दिनों की { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+} एक-एक करके नहीं लिखी गईं; कितनी चिह्नित या अलग रखी गईं और क्यों, यह ऊपर है। सब पाने के लिए: quietcuff report --readings.
+column-morning = सुबह
+column-evening = शाम
+column-other = दूसरे समय
+table-sessions = { $by ->
+    [month] महीने
+   *[day] दिन
+} और समय के हिसाब से नापें: { $expected } में से { $sessions } बार। { $balance }
+cell-none = कोई नहीं
+cell-counted = { $n } गिनी गईं
+cell-aside = { $n } अलग रखी गईं
+cell-both = { $counted } गिनी गईं, { $aside } अलग रखी गईं
+cell-marked = चिह्नित
+cell-own-mean = अपने अलग माध्य में
+cell-outside = तय समय के बाहर
+cell-left-out = नियम से छोड़ी गई
+cell-no-value = कोई मान नहीं
+cell-monitor = मशीन
+cell-person = व्यक्ति
+table-spread = फैलाव mmHg में, विचरण गुणांक प्रतिशत में
+column-averaged = औसत में ली गई नापें
+column-n = संख्या
+column-sd = मानक विचलन
+column-cv = विचरण गुणांक
+column-arv = औसत वास्तविक बदलाव
+column-range = परास
+row-all-systolic = सब, सिस्टोलिक
+row-all-diastolic = सब, डायस्टोलिक
+row-first-systolic = हर सुबह की पहली, सिस्टोलिक
+row-first-diastolic = हर सुबह की पहली, डायस्टोलिक
+sheet-vary-say = केवल जानकारी के लिए, फ़ैसला नहीं: बदलाव को कैसे नापा जाए, इस पर सहमति नहीं है, और किसी अध्ययन से यह नहीं दिखता कि उसे कम करने से लाभ होता है (ESC 2024, खंड 5.6)। औसत वास्तविक बदलाव: एक के बाद एक ली गई नापों के अंतर का माध्य, चिह्न के बिना (Mena et al., J Hypertens 2005;23:505)।
+sheet-effect = ज्ञात असर mmHg में, दिखाया जाता है और कभी घटाया नहीं जाता: सिस्टोलिक { $systolic }, डायस्टोलिक { $diastolic } ({ $source })।
+effect-none = कोई पक्का असर नहीं
+effect-higher = { $by } ज़्यादा
+effect-lower = { $by } कम
+effect-between = { $lower } कम से { $higher } ज़्यादा
+effect-about = लगभग { $by } का अंतर
+effect-up-to = { $by } तक का अंतर
+effect-too-small = बहुत छोटा: { $by } ज़्यादा
+effect-too-large = बहुत बड़ा: { $by } कम
+basis-observed = देखा गया
+basis-reported = बताया गया
+basis-on-record = दर्ज है
+sheet-reasons-none = कोई नहीं।
+table-reasons = कारण, कितनी बार, और हर एक कैसे पता है
+column-reason = कारण
+column-known = कैसे पता
+column-says = क्या कहता है
+column-source = स्रोत
+column-part = समय
+column-disposition = क्या हुआ
+column-why = क्यों
+column-clock-off = घड़ी का अंतर
+part-morning = सुबह
+part-evening = शाम
+part-other = दूसरा
+table-readings = { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+}, घर की घड़ी से; डायस्टोलिक के ऊपर सिस्टोलिक, mmHg में, जहाँ दूसरी इकाई न लिखी हो
+clock-slow = { $by } पीछे
+clock-fast = { $by } आगे
+clock-was = घड़ी { $one } थी
+clock-up-to = शून्य से { $other } तक
+clock-between = घड़ी { $one } और { $other } के बीच थी
+column-when = कब
+column-about = किसके बारे में
+column-what = क्या
+table-noted = घरवालों ने जो लिखा; किसी का कहा हुआ, नापा हुआ नहीं
+sheet-due = { $date } से करना है: { $task } ({ $because })।
+because-dropped = { $date } को गिर गई थी
+because-badly-stored = { $date } को ठीक से नहीं रखी गई थी
+because-many-people = { $date } को एक ही दिन में बहुत लोगों ने इस्तेमाल की
+because-disagrees = { $date } को क्लिनिक की नापों से मेल नहीं खाई
+because-scatters = { $date } से इसकी नापें बहुत बदलने लगी हैं
+because-checked = आख़िरी जाँच { $date } को
+because-never-checked = कभी जाँची नहीं गई, { $date } से काम में
+because-unknown = किसी ने नहीं बताया कि कब ख़रीदी या जाँची गई
+because-years = { $since } से गिनकर { $years } साल से काम में
+because-battery = { $date } को इसकी बैटरी { $level } % पर थी
+fact-worn = पहनी जाती है
+fact-on-upper-arm = ऊपरी बाँह पर
+fact-on-wrist = कलाई पर
+fact-made = निर्माता और मॉडल
+fact-serial = क्रम संख्या
+fact-validation = जाँच-प्रमाण
+fact-validated = किसी व्यक्ति ने बताया: { $listed }
+fact-not-validated = किसी ने कोई नहीं बताया
+fact-cuff = कफ़
+fact-arm = व्यक्ति की बाँह
+fact-around = घेरा { $cm } सेमी
+fact-in-use = कब से काम में
+fact-checked = आख़िरी जाँच
+fact-never-checked = कोई नहीं लिखी गई
+fact-falls = तब से कितनी बार गिरी
+column-fact = बात
+column-on-record = दर्ज है
+table-monitor = मशीन { $monitor }, इन दिनों में { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+}
+column-monitor = मशीन
+column-time-known = समय कैसे पता है
+column-correction = सुधार
+table-clocks = हर नाप का समय कैसे पता है, और क्या सुधारा गया
+time-by-clock = उसकी समय-मुहर, मशीन की अपनी घड़ी से मिलाकर
+time-by-offset = उसकी समय-मुहर, उस घड़ी के आख़िरी ज्ञात अंतर से खिसकाकर
+time-by-stamp = उसकी समय-मुहर जैसी है; उस घड़ी के बारे में इससे अच्छा कुछ पता नहीं
+time-by-receipt = उसके पहुँचने का क्षण
+time-by-word = किसी व्यक्ति का कहा
+time-by-nothing = कुछ नहीं: पता नहीं है
+column-rule = नियम
+column-value = मान
+column-read = पढ़ा गया
+table-rules = { $name } के नियम, और हर स्रोत कहाँ तक पढ़ा गया
+rule-days = दिन
+rule-sessions = दिन में कब-कब
+rule-readings = हर बार नापें
+rule-gap = उनके बीच कम से कम समय
+rule-not-asked = नहीं माँगा जाता
+rule-asked = माँगा जाता है
+rule-asked-before-bed = माँगा जाता है; वहीं परखा जाता है जहाँ सोने जाना लिखा गया
+rule-days-min = औसत के लिए कम से कम दिन
+rule-readings-min = औसत के लिए कम से कम नापें
+rule-mornings-min = बराबर औसत की सुबहें
+rule-evenings-min = बराबर औसत की शामें
+rule-at-least = कम से कम { $n }
+rule-settling = दवा बदलने के बाद ठहरने का समय
+rule-of-days = { $n } दिन
+rule-first-day = पहला दिन
+rule-left-out = छोड़ा जाता है
+rule-averaged = औसत में लिया जाता है
+rule-threshold = इसकी सीमा
+rule-target = इलाज में लक्ष्य, { $name }
+rule-below = { $limits } से नीचे; यहाँ लागू नहीं
+tie-not-just-woken = उठते ही नहीं
+tie-within-hour-of-waking = उठने के एक घंटे के अंदर
+tie-before-breakfast = नाश्ते से पहले
+tie-before-medicines = दवाओं से पहले
+tie-before-dinner = रात के खाने से पहले
+tie-before-bed = सोने से पहले
+read-in-full = पूरा
+read-in-a-summary = सारांश में
+read-from-memory = याद से, पुष्टि नहीं
+read-common-practice = आम चलन
+read-own-choice = हमारा चुनाव
+read-clinic = क्लिनिक का
+mind-no-threshold = गर्भावस्था में, बच्चों के लिए, एट्रियल फ़िब्रिलेशन में या डायलिसिस वाले हाथ पर कोई सीमा नहीं, जब तक चिकित्सक ने तय न की हो।
+mind-validation = मशीन का जाँच-प्रमाण है या नहीं और कफ़ ठीक बैठता है या नहीं, यह किसी व्यक्ति को देखना है।
+mind-nothing-corrected = किसी कमी के कारण कोई मान सुधारा नहीं गया। जो अलग रखा या चिह्नित किया गया, वह लिखा है, कभी हटाया नहीं गया।
+mind-reported = जिन कारणों के शुरू में “बताया गया” है, वे किसी व्यक्ति का कहा है, मशीन का नहीं।
+plot-title = { $who } का रक्तचाप, { $days }
+plot-threshold = सीमा
+plot-pulse = नब्ज़
+plot-pulse-a-minute = नब्ज़/मिनट
+lane-morning = सुबह
+lane-evening = शाम
+lane-other = दूसरा
+plot-half = { $slot ->
+    [morning] सुबहें
+   *[evening] शामें
+}: माध्य { $mean }, { $n ->
+    [one] { $n } नाप
+   *[other] { $n } नापें
+}
+plot-half-no-mean = { $slot ->
+    [morning] सुबहें
+   *[evening] शामें
+}: कोई माध्य नहीं, नापें बहुत कम
+plot-says-counts = { $days }: { $counted } गिनी गईं, { $marked } चिह्नित और { $aside } अलग रखी गईं।
+plot-says-from-to = औसत में लिए गए सिस्टोलिक { $low-systolic } से { $high-systolic }, डायस्टोलिक { $low-diastolic } से { $high-diastolic } mmHg।
+plot-says-dashed = टूटी रेखाएँ { $limits } की सीमा पर।
+plot-says-table = सब नापों की तालिका में हर मान है।
+plot-says-table-of-parts = उनकी तालिका में हर मान है।
+plot-says-parts = { $days }: गिनी गई नापों वाले { $n ->
+    [one] { $n } { $every ->
+        [day] दिन
+        [week] सप्ताह
+       *[month] महीना
+    }
+   *[other] { $n } { $every ->
+        [day] दिन
+        [week] सप्ताह
+       *[month] महीने
+    }
+}।
+plot-says-first-last = पहला माध्य { $first }, आख़िरी { $last } mmHg है।
+plot-says-lowest-highest = सबसे कम माध्य { $lowest }, सबसे ज़्यादा { $highest } mmHg है।
+key-mean = एक { $every ->
+    [day] दिन
+    [week] सप्ताह
+   *[month] महीने
+} का माध्य, सबसे कम से सबसे ज़्यादा
+key-few-days = 3 से कम दिनों में
+key-clinic = क्लिनिक में
+key-medicine = दवा बदली गई
+
+## The program's own protocols; names of guidelines stay as they are
+
+protocol-seven-days-morning-and-evening = सात दिन, सुबह और शाम
+protocol-two-weeks-morning-and-evening = दो सप्ताह, सुबह और शाम
+protocol-one-day-a-week-for-twelve-weeks = बारह सप्ताह तक सप्ताह में एक दिन
+protocol-esh-2023-from-memory = ESH 2023 (याद से)
+protocol-india-igh-iv-2019-not-confirmed = भारत, IGH-IV 2019 (पुष्टि नहीं)
+protocol-ish-2020-from-memory = ISH 2020 (याद से)
+protocol-jsh-2019-schedule-not-confirmed = JSH 2019 (समय-सारणी की पुष्टि नहीं)
+protocol-jsh-2025-schedule-not-confirmed = JSH 2025 (समय-सारणी की पुष्टि नहीं)
+protocol-elevated = बढ़ा हुआ
+protocol-hypertension-range = उच्च रक्तचाप का दायरा
+protocol-stage-1-range = चरण 1 का दायरा
+protocol-stage-2-range = चरण 2 का दायरा
+protocol-on-treatment = इलाज में
+protocol-on-treatment-all-adults = इलाज में, सब वयस्क
+protocol-on-treatment-under-80-years = इलाज में, 80 साल से कम
+protocol-on-treatment-80-years-and-over = इलाज में, 80 साल और ऊपर
+protocol-under-75-years-or-high-risk = 75 साल से कम, या ज़्यादा जोखिम
+protocol-75-years-and-over = 75 साल और ऊपर
+protocol-all-ages-if-tolerated = हर उम्र, अगर सहन हो
+
+## What is worked out of readings, for the clinician
+
+balance-parts = { $mornings ->
+    [one] { $mornings } सुबह
+   *[other] { $mornings } सुबहें
+} और { $evenings ->
+    [one] { $evenings } शाम
+   *[other] { $evenings } शामें
+}, हर बैठक की { $readings } नापें औसत में।
+balance-parts-uneven = बराबर नहीं: { $mornings ->
+    [one] { $mornings } सुबह
+   *[other] { $mornings } सुबहें
+} और { $evenings ->
+    [one] { $evenings } शाम
+   *[other] { $evenings } शामें
+}, हर बैठक की { $readings } नापें औसत में; बराबर औसत में कम से कम { $mornings-min ->
+    [one] { $mornings-min } सुबह
+   *[other] { $mornings-min } सुबहें
+} और { $evenings-min ->
+    [one] { $evenings-min } शाम
+   *[other] { $evenings-min } शामें
+} होती हैं।
+balance-mean-of-sittings = { $sittings } बैठकों के माध्यों का माध्य { $mean } mmHg है: कुछ बैठकों में दूसरों से बहुत ज़्यादा नापें हैं।
+chance = इन नापों के बदलने के हिसाब से, ऐसे बहुत से दिनों में इस व्यक्ति का औसत { $limits } पर या उससे ऊपर होने की संभावना { $chance } है। इसमें दिनों के बीच और नापों के बीच का फैलाव आता है, मशीन की ग़लती नहीं, और यह रोग की पहचान नहीं है।
+chance-least = 100 में 1 से कम
+chance-most = 100 में 99 से ज़्यादा
+chance-about = 100 में लगभग { $percent }
+no-interval-too-wide = दिन इतने कम हैं या इतने अलग हैं कि किसी अंतराल का कोई अर्थ नहीं होगा।
+no-interval-one-day = एक ही दिन से कोई अंतराल नहीं निकलता।
+insufficient = { $readings-min } में से { $readings } नापें{ $dropped ->
+    [yes] { " " }पहले दिन के बिना
+   *[no] { "" }
+}{ $at-most ->
+    [0] { "" }
+   *[other] { " " }(एक बैठक की ज़्यादा से ज़्यादा { $at-most })
+}, { $consecutive ->
+    [yes] लगातार{ " " }
+   *[no] { "" }
+}{ $days-min } में से { $days } दिन
+labels-off-young = 18 साल से कम या लगभग: वयस्कों की सीमाएँ लागू नहीं होतीं (Stergiou et al., J Hypertens 2007: घर की सीमाएँ क़द के हिसाब से)
+labels-off-pregnancy = गर्भावस्था या जन्म के बाद के आठ सप्ताह: इनके लिए घर की सीमाएँ साबित नहीं हैं (ESC 2024, खंड 9.2)
+labels-off-atrial-fibrillation = ज्ञात एट्रियल फ़िब्रिलेशन: ज़्यादातर स्वचालित मशीनें इसके लिए जाँची हुई नहीं हैं (ESC 2024; NICE NG136)
+labels-off-dialysis = डायलिसिस: घर की सीमाएँ वहीं लागू होती हैं जहाँ चिकित्सक ने तय की हों
+target-stands = इस व्यक्ति के लिए क्लिनिक का लक्ष्य { $limits } mmHg से नीचे है{ $from }{ $stands ->
+    [below] : औसत उससे नीचे है।
+    [not-below] : औसत उससे नीचे नहीं है।
+   *[none] ; तुलना के लिए कोई औसत नहीं है।
+}
+target-from-both = { " " }(चुनने वाले: { $by }; स्रोत: { $source })
+target-from-by = { " " }(चुनने वाले: { $by })
+target-from-source = { " " }(स्रोत: { $source })
+outside-counted = { $n ->
+    [one] { $n } गिनी गई नाप तय समय के बाहर है और औसत में नहीं है।
+   *[other] { $n } गिनी गई नापें तय समय के बाहर हैं और औसत में नहीं हैं।
+}
+outside-counted-with = { $n ->
+    [one] { $n } गिनी गई नाप तय समय के बाहर है और औसत में नहीं है; उसके साथ
+   *[other] { $n } गिनी गई नापें तय समय के बाहर हैं और औसत में नहीं हैं; उनके साथ
+} वह { $with } mmHg ({ $change }) होता।
+standing-up = { $day }: { $from ->
+    [lying] लेटकर
+    [night] रात में
+    [standing] खड़े होकर
+   *[seated] बैठकर
+} { $rest } mmHg{ $first }{ $third }।
+standing-after-1 = ; 1 मिनट खड़े रहने पर { $standing }, { $by } की गिरावट{ $reaches ->
+    [yes] , जो 20 या 10 तक पहुँचती है
+   *[no] { "" }
+}
+standing-after-3 = ; 3 मिनट खड़े रहने पर { $standing }, { $by } की गिरावट{ $reaches ->
+    [yes] , जो 20 या 10 तक पहुँचती है
+   *[no] { "" }
+}
+medicine-changed-on = इन दिनों में दवा बदली गई, { $days } को: औसत में पहले और बाद दोनों मिले हैं।
+change-lacks = पहले { $before ->
+    [one] { $before } दिन
+   *[other] { $before } दिन
+} और { $settled } से { $after ->
+    [one] { $after } दिन
+   *[other] { $after } दिन
+}; दोनों ओर { $needed } चाहिए
+pattern-irregular-pulse = अनियमित नब्ज़
+pattern-arms-differ = हाथों में अंतर
+pattern-white-coat = सफ़ेद कोट
+pattern-masked = छिपा हुआ
+pattern-white-coat-effect = सफ़ेद कोट का असर
+pattern-clinic-beside-home = क्लिनिक और घर साथ-साथ
+pattern-medicine-settling = दवा बदलने के बाद ठहरने का समय
+pattern-medicine-changed = दवा बदली गई
+pattern-morning-rise = सुबह की बढ़त
+pattern-morning-average = सुबहों का औसत
+pattern-called-white-coat = सफ़ेद कोट
+pattern-called-masked = छिपा हुआ
+pattern-say-irregular-pulse = मशीन ने { $sessions } बार ({ $readings } नापों में) अनियमित नब्ज़ बताई। क्यों, यह मशीन नहीं बता सकती; ईसीजी बता सकता है।
+pattern-say-arms-differ = दोनों हाथों वाली { $n ->
+    [one] { $n } बैठक
+   *[other] { $n } बैठकों
+} में ({ $needed } चाहिए) { $arm ->
+    [right] दाएँ
+   *[left] बाएँ
+} हाथ का सिस्टोलिक { $by } mmHg ज़्यादा था, 97.5 % संभावना से { $least } या उससे ज़्यादा। दिशानिर्देश आगे से ज़्यादा दबाव वाला हाथ लेने को कहता है; इस औसत में दोनों हाथों की नापें हैं।
+pattern-say-morning-rise = { $n ->
+    [one] { $n } दिन
+   *[other] { $n } दिनों
+} में, जिनमें दोनों थीं ({ $needed } से ज़्यादा चाहिए), सुबह का सिस्टोलिक माध्य शाम के माध्य से औसतन { $by } mmHg ऊपर था, 97.5 % संभावना से { $least } या उससे ज़्यादा। सहमति-पत्र { $marker } को औसत से अलग जोखिम का संकेत कहता है।
+pattern-say-morning-average = { $days ->
+    [one] { $days } दिन
+   *[other] { $days } दिनों
+} की सुबह की { $n } नापों का माध्य { $mean }{ $interval } है, 135/85 पर या उससे ऊपर; { $days-needed } से ज़्यादा दिनों में { $readings-needed } से ज़्यादा नापें चाहिए। सहमति-पत्र सुबह के माध्य को अलग से देखता है, क्लिनिक की नापें चाहे जो हों।
+pattern-interval = { " " }(95 %: { $diastolic } के ऊपर { $systolic })
+pattern-by = { $by } (95 % अंतराल { $low } से { $high })
+pattern-say-medicine-settling = { $change } को दवा बदली, जैसा लिखा गया। { $settled } तक के दिन ठहरने के हैं और उनकी किसी से तुलना नहीं होती। अब तक पहले के { $before ->
+    [one] { $before } दिन
+   *[other] { $before } दिन
+} और बाद के { $after ->
+    [one] { $after } दिन
+   *[other] { $after } दिन
+} हैं; दोनों ओर { $needed } चाहिए।
+pattern-say-medicine-changed = { $change } को दवा बदली, जैसा लिखा गया। { $settled } से ({ $after ->
+    [one] { $after } दिन
+   *[other] { $after } दिन
+}), पहले ({ $before ->
+    [one] { $before } दिन
+   *[other] { $before } दिन
+}) के मुक़ाबले: सिस्टोलिक { $systolic }, डायस्टोलिक { $diastolic }। बीच के दिन ठहरने के हैं और छोड़े गए हैं। एक के बाद दूसरा होना यह नहीं कहता कि उसी से हुआ।
+pattern-beside = { $within } दिनों के अंदर की क्लिनिक की नापों का औसत { $clinic } (95 %: { $diastolic } के ऊपर { $systolic }), { $needed } ज़रूरी में से { $visits ->
+    [one] { $visits } बार
+   *[other] { $visits } बार
+}, { $clinic-readings ->
+    [one] { $clinic-readings } नाप
+   *[other] { $clinic-readings } नापें
+}; घर की नापें { $home }{ $interval }, { $days ->
+    [one] { $days } दिन
+   *[other] { $days } दिनों
+} की { $home-readings ->
+    [one] { $home-readings } नाप
+   *[other] { $home-readings } नापों
+} से
+pattern-say-named = { $beside }: केवल { $shape ->
+    [clinic] क्लिनिक में
+   *[home] घर पर
+} सीमा पर या उससे ऊपर (वहाँ { $there }, यहाँ { $here })। दिशानिर्देश इस ढंग को “{ $name }” कहता है; यह वही है या नहीं, और व्यक्ति के इलाज का इससे क्या संबंध है, यह चिकित्सक के देखने की बात है।
+pattern-say-white-coat-effect = { $beside }: क्लिनिक की नापें { $by } ज़्यादा हैं। NICE रोग की पहचान के समय 20/10 से ज़्यादा अंतर को सफ़ेद कोट का असर कहता है।
+pattern-say-unnamed = { $beside }: { $why ->
+    [limits] यहाँ किसी ढंग का नाम नहीं दिया जा सकता
+    [visits] नाम देने के लिए बहुत कम बार नापा गया
+   *[chance] कोई ढंग संयोग से अलग नहीं पहचाना जा सकता
+}।
+pattern-say-monitor-scatters = लगभग { $day } से एक बार की दो नापों में पहले से ज़्यादा अंतर है: औसतन { $after } mmHg, पहले { $before }। मशीन और उसके कफ़ की जाँच करवाएँ।
+pattern-say-monitor-disagrees = { $day } के आसपास घर की नापें क्लिनिक की नापों से { $newest } mmHg अलग थीं, पहले { $n } बार औसतन { $usual }। बदली हुई दवा से ऐसा हो सकता है; मशीन से भी। उसे क्लिनिक की मशीन के साथ जाँच करवाएँ।
+
+## Short names of the reasons
+
+why-body-movement = हिलना
+why-cuff-too-loose = कफ़ ढीला
+why-improper-position = ग़लत स्थिति
+why-irregular-pulse = अनियमित नब्ज़
+why-pulse-rate-above-range = नब्ज़ दायरे से ऊपर
+why-pulse-rate-below-range = नब्ज़ दायरे से नीचे
+why-no-value = कोई मान नहीं
+why-impossible-value = असंभव मान
+why-unlikely-value = असामान्य मान
+why-too-soon = बहुत जल्दी
+why-time-unknown = समय पता नहीं
+why-clock-fault = घड़ी ग़लत
+why-person-unknown = व्यक्ति पता नहीं
+why-discarded = हटाने को कहा गया
+why-outside-window = समय के बाहर
+why-lone-reading = अकेली नाप
+why-third-reading-missing = तीसरी नाप नहीं
+why-wrist-monitor = कलाई की मशीन
+why-cuff-size = कफ़ का नाप
+why-not-validated = जाँच-प्रमाण नहीं
+why-reported-coffee = बताया गया: कॉफ़ी
+why-reported-smoking = बताया गया: धूम्रपान
+why-reported-exercise = बताया गया: व्यायाम
+why-reported-alcohol = बताया गया: शराब
+why-reported-meal = बताया गया: खाना
+why-reported-dinner = बताया गया: रात का खाना
+why-reported-medicine = बताया गया: दवा
+why-reported-just-woken = बताया गया: अभी उठे
+why-reported-long-awake = बताया गया: देर से जागे हुए
+why-reported-long-before-bed = बताया गया: सोने से बहुत पहले
+why-reported-no-rest = बताया गया: आराम नहीं
+why-reported-full-bladder = बताया गया: पेशाब लगी थी
+why-reported-talked = बताया गया: बात की
+why-reported-over-clothing = बताया गया: कपड़े के ऊपर
+why-reported-other-arm = बताया गया: दूसरा हाथ
+why-reported-legs-crossed = बताया गया: पैर मुड़े हुए
+why-reported-back-unsupported = बताया गया: पीठ बिना सहारे
+why-reported-arm-unsupported = बताया गया: हाथ बिना सहारे
+why-reported-arm-low = बताया गया: हाथ नीचे
+why-reported-fist-clenched = बताया गया: मुट्ठी बँधी
+why-reported-posture = बताया गया: दूसरी मुद्रा
+why-reported-standing = बताया गया: खड़े होकर
+why-reported-lying = बताया गया: लेटकर
+why-reported-night = बताया गया: रात में
 
 ## Notes
 

@@ -380,6 +380,614 @@ sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = அறிக்கையில் வைக்க இன்னும் எதுவும் இல்லை.
 
+## The sheet for the clinic
+
+short-date = { $day } { $month } { $year }
+short-day = { $weekday }, { $date }
+day-of-month = { $day } { $month }
+plot-day = { $weekday } { $day } { $month }
+list-and = { $most } மற்றும் { $last }
+not-stated = சொல்லப்படவில்லை
+unit-d = நாள்
+unit-h = மணி
+unit-min = நிமி
+unit-s = வினாடி
+arms-between = { $min } முதல் { $max } செமீ வரை உள்ள கைகள்
+arms-from = { $min } செமீ முதல் உள்ள கைகள்
+arms-to = { $max } செமீ வரை உள்ள கைகள்
+sheet-number = தாள் { $number } / { $all }
+sheet-letters-missing = இந்தக் கோப்பை உருவாக்கிய கணினியின் எந்த எழுத்துருவிலும் சில எழுத்துகள் இல்லை: அவை “?” என்று நிற்கின்றன. HTML அறிக்கை அவற்றைக் காட்டும்; இங்கிருந்து நகலெடுக்கும் உரையிலும் அவை இருக்கும்.
+sheet-no-font = இந்த அறிக்கைக்கு வேண்டிய எழுத்துகள் ({ $scripts }) இந்தக் கணினியின் எந்த எழுத்துருவிலும் இல்லை; அதனால் PDF உருவாக்கப்படவில்லை. சேவையகத்தில் { $packages } நிறுவுங்கள், அல்லது இங்கே காட்டப்படும் அறிக்கையைப் பயன்படுத்துங்கள்.
+sheet-title = வீட்டில் எடுத்த இரத்த அழுத்தம்: { $who }
+sheet-whose = { $about }. { $days }. அளவிடும் முறை: { $title } ({ $name }).
+sheet-born = பிறப்பு { $born }
+sheet-record-number = பதிவு எண் { $number }
+sheet-left-arm = இடது கை
+sheet-right-arm = வலது கை
+sheet-average = { $days ->
+    [one] { $days } நாளில்
+   *[other] { $days } நாட்களில்
+} எடுத்த { $n ->
+    [one] { $n } அளவீட்டின்
+   *[other] { $n } அளவீடுகளின்
+} சராசரி{ $pulse ->
+    [none] .
+   *[other] , நாடித் துடிப்பு நிமிடத்துக்கு { $pulse }.
+}
+sheet-interval = 95 % இடைவெளி: மேல் எண் (சிஸ்டாலிக்) { $systolic }, கீழ் எண் (டயஸ்டாலிக்) { $diastolic }.
+sheet-no-average = சராசரி இல்லை
+sheet-no-average-say = சராசரிக்குப் போதுமான அளவீடுகள் இல்லை ({ $there }). சராசரி காட்டப்படவில்லை; காட்டப்படும் எண் பயன்படுத்தப்படும் எண்ணாகிவிடும்.
+sheet-none-counts = எதுவும் கணக்கில் இல்லை
+sheet-no-threshold = எந்த எல்லை அளவும் பயன்படுத்தப்படவில்லை: { $why }
+sheet-threshold-reached = { $limits } mmHg எல்லை அளவில் அல்லது அதற்கு மேல்: { $which }. இதன் பொருளை மருத்துவர் மட்டுமே சொல்ல முடியும்.
+sheet-threshold-below = { $limits } mmHg எல்லை அளவுக்குக் கீழே.
+sheet-threshold-would = எல்லை அளவு { $limits } mmHg ஆக இருக்கும்.
+sheet-threshold-exact = துல்லியமான { $which ->
+    [systolic] சிஸ்டாலிக்
+   *[diastolic] டயஸ்டாலிக்
+} சராசரி { $exact }; இது { $limit } க்குக் கீழே.
+sheet-threshold-source = எல்லை அளவு: { $source }
+sheet-set-by-clinic = இவரின் கிளினிக் நிர்ணயித்தது
+sheet-band = வழிகாட்டியின் சொந்தச் சொல்: { $name } ({ $source }).
+sheet-go-on = எல்லை அளவுக்கு இவ்வளவு அருகில் இருந்தால் முறை { $days } நாட்கள் வரை தொடரும்.
+reached-systolic = சிஸ்டாலிக்
+reached-diastolic = டயஸ்டாலிக்
+reached-morning-systolic = காலை சிஸ்டாலிக்
+reached-morning-diastolic = காலை டயஸ்டாலிக்
+reached-evening-systolic = மாலை சிஸ்டாலிக்
+reached-evening-diastolic = மாலை டயஸ்டாலிக்
+sheet-caution = இது ஒரு சராசரி; நோய் கண்டறிதல் அல்ல. எண்கள் என்ன சொன்னாலும் அறிகுறிகளே முதலில். இதனால் எந்த மருந்தையும் தொடங்கவோ நிறுத்தவோ மாற்றவோ வேண்டாம். நின்றுவிட்ட நிரல் எந்த எச்சரிக்கையும் தராது. உருவாக்கியது: { $moment }.
+sheet-trouble = இதை உருவாக்கியபோது: { $what }; { $since } முதல்.
+sheet-trouble-since-unknown = இதை உருவாக்கியபோது: { $what }; எப்போது முதல் என்று யாருக்கும் தெரியாது.
+trouble-not-running = அளவீடுகள் வரவில்லை, பெறும் நிரல் இயங்கவில்லை
+trouble-no-answer = அளவீடுகள் வரவில்லை, பெறும் நிரல் பதிலளிக்கவில்லை
+trouble-no-bluetooth = அளவீடுகள் வரவில்லை, புளூடூத் சேவை இயங்கவில்லை
+trouble-no-adapter = அளவீடுகள் வரவில்லை, புளூடூத் அடாப்டர் இல்லை
+trouble-off = அளவீடுகள் வரவில்லை, புளூடூத் அடாப்டர் அணைக்கப்பட்டுள்ளது
+trouble-radio = அளவீடுகள் வரவில்லை: { $detail }
+trouble-disk = அளவீடுகள் சேமிக்கப்படவில்லை: { $detail }
+trouble-clock = சேவையகத்தின் கடிகாரம் சரியா என்று தெரியவில்லை
+trouble-silent = கருவி { $detail } வழக்கத்தைவிட நெடுநேரம் அமைதியாக இருந்தது
+trouble-delivery = அளவீடுகள் கிளினிக்கின் சேவையகத்தை அடையவில்லை: { $detail }
+trouble-not-delivering = அளவீடுகள் கிளினிக்கின் சேவையகத்துக்குச் செல்லக் காத்திருக்கின்றன, அனுப்பும் நிரல் இயங்கவில்லை
+sheet-raised = { $about }, { $moment }
+about-symptoms = அறிகுறிகள்
+about-very-high = மிக அதிகம்
+about-very-high-in-pregnancy = கர்ப்ப காலத்தில் மிக அதிகம்
+about-high-in-pregnancy = கர்ப்ப காலத்தில் அதிகம்
+about-very-low = மிகக் குறைவு
+about-low = குறைவு
+about-pulse = நாடித் துடிப்பு
+about-irregular-pulse = சீரற்ற நாடித் துடிப்பு
+sheet-urgent-told = வீட்டாருக்குச் சொன்னது “{ $heading }” என்பதன் கீழ் உள்ளது.
+sheet-urgent-more = இதுபோன்ற இன்னும் { $n }, எல்லாம் “{ $heading }” என்பதன் கீழ்.
+sheet-answered = { $moment }: { $what }.
+sheet-answered-by = { $moment }: { $what }; சொன்னவர் { $by }.
+sheet-settled = பின்வந்த அளவீடுகளால் இது தீர்ந்தது, { $moment }.
+sheet-overtaken = { $moment } அன்று இதன் இடத்தில் வேறொன்று வந்தது.
+sheet-unanswered = என்ன செய்யப்பட்டது என்று யாரும் சொல்லவில்லை.
+sheet-low-diastolic = குறைந்த டயஸ்டாலிக்: { $all ->
+    [one] { $all } அளவீட்டில்
+   *[other] { $all } அளவீடுகளில்
+} { $n } இல் டயஸ்டாலிக் { $limit } mmHg க்குக் கீழே, அவற்றில் { $very-low } இல் { $very-low-limit } க்குக் கீழே; மிகக் குறைந்தது { $lowest }. இதற்காக யாரும் எச்சரிக்கப்படவில்லை.
+sheet-standing = எழுந்து நின்றபோது, { $say } ஆதாரம்: NICE 2023, ESC 2024 ஆகியவை 20/10 வீழ்ச்சியைக் குறிப்பிடுகின்றன; ஓய்வில் எடுத்த கடைசி அளவீட்டிலிருந்து நிமிடங்கள் எண்ணப்படுகின்றன.
+table-averages = சராசரிகள் mmHg இல், சிஸ்டாலிக்/டயஸ்டாலிக்
+column-systolic-95 = 95 % சிஸ்டாலிக்
+column-diastolic-95 = 95 % டயஸ்டாலிக்
+column-days = நாட்கள்
+row-all-days = எல்லா நாட்களும்
+row-protocol-without-first = முறைப்படி, முதல் நாள் இல்லாமல்
+row-protocol-all-days = முறைப்படி, எல்லா நாட்களும்
+row-without-first = முதல் நாள் இல்லாமல்
+row-mornings = காலைகள்
+row-evenings = மாலைகள்
+row-first-mornings = ஒவ்வொரு காலையின் முதல் அளவீடு
+row-standing = நின்றபடி, சராசரியில் இல்லை
+row-lying = படுத்தபடி, சராசரியில் இல்லை
+row-night = இரவில், சராசரியில் இல்லை
+below-plot-stems = ஒவ்வொரு அளவீடும் சிஸ்டாலிக் முதல் டயஸ்டாலிக் வரை ஒரு மெல்லிய கோடு. ஒதுக்கி வைத்தவை கீழ் விளிம்பில் சிறு கோடுகள்; எண்ணப்பட்டதையும் குறியிட்டதையும் அட்டவணை பிரித்துக் காட்டும்.
+below-plot-days = ஒவ்வொரு நாளிலும் காலை இடப்பக்கம், மாலை வலப்பக்கம்; தவறிய வேளையின் இடம் காலியாக இருக்கும்.
+below-plot-dashed = விட்டுவிட்டு வரும் கோடு: எல்லை அளவு.
+below-plot-dashed-across = இடமிருந்து வலமாக விட்டுவிட்டு வரும் கோடு: எல்லை அளவு.
+below-plot-left-out = { $n ->
+    [one] நேரமோ சாத்தியமான மதிப்போ இல்லாத { $n } அளவீடு அட்டவணையில் மட்டும் உள்ளது.
+   *[other] நேரமோ சாத்தியமான மதிப்போ இல்லாத { $n } அளவீடுகள் அட்டவணையில் மட்டும் உள்ளன.
+}
+below-plot-every = ஒவ்வொரு புள்ளியும் ஒரு { $every ->
+    [day] நாளின்
+    [week] வாரத்தின்
+   *[month] மாதத்தின்
+} சராசரி; அதன் கோடு கணக்கில் உள்ளவற்றில் மிகக் குறைந்ததிலிருந்து மிக அதிகமானது வரை செல்கிறது.
+below-plot-aside = { $n ->
+    [one] { $n } அளவீடு ஒதுக்கி வைக்கப்பட்டது: கீழே எண்ணப்பட்டுள்ளது, வரையப்படவில்லை.
+   *[other] { $n } அளவீடுகள் ஒதுக்கி வைக்கப்பட்டன: கீழே எண்ணப்பட்டுள்ளன, வரையப்படவில்லை.
+}
+sheet-completeness = { $expected } வேளைகளில் { $sessions }. { $n ->
+    [one] { $n } அளவீடு
+   *[other] { $n } அளவீடுகள்
+}: கணக்கில் { $counted }, அவற்றில் குறியிட்டவை { $marked }{ $marked-why }; ஒதுக்கி வைத்தவை { $aside }{ $aside-why }.
+sheet-nobodys = { $n ->
+    [one] இந்த நாட்களின் இன்னும் { $n } அளவீடு யாருடையது என்று தெரியவில்லை.
+   *[other] இந்த நாட்களின் இன்னும் { $n } அளவீடுகள் யாருடையவை என்று தெரியவில்லை.
+}
+sheet-mornings-and-evenings = காலைகளும் மாலைகளும்
+sheet-heavy-ticks = வலப்பக்கத் தடித்த கோடுகள் சராசரிகள்.
+sheet-every-day = நாள் நாளாக
+sheet-every-week = வாரம் வாரமாக
+sheet-every-month = மாதம் மாதமாக
+sheet-sure = சராசரி எவ்வளவு உறுதியானது
+sheet-to-look-at = மருத்துவர் பார்ப்பதற்கு
+sheet-complete = இந்த நாட்கள் எவ்வளவு முழுமையாக இருந்தன
+sheet-vary = அளவீடுகள் எப்படி மாறுகின்றன
+sheet-reasons = அளவீடுகள் ஏன் குறியிடப்பட்டன அல்லது ஒதுக்கி வைக்கப்பட்டன
+sheet-readings = எல்லா அளவீடுகளும்
+sheet-noted = இந்த நாட்களில் குறித்தவை
+sheet-monitor = கருவி
+sheet-clocks = கடிகாரங்கள்
+sheet-protocol = அளவிடும் முறை
+sheet-to-bear-in-mind = மனதில் கொள்ள வேண்டியவை
+sheet-interval-means = இடைவெளி நாளையே திரும்ப வரும் அலகாகக் கொள்கிறது; ஏனெனில் ஒரே நாளின் அளவீடுகள் ஒன்றை ஒன்று ஒத்திருக்கும். கருவியின் பிழை இதில் தெரியாது. எல்லை அளவுடன் துல்லியமான சராசரியே ஒப்பிடப்படுகிறது; முழு எண்ணாக்கியது ஒருபோதும் இல்லை.
+sheet-carried-over = ஒரு நாளின் தாக்கம் அடுத்த நாளில் தொடருமா என்பதும் இதற்குத் தெரியாது: ஒவ்வொரு நாளும் முந்தைய நாளை ஒத்திருந்தால், அனுமானித்த ஒட்டுறவு { $assumed } உடன், இடைவெளி சிஸ்டாலிக் { $systolic }, டயஸ்டாலிக் { $diastolic } ஆக இருக்கும். ஒரு வாரத்தால் இதைச் சொல்ல முடியாது.
+beside-nothing-noted = இந்த நாட்களில் அறிகுறியோ மருந்து மாற்றமோ குறிக்கப்படவில்லை.
+beside-medicine = மருந்து: { $changes }. இந்த நாட்களில் அறிகுறி எதுவும் குறிக்கப்படவில்லை.
+beside-symptoms = அறிகுறிகள்: { $symptoms }. இந்த நாட்களில் மருந்து மாற்றம் எதுவும் குறிக்கப்படவில்லை.
+beside-both = அறிகுறிகள்: { $symptoms }. மருந்து: { $changes }.
+beside-clinic-none = கிளினிக்கில் எடுத்த அளவீடு எதுவும் குறிக்கப்படவில்லை; முந்தைய எட்டு வாரங்களிலும் இல்லை.
+beside-clinic = கிளினிக்கில்: { $readings }.
+beside-changed = மாற்றப்பட்டது
+beside-on = { $what }, { $day }
+beside-more = இன்னும் { $n }
+beside-before-none = இதற்கு முன் வேறு காலம் இல்லை.
+beside-before = முந்தைய காலம் ({ $days }, { $protocol } முறை): { $average } mmHg, { $n ->
+    [one] { $n } அளவீட்டிலிருந்து
+   *[other] { $n } அளவீடுகளிலிருந்து
+}.
+beside-before-too-few = முந்தைய காலத்தில் ({ $days }, { $protocol } முறை) சராசரிக்குப் போதுமான அளவீடுகள் இல்லை.
+beside-measured-with = அளவிட்ட கருவி: { $monitors }; { $arm ->
+    [left] இடது கையில்
+    [right] வலது கையில்
+   *[none] எந்தக் கை என்று யாரும் சொல்லவில்லை
+}, { $around ->
+    [none] சுற்றளவு சொல்லப்படவில்லை.
+   *[other] சுற்றளவு { $around } செமீ.
+}
+beside-upper-arm = மேல் கை
+beside-wrist = மணிக்கட்டு
+beside-site-not-stated = எங்கே அணிவது என்று சொல்லப்படவில்லை
+beside-validation = சொன்னபடி சரிபார்ப்பு: { $listed }
+beside-validation-none = சரிபார்ப்பு எதுவும் சொல்லப்படவில்லை
+beside-cuff-not-stated = கைப்பட்டை அளவு சொல்லப்படவில்லை
+beside-cuff = கைப்பட்டை: { $arms }
+sheet-week-of = { $day } தொடங்கும் வாரம்
+column-mean = சராசரி
+column-systolic = சிஸ்டாலிக்
+column-diastolic = டயஸ்டாலிக்
+column-on-days = எத்தனை நாட்களில்
+table-every = ஒவ்வொரு { $every ->
+    [day] நாளின்
+    [week] வாரத்தின்
+   *[month] மாதத்தின்
+} கணக்கில் உள்ள அளவீடுகள், mmHg இல்: அவற்றின் சராசரியும், மிகக் குறைந்ததிலிருந்து மிக அதிகமானது வரையும். இவற்றில் எதுவும் முறைப்படியான சராசரி அல்ல.
+sheet-not-listed = இத்தனை நாட்களின் { $n ->
+    [one] { $n } அளவீடு
+   *[other] { $n } அளவீடுகள்
+} ஒவ்வொன்றாகப் பட்டியலிடப்படவில்லை; எத்தனை குறியிடப்பட்டன அல்லது ஒதுக்கி வைக்கப்பட்டன, ஏன் என்பது மேலே உள்ளது. எல்லாம் வேண்டுமானால்: quietcuff report --readings.
+column-morning = காலை
+column-evening = மாலை
+column-other = மற்ற நேரங்களில்
+table-sessions = { $by ->
+    [month] மாதம்
+   *[day] நாள்
+}, வேளை வாரியாக அளவீடுகள்: { $expected } வேளைகளில் { $sessions } நடந்தன. { $balance }
+cell-none = எதுவுமில்லை
+cell-counted = கணக்கில் { $n }
+cell-aside = ஒதுக்கியவை { $n }
+cell-both = கணக்கில் { $counted }, ஒதுக்கியவை { $aside }
+cell-marked = குறியிட்டது
+cell-own-mean = தனிச் சராசரியில்
+cell-outside = வேளைகளுக்கு வெளியே
+cell-left-out = முறைப்படி விடப்பட்டது
+cell-no-value = மதிப்பு இல்லை
+cell-monitor = கருவி
+cell-person = நபர்
+table-spread = பரவல் mmHg இல், மாறுபாட்டுக் கெழு சதவீதத்தில்
+column-averaged = சராசரியில் சேர்த்தவை
+column-n = எண்ணிக்கை
+column-sd = திட்ட விலக்கம்
+column-cv = மாறுபாட்டுக் கெழு
+column-arv = சராசரி உண்மை மாறுபாடு
+column-range = வீச்சு
+row-all-systolic = எல்லாம், சிஸ்டாலிக்
+row-all-diastolic = எல்லாம், டயஸ்டாலிக்
+row-first-systolic = ஒவ்வொரு காலையின் முதல், சிஸ்டாலிக்
+row-first-diastolic = ஒவ்வொரு காலையின் முதல், டயஸ்டாலிக்
+sheet-vary-say = தகவலுக்காக மட்டும், தீர்ப்பு அல்ல: மாறுபாட்டை எப்படி அளவிடுவது என்பதில் உடன்பாடு இல்லை; அதைக் குறைப்பது உதவும் என்று எந்த ஆய்வும் காட்டவில்லை (ESC 2024, பிரிவு 5.6). சராசரி உண்மை மாறுபாடு: அடுத்தடுத்த அளவீடுகளின் வேறுபாடுகளின் சராசரி, குறியின்றி (Mena et al., J Hypertens 2005;23:505).
+sheet-effect = அறியப்பட்ட விளைவு mmHg இல், காட்டப்படும், ஒருபோதும் கழிக்கப்படாது: சிஸ்டாலிக் { $systolic }, டயஸ்டாலிக் { $diastolic } ({ $source }).
+effect-none = குறிப்பிடத்தக்க விளைவு இல்லை
+effect-higher = { $by } அதிகம்
+effect-lower = { $by } குறைவு
+effect-between = { $lower } குறைவு முதல் { $higher } அதிகம் வரை
+effect-about = ஏறக்குறைய { $by } வேறுபாடு
+effect-up-to = { $by } வரை வேறுபாடு
+effect-too-small = மிகச் சிறியது: { $by } அதிகம்
+effect-too-large = மிகப் பெரியது: { $by } குறைவு
+basis-observed = கண்டது
+basis-reported = சொன்னது
+basis-on-record = பதிவில் உள்ளது
+sheet-reasons-none = எதுவுமில்லை.
+table-reasons = காரணங்கள், எத்தனை முறை, ஒவ்வொன்றும் எப்படித் தெரியும்
+column-reason = காரணம்
+column-known = எப்படித் தெரியும்
+column-says = என்ன சொல்கிறது
+column-source = ஆதாரம்
+column-part = வேளை
+column-disposition = நிலை
+column-why = ஏன்
+column-clock-off = கடிகார வேறுபாடு
+part-morning = காலை
+part-evening = மாலை
+part-other = மற்றது
+table-readings = { $n ->
+    [one] { $n } அளவீடு
+   *[other] { $n } அளவீடுகள்
+}, வீட்டின் கடிகாரப்படி; சிஸ்டாலிக்/டயஸ்டாலிக், வேறு அலகு இல்லையெனில் mmHg இல்
+clock-slow = { $by } பின்
+clock-fast = { $by } முன்
+clock-was = கடிகாரம் { $one } இருந்தது
+clock-up-to = எதுவுமில்லை முதல் { $other } வரை
+clock-between = கடிகாரம் { $one }, { $other } ஆகியவற்றுக்கு இடையே இருந்தது
+column-when = எப்போது
+column-about = எதைப் பற்றி
+column-what = என்ன
+table-noted = வீட்டார் குறித்தவை; ஒருவர் சொன்னது, அளவிட்டது அல்ல
+sheet-due = { $date } முதல் செய்ய வேண்டியது: { $task } ({ $because }).
+because-dropped = { $date } அன்று கீழே விழுந்தது
+because-badly-stored = { $date } அன்று சரியாக வைக்கப்படவில்லை
+because-many-people = { $date } அன்று ஒரே நாளில் பலர் பயன்படுத்தினர்
+because-disagrees = { $date } அன்று கிளினிக்கின் அளவீடுகளுடன் ஒத்துப்போகவில்லை
+because-scatters = { $date } முதல் இதன் அளவீடுகள் மிகவும் மாறுபடத் தொடங்கின
+because-checked = கடைசியாகச் சோதித்தது { $date }
+because-never-checked = ஒருபோதும் சோதிக்கப்படவில்லை, { $date } முதல் பயன்பாட்டில்
+because-unknown = எப்போது வாங்கியது அல்லது சோதித்தது என்று யாரும் சொல்லவில்லை
+because-years = { $since } முதல் { $years } ஆண்டுகளாகப் பயன்பாட்டில்
+because-battery = { $date } அன்று மின்கலம் { $level } % இல் இருந்தது
+fact-worn = அணியும் இடம்
+fact-on-upper-arm = மேல் கையில்
+fact-on-wrist = மணிக்கட்டில்
+fact-made = தயாரிப்பாளரும் மாதிரியும்
+fact-serial = வரிசை எண்
+fact-validation = சரிபார்ப்பு
+fact-validated = ஒருவர் சொன்னது: { $listed }
+fact-not-validated = யாரும் எதுவும் சொல்லவில்லை
+fact-cuff = கைப்பட்டை
+fact-arm = இவரின் கை
+fact-around = சுற்றளவு { $cm } செமீ
+fact-in-use = எப்போது முதல் பயன்பாட்டில்
+fact-checked = கடைசிச் சோதனை
+fact-never-checked = எதுவும் குறிக்கப்படவில்லை
+fact-falls = அதன்பின் விழுந்தது எத்தனை முறை
+column-fact = விவரம்
+column-on-record = பதிவில் உள்ளது
+table-monitor = கருவி { $monitor }, இந்த நாட்களில் { $n ->
+    [one] { $n } அளவீடு
+   *[other] { $n } அளவீடுகள்
+}
+column-monitor = கருவி
+column-time-known = நேரம் எப்படித் தெரியும்
+column-correction = திருத்தம்
+table-clocks = ஒவ்வொரு அளவீட்டின் நேரம் எப்படித் தெரியும், என்ன திருத்தப்பட்டது
+time-by-clock = அதன் நேர முத்திரை, கருவியின் சொந்தக் கடிகாரத்துடன் ஒப்பிட்டது
+time-by-offset = அதன் நேர முத்திரை, அந்தக் கடிகாரத்தின் கடைசியாகத் தெரிந்த வேறுபாட்டால் நகர்த்தியது
+time-by-stamp = அதன் நேர முத்திரை உள்ளபடியே; அந்தக் கடிகாரம் பற்றி இதைவிடச் சிறந்தது தெரியவில்லை
+time-by-receipt = அது வந்து சேர்ந்த நேரம்
+time-by-word = ஒருவர் சொன்னது
+time-by-nothing = எதுவுமில்லை: தெரியவில்லை
+column-rule = விதி
+column-value = மதிப்பு
+column-read = படித்தது
+table-rules = { $name } முறையின் விதிகள், ஒவ்வொரு ஆதாரமும் எவ்வளவு படிக்கப்பட்டது
+rule-days = நாட்கள்
+rule-sessions = ஒரு நாளின் வேளைகள்
+rule-readings = ஒரு வேளைக்கு அளவீடுகள்
+rule-gap = அவற்றுக்கு இடையே குறைந்த நேரம்
+rule-not-asked = கேட்கப்படவில்லை
+rule-asked = கேட்கப்படுகிறது
+rule-asked-before-bed = கேட்கப்படுகிறது; படுக்கப் போவது குறிக்கப்பட்ட இடத்தில் மதிப்பிடப்படும்
+rule-days-min = சராசரிக்குக் குறைந்த நாட்கள்
+rule-readings-min = சராசரிக்குக் குறைந்த அளவீடுகள்
+rule-mornings-min = சமமான சராசரியின் காலைகள்
+rule-evenings-min = சமமான சராசரியின் மாலைகள்
+rule-at-least = குறைந்தது { $n }
+rule-settling = மருந்து மாற்றத்துக்குப் பின் காத்திருப்பு
+rule-of-days = { $n } நாட்கள்
+rule-first-day = முதல் நாள்
+rule-left-out = விடப்படுகிறது
+rule-averaged = சராசரியில் சேர்கிறது
+rule-threshold = இதன் எல்லை அளவு
+rule-target = சிகிச்சையில் இலக்கு, { $name }
+rule-below = { $limits } க்குக் கீழே; இங்கே பயன்படுத்தவில்லை
+tie-not-just-woken = விழித்த உடனே அல்ல
+tie-within-hour-of-waking = விழித்த ஒரு மணி நேரத்துக்குள்
+tie-before-breakfast = காலை உணவுக்கு முன்
+tie-before-medicines = மருந்துகளுக்கு முன்
+tie-before-dinner = இரவு உணவுக்கு முன்
+tie-before-bed = படுக்கும் முன்
+read-in-full = முழுமையாக
+read-in-a-summary = சுருக்கத்தில்
+read-from-memory = நினைவிலிருந்து, உறுதிசெய்யவில்லை
+read-common-practice = பொதுவான வழக்கம்
+read-own-choice = சொந்தத் தேர்வு
+read-clinic = கிளினிக்கினுடையது
+mind-no-threshold = கர்ப்ப காலத்தில், குழந்தைகளுக்கு, ஏட்ரியல் ஃபிப்ரிலேஷனில் அல்லது டயாலிசிஸ் கையில் எல்லை அளவு இல்லை; மருத்துவர் நிர்ணயித்திருந்தால் தவிர.
+mind-validation = கருவி சரிபார்க்கப்பட்டதா, கைப்பட்டை பொருந்துகிறதா என்பதை ஒருவர்தான் பார்க்க வேண்டும்.
+mind-nothing-corrected = குறைபாட்டுக்காக எந்த மதிப்பும் திருத்தப்படவில்லை. ஒதுக்கி வைத்தவையும் குறியிட்டவையும் பட்டியலில் உள்ளன; ஒருபோதும் நீக்கப்படவில்லை.
+mind-reported = “சொன்னது” என்று தொடங்கும் காரணங்கள் ஒருவர் சொன்னவை; கருவி சொன்னவை அல்ல.
+plot-title = இரத்த அழுத்தம்: { $who }, { $days }
+plot-threshold = எல்லை
+plot-pulse = நாடி
+plot-pulse-a-minute = நாடி/நிமிடம்
+lane-morning = காலை
+lane-evening = மாலை
+lane-other = மற்றது
+plot-half = { $slot ->
+    [morning] காலைகள்
+   *[evening] மாலைகள்
+}: சராசரி { $mean }, { $n ->
+    [one] { $n } அளவீடு
+   *[other] { $n } அளவீடுகள்
+}
+plot-half-no-mean = { $slot ->
+    [morning] காலைகள்
+   *[evening] மாலைகள்
+}: சராசரி இல்லை, மிகக் குறைந்த அளவீடுகள்
+plot-says-counts = { $days }: கணக்கில் { $counted }, குறியிட்டவை { $marked }, ஒதுக்கி வைத்தவை { $aside }.
+plot-says-from-to = சராசரியில் சேர்த்த சிஸ்டாலிக் { $low-systolic } முதல் { $high-systolic } வரை, டயஸ்டாலிக் { $low-diastolic } முதல் { $high-diastolic } mmHg வரை.
+plot-says-dashed = { $limits } எல்லை அளவில் விட்டுவிட்டு வரும் கோடுகள்.
+plot-says-table = எல்லா அளவீடுகளின் அட்டவணையில் ஒவ்வொரு மதிப்பும் உள்ளது.
+plot-says-table-of-parts = அவற்றின் அட்டவணையில் ஒவ்வொரு மதிப்பும் உள்ளது.
+plot-says-parts = { $days }: கணக்கில் உள்ள அளவீடுகளுடன் { $n ->
+    [one] { $n } { $every ->
+        [day] நாள்
+        [week] வாரம்
+       *[month] மாதம்
+    }
+   *[other] { $n } { $every ->
+        [day] நாட்கள்
+        [week] வாரங்கள்
+       *[month] மாதங்கள்
+    }
+}.
+plot-says-first-last = முதல் சராசரி { $first }, கடைசி { $last } mmHg.
+plot-says-lowest-highest = மிகக் குறைந்த சராசரி { $lowest }, மிக அதிகமானது { $highest } mmHg.
+key-mean = ஒரு { $every ->
+    [day] நாளின்
+    [week] வாரத்தின்
+   *[month] மாதத்தின்
+} சராசரி, குறைந்தது முதல் அதிகம் வரை
+key-few-days = 3 நாட்களுக்கும் குறைவு
+key-clinic = கிளினிக்கில்
+key-medicine = மருந்து மாற்றம்
+
+## The program's own protocols; names of guidelines stay as they are
+
+protocol-seven-days-morning-and-evening = ஏழு நாட்கள், காலையும் மாலையும்
+protocol-two-weeks-morning-and-evening = இரண்டு வாரங்கள், காலையும் மாலையும்
+protocol-one-day-a-week-for-twelve-weeks = பன்னிரண்டு வாரங்களுக்கு வாரம் ஒரு நாள்
+protocol-esh-2023-from-memory = ESH 2023 (நினைவிலிருந்து)
+protocol-india-igh-iv-2019-not-confirmed = இந்தியா, IGH-IV 2019 (உறுதிசெய்யவில்லை)
+protocol-ish-2020-from-memory = ISH 2020 (நினைவிலிருந்து)
+protocol-jsh-2019-schedule-not-confirmed = JSH 2019 (கால அட்டவணை உறுதிசெய்யவில்லை)
+protocol-jsh-2025-schedule-not-confirmed = JSH 2025 (கால அட்டவணை உறுதிசெய்யவில்லை)
+protocol-elevated = உயர்ந்தது
+protocol-hypertension-range = உயர் இரத்த அழுத்த வரம்பு
+protocol-stage-1-range = நிலை 1 வரம்பு
+protocol-stage-2-range = நிலை 2 வரம்பு
+protocol-on-treatment = சிகிச்சையில்
+protocol-on-treatment-all-adults = சிகிச்சையில், எல்லாப் பெரியவர்களும்
+protocol-on-treatment-under-80-years = சிகிச்சையில், 80 வயதுக்குக் கீழ்
+protocol-on-treatment-80-years-and-over = சிகிச்சையில், 80 வயதும் மேலும்
+protocol-under-75-years-or-high-risk = 75 வயதுக்குக் கீழ், அல்லது அதிக ஆபத்து
+protocol-75-years-and-over = 75 வயதும் மேலும்
+protocol-all-ages-if-tolerated = எல்லா வயதும், தாங்க முடிந்தால்
+
+## What is worked out of readings, for the clinician
+
+balance-parts = { $mornings ->
+    [one] { $mornings } காலை
+   *[other] { $mornings } காலைகள்
+}, { $evenings ->
+    [one] { $evenings } மாலை
+   *[other] { $evenings } மாலைகள்
+}; ஒவ்வொரு அமர்விலும் { $readings } சராசரியில்.
+balance-parts-uneven = சமமாக இல்லை: { $mornings ->
+    [one] { $mornings } காலை
+   *[other] { $mornings } காலைகள்
+}, { $evenings ->
+    [one] { $evenings } மாலை
+   *[other] { $evenings } மாலைகள்
+}; ஒவ்வொரு அமர்விலும் { $readings } சராசரியில்; சமமான சராசரிக்குக் குறைந்தது { $mornings-min ->
+    [one] { $mornings-min } காலையும்
+   *[other] { $mornings-min } காலைகளும்
+} { $evenings-min ->
+    [one] { $evenings-min } மாலையும்
+   *[other] { $evenings-min } மாலைகளும்
+} வேண்டும்.
+balance-mean-of-sittings = { $sittings } அமர்வுகளின் சராசரிகளின் சராசரி { $mean } mmHg: சில அமர்வுகளில் மற்றவற்றைவிட மிக அதிக அளவீடுகள் உள்ளன.
+chance = இந்த அளவீடுகள் மாறும் விதத்தை வைத்துப் பார்த்தால், இதுபோன்ற பல நாட்களில் இவரின் சராசரி { $limits } அல்லது அதற்கு மேல் இருக்கும் வாய்ப்பு { $chance }. இது நாட்களுக்கும் அளவீடுகளுக்கும் இடையிலான பரவலைக் கணக்கில் கொள்கிறது; கருவியின் பிழையை அல்ல; இது நோய் கண்டறிதலும் அல்ல.
+chance-least = 100 இல் 1 க்கும் குறைவு
+chance-most = 100 இல் 99 க்கும் அதிகம்
+chance-about = 100 இல் ஏறக்குறைய { $percent }
+no-interval-too-wide = பொருளுள்ள இடைவெளிக்கு நாட்கள் மிகக் குறைவு, அல்லது மிகவும் வேறுபடுகின்றன.
+no-interval-one-day = ஒரு நாள் மட்டும் இடைவெளியைத் தராது.
+insufficient = { $readings-min } அளவீடுகளில் { $readings }{ $dropped ->
+    [yes] { " " }முதல் நாள் இல்லாமல்
+   *[no] { "" }
+}{ $at-most ->
+    [0] { "" }
+   *[other] { " " }(ஒரு அமர்வில் அதிகபட்சம் { $at-most })
+}, { $consecutive ->
+    [yes] தொடர்ச்சியான{ " " }
+   *[no] { "" }
+}{ $days-min } நாட்களில் { $days }
+labels-off-young = 18 வயதுக்குக் கீழ் அல்லது அதை ஒட்டி: பெரியவர்களின் எல்லை அளவுகள் பொருந்தாது (Stergiou et al., J Hypertens 2007: உயரத்தின்படி வீட்டு எல்லைகள்)
+labels-off-pregnancy = கர்ப்பம் அல்லது பிறப்புக்குப் பின் எட்டு வாரங்கள்: வீட்டு எல்லை அளவுகள் இதற்கு நிரூபிக்கப்படவில்லை (ESC 2024, பிரிவு 9.2)
+labels-off-atrial-fibrillation = தெரிந்த ஏட்ரியல் ஃபிப்ரிலேஷன்: பெரும்பாலான தானியங்கிக் கருவிகள் இதற்குச் சரிபார்க்கப்படவில்லை (ESC 2024; NICE NG136)
+labels-off-dialysis = டயாலிசிஸ்: மருத்துவர் நிர்ணயித்த இடத்தில் மட்டுமே வீட்டு எல்லை அளவுகள் பொருந்தும்
+target-stands = இவருக்குக் கிளினிக்கின் இலக்கு { $limits } mmHg க்குக் கீழே{ $from }{ $stands ->
+    [below] : சராசரி அதற்குக் கீழே உள்ளது.
+    [not-below] : சராசரி அதற்குக் கீழே இல்லை.
+   *[none] ; ஒப்பிடச் சராசரி இல்லை.
+}
+target-from-both = { " " }(தேர்ந்தெடுத்தவர் { $by }; ஆதாரம்: { $source })
+target-from-by = { " " }(தேர்ந்தெடுத்தவர் { $by })
+target-from-source = { " " }(ஆதாரம்: { $source })
+outside-counted = { $n ->
+    [one] கணக்கில் உள்ள { $n } அளவீடு வேளைகளுக்கு வெளியே உள்ளது; சராசரியில் இல்லை.
+   *[other] கணக்கில் உள்ள { $n } அளவீடுகள் வேளைகளுக்கு வெளியே உள்ளன; சராசரியில் இல்லை.
+}
+outside-counted-with = { $n ->
+    [one] கணக்கில் உள்ள { $n } அளவீடு வேளைகளுக்கு வெளியே உள்ளது; சராசரியில் இல்லை; அதைச் சேர்த்தால்
+   *[other] கணக்கில் உள்ள { $n } அளவீடுகள் வேளைகளுக்கு வெளியே உள்ளன; சராசரியில் இல்லை; அவற்றைச் சேர்த்தால்
+} அது { $with } mmHg ({ $change }) ஆக இருக்கும்.
+standing-up = { $day }: { $from ->
+    [lying] படுத்தபடி
+    [night] இரவில்
+    [standing] நின்றபடி
+   *[seated] உட்கார்ந்தபடி
+} { $rest } mmHg{ $first }{ $third }.
+standing-after-1 = ; 1 நிமிடம் நின்ற பின் { $standing }, வீழ்ச்சி { $by }{ $reaches ->
+    [yes] , இது 20 அல்லது 10 ஐ எட்டுகிறது
+   *[no] { "" }
+}
+standing-after-3 = ; 3 நிமிடங்கள் நின்ற பின் { $standing }, வீழ்ச்சி { $by }{ $reaches ->
+    [yes] , இது 20 அல்லது 10 ஐ எட்டுகிறது
+   *[no] { "" }
+}
+medicine-changed-on = இந்த நாட்களில் மருந்து மாற்றப்பட்டது, { $days }: சராசரியில் முன்னும் பின்னும் கலந்துள்ளன.
+change-lacks = முன் { $before ->
+    [one] { $before } நாள்
+   *[other] { $before } நாட்கள்
+}, { $settled } முதல் { $after ->
+    [one] { $after } நாள்
+   *[other] { $after } நாட்கள்
+}; ஒவ்வொன்றிலும் { $needed } வேண்டும்
+pattern-irregular-pulse = சீரற்ற நாடித் துடிப்பு
+pattern-arms-differ = கைகளில் வேறுபாடு
+pattern-white-coat = வெள்ளை அங்கி
+pattern-masked = மறைந்தது
+pattern-white-coat-effect = வெள்ளை அங்கி விளைவு
+pattern-clinic-beside-home = கிளினிக்கும் வீடும்
+pattern-medicine-settling = மருந்து மாற்றத்துக்குப் பின் காத்திருப்பு
+pattern-medicine-changed = மருந்து மாற்றம்
+pattern-morning-rise = காலை உயர்வு
+pattern-morning-average = காலைகளின் சராசரி
+pattern-called-white-coat = வெள்ளை அங்கி
+pattern-called-masked = மறைந்தது
+pattern-say-irregular-pulse = { $sessions } வேளைகளில் ({ $readings } அளவீடுகளில்) நாடித் துடிப்பு சீராக இல்லை என்று கருவி தெரிவித்தது. ஏன் என்று கருவியால் சொல்ல முடியாது; ஈசிஜியால் முடியும்.
+pattern-say-arms-differ = இரு கைகளும் உள்ள { $n ->
+    [one] { $n } அமர்வில்
+   *[other] { $n } அமர்வுகளில்
+} ({ $needed } வேண்டும்) { $arm ->
+    [right] வலது
+   *[left] இடது
+} கையின் சிஸ்டாலிக் { $by } mmHg அதிகமாக இருந்தது; 97.5 % வாய்ப்புடன் { $least } அல்லது அதிகம். அதன்பின் அழுத்தம் அதிகமான கையைப் பயன்படுத்த வழிகாட்டி சொல்கிறது; இந்தச் சராசரியில் இரு கைகளின் அளவீடுகளும் உள்ளன.
+pattern-say-morning-rise = இரண்டும் உள்ள { $n ->
+    [one] { $n } நாளில்
+   *[other] { $n } நாட்களில்
+} ({ $needed } க்கும் அதிகம் வேண்டும்) காலை சிஸ்டாலிக் சராசரி மாலையைவிடச் சராசரியாக { $by } mmHg அதிகம்; 97.5 % வாய்ப்புடன் { $least } அல்லது அதிகம். சராசரியைத் தவிர { $marker } ஐ ஆபத்தின் அடையாளம் என்று ஒருமித்த கருத்து சொல்கிறது.
+pattern-say-morning-average = { $days ->
+    [one] { $days } நாளின்
+   *[other] { $days } நாட்களின்
+} { $n } காலை அளவீடுகளின் சராசரி { $mean }{ $interval }; இது 135/85 அல்லது அதற்கு மேல்; { $days-needed } க்கும் அதிகமான நாட்களில் { $readings-needed } க்கும் அதிகம் வேண்டும். கிளினிக்கின் அளவீடுகள் எப்படி இருந்தாலும் காலைச் சராசரியை ஒருமித்த கருத்து தனியாகப் பார்க்கிறது.
+pattern-interval = { " " }(95 %: { $systolic } / { $diastolic })
+pattern-by = { $by } (95 % இடைவெளி { $low } முதல் { $high } வரை)
+pattern-say-medicine-settling = குறித்தபடி { $change } அன்று மருந்து மாறியது. { $settled } வரையிலான நாட்கள் காத்திருப்பு; அவை எதனுடனும் ஒப்பிடப்படவில்லை. இதுவரை முன் { $before ->
+    [one] { $before } நாள்
+   *[other] { $before } நாட்கள்
+}, பின் { $after ->
+    [one] { $after } நாள்
+   *[other] { $after } நாட்கள்
+}; ஒவ்வொன்றிலும் { $needed } வேண்டும்.
+pattern-say-medicine-changed = குறித்தபடி { $change } அன்று மருந்து மாறியது. { $settled } முதல் ({ $after ->
+    [one] { $after } நாள்
+   *[other] { $after } நாட்கள்
+}), முன்பு ({ $before ->
+    [one] { $before } நாள்
+   *[other] { $before } நாட்கள்
+}) உடன் ஒப்பிட்டால்: சிஸ்டாலிக் { $systolic }, டயஸ்டாலிக் { $diastolic }. இடையிலான நாட்கள் காத்திருப்பு; அவை விடப்பட்டுள்ளன. ஒன்று மற்றதற்குப் பின் வந்தது, அதனால்தான் வந்தது என்று சொல்லாது.
+pattern-beside = { $within } நாட்களுக்குள் கிளினிக்கில் எடுத்தவற்றின் சராசரி { $clinic } (95 %: { $systolic } / { $diastolic }), தேவையான { $needed } இல் { $visits ->
+    [one] { $visits } வருகை
+   *[other] { $visits } வருகைகள்
+}, { $clinic-readings ->
+    [one] { $clinic-readings } அளவீடு
+   *[other] { $clinic-readings } அளவீடுகள்
+}; வீட்டில் எடுத்தவை { $home }{ $interval }, { $days ->
+    [one] { $days } நாளில்
+   *[other] { $days } நாட்களில்
+} { $home-readings ->
+    [one] { $home-readings } அளவீடு
+   *[other] { $home-readings } அளவீடுகள்
+}
+pattern-say-named = { $beside }: { $shape ->
+    [clinic] கிளினிக்கில்
+   *[home] வீட்டில்
+} மட்டும் எல்லையில் அல்லது அதற்கு மேல் (அங்கே { $there }, இங்கே { $here }). வழிகாட்டி இந்த வடிவத்தை “{ $name }” என்கிறது; இது அதுதானா, இவரின் சிகிச்சைக்கு இதில் என்ன தொடர்பு என்பதை மருத்துவரே சொல்ல வேண்டும்.
+pattern-say-white-coat-effect = { $beside }: கிளினிக்கின் அளவுகள் { $by } அதிகம். நோய் கண்டறியும் நேரத்தில் 20/10 க்கும் அதிகமான வேறுபாட்டை NICE வெள்ளை அங்கி விளைவு என்கிறது.
+pattern-say-unnamed = { $beside }: { $why ->
+    [limits] இங்கே எந்த வடிவத்தையும் பெயரிட முடியாது
+    [visits] ஒரு வடிவத்தைப் பெயரிட வருகைகள் மிகக் குறைவு
+   *[chance] எந்த வடிவத்தையும் தற்செயலிலிருந்து பிரித்தறிய முடியாது
+}.
+pattern-say-monitor-scatters = ஏறக்குறைய { $day } முதல் ஒரே வேளையின் இரண்டு அளவீடுகள் முன்பைவிட அதிகம் வேறுபடுகின்றன: சராசரியாக { $after } mmHg, முன்பு { $before }. கருவியையும் அதன் கைப்பட்டையையும் சோதிக்கச் செய்யுங்கள்.
+pattern-say-monitor-disagrees = { $day } வாக்கில் வீட்டில் எடுத்தவை கிளினிக்கினவற்றிலிருந்து { $newest } mmHg வேறுபட்டன; முன்பு { $n } முறை சராசரியாக { $usual }. மாற்றிய மருந்தால் இது நடக்கலாம்; கருவியாலும் நடக்கலாம். கிளினிக்கின் கருவியுடன் வைத்துச் சோதிக்கச் செய்யுங்கள்.
+
+## Short names of the reasons
+
+why-body-movement = உடல் அசைவு
+why-cuff-too-loose = கைப்பட்டை தளர்வு
+why-improper-position = தவறான நிலை
+why-irregular-pulse = சீரற்ற நாடித் துடிப்பு
+why-pulse-rate-above-range = துடிப்பு வரம்புக்கு மேல்
+why-pulse-rate-below-range = துடிப்பு வரம்புக்குக் கீழ்
+why-no-value = மதிப்பு இல்லை
+why-impossible-value = சாத்தியமற்ற மதிப்பு
+why-unlikely-value = வழக்கமற்ற மதிப்பு
+why-too-soon = மிக விரைவில்
+why-time-unknown = நேரம் தெரியவில்லை
+why-clock-fault = கடிகாரப் பிழை
+why-person-unknown = யாருடையது தெரியவில்லை
+why-discarded = விடச் சொன்னது
+why-outside-window = நேரத்துக்கு வெளியே
+why-lone-reading = ஒற்றை அளவீடு
+why-third-reading-missing = மூன்றாவது அளவீடு இல்லை
+why-wrist-monitor = மணிக்கட்டுக் கருவி
+why-cuff-size = கைப்பட்டை அளவு
+why-not-validated = சரிபார்க்கப்படவில்லை
+why-reported-coffee = சொன்னது: காபி
+why-reported-smoking = சொன்னது: புகைத்தல்
+why-reported-exercise = சொன்னது: உடற்பயிற்சி
+why-reported-alcohol = சொன்னது: மது
+why-reported-meal = சொன்னது: உணவு
+why-reported-dinner = சொன்னது: இரவு உணவு
+why-reported-medicine = சொன்னது: மருந்து
+why-reported-just-woken = சொன்னது: இப்போதுதான் விழித்தது
+why-reported-long-awake = சொன்னது: நெடுநேரம் விழிப்பு
+why-reported-long-before-bed = சொன்னது: படுக்க நெடுநேரம் முன்
+why-reported-no-rest = சொன்னது: ஓய்வு இல்லை
+why-reported-full-bladder = சொன்னது: சிறுநீர்ப்பை நிறைவு
+why-reported-talked = சொன்னது: பேசியது
+why-reported-over-clothing = சொன்னது: துணிக்கு மேல்
+why-reported-other-arm = சொன்னது: மற்றொரு கை
+why-reported-legs-crossed = சொன்னது: கால் மேல் கால்
+why-reported-back-unsupported = சொன்னது: முதுகுக்குத் தாங்கல் இல்லை
+why-reported-arm-unsupported = சொன்னது: கைக்குத் தாங்கல் இல்லை
+why-reported-arm-low = சொன்னது: கை தாழ்வாக
+why-reported-fist-clenched = சொன்னது: மூடிய கைவிரல்கள்
+why-reported-posture = சொன்னது: வேறு இருக்கை நிலை
+why-reported-standing = சொன்னது: நின்றபடி
+why-reported-lying = சொன்னது: படுத்தபடி
+why-reported-night = சொன்னது: இரவில்
+
 ## Notes
 
 title-notes = குறிப்புகள்

@@ -349,13 +349,13 @@ fn a_monitor_and_the_daemon_are_told_of_once_for_each_episode() {
                 Due {
                     task: Task::ChangeBatteries,
                     on: date(2026, 3, 9),
-                    because: String::new(),
+                    because: Default::default(),
                     source: "s",
                 },
                 Due {
                     task: Task::Check,
                     on: date(2026, 3, 1),
-                    because: String::new(),
+                    because: Default::default(),
                     source: "s",
                 },
             ],

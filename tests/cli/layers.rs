@@ -19,8 +19,8 @@ const CORE: [&str; 9] = [
     "reading",
     "sitting",
     "technique",
-    "monitoring",
     "words",
+    "monitoring",
     "export",
 ];
 

@@ -8,7 +8,7 @@ use std::path::Path;
 const WHAT: &str = "the PDF against PDF/UA-1";
 
 /// What the checker says of a file: how many assertions, and each rule that is broken.
-fn checked(path: &Path) -> Option<(u32, Vec<String>)> {
+pub(crate) fn checked(path: &Path) -> Option<(u32, Vec<String>)> {
     let jars = program("javac", WHAT)
         .then(|| installed("verapdf/jars", WHAT))
         .flatten()?;

@@ -160,7 +160,7 @@ fn what_cannot_wait_and_what_was_noted_is_in_it() {
         &page,
         &[
             "<p class=\"notice\">Very high on 8 March 2026",
-            "medicine changed: invented, 5 mg",
+            "Medicine changed: invented, 5 mg",
             "192/121",
         ],
     );

@@ -6,6 +6,7 @@
 mod accessible;
 mod command;
 mod html;
+mod languages;
 mod pdf;
 mod readers;
 mod scripts;

@@ -4,10 +4,10 @@ use crate::cli::failure::{self, Failure};
 use crate::cli::people::arm_of;
 use crate::cli::readings::posed_of;
 use crate::household::Note;
+use crate::monitoring::called::symptom_called;
 use crate::monitoring::person::pair_of;
 use crate::monitoring::protocol::did_you_mean;
 use crate::monitoring::symptoms::{Named, named};
-use crate::words::symptom_called;
 
 /// The longest text of a note: a few sentences.
 const TEXT_CHARS_MAX: usize = 500;

@@ -1,14 +1,19 @@
 //! A report as blocks in reading order: what both files are set from.
 
 use super::drawing::{Drawing, Shape};
+use crate::words::Words;
 
 /// The whole report.
 pub(super) struct Document {
+    /// The language of all of it but sources, names and what somebody wrote.
+    pub(super) words: &'static Words,
     pub(super) title: String,
     /// Whose and which days: stands on every sheet.
     pub(super) running: String,
     /// What the shapes mean, and which program made it: stands on every sheet.
     pub(super) key: String,
+    /// That nobody who grew up with the language has read its words; stands on every sheet. Empty where somebody has.
+    pub(super) unreviewed: String,
     /// In reading order.
     pub(super) blocks: Vec<Block>,
 }
@@ -23,7 +28,8 @@ impl Document {
                 }
             }
         };
-        for text in [&self.title, &self.running, &self.key] {
+        let sheet = sheet_of(self.words, 0, 0);
+        for text in [&self.title, &self.running, &self.key, &self.unreviewed, &sheet] {
             take(text);
         }
         for block in &self.blocks {
@@ -37,7 +43,7 @@ impl Document {
                 Block::List(items) => items.iter().for_each(|item| take(item)),
                 Block::Table(table) => {
                     take(&table.caption);
-                    table.columns.iter().for_each(|column| take(column.name));
+                    table.columns.iter().for_each(|column| take(&column.name));
                     let cells = table.rows.iter().flatten();
                     cells.for_each(|cell| take(&cell.text));
                 }
@@ -53,6 +59,17 @@ impl Document {
             }
         }
     }
+}
+
+/// Which sheet of how many.
+pub(super) fn sheet_of(words: &Words, number: usize, all: usize) -> String {
+    words.with(
+        "sheet-number",
+        &[
+            ("number", number.to_string().into()),
+            ("all", all.to_string().into()),
+        ],
+    )
 }
 
 /// A part of it.
@@ -96,7 +113,7 @@ pub(super) struct Table {
 
 pub(super) struct Column {
     /// The heading of the column.
-    pub(super) name: &'static str,
+    pub(super) name: String,
     /// How its cells are set.
     pub(super) set: Set,
 }
@@ -140,15 +157,11 @@ pub(super) enum Mark {
     SetAside,
 }
 
-/// Columns by name; a name that ends with `#` is one of numbers, with `=` of words that are not parted.
-pub(super) fn columns(names: &[&'static str]) -> Vec<Column> {
-    let column = |name: &&'static str| {
-        let (name, set) = match (name.strip_suffix('#'), name.strip_suffix('=')) {
-            (Some(name), _) => (name, Set::Numbers),
-            (_, Some(name)) => (name, Set::Whole),
-            _ => (*name, Set::Words),
-        };
-        Column { name, set }
+/// Columns by the names of their messages.
+pub(super) fn columns(words: &Words, names: &[(&str, Set)]) -> Vec<Column> {
+    let column = |(name, set): &(&str, Set)| Column {
+        name: words.say(name),
+        set: *set,
     };
     names.iter().map(column).collect()
 }

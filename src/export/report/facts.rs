@@ -14,6 +14,8 @@ use crate::monitoring::taken::Taken;
 use crate::monitoring::years::Beside;
 use crate::sitting::Slot;
 use crate::technique::JudgedReading;
+use crate::words::Words;
+use crate::words::said::Said;
 use jiff::Timestamp;
 
 /// Everything that a report shows.
@@ -44,7 +46,7 @@ pub struct Report<'a> {
     /// The interval of the average if days carried over; see [`crate::monitoring::carried_over::ASSUMED`].
     pub widened: Option<Interval>,
     /// A sentence for the headline where a medicine was changed within its days.
-    pub changed: Option<&'a str>,
+    pub changed: Option<&'a Said>,
     /// What a clinician may want to see.
     pub patterns: &'a [Pattern],
     /// What asks for a check of a monitor.
@@ -55,6 +57,8 @@ pub struct Report<'a> {
     pub troubles: Vec<Trouble>,
     /// Whether every reading is listed, however many days these are.
     pub list_all: bool,
+    /// The language that it is written in.
+    pub words: &'static Words,
     /// When the report is made.
     pub made_at: Timestamp,
 }

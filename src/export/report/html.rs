@@ -33,10 +33,10 @@ pub(super) fn write(document: &Document) -> String {
         out: String::new(),
         plots: 0,
     };
-    let title = Escaped(&document.title);
+    let (title, tag) = (Escaped(&document.title), document.words.language().tag());
     let _ = write!(
         page.out,
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+        "<!DOCTYPE html>\n<html lang=\"{tag}\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <meta name=\"color-scheme\" content=\"light dark\">\n<meta name=\"referrer\" content=\"no-referrer\">\n\
@@ -46,7 +46,15 @@ pub(super) fn write(document: &Document) -> String {
     for block in &document.blocks {
         page.block(block);
     }
-    page.out.push_str("</main>\n</body>\n</html>\n");
+    page.out.push_str("</main>\n");
+    if !document.unreviewed.is_empty() {
+        let _ = writeln!(
+            page.out,
+            "<footer><p class=\"small\">{}</p></footer>",
+            Escaped(&document.unreviewed)
+        );
+    }
+    page.out.push_str("</body>\n</html>\n");
     page.out
 }
 
@@ -145,7 +153,7 @@ impl Page {
                 self.out,
                 "<th scope=\"col\"{}>{}</th>",
                 class(column),
-                Escaped(column.name)
+                Escaped(&column.name)
             );
         }
         self.out.push_str("</tr></thead>\n<tbody>\n");

@@ -18,10 +18,6 @@ use book::Book;
 pub use faces::Fonts;
 use setting::Setting;
 
-/// Said where a letter is missing.
-const MISSING: &str = "Some letters are in no font of the machine that made this file: they stand as \u{201c}?\u{201d}. The report \
-                       as HTML shows them, and so does text that is copied from here.";
-
 /// The whole file.
 pub(super) fn write(document: &Document, paper: Paper, fonts: &Fonts) -> Vec<u8> {
     let mut book = set(document, paper, fonts, false);
@@ -37,7 +33,8 @@ fn set<'a>(document: &Document, paper: Paper, fonts: &'a Fonts, missing: bool) -
     while let Some(block) = blocks.next() {
         setting.block(block, blocks.peek().copied());
         if missing && matches!(block, Block::Title(_)) {
-            setting.block(&Block::Small(MISSING.to_owned()), None);
+            let missing = document.words.say("sheet-letters-missing");
+            setting.block(&Block::Small(missing), None);
         }
     }
     setting.book()

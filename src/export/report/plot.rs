@@ -9,15 +9,19 @@ pub mod at_home;
 mod field;
 mod long;
 mod parted;
+mod said;
 mod spots;
 
+use super::Report;
 use super::document::Mark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
-use super::{Report, words};
+use super::words::n;
 use crate::monitoring::period::Mean;
 use crate::sitting::Slot;
+use crate::words::Words;
 pub(super) use field::WIDTH;
 use field::{Field, LETTERS, Scale, between, to_f32, wedges};
+use said::{dashed, room_of, titled};
 use spots::{Spot, spots};
 
 /// Each of two plots beside each other.
@@ -35,14 +39,16 @@ pub(super) const NARROW: f32 = 264.0;
 /// Every reading of the period, or parts of a long one, so wide; whether there was no room for wedges.
 pub(super) fn over_time(report: &Report<'_>, width: f32) -> (Drawing, bool) {
     let narrow = width < WIDTH;
+    let words = report.words;
     let (right, threshold, pulse) = if narrow {
-        (28.0, "", "pulse")
+        (28.0, String::new(), words.say("plot-pulse"))
     } else {
-        (62.0, " threshold", "pulse a minute")
+        let threshold = format!(" {}", words.say("plot-threshold"));
+        (62.0, threshold, words.say("plot-pulse-a-minute"))
     };
     if let Some(every) = report.every() {
         return (
-            long::over_time(report, every, (width, width - right), threshold),
+            long::over_time(report, every, (width, width - right), &threshold),
             false,
         );
     }
@@ -68,12 +74,17 @@ pub(super) fn over_time(report: &Report<'_>, width: f32) -> (Drawing, bool) {
     let below = field.bottom + if pulses.is_empty() { 0.0 } else { PULSE_HIGH };
     field.grid(&mut shapes);
     let names = Some(below + 12.0);
-    field.days(&mut shapes, period.to, names.filter(|_| pulses.is_empty()));
+    let in_words = |y: f32| (y, words);
+    field.days(
+        &mut shapes,
+        period.to,
+        names.filter(|_| pulses.is_empty()).map(in_words),
+    );
     let stems_only = field.stems_only();
-    field.pressures(&mut shapes, report.limits(), &spots, 4.0, threshold);
+    field.pressures(&mut shapes, report.limits(), &spots, 4.0, &threshold);
     shapes.push(Shape::Text(Anchor::End, (26.0, 14.0), LETTERS, "mmHg".to_owned()));
     if field.lane_width() >= 29.0 {
-        field.names_of_lanes(&mut shapes, period.to);
+        field.names_of_lanes(&mut shapes, period.to, words);
     }
     if !pulses.is_empty() {
         let pulses_field = Field {
@@ -83,20 +94,16 @@ pub(super) fn over_time(report: &Report<'_>, width: f32) -> (Drawing, bool) {
             lanes: field.lanes.clone(),
             ..field
         };
-        pulses_field.days(&mut shapes, period.to, names);
-        pulses_field.pulses(&mut shapes, &spots, pulse);
+        pulses_field.days(&mut shapes, period.to, names.map(in_words));
+        pulses_field.pulses(&mut shapes, &spots, &pulse);
     }
     if !stems_only {
-        key(&mut shapes, below + 31.0);
+        key(&mut shapes, below + 31.0, words);
     }
     let drawing = Drawing {
         width,
         height: below + if stems_only { 18.0 } else { 42.0 },
-        title: format!(
-            "Blood pressure of {}, {}",
-            report.label(),
-            words::days(period.from, period.to)
-        ),
+        title: titled(report),
         description: described(report, &spots),
         shapes,
     };
@@ -124,11 +131,12 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
     let description = if let Some(every) = report.every() {
         long::panel(report, every, slot, &field, &mut shapes)
     } else {
-        field.days(&mut shapes, period.to, Some(field.bottom + 11.0));
+        field.days(&mut shapes, period.to, Some((field.bottom + 11.0, report.words)));
         field.pressures(&mut shapes, report.limits(), &spots, 11.0, "");
         described(report, &spots)
     };
-    let name = format!("{}s", words::capital(slot.name()));
+    let words = report.words;
+    let slot = ("slot", slot.name().into());
     let value = mean.systolic.zip(mean.diastolic);
     for mean in value
         .iter()
@@ -141,12 +149,11 @@ pub(super) fn panel(report: &Report<'_>, slot: Slot, mean: &Mean) -> Drawing {
         ));
     }
     let heading = match value {
-        Some(_) => format!(
-            "{name}: mean {}, {}",
-            mean.exact.shown(),
-            words::count(mean.n, "reading")
-        ),
-        None => format!("{name}: no mean, too few readings"),
+        Some(_) => {
+            let shown = words.decimal(&mean.exact.shown());
+            words.with("plot-half", &[slot, ("mean", shown.into()), ("n", n(mean.n))])
+        }
+        None => words.with("plot-half-no-mean", &[slot]),
     };
     shapes.push(Shape::Text(Anchor::Start, (0.0, 10.0), 9.0, heading.clone()));
     Drawing {
@@ -173,19 +180,20 @@ fn scale(report: &Report<'_>, spots: &[Spot]) -> Scale {
 }
 
 /// The three shapes and the dot, with their words.
-fn key(shapes: &mut Vec<Shape>, y: f32) {
+fn key(shapes: &mut Vec<Shape>, y: f32, words: &Words) {
     let mut x = 34.0;
     let mut strikes = Vec::new();
     let mut marks = Vec::new();
-    for (mark, says, width) in [
-        (Mark::Counted, "counted", 62.0),
-        (Mark::Marked, "marked", 60.0),
-        (Mark::SetAside, "set aside", 68.0),
+    for (mark, says) in [
+        (Mark::Counted, words.say("counted")),
+        (Mark::Marked, words.say("cell-marked")),
+        (Mark::SetAside, words.say("set-aside")),
     ] {
+        let width = room_of(&says);
         let stem = [x, y - 8.0, x, y + 2.0];
         strikes.push(stem);
         wedges(&mut marks, &mut strikes, mark, x, 2.4, y - 8.0, y + 2.0);
-        shapes.push(Shape::Text(Anchor::Start, (x + 8.0, y), LETTERS, says.to_owned()));
+        shapes.push(Shape::Text(Anchor::Start, (x + 8.0, y), LETTERS, says));
         x += width;
     }
     shapes.push(Shape::Strokes(Pen::Ink, strikes));
@@ -195,7 +203,7 @@ fn key(shapes: &mut Vec<Shape>, y: f32) {
         Anchor::Start,
         (x + 6.0, y),
         LETTERS,
-        "pulse".to_owned(),
+        words.say("plot-pulse"),
     ));
 }
 
@@ -209,26 +217,29 @@ fn described(report: &Report<'_>, spots: &[Spot]) -> String {
         })
     };
     let of = |mark: Mark| spots.iter().filter(|spot| spot.mark == mark).count();
-    let mut said = format!(
-        "{} counted, {} marked and {} set aside over {}.",
-        of(Mark::Counted),
-        of(Mark::Marked),
-        of(Mark::SetAside),
-        words::days(report.period.from, report.period.to)
-    );
+    let words = report.words;
+    let mut said = vec![words.with(
+        "plot-says-counts",
+        &[
+            ("counted", n(of(Mark::Counted))),
+            ("marked", n(of(Mark::Marked))),
+            ("aside", n(of(Mark::SetAside))),
+            ("days", words.days(report.period.from, report.period.to).into()),
+        ],
+    )];
     if let Some(((low_s, high_s), (low_d, high_d))) =
         among(|spot| spot.systolic).zip(among(|spot| spot.diastolic))
     {
-        said += &format!(
-            " Averaged systolic pressures from {low_s:.0} to {high_s:.0}, diastolic from {low_d:.0} to {high_d:.0} mmHg."
-        );
+        let whole = |value: f64| format!("{value:.0}").into();
+        let values = [
+            ("low-systolic", whole(low_s)),
+            ("high-systolic", whole(high_s)),
+            ("low-diastolic", whole(low_d)),
+            ("high-diastolic", whole(high_d)),
+        ];
+        said.push(words.with("plot-says-from-to", &values));
     }
-    if let Some(threshold) = &report.period.threshold {
-        said += &format!(
-            " Dashed lines at the threshold of {}/{}.",
-            threshold.limits.systolic.mmhg(),
-            threshold.limits.diastolic.mmhg()
-        );
-    }
-    said + " The table of all readings has every value."
+    said.extend(dashed(report));
+    said.push(words.say("plot-says-table"));
+    said.join(" ")
 }

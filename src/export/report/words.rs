@@ -1,62 +1,31 @@
-//! Dates, numbers and lists as the report writes them.
+//! Numbers, names and lists as the report writes them, in its language.
 
-use jiff::civil::{Date, DateTime};
-
-/// `23 March 2026`.
-pub(super) fn day(date: Date) -> String {
-    date.strftime("%-d %B %Y").to_string()
-}
-
-/// `23 March to 29 March 2026`.
-pub(super) fn days(from: Date, to: Date) -> String {
-    if from == to {
-        day(from)
-    } else if from.year() == to.year() {
-        format!("{} to {}", from.strftime("%-d %B"), day(to))
-    } else {
-        format!("{} to {}", day(from), day(to))
-    }
-}
-
-/// `Mon 23 Mar 2026`.
-pub(super) fn short_day(date: Date) -> String {
-    date.strftime("%a %-d %b %Y").to_string()
-}
-
-/// `23 March 2026, 07:02`.
-pub(super) fn moment(at: DateTime) -> String {
-    format!("{}, {}", day(at.date()), at.strftime("%H:%M"))
-}
+use crate::household::{Arm, Note, Posed};
+use crate::monitoring::protocol::Limits;
+use crate::words::{Value, Words};
 
 /// An interval as a range in words, rounded outwards, so that what is printed holds the interval.
-pub(super) fn range([low, high]: [f64; 2]) -> String {
-    format!("{:.0} to {:.0}", low.floor(), high.ceil())
+pub(super) fn range(words: &Words, [low, high]: [f64; 2]) -> String {
+    ends(
+        words,
+        &format!("{:.0}", low.floor()),
+        &format!("{:.0}", high.ceil()),
+    )
 }
 
-/// `1 reading`, `2 readings`.
-pub(super) fn count(n: usize, one: &str) -> String {
-    if n == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{n} {one}s")
-    }
+/// From the one to the other.
+pub(super) fn ends(words: &Words, low: &str, high: &str) -> String {
+    words.with("interval-range", &[("low", low.into()), ("high", high.into())])
 }
 
-/// `a`, `a and b`, `a, b and c`.
-pub(super) fn and<T: AsRef<str>>(words: &[T]) -> String {
-    match words {
-        [] => String::new(),
-        [only] => only.as_ref().to_owned(),
-        [most @ .., last] => {
-            let most: Vec<&str> = most.iter().map(AsRef::as_ref).collect();
-            format!("{} and {}", most.join(", "), last.as_ref())
-        }
-    }
+/// A number that a message tells one from many by.
+pub(super) fn n(n: usize) -> Value<'static> {
+    i64::try_from(n).unwrap_or(i64::MAX).into()
 }
 
-/// A contract's word as people write it.
-pub(super) fn plain(name: &str) -> String {
-    name.replace('-', " ")
+/// `135/85`.
+pub(super) fn limits(words: &Words, limits: &Limits) -> String {
+    words.decimal(&format!("{}/{}", limits.systolic.mmhg(), limits.diastolic.mmhg()))
 }
 
 /// With a capital letter.
@@ -69,30 +38,147 @@ pub(super) fn capital(text: &str) -> String {
 /// As it stands, with one full stop.
 pub(super) fn sentence(text: &str) -> String {
     let text = text.trim();
-    if text.ends_with(['.', '!', '?']) {
+    if text.ends_with(['.', '!', '?', '\u{964}']) {
         text.to_owned()
     } else {
         format!("{text}.")
     }
 }
 
+/// Where something comes from: the label in the report's language, the source as it stands.
+pub(super) fn source(words: &Words, source: &str) -> String {
+    words.with("source-of", &[("source", sentence(source).into())])
+}
+
+/// Sentences that follow one another, without those that say nothing.
+pub(super) fn after_one_another(sentences: &[String]) -> String {
+    let said: Vec<&str> = sentences.iter().map(|said| said.trim()).collect();
+    said.into_iter()
+        .filter(|said| !said.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+/// A title or a name out of the program's own protocols; one of a protocol of the household's stands as it is.
+pub(super) fn of_protocol(words: &Words, text: &str) -> String {
+    let letters = text.to_lowercase();
+    let parts = letters.split(|c: char| !c.is_ascii_alphanumeric());
+    let parts: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
+    let name = format!("protocol-{}", parts.join("-"));
+    if words.has(&name) {
+        words.say(&name)
+    } else {
+        text.to_owned()
+    }
+}
+
+/// A source that begins with the title of the protocol; the rest of it stands as it is.
+pub(super) fn of_rule(words: &Words, title: &str, source: &str) -> String {
+    match source.strip_prefix(title).filter(|rest| rest.starts_with("; ")) {
+        Some(rest) => of_protocol(words, title) + rest,
+        None => source.to_owned(),
+    }
+}
+
+/// The short name of a reason.
+pub(super) fn reason(words: &Words, name: &str) -> String {
+    words.say(&format!("why-{name}"))
+}
+
+/// A symptom of the list; other words stand as they were written.
+pub(super) fn symptom(words: &Words, symptom: &str) -> String {
+    let name = format!("symptom-{}", symptom.trim().replace(' ', "-"));
+    if words.has(&name) {
+        words.say(&name)
+    } else {
+        symptom.to_owned()
+    }
+}
+
+/// What was noted.
+pub(super) fn note(words: &Words, note: &Note) -> String {
+    let said = |name: &str| words.say(name);
+    let with = |name: &str, text: &str| format!("{}: {text}", words.say(name));
+    let maybe = |name: &str, text: &Option<String>| match text {
+        Some(text) => with(name, text),
+        None => words.say(name),
+    };
+    match note {
+        Note::Medicine { text } => maybe("note-medicine", text),
+        Note::MedicineChanged { text } => maybe("note-medicine-changed", text),
+        Note::Coffee => said("note-coffee"),
+        Note::Smoking => said("note-smoking"),
+        Note::Exercise => said("note-exercise"),
+        Note::Alcohol => said("note-alcohol"),
+        Note::Meal => said("note-meal"),
+        Note::Waking => said("note-waking"),
+        Note::Dinner => said("note-dinner"),
+        Note::Bed => said("note-bed"),
+        Note::Symptoms { symptoms } => {
+            let each: Vec<String> = symptoms.iter().map(|one| symptom(words, one)).collect();
+            with("note-symptoms", &each.join(", "))
+        }
+        Note::Posture { fault } => {
+            let name = format!("why-reported-{fault}");
+            let fault = if words.has(&name) {
+                words.say(&name)
+            } else {
+                fault.clone()
+            };
+            with("note-posture", &fault)
+        }
+        Note::FullBladder => said("note-full-bladder"),
+        Note::NoRest => said("note-no-rest"),
+        Note::Talked => said("note-talked"),
+        Note::OverClothing => said("note-over-clothing"),
+        Note::Arm { arm: Arm::Left } => said("note-arm-left"),
+        Note::Arm { arm: Arm::Right } => said("note-arm-right"),
+        Note::Measured { posed } => posture(words, *posed),
+        Note::Cuff { min_mm, max_mm } => with("note-cuff", &arms(words, Some(*min_mm), Some(*max_mm))),
+        Note::ClinicReading { systolic, diastolic } => with(
+            "note-clinic-reading",
+            &format!("{} mmHg", words.decimal(&format!("{systolic}/{diastolic}"))),
+        ),
+        Note::MonitorDropped => said("note-monitor-dropped"),
+        Note::BatteriesChanged => said("note-batteries-changed"),
+        Note::MonitorChecked { text } => maybe("note-monitor-checked", text),
+        Note::Other { text } => text.clone(),
+    }
+}
+
+fn posture(words: &Words, posed: Posed) -> String {
+    words.say(&format!("note-{}", posed.name()))
+}
+
+/// The arms that a cuff fits, by the circumferences printed on it in millimetres, in centimetres.
+pub(super) fn arms(words: &Words, min_mm: Option<u16>, max_mm: Option<u16>) -> String {
+    let cm = |mm: u16| Value::from(words.decimal(&format!("{}", f32::from(mm) / 10.0)));
+    match (min_mm, max_mm) {
+        (Some(min), Some(max)) => words.with("arms-between", &[("min", cm(min)), ("max", cm(max))]),
+        (Some(min), None) => words.with("arms-from", &[("min", cm(min))]),
+        (None, Some(max)) => words.with("arms-to", &[("max", cm(max))]),
+        (None, None) => words.say("not-stated"),
+    }
+}
+
 /// A while in the two largest units that say something.
-pub(super) fn while_of(seconds: i64) -> String {
+pub(super) fn while_of(words: &Words, seconds: i64) -> String {
     let seconds = seconds.unsigned_abs();
     let units = [(86_400, "d"), (3_600, "h"), (60, "min"), (1, "s")];
     let mut rest = seconds;
     let mut said: Vec<String> = Vec::new();
+    let unit = |n: u64, name: &str| format!("{n} {}", words.say(&format!("unit-{name}")));
     for (size, name) in units {
         let n = rest / size;
         rest %= size;
         if n > 0 && said.len() < 2 {
-            said.push(format!("{n} {name}"));
+            said.push(unit(n, name));
         } else if !said.is_empty() {
             break;
         }
     }
     if said.is_empty() {
-        "0 s".to_owned()
+        unit(0, "s")
     } else {
         said.join(" ")
     }
@@ -101,23 +187,13 @@ pub(super) fn while_of(seconds: i64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use jiff::civil::date;
-
-    #[test]
-    fn days_name_what_they_have_to() {
-        assert_eq!(
-            days(date(2026, 3, 23), date(2026, 3, 29)),
-            "23 March to 29 March 2026"
-        );
-        assert_eq!(
-            days(date(2025, 12, 29), date(2026, 1, 4)),
-            "29 December 2025 to 4 January 2026"
-        );
-        assert_eq!(days(date(2026, 3, 23), date(2026, 3, 23)), "23 March 2026");
-    }
+    use crate::monitoring::protocols::Protocols;
+    use crate::technique::Reason;
+    use crate::words::Language;
 
     #[test]
     fn a_while_has_its_two_largest_units() {
+        let english = Language::English.words();
         for (seconds, words) in [
             (0, "0 s"),
             (59, "59 s"),
@@ -126,7 +202,7 @@ mod tests {
             (3_725, "1 h 2 min"),
             (172_799, "1 d 23 h"),
         ] {
-            assert_eq!(while_of(seconds), words);
+            assert_eq!(while_of(english, seconds), words);
         }
     }
 
@@ -134,7 +210,41 @@ mod tests {
     fn sentences_and_lists() {
         assert_eq!(sentence("it was dropped"), "it was dropped.");
         assert_eq!(sentence("Done."), "Done.");
-        assert_eq!(and(&["a", "b", "c"]), "a, b and c");
-        assert_eq!(and::<&str>(&[]), "");
+        assert_eq!(sentence("हो गया।"), "हो गया।");
+        let english = Language::English.words();
+        assert_eq!(english.list(&["a", "b", "c"]), "a, b and c");
+        assert_eq!(english.list::<&str>(&[]), "");
+    }
+
+    /// A protocol that is added has to be named in every language.
+    #[test]
+    fn every_bundled_protocol_is_named_in_every_language() {
+        let protocols = Protocols::built_in().unwrap();
+        let mut named = 0;
+        for protocol in protocols.iter() {
+            let targets = protocol.targets.iter().map(|target| &target.name);
+            let bands = protocol.bands.iter().map(|band| &band.name);
+            for text in [&protocol.title].into_iter().chain(targets).chain(bands) {
+                named += 1;
+                assert_eq!(of_protocol(Language::English.words(), text), *text);
+                // Only names of bodies and years are the same everywhere.
+                let is_words = text
+                    .split(|c: char| !c.is_alphabetic())
+                    .any(|part| part.len() > 3 && part.chars().all(char::is_lowercase));
+                let german = of_protocol(Language::German.words(), text);
+                assert_eq!(is_words, german != *text, "{text}");
+            }
+        }
+        assert!(named > 20, "{named}");
+    }
+
+    #[test]
+    fn every_reason_has_its_short_name() {
+        for language in Language::ALL {
+            for reason in Reason::ALL {
+                let name = format!("why-{}", reason.name());
+                assert!(language.words().has(&name), "{name} in {language:?}");
+            }
+        }
     }
 }

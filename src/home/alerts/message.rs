@@ -4,14 +4,15 @@
 //! become a header, a topic or a second line. A terse message leaves out what was measured; it never leaves
 //! out what to do.
 
-use super::super::{listening, urgent};
 use crate::household::{AFTER_BIRTH_SOURCE, Household, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
+use crate::monitoring::listening;
 use crate::monitoring::listening::{Trouble, What as InTheWay};
 use crate::monitoring::names;
 use crate::monitoring::period::Period;
 use crate::monitoring::reminders::{Kind, Reminder, What};
+use crate::monitoring::urgent;
 use crate::reading::{Reading, pressures};
 use crate::words::{Value, Words, one_line};
 use jiff::Timestamp;

@@ -1,8 +1,8 @@
 //! What keeps readings from arriving, from being dated or from going on, in the household's words, with since when.
 
-use crate::home::listening::said;
 use crate::home::live::Book;
 use crate::journal::JournalError;
+use crate::monitoring::listening::said;
 use crate::monitoring::stated::Stated;
 use crate::words::Words;
 use jiff::Timestamp;

@@ -5,9 +5,9 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use crate::home::live::Book;
 use crate::household::{Note, PersonId, Posed, StatedNote, Statement};
+use crate::monitoring::called::symptom_called;
 use crate::monitoring::stated::Stated;
 use crate::monitoring::symptoms::{self, Named, SYMPTOMS, named};
-use crate::words::symptom_called;
 use jiff::{SignedDuration, Timestamp};
 use maud::{Markup, html};
 

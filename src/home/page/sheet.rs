@@ -11,6 +11,7 @@ use crate::journal::Journal;
 use crate::monitoring::listening::Trouble;
 use crate::snapshot::faces::{NoFont, faces_for};
 use crate::snapshot::period::{Asked, FindError, TooMany, find};
+use crate::words::Words;
 use hyper::{StatusCode, header};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -89,15 +90,16 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
     let Ok(_place) = shared.sheets.try_acquire() else {
         return Wrong::Busy.answer(&ask);
     };
-    let now = ask.now;
-    let made = tokio::task::spawn_blocking(move || make(here, &person, &asked_for, paper, now)).await;
+    let (now, words) = (ask.now, ask.words);
+    let made =
+        tokio::task::spawn_blocking(move || make(here, &person, &asked_for, (paper, words), now)).await;
     match made {
         Ok(Ok(sheet)) => match paper {
             None => Answer::sheet(sheet),
             Some(_) => Answer::of("application/pdf", sheet).with(header::CONTENT_DISPOSITION, name),
         },
         // Its words say what, and what to do; that there is nothing yet was found before.
-        Ok(Err(error)) => Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &error.to_string()))
+        Ok(Err(error)) => Answer::html(frame::plain(&ask, &ask.say("title-sheet"), &error.said(words)))
             .status(StatusCode::UNPROCESSABLE_ENTITY),
         Err(_) => Wrong::Busy.answer(&ask),
     }
@@ -140,11 +142,24 @@ enum SheetError {
     NoFont(#[from] NoFont),
 }
 
+impl SheetError {
+    fn said(&self, words: &Words) -> String {
+        let Self::NoFont(NoFont { scripts, packages }) = self else {
+            return self.to_string();
+        };
+        let values = [
+            ("scripts", scripts.as_str().into()),
+            ("packages", packages.as_str().into()),
+        ];
+        words.with("sheet-no-font", &values)
+    }
+}
+
 fn make(
     (place, troubles): (Place, Vec<Trouble>),
     person: &PersonId,
     asked: &Asked,
-    paper: Option<Paper>,
+    (paper, words): (Option<Paper>, &'static Words),
     now: Timestamp,
 ) -> Result<Vec<u8>, SheetError> {
     let mut journal = Journal::read(&place.state).map_err(FindError::Journal)?;
@@ -152,6 +167,7 @@ fn make(
     let found = find(&mut journal, &stated, person, asked, now)?;
     let mut report = found.report(now)?;
     report.troubles = troubles;
+    report.words = words;
     Ok(match paper {
         None => report.write(Form::Html),
         Some(paper) => report.write(Form::Pdf(paper, &faces_for(&report.letters())?)),

@@ -5,7 +5,7 @@ use crate::gatt::{Sfloat, Unit};
 use crate::monitoring::levels::{About, Level, Limit, PULSE_NOTED, Reach, Row, Undated};
 use crate::reading::Reading;
 
-pub(super) const EMERGENCY_IF: &str = "If you have chest pain, breathlessness, a drooping face, sudden weakness or \
+pub(in crate::monitoring) const EMERGENCY_IF: &str = "If you have chest pain, breathlessness, a drooping face, sudden weakness or \
     numbness, trouble speaking, loss of sight, confusion, a seizure, severe headache or back pain, or if you faint, call \
     your emergency number now.";
 

@@ -1,9 +1,10 @@
 //! One arm against the other.
 
-use super::shared::{Pattern, at_least, count};
+use super::shared::{Pattern, at_least, tenth};
 use crate::household::Arm;
 use crate::monitoring::average::ExactMean;
 use crate::monitoring::taken::Taken;
+use crate::words::said::Said;
 use std::collections::BTreeMap;
 
 /// One arm above the other by more than this; ESC 2024.
@@ -38,11 +39,15 @@ pub(super) fn differ(here: &[&Taken]) -> Option<Pattern> {
     let by = if higher == "right" { mean } else { -mean };
     (n >= SITTINGS_MIN && least > ARMS_MMHG).then(|| Pattern {
         id: "arms-differ",
-        say: format!(
-            "In {} with both arms ({SITTINGS_MIN} are needed), the {higher} arm was higher by {mean:.1} mmHg systolic, \
-             by {least:.1} or more with a chance of 97.5 %. The guideline has the arm with the higher pressure used \
-             from then on; readings of both arms are in this average.",
-            count(n, "sitting")
+        say: Said::of(
+            "pattern-say-arms-differ",
+            [
+                ("n", n.into()),
+                ("needed", SITTINGS_MIN.into()),
+                ("arm", higher.into()),
+                ("by", tenth(mean)),
+                ("least", tenth(least)),
+            ],
         ),
         source: "ESC 2024, class I: difference above 10 mmHg",
         numbers: BTreeMap::from([

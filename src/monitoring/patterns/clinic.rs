@@ -4,12 +4,12 @@
 //! occasions; a visit's mean is taken to scatter by 10/6 mmHg around what many visits would give (from memory,
 //! unconfirmed: visits are too few to estimate it for one person).
 
-use super::shared::{CLINIC_DAYS, ClinicReading, Pattern, clinic_threshold, count};
+use super::shared::{CLINIC_DAYS, ClinicReading, Pattern, clinic_threshold, in_brackets, tenths, whole};
 use crate::monitoring::average::{Average, ExactMean, t_quantile};
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Limits;
 use crate::monitoring::taken::Values;
-use crate::reading::Pressure;
+use crate::words::said::{Part, Said};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -107,10 +107,10 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
         .as_ref()
         .and_then(|threshold| clinic_threshold(&threshold.limits).map(|clinic| (clinic, threshold.limits)));
     let (Some((clinic, at_home)), Some(off)) = (thresholds, reach(home)) else {
-        return vec![plain(&beside, "no pattern can be named here", numbers)];
+        return vec![plain(&beside, "limits", numbers)];
     };
     if there.visits < VISITS_MIN || there.readings < READINGS_MIN {
-        return vec![plain(&beside, "too few visits to name a pattern", numbers)];
+        return vec![plain(&beside, "visits", numbers)];
     }
     let (limits_there, limits_here) = (two(&clinic), two(&at_home));
     let high_there = any(|i| at(there.mean, i) - DEVIATE * at(there.error, i) >= at(limits_there, i));
@@ -118,88 +118,92 @@ pub(super) fn beside_home(period: &Period, clinic: &[ClinicReading]) -> Vec<Patt
     let high_here = any(|i| at(here, i) - at(off, i) >= at(limits_here, i));
     let low_here = all(|i| at(here, i) + at(off, i) < at(limits_here, i));
     let named = match (high_there, low_here, low_there, high_here) {
-        (true, true, ..) => Some(("white-coat", "at or above the limit in the clinic only")),
-        (.., true, true) => Some(("masked", "at or above the limit at home only")),
+        (true, true, ..) => Some(("white-coat", "clinic", "pattern-called-white-coat")),
+        (.., true, true) => Some(("masked", "home", "pattern-called-masked")),
         _ => None,
     };
     let mut found = Vec::new();
-    if let Some((id, shape)) = named {
+    if let Some((id, shape, called)) = named {
         found.push(Pattern {
             id,
-            say: format!(
-                "{beside}: {shape} ({} there, {} here). The guideline calls this the {id} pattern; whether it is \
-                 one, and what the person's treatment has to do with it, is for the clinician.",
-                pair(&clinic),
-                pair(&at_home)
+            say: Said::of(
+                "pattern-say-named",
+                [
+                    ("beside", beside.clone().into()),
+                    ("shape", shape.into()),
+                    ("there", pair(&clinic)),
+                    ("here", pair(&at_home)),
+                    ("name", Said::of(called, []).into()),
+                ],
             ),
             source: "ESC 2024, section 5.1; corresponding limits: ACC/AHA 2017, table 11; two visits: AHA/ACC 2025",
             numbers: numbers.clone(),
         });
     }
-    if let Some(say) = effect(&there, here, off) {
+    if let Some(say) = effect(&beside, &there, here, off) {
         found.push(Pattern {
             id: "white-coat-effect",
-            say: format!("{beside}: {say}"),
+            say,
             source: "NICE NG136, terms used",
             numbers: numbers.clone(),
         });
     }
     if found.is_empty() {
-        found.push(plain(&beside, "no pattern can be told from chance", numbers));
+        found.push(plain(&beside, "chance", numbers));
     }
     found
 }
 
 /// A difference that NICE names, where it is more than chance. `off` is how far the home average may be off.
-fn effect(there: &Visits, here: [f64; 2], off: [f64; 2]) -> Option<String> {
+fn effect(beside: &Said, there: &Visits, here: [f64; 2], off: [f64; 2]) -> Option<Said> {
     let above = |i: usize| {
         let error = (at(there.error, i).powi(2) + (at(off, i) / DEVIATE).powi(2)).sqrt();
         at(there.mean, i) - at(here, i) - DEVIATE * error > at(EFFECT_MMHG, i)
     };
     any(above).then(|| {
-        format!(
-            "the clinic's are higher by {:.1}/{:.1}. NICE calls a difference of more than 20/10, at the time of \
-             diagnosis, white-coat effect.",
-            at(there.mean, 0) - at(here, 0),
-            at(there.mean, 1) - at(here, 1)
+        let by = tenths([at(there.mean, 0) - at(here, 0), at(there.mean, 1) - at(here, 1)]);
+        Said::of(
+            "pattern-say-white-coat-effect",
+            [("beside", beside.clone().into()), ("by", by)],
         )
     })
 }
 
-fn pair(limits: &Limits) -> String {
-    let whole = |pressure: Pressure| pressure.mmhg();
-    format!("{}/{}", whole(limits.systolic), whole(limits.diastolic))
+fn pair(limits: &Limits) -> Part {
+    Part::Text(format!("{}/{}", limits.systolic.mmhg(), limits.diastolic.mmhg()))
 }
 
-fn plain(beside: &str, why: &str, numbers: BTreeMap<&'static str, f64>) -> Pattern {
+fn plain(beside: &Said, why: &'static str, numbers: BTreeMap<&'static str, f64>) -> Pattern {
     Pattern {
         id: "clinic-beside-home",
-        say: format!("{beside}: {why}."),
+        say: Said::of(
+            "pattern-say-unnamed",
+            [("beside", beside.clone().into()), ("why", why.into())],
+        ),
         source: "AHA/ACC 2025 (extract): two readings on two occasions; the scatter of a visit is from memory",
         numbers,
     }
 }
 
 /// Both means with what they rest on and how far they may be off.
-fn beside(there: &Visits, home: &Average) -> String {
-    let range = |mean: f64, reach: f64| format!("{:.0} to {:.0}", mean - reach, mean + reach);
+fn beside(there: &Visits, home: &Average) -> Said {
+    let range = |mean: f64, error: f64| whole([mean - DEVIATE * error, mean + DEVIATE * error]);
     let [systolic, diastolic] = there.mean;
-    let [off, off_diastolic] = there.error.map(|error| DEVIATE * error);
-    let here = home.interval_95.map_or_else(String::new, |interval| {
-        let [low, high] = interval.systolic;
-        let [low_d, high_d] = interval.diastolic;
-        format!(" (95 % {low:.0} to {high:.0} over {low_d:.0} to {high_d:.0})")
-    });
-    format!(
-        "Clinic readings within {CLINIC_DAYS} days average {systolic:.1}/{diastolic:.1} (95 % {} over {}), from {} of \
-         {VISITS_MIN} needed, {}; home readings {:.1}/{:.1}{here}, from {} on {}",
-        range(systolic, off),
-        range(diastolic, off_diastolic),
-        count(there.visits, "visit"),
-        count(there.readings, "reading"),
-        home.systolic,
-        home.diastolic,
-        count(home.n, "reading"),
-        count(home.days, "day")
+    let [off, off_diastolic] = there.error;
+    Said::of(
+        "pattern-beside",
+        [
+            ("within", CLINIC_DAYS.unsigned_abs().into()),
+            ("clinic", tenths(there.mean)),
+            ("systolic", range(systolic, off)),
+            ("diastolic", range(diastolic, off_diastolic)),
+            ("visits", there.visits.into()),
+            ("needed", VISITS_MIN.into()),
+            ("clinic-readings", there.readings.into()),
+            ("home", tenths([home.systolic, home.diastolic])),
+            ("interval", in_brackets(home.interval_95)),
+            ("home-readings", home.n.into()),
+            ("days", home.days.into()),
+        ],
     )
 }

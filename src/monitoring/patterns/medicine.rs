@@ -3,13 +3,14 @@
 //! The days on which a new medicine is still settling are compared with nothing: how many those are is the
 //! protocol's word. A change is never averaged over without saying so; see [`changes_within`].
 
-use super::shared::{Difference, Pattern, count, difference};
+use super::shared::{Difference, Pattern, difference};
 use crate::household::{Note, PersonId, Posed, StatedNote, Zones};
 use crate::monitoring::average::{Average, average};
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
 use crate::monitoring::taken::Taken;
 use crate::sitting::Slot;
+use crate::words::said::{Part, Said};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -41,14 +42,12 @@ pub fn changes_within(from: Date, to: Date, changes: &[Date]) -> BTreeSet<Date> 
 }
 
 /// One sentence for the headline, where a medicine was changed within the period.
-pub fn in_headline(from: Date, to: Date, changes: &[Date]) -> Option<String> {
+pub fn in_headline(from: Date, to: Date, changes: &[Date]) -> Option<Said> {
     let within = changes_within(from, to, changes);
-    let written = |day: &Date| day.strftime("%-d %B %Y").to_string();
-    let days: Vec<String> = within.iter().map(written).collect();
-    (!days.is_empty()).then(|| {
-        format!(
-            "Medicine was changed within these days, on {}: the average mixes before and after.",
-            days.join(" and ")
+    (!within.is_empty()).then(|| {
+        Said::of(
+            "medicine-changed-on",
+            [("days", Part::Days(within.into_iter().collect()))],
         )
     })
 }
@@ -116,14 +115,17 @@ impl Around {
     }
 
     /// What is missing for a comparison, if anything is.
-    pub fn lacks(&self) -> Option<String> {
+    pub fn lacks(&self) -> Option<Said> {
         let (before, after) = (days(&self.before), days(&self.after));
         (before < DAYS_MIN || after < DAYS_MIN).then(|| {
-            format!(
-                "{} before and {} from {} on; {DAYS_MIN} of each are needed",
-                count(before, "day"),
-                count(after, "day"),
-                self.settled
+            Said::of(
+                "change-lacks",
+                [
+                    ("before", before.into()),
+                    ("after", after.into()),
+                    ("settled", self.settled.into()),
+                    ("needed", DAYS_MIN.into()),
+                ],
             )
         })
     }
@@ -166,20 +168,30 @@ fn one(
         let within = (period.from..=period.to).contains(&change);
         return (within || had_after > 0).then(|| Pattern {
             id: "medicine-settling",
-            say: format!(
-                "Medicine changed on {change}, as noted. The days until {settled} are settling and are compared with \
-                 nothing. So far there are {} before and {} after that; {DAYS_MIN} of each are needed.",
-                count(had_before, "day"),
-                count(had_after, "day")
+            say: Said::of(
+                "pattern-say-medicine-settling",
+                [
+                    ("change", change.into()),
+                    ("settled", settled.into()),
+                    ("before", had_before.into()),
+                    ("after", had_after.into()),
+                    ("needed", DAYS_MIN.into()),
+                ],
             ),
             source: "the protocol's waiting time after a change; the fewest days are an own choice",
             numbers: needed,
         });
     }
     let Change { systolic, diastolic } = differ?;
-    let in_words = |difference: &Difference| {
+    let by = |difference: &Difference| {
+        let signed = |value: f64| Part::Number(format!("{value:+.1}"));
         let [low, high] = difference.interval_95;
-        format!("{:+.1} (95 % interval {low:+.1} to {high:+.1})", difference.by)
+        let values = [
+            ("by", signed(difference.by)),
+            ("low", signed(low)),
+            ("high", signed(high)),
+        ];
+        Said::of("pattern-by", values).into()
     };
     let mut numbers = needed;
     numbers.extend([
@@ -192,14 +204,16 @@ fn one(
     ]);
     Some(Pattern {
         id: "medicine-changed",
-        say: format!(
-            "Medicine changed on {change}, as noted. From {settled} on ({}) against before ({}): systolic {}, diastolic \
-             {}. The days between are settling and are left out. That one came after the other does not say that it \
-             came from it.",
-            count(had_after, "day"),
-            count(had_before, "day"),
-            in_words(&systolic),
-            in_words(&diastolic)
+        say: Said::of(
+            "pattern-say-medicine-changed",
+            [
+                ("change", change.into()),
+                ("settled", settled.into()),
+                ("after", had_after.into()),
+                ("before", had_before.into()),
+                ("systolic", by(&systolic)),
+                ("diastolic", by(&diastolic)),
+            ],
         ),
         source: "Welch, Biometrika 1947;34:28, on days; the waiting time is the protocol's",
         numbers,

@@ -1,12 +1,13 @@
 //! Mornings against evenings, and mornings for themselves.
 
-use super::shared::{Pattern, at_least, count};
+use super::shared::{Pattern, at_least, in_brackets, tenth, tenths};
 use crate::monitoring::average::{ExactMean, average};
 use crate::monitoring::chance::chance_at_or_above;
 use crate::monitoring::period::Period;
 use crate::monitoring::taken::Taken;
 use crate::reading::Pressure;
 use crate::sitting::Slot;
+use crate::words::said::{Part, Said};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -37,11 +38,15 @@ pub(super) fn rise(here: &[&Taken]) -> Option<Pattern> {
     let (mean, least) = at_least(&differences)?;
     (differences.len() > DAYS && least >= RISE_MMHG).then(|| Pattern {
         id: "morning-rise",
-        say: format!(
-            "On {} with both (more than {DAYS} are needed) the morning systolic mean was above the evening one by \
-             {mean:.1} mmHg on average, by {least:.1} or more with a chance of 97.5 %. The consensus names {RISE_MMHG} \
-             a marker of risk apart from the average.",
-            count(differences.len(), "day")
+        say: Said::of(
+            "pattern-say-morning-rise",
+            [
+                ("n", differences.len().into()),
+                ("needed", DAYS.into()),
+                ("by", tenth(mean)),
+                ("least", tenth(least)),
+                ("marker", Part::Number(format!("{RISE_MMHG}"))),
+            ],
         ),
         source: "HOPE Asia Network 2023 consensus; J-HOP (abstract): 20 or more",
         numbers: BTreeMap::from([
@@ -68,19 +73,18 @@ pub(super) fn average_of_mornings(period: &Period, here: &[&Taken]) -> Option<Pa
         None => mornings.systolic >= 135.0 || mornings.diastolic >= 85.0,
     };
     let (systolic, diastolic) = (mornings.systolic, mornings.diastolic);
-    let range = mornings.interval_95.map_or_else(String::new, |interval| {
-        let [low, high] = interval.systolic;
-        let [low_d, high_d] = interval.diastolic;
-        format!(" (95 % {low:.0} to {high:.0} over {low_d:.0} to {high_d:.0})")
-    });
     high.then(|| Pattern {
         id: "morning-average",
-        say: format!(
-            "The mean of {} morning readings on {} is {systolic:.1}/{diastolic:.1}{range}, at or above 135/85; more \
-             than {READINGS} on more than {DAYS} days are needed. The consensus looks at the morning mean for itself, \
-             whatever the clinic's readings are.",
-            mornings.n,
-            count(mornings.days, "day")
+        say: Said::of(
+            "pattern-say-morning-average",
+            [
+                ("n", mornings.n.into()),
+                ("days", mornings.days.into()),
+                ("mean", tenths([systolic, diastolic])),
+                ("interval", in_brackets(mornings.interval_95)),
+                ("readings-needed", READINGS.into()),
+                ("days-needed", DAYS.into()),
+            ],
         ),
         source: "HOPE Asia Network 2022 and 2023 consensus",
         numbers: BTreeMap::from([

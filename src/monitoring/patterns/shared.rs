@@ -1,8 +1,9 @@
 //! What the patterns share: what one is, what a clinic reading is, and how far a difference may be off.
 
-use crate::monitoring::average::{Average, t_quantile};
+use crate::monitoring::average::{Average, Interval, t_quantile};
 use crate::monitoring::protocol::Limits;
 use crate::reading::Pressure;
+use crate::words::said::{Part, Said};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -13,7 +14,7 @@ pub struct Pattern {
     /// The name of the pattern as programs read it, such as `morning-rise`.
     pub id: &'static str,
     /// For the clinician.
-    pub say: String,
+    pub say: Said,
     /// Where the rule comes from.
     pub source: &'static str,
     /// The numbers in the sentence, in mmHg unless their name says otherwise.
@@ -96,7 +97,35 @@ pub(super) fn at_least(differences: &[f64]) -> Option<(f64, f64)> {
     Some((mean, mean - reach))
 }
 
-/// "1 visit", "2 visits".
-pub(super) fn count(n: usize, what: &str) -> String {
-    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+/// A number with one decimal.
+pub(in crate::monitoring) fn tenth(value: f64) -> Part {
+    Part::Number(format!("{value:.1}"))
+}
+
+/// Two numbers with one decimal each.
+pub(super) fn tenths([systolic, diastolic]: [f64; 2]) -> Part {
+    Part::Number(format!("{systolic:.1}/{diastolic:.1}"))
+}
+
+/// From the lower to the upper end, in whole numbers.
+pub(super) fn whole([low, high]: [f64; 2]) -> Part {
+    Said::of(
+        "interval-range",
+        [
+            ("low", Part::Text(format!("{low:.0}"))),
+            ("high", Part::Text(format!("{high:.0}"))),
+        ],
+    )
+    .into()
+}
+
+/// An interval behind what it is of; nothing where there is none.
+pub(super) fn in_brackets(of: Option<Interval>) -> Part {
+    Part::Said(of.map(|interval| {
+        let values = [
+            ("systolic", whole(interval.systolic)),
+            ("diastolic", whole(interval.diastolic)),
+        ];
+        Said::of("pattern-interval", values)
+    }))
 }

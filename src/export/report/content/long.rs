@@ -1,79 +1,66 @@
 //! What a long period says in place of single readings.
 
 use super::super::Report;
-use super::super::document::{Block, Cell, Table, columns};
-use super::super::words::{count, short_day};
+use super::super::document::{Block, Cell, Set, Table, columns};
+use super::super::words::{ends, n};
 use crate::monitoring::spread::{Every, Part, parts};
 use crate::reading::Pressure;
 
-pub(super) const fn heading(every: Every) -> &'static str {
-    match every {
-        Every::Day => "Day by day",
-        Every::Week => "Week by week",
-        Every::Month => "Month by month",
-    }
-}
-
 /// The points of the plot as numbers.
 pub(super) fn table(report: &Report<'_>, every: Every) -> Block {
+    let words = report.words;
     let parts = parts(report.readings.iter().map(|(_, taken)| *taken), every);
     let name = |part: &Part| match every {
-        Every::Day => short_day(part.from),
-        Every::Week => format!("Week of {}", part.from.strftime("%-d %b %Y")),
-        Every::Month => part.from.strftime("%B %Y").to_string(),
+        Every::Day => words.short_day(part.from),
+        Every::Week => words.with("sheet-week-of", &[("day", words.short_date(part.from).into())]),
+        Every::Month => words.month(part.from),
     };
-    let ends = |[low, high]: [Pressure; 2]| format!("{:.0} to {:.0}", low.mmhg(), high.mmhg());
+    let both = |[low, high]: [Pressure; 2]| {
+        ends(
+            words,
+            &format!("{:.0}", low.mmhg()),
+            &format!("{:.0}", high.mmhg()),
+        )
+    };
     let row = |part: &Part| -> Vec<Cell> {
         vec![
             name(part).into(),
-            part.mean.shown().into(),
-            ends(part.systolic).into(),
-            ends(part.diastolic).into(),
+            words.decimal(&part.mean.shown()).into(),
+            both(part.systolic).into(),
+            both(part.diastolic).into(),
             part.mean.n().to_string().into(),
             part.days.to_string().into(),
         ]
     };
+    let names = [
+        ("column-days", Set::Whole),
+        ("column-mean", Set::Numbers),
+        ("column-systolic", Set::Numbers),
+        ("column-diastolic", Set::Numbers),
+        ("column-readings", Set::Numbers),
+        ("column-on-days", Set::Numbers),
+    ];
     Block::Table(Table {
-        caption: format!(
-            "Readings of each {} that count, in mmHg: their mean, and from the lowest to the highest. None of these means is \
-             an average by the protocol.",
-            every.name()
-        ),
-        columns: columns(&[
-            "Days=",
-            "Mean#",
-            "Systolic#",
-            "Diastolic#",
-            "Readings#",
-            "On days#",
-        ]),
+        caption: words.with("table-every", &[("every", every.name().into())]),
+        columns: columns(words, &names),
         rows: parts.iter().map(row).collect(),
     })
 }
 
 pub(super) fn below_plot(report: &Report<'_>, every: Every) -> String {
-    let aside = report.period.readings.set_aside;
-    let mut said = format!(
-        "Each point is the mean of a {}, its line goes from the lowest to the highest reading that counts.",
-        every.name()
-    );
+    let (aside, words) = (report.period.readings.set_aside, report.words);
+    let mut said = vec![words.with("below-plot-every", &[("every", every.name().into())])];
     if aside > 0 {
-        said += &format!(
-            " {} set aside: counted below, not drawn.",
-            count(aside, "reading")
-        );
+        said.push(words.with("below-plot-aside", &[("n", n(aside))]));
     }
     if report.period.threshold.is_some() {
-        said += " Dashed from left to right: the threshold.";
+        said.push(words.say("below-plot-dashed-across"));
     }
-    said
+    said.join(" ")
 }
 
 /// How many readings are not listed, and how to have them.
 pub(super) fn not_listed(report: &Report<'_>) -> Block {
-    Block::Paragraph(format!(
-        "{} of so many days are not listed one by one; how many were marked or set aside, and why, stands above. To have \
-         them all: quietcuff report --readings.",
-        count(report.readings.len(), "reading")
-    ))
+    let all = n(report.readings.len());
+    Block::Paragraph(report.words.with("sheet-not-listed", &[("n", all)]))
 }

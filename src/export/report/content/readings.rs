@@ -1,14 +1,15 @@
 //! The readings one by one: how complete they are, how they vary, what became of each and why.
 
 use super::super::Report;
-use super::super::document::{Block, Cell, Mark, Table, columns};
-use super::super::words::{capital, count, plain, short_day, while_of};
+use super::super::document::{Block, Cell, Mark, Set, Table, columns};
+use super::super::words::{capital, n, reason, while_of};
 use crate::gatt::{Sfloat, Unit};
 use crate::household::Posed;
 use crate::monitoring::taken::Taken;
 use crate::monitoring::variability::Variability;
 use crate::sitting::Slot;
 use crate::technique::{Disposition, JudgedReading, Reason};
+use crate::words::Words;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -31,33 +32,40 @@ pub(super) fn sessions(report: &Report<'_>) -> Block {
         day = next;
     }
     let by_month = days.len() > DAYS_LISTED_MAX;
+    let words = report.words;
     let name = |day: Date| {
         if by_month {
-            day.strftime("%B %Y").to_string()
+            words.month(day)
         } else {
-            short_day(day)
+            words.short_day(day)
         }
     };
     let rows = counted_by(report, &days, name);
     let other = rows.iter().any(|(_, [_, _, other])| *other != (0, 0));
-    let names: &[&str] = if other {
-        &["Day=", "Morning", "Evening", "At other times"]
-    } else {
-        &["Day=", "Morning", "Evening"]
-    };
+    let mut names = vec![
+        ("column-day", Set::Whole),
+        ("column-morning", Set::Words),
+        ("column-evening", Set::Words),
+    ];
+    if other {
+        names.push(("column-other", Set::Words));
+    }
     Block::Table(Table {
-        caption: format!(
-            "Readings by {} and part of the day: {} of {} sessions held. {}",
-            if by_month { "month" } else { "day" },
-            period.sessions,
-            period.sessions_expected,
-            period.balance.say
+        caption: words.with(
+            "table-sessions",
+            &[
+                ("by", if by_month { "month" } else { "day" }.into()),
+                ("sessions", n(period.sessions)),
+                ("expected", n(period.sessions_expected)),
+                ("balance", words.of(&period.balance.say).into()),
+            ],
         ),
-        columns: columns(names),
+        columns: columns(words, &names),
         rows: rows
             .into_iter()
             .map(|(name, parts)| {
-                let parts = parts.into_iter().take(names.len() - 1).map(in_words);
+                let parts = parts.into_iter().take(if other { 3 } else { 2 });
+                let parts = parts.map(|counts| in_words(words, counts));
                 [Cell::from(name)].into_iter().chain(parts).collect()
             })
             .collect(),
@@ -103,12 +111,13 @@ fn counted_by(
     rows
 }
 
-fn in_words(counts: Counts) -> Cell {
+fn in_words(words: &Words, counts: Counts) -> Cell {
+    let (counted, aside) = counts;
     Cell::from(match counts {
-        (0, 0) => "none".to_owned(),
-        (n, 0) => format!("{n} counted"),
-        (0, n) => format!("{n} set aside"),
-        (n, m) => format!("{n} counted, {m} set aside"),
+        (0, 0) => words.say("cell-none"),
+        (_, 0) => words.with("cell-counted", &[("n", n(counted))]),
+        (0, _) => words.with("cell-aside", &[("n", n(aside))]),
+        _ => words.with("cell-both", &[("counted", n(counted)), ("aside", n(aside))]),
     })
 }
 
@@ -116,12 +125,14 @@ pub(super) fn vary(report: &Report<'_>, blocks: &mut Vec<Block>) {
     if report.period.average.is_none() {
         return;
     }
-    let spread = &report.period.variability;
-    let number =
-        |value: Option<f64>| Cell::from(value.map(|value| format!("{value:.1}")).unwrap_or_default());
+    let (spread, words) = (&report.period.variability, report.words);
+    let number = |value: Option<f64>| {
+        let number = value.map(|value| format!("{value:.1}"));
+        Cell::from(words.decimal(&number.unwrap_or_default()))
+    };
     let row = |name: &str, of: &Variability| {
         vec![
-            name.into(),
+            words.say(name).into(),
             of.n.to_string().into(),
             number(of.sd),
             number(of.cv),
@@ -129,73 +140,119 @@ pub(super) fn vary(report: &Report<'_>, blocks: &mut Vec<Block>) {
             number(of.range),
         ]
     };
+    let names = [
+        ("column-averaged", Set::Words),
+        ("column-n", Set::Numbers),
+        ("column-sd", Set::Numbers),
+        ("column-cv", Set::Numbers),
+        ("column-arv", Set::Numbers),
+        ("column-range", Set::Numbers),
+    ];
     blocks.push(Block::Table(Table {
-        caption: "Spread in mmHg, the coefficient of variation in per cent".to_owned(),
-        columns: columns(&[
-            "Readings averaged",
-            "n#",
-            "Standard deviation#",
-            "Coefficient of variation#",
-            "Average real variability#",
-            "Range#",
-        ]),
+        caption: words.say("table-spread"),
+        columns: columns(words, &names),
         rows: vec![
-            row("All, systolic", &spread.all.systolic),
-            row("All, diastolic", &spread.all.diastolic),
-            row("First of each morning, systolic", &spread.first_morning.systolic),
-            row(
-                "First of each morning, diastolic",
-                &spread.first_morning.diastolic,
-            ),
+            row("row-all-systolic", &spread.all.systolic),
+            row("row-all-diastolic", &spread.all.diastolic),
+            row("row-first-systolic", &spread.first_morning.systolic),
+            row("row-first-diastolic", &spread.first_morning.diastolic),
         ],
     }));
-    blocks.push(Block::Small(
-        "For information, not a verdict: there is no agreement on how to measure variability, and no trial shows that \
-         lowering it helps (ESC 2024, section 5.6). Average real variability: mean absolute difference of readings that \
-         follow one another (Mena et al., J Hypertens 2005;23:505)."
-            .to_owned(),
-    ));
+    blocks.push(Block::Small(words.say("sheet-vary-say")));
 }
 
 pub(super) fn reasons(report: &Report<'_>, blocks: &mut Vec<Block>) {
-    let counts = &report.period.readings;
+    let (counts, words) = (&report.period.readings, report.words);
     let all = counts
         .set_aside_reasons
         .iter()
         .map(|reason| (Mark::SetAside, reason))
         .chain(counts.marked_reasons.iter().map(|reason| (Mark::Marked, reason)));
-    let rows: Vec<Vec<Cell>> = all
-        .map(|(mark, (name, n))| {
-            let rule = Reason::from_name(name).map(Reason::rule);
-            let effect = rule.and_then(|rule| rule.effect).map(|effect| {
-                format!(
-                    " Known effect in mmHg, shown and never subtracted: systolic {}, diastolic {} ({}).",
-                    effect.systolic, effect.diastolic, effect.source
-                )
-            });
-            vec![
-                Cell {
-                    mark: Some(mark),
-                    text: capital(&plain(name)),
-                },
-                n.to_string().into(),
-                rule.map_or("", |rule| rule.basis.name()).into(),
-                rule.map(|rule| rule.says.to_owned() + effect.as_deref().unwrap_or_default())
-                    .unwrap_or_default()
-                    .into(),
-                rule.map_or("", |rule| rule.source).into(),
-            ]
-        })
-        .collect();
+    let row = |(mark, (name, n)): (Mark, (&&'static str, &usize))| {
+        let rule = Reason::from_name(name).map(Reason::rule);
+        let basis = rule.map(|rule| words.say(&format!("basis-{}", rule.basis.name().replace(' ', "-"))));
+        let mut says: Vec<String> = rule
+            .iter()
+            .map(|_| words.say(&format!("reason-{name}")))
+            .collect();
+        says.extend(rule.and_then(|rule| rule.effect).map(|of| {
+            words.with(
+                "sheet-effect",
+                &[
+                    ("systolic", effect(words, of.systolic).into()),
+                    ("diastolic", effect(words, of.diastolic).into()),
+                    ("source", of.source.into()),
+                ],
+            )
+        }));
+        vec![
+            Cell {
+                mark: Some(mark),
+                text: capital(&reason(words, name)),
+            },
+            n.to_string().into(),
+            basis.unwrap_or_default().into(),
+            says.join(" ").into(),
+            rule.map_or("", |rule| rule.source).into(),
+        ]
+    };
+    let rows: Vec<Vec<Cell>> = all.map(row).collect();
     if rows.is_empty() {
-        blocks.push(Block::Paragraph("None was.".to_owned()));
+        blocks.push(Block::Paragraph(words.say("sheet-reasons-none")));
         return;
     }
+    let names = [
+        ("column-reason", Set::Whole),
+        ("column-readings", Set::Numbers),
+        ("column-known", Set::Whole),
+        ("column-says", Set::Words),
+        ("column-source", Set::Words),
+    ];
     blocks.push(Block::Table(Table {
-        caption: "Reasons, how often, and how each is known".to_owned(),
-        columns: columns(&["Reason=", "Readings#", "Known=", "What it says", "Source"]),
+        caption: words.say("table-reasons"),
+        columns: columns(words, &names),
         rows,
     }));
+}
+
+/// What a fault does to a reading, of the few words in which the rules have it.
+fn effect(words: &Words, text: &str) -> String {
+    let part = |part: &str| {
+        let numbers: Vec<&str> = part
+            .split(' ')
+            .filter(|word| word.starts_with(|c: char| c.is_ascii_digit()))
+            .collect();
+        let ends = match numbers.as_slice() {
+            [low, high] if !part.contains(" lower to ") => {
+                let values = [
+                    ("low", words.decimal(low).into()),
+                    ("high", words.decimal(high).into()),
+                ];
+                words.with("interval-range", &values)
+            }
+            [one] => words.decimal(one),
+            _ => String::new(),
+        };
+        let by = ("by", ends.into());
+        match part {
+            "not stated" => words.say("not-stated"),
+            "no significant effect" => words.say("effect-none"),
+            _ if part.contains(" lower to ") => words.with(
+                "effect-between",
+                &[
+                    ("lower", words.decimal(numbers.first().unwrap_or(&"")).into()),
+                    ("higher", words.decimal(numbers.last().unwrap_or(&"")).into()),
+                ],
+            ),
+            _ if part.starts_with("about ") => words.with("effect-about", &[by]),
+            _ if part.starts_with("up to ") => words.with("effect-up-to", &[by]),
+            _ if part.starts_with("too small") => words.with("effect-too-small", &[by]),
+            _ if part.starts_with("too large") => words.with("effect-too-large", &[by]),
+            _ if part.ends_with("lower") => words.with("effect-lower", &[by]),
+            _ => words.with("effect-higher", &[by]),
+        }
+    };
+    text.split("; ").map(part).collect::<Vec<_>>().join("; ")
 }
 
 pub(super) fn all_readings(report: &Report<'_>) -> Block {
@@ -203,111 +260,126 @@ pub(super) fn all_readings(report: &Report<'_>) -> Block {
         .readings
         .iter()
         .any(|(judged, _)| judged.reading.time.correction_s.abs() >= CORRECTION_SHOWN_S);
-    let mut names = vec!["Day=", "Time=", "Part=", "mmHg#", "Pulse#", "Disposition=", "Why"];
+    let words = report.words;
+    let mut names = vec![
+        ("column-day", Set::Whole),
+        ("column-time", Set::Whole),
+        ("column-part", Set::Whole),
+        ("column-values", Set::Numbers),
+        ("column-pulse", Set::Numbers),
+        ("column-disposition", Set::Whole),
+        ("column-why", Set::Words),
+    ];
     if corrected {
-        names.insert(2, "Clock off#");
+        names.insert(2, ("column-clock-off", Set::Numbers));
     }
-    let rows = report
-        .readings
-        .iter()
-        .zip(&report.averaged)
-        .map(|((judged, taken), averaged)| {
-            let timed = judged.reading.time.at.map(|at| report.zones.civil(at));
-            let mut row: Vec<Cell> = vec![
-                timed
-                    .map_or_else(|| "unknown".to_owned(), |civil| short_day(civil.date()))
-                    .into(),
-                timed
-                    .map(|civil| civil.strftime("%H:%M:%S").to_string())
-                    .unwrap_or_default()
-                    .into(),
-                if timed.is_some() { taken.slot.name() } else { "" }.into(),
-                values(judged).into(),
-                judged
-                    .reading
-                    .pulse_rate
-                    .filter(|pulse| pulse.special().is_none())
-                    .map(|pulse| pulse.to_string())
-                    .unwrap_or_default()
-                    .into(),
-                Cell {
-                    mark: Some(Mark::of(taken.disposition)),
-                    text: disposition(taken, *averaged),
-                },
-                why(judged).into(),
-            ];
-            if corrected {
-                row.insert(2, off(judged.reading.time.correction_s).into());
-            }
-            row
-        })
-        .collect();
+    let mut days: BTreeMap<Date, String> = BTreeMap::new();
+    let slots = [Slot::Morning, Slot::Evening, Slot::Other]
+        .map(|slot| (slot, words.say(&format!("part-{}", slot.name()))));
+    let slot_of = |slot: Slot| {
+        let named = slots.iter().find(|(named, _)| *named == slot);
+        named.map(|(_, name)| name.clone()).unwrap_or_default()
+    };
+    let mut rows = Vec::with_capacity(report.readings.len());
+    for ((judged, taken), averaged) in report.readings.iter().zip(&report.averaged) {
+        let timed = judged.reading.time.at.map(|at| report.zones.civil(at));
+        let day = timed.map(|civil| {
+            let day = civil.date();
+            days.entry(day).or_insert_with(|| words.short_day(day)).clone()
+        });
+        let pulse = judged.reading.pulse_rate;
+        let pulse = pulse.filter(|pulse| pulse.special().is_none());
+        let mut row: Vec<Cell> = vec![
+            day.unwrap_or_else(|| words.say("reading-time-unknown")).into(),
+            timed
+                .map(|civil| civil.strftime("%H:%M:%S").to_string())
+                .unwrap_or_default()
+                .into(),
+            timed.map(|_| slot_of(taken.slot)).unwrap_or_default().into(),
+            values(words, judged).into(),
+            words
+                .decimal(&pulse.map(|pulse| pulse.to_string()).unwrap_or_default())
+                .into(),
+            Cell {
+                mark: Some(Mark::of(taken.disposition)),
+                text: disposition(words, taken, *averaged),
+            },
+            why(words, judged).into(),
+        ];
+        if corrected {
+            row.insert(2, off(words, judged.reading.time.correction_s).into());
+        }
+        rows.push(row);
+    }
     Block::Table(Table {
-        caption: format!(
-            "{} by the household's clock, systolic over diastolic in mmHg unless another unit is named",
-            capital(&count(report.readings.len(), "reading"))
-        ),
-        columns: columns(&names),
+        caption: words.with("table-readings", &[("n", n(report.readings.len()))]),
+        columns: columns(words, &names),
         rows,
     })
 }
 
 /// As the monitor sent them, with exactly its digits.
-fn values(judged: &JudgedReading) -> String {
+fn values(words: &Words, judged: &JudgedReading) -> String {
     let reading = &judged.reading;
-    let digits = |value: Sfloat| {
-        value
-            .special()
-            .map_or_else(|| value.to_string(), |_| "none".to_owned())
+    let digits = |value: Sfloat| match value.special() {
+        Some(_) => words.say("cell-none"),
+        None => value.to_string(),
     };
     if reading.systolic.special().is_some() && reading.diastolic.special().is_some() {
-        return "no value".to_owned();
+        return words.say("cell-no-value");
     }
     let unit = match reading.unit {
         Unit::MmHg => "",
         Unit::KPa => " kPa",
     };
-    format!("{}/{}{unit}", digits(reading.systolic), digits(reading.diastolic))
-}
-
-fn disposition(taken: &Taken, averaged: bool) -> String {
-    match taken.disposition {
-        Disposition::SetAside => "set aside".to_owned(),
-        kept => {
-            let left_out = if averaged {
-                ""
-            } else if taken.posed != Posed::Seated {
-                ", in a mean of its own"
-            } else if taken.slot == Slot::Other {
-                ", outside every session"
-            } else {
-                ", left out by the protocol"
-            };
-            format!("{}{left_out}", kept.name())
-        }
+    let values = format!("{}/{}{unit}", digits(reading.systolic), digits(reading.diastolic));
+    if values.contains('.') {
+        words.decimal(&values)
+    } else {
+        values
     }
 }
 
-fn why(judged: &JudgedReading) -> String {
-    let names: Vec<String> = judged
-        .judgement
-        .reasons
-        .iter()
-        .map(|reason| plain(reason.name()))
-        .collect();
+fn disposition(words: &Words, taken: &Taken, averaged: bool) -> String {
+    let kept = match taken.disposition {
+        Disposition::SetAside => return words.say("set-aside"),
+        Disposition::Marked => words.say("cell-marked"),
+        Disposition::Counted => words.say("counted"),
+    };
+    if averaged {
+        return kept;
+    }
+    let left_out = words.say(if taken.posed != Posed::Seated {
+        "cell-own-mean"
+    } else if taken.slot == Slot::Other {
+        "cell-outside"
+    } else {
+        "cell-left-out"
+    });
+    format!("{kept}, {left_out}")
+}
+
+fn why(words: &Words, judged: &JudgedReading) -> String {
+    let names = judged.judgement.reasons.iter();
+    let names = names.map(|because| reason(words, because.name()));
     let own = judged
         .reading
         .discarded
         .as_ref()
         .map(|words| format!("\u{201c}{words}\u{201d}"));
-    names.into_iter().chain(own).collect::<Vec<_>>().join(", ")
+    names.chain(own).collect::<Vec<_>>().join(", ")
 }
 
 /// How far the monitor's clock was from the household's.
-pub(super) fn off(correction_s: i64) -> String {
-    match correction_s {
-        0 => String::new(),
-        behind @ 1.. => format!("{} slow", while_of(behind)),
-        ahead => format!("{} fast", while_of(ahead)),
+pub(super) fn off(words: &Words, correction_s: i64) -> String {
+    if correction_s == 0 {
+        return String::new();
     }
+    let by = ("by", while_of(words, correction_s).into());
+    let name = if correction_s > 0 {
+        "clock-slow"
+    } else {
+        "clock-fast"
+    };
+    words.with(name, &[by])
 }

@@ -1,38 +1,44 @@
 //! What stands behind the readings: notes, monitors, clocks, the protocol's rules, and what to bear in mind.
 
 use super::super::Report;
-use super::super::document::{Block, Cell, Table, columns};
-use super::super::words::{and, capital, count, day, moment, plain, sentence, while_of};
+use super::super::document::{Block, Cell, Set, Table, columns};
+use super::super::words::{
+    arms, capital, limits, n as count, note as in_words, of_protocol, sentence, source, while_of,
+};
 use super::readings::off;
-use crate::household::{Monitor, MonitorId, Site, arms_of};
+use crate::household::{Monitor, MonitorId, Site, StatedNote};
 use crate::monitoring::care::Care;
-use crate::monitoring::protocol::{Confidence, Limits, Protocol, Stated};
+use crate::monitoring::protocol::{Confidence, Protocol, Stated};
 use crate::reading::TimeSource;
 use crate::sitting::Tie;
 use crate::technique::of_monitor;
-use std::collections::{BTreeMap, BTreeSet};
+use crate::words::Words;
+use std::collections::BTreeMap;
 
 pub(super) fn noted(report: &Report<'_>, blocks: &mut Vec<Block>) {
-    let rows: Vec<Vec<Cell>> = report
-        .notes
-        .iter()
-        .map(|note| {
-            vec![
-                moment(report.zones.civil(note.at)).into(),
-                if note.monitor.is_some() {
-                    "monitor"
-                } else {
-                    "person"
-                }
-                .into(),
-                note.what.in_words().into(),
-            ]
-        })
-        .collect();
+    let words = report.words;
+    let row = |note: &StatedNote| -> Vec<Cell> {
+        let about = if note.monitor.is_some() {
+            "cell-monitor"
+        } else {
+            "cell-person"
+        };
+        vec![
+            words.exact_moment(report.zones.civil(note.at)).into(),
+            words.say(about).into(),
+            in_words(words, &note.what).into(),
+        ]
+    };
+    let rows: Vec<Vec<Cell>> = report.notes.iter().map(row).collect();
     if !rows.is_empty() {
+        let names = [
+            ("column-when", Set::Whole),
+            ("column-about", Set::Whole),
+            ("column-what", Set::Words),
+        ];
         blocks.push(Block::Table(Table {
-            caption: "What the household noted; said by a person, not measured".to_owned(),
-            columns: columns(&["When=", "About the=", "What"]),
+            caption: words.say("table-noted"),
+            columns: columns(words, &names),
             rows,
         }));
     }
@@ -43,7 +49,8 @@ pub(super) fn monitors(report: &Report<'_>, blocks: &mut Vec<Block>) {
     for (judged, _) in &report.readings {
         *seen.entry(&judged.reading.monitor).or_default() += 1;
     }
-    let unknown = Monitor::default();
+    let (unknown, words) = (Monitor::default(), report.words);
+    let from = |text: &str| source(words, text);
     for (id, n) in seen {
         let monitor = report
             .household
@@ -56,24 +63,23 @@ pub(super) fn monitors(report: &Report<'_>, blocks: &mut Vec<Block>) {
         let mut items: Vec<String> = faults
             .iter()
             .map(|reason| {
-                let rule = reason.rule();
-                format!("{} Source: {}", rule.says, sentence(rule.source))
+                let says = words.say(&format!("reason-{}", reason.name()));
+                format!("{says} {}", from(reason.rule().source))
             })
             .collect();
         let today = report.zones.civil(report.made_at).date();
         if let Some(care) = care {
             items.extend(care.due_on(today).map(|due| {
-                format!(
-                    "Due since {}: {}, because {} Source: {}",
-                    day(due.on),
-                    plain(due.task.name()),
-                    sentence(&due.because),
-                    sentence(due.source)
-                )
+                let values = [
+                    ("date", words.date_with_year(due.on).into()),
+                    ("task", words.say(&format!("task-{}", due.task.name())).into()),
+                    ("because", words.of(&due.because).into()),
+                ];
+                format!("{} {}", words.with("sheet-due", &values), from(due.source))
             }));
         }
         let signs = report.signs.iter().filter(|(of, _)| of == id);
-        items.extend(signs.map(|(_, sign)| format!("{} Source: {}", sign.say, sentence(sign.source))));
+        items.extend(signs.map(|(_, sign)| format!("{} {}", words.of(&sign.say), from(sign.source))));
         if !items.is_empty() {
             blocks.push(Block::List(items));
         }
@@ -87,59 +93,69 @@ fn monitor_table(
     monitor: &Monitor,
     care: Option<&Care>,
 ) -> Block {
-    let or_not_stated = |fact: Option<String>| fact.unwrap_or_else(|| "not stated".to_owned());
+    let words = report.words;
+    let or_not_stated = |fact: Option<String>| fact.unwrap_or_else(|| words.say("not-stated"));
     let made: Vec<&str> = [&monitor.manufacturer, &monitor.model]
         .into_iter()
         .filter_map(Option::as_deref)
         .collect();
-    let site = monitor.site.map(|site| match site {
-        Site::UpperArm => "on the upper arm".to_owned(),
-        Site::Wrist => "on the wrist".to_owned(),
+    let site = monitor.site.map(|site| {
+        words.say(match site {
+            Site::UpperArm => "fact-on-upper-arm",
+            Site::Wrist => "fact-on-wrist",
+        })
     });
+    let validation = match &monitor.validated {
+        Some(listed) => words.with("fact-validated", &[("listed", listed.as_str().into())]),
+        None => words.say("fact-not-validated"),
+    };
     let facts = [
-        ("Worn", or_not_stated(site)),
+        ("fact-worn", or_not_stated(site)),
         (
-            "Maker and model",
+            "fact-made",
             or_not_stated((!made.is_empty()).then(|| made.join(" "))),
         ),
-        ("Serial number", or_not_stated(monitor.serial.clone())),
-        (
-            "Validation",
-            monitor.validated.as_ref().map_or_else(
-                || "nobody has stated one".to_owned(),
-                |listed| format!("stated by a person: {listed}"),
-            ),
-        ),
-        ("Cuff", arms_of(monitor.cuff_min_mm, monitor.cuff_max_mm)),
+        ("fact-serial", or_not_stated(monitor.serial.clone())),
+        ("fact-validation", validation),
+        ("fact-cuff", arms(words, monitor.cuff_min_mm, monitor.cuff_max_mm)),
     ];
-    let person = report.person().and_then(|person| person.arm_cm);
-    let arm = person.map(|cm| ("The person's arm", format!("{cm} cm around")));
+    let arm = report.person().and_then(|person| person.arm_cm).map(|cm| {
+        let cm = words.decimal(&cm.to_string());
+        ("fact-arm", words.with("fact-around", &[("cm", cm.into())]))
+    });
+    let day = |day| words.date_with_year(day);
     let cared = care.into_iter().flat_map(|care| {
+        let checked = care.checked.map(day);
         [
-            ("In use since", or_not_stated(care.since.map(day))),
+            ("fact-in-use", or_not_stated(care.since.map(day))),
             (
-                "Last check",
-                care.checked.map_or_else(|| "none noted".to_owned(), day),
+                "fact-checked",
+                checked.unwrap_or_else(|| words.say("fact-never-checked")),
             ),
         ]
     });
     let falls = care
         .filter(|care| care.drops > 0)
-        .map(|care| ("Falls since then", care.drops.to_string()));
+        .map(|care| ("fact-falls", care.drops.to_string()));
+    let names = [("column-fact", Set::Whole), ("column-on-record", Set::Words)];
     Block::Table(Table {
-        caption: format!("Monitor {id}, {} in these days", count(n, "reading")),
-        columns: columns(&["Fact=", "On record"]),
+        caption: words.with(
+            "table-monitor",
+            &[("monitor", id.as_str().into()), ("n", count(n))],
+        ),
+        columns: columns(words, &names),
         rows: facts
             .into_iter()
             .chain(arm)
             .chain(cared)
             .chain(falls)
-            .map(|(name, fact)| vec![name.into(), fact.into()])
+            .map(|(name, fact)| vec![words.say(name).into(), fact.into()])
             .collect(),
     })
 }
 
 pub(super) fn clocks(report: &Report<'_>, blocks: &mut Vec<Block>) {
+    let words = report.words;
     let mut known: BTreeMap<(&MonitorId, &'static str), Vec<i64>> = BTreeMap::new();
     for (judged, _) in &report.readings {
         let reading = &judged.reading;
@@ -159,175 +175,185 @@ pub(super) fn clocks(report: &Report<'_>, blocks: &mut Vec<Block>) {
                 .fold((i64::MAX, i64::MIN), |(least, most), by| {
                     (least.min(*by), most.max(*by))
                 });
+            let (one, other) = (
+                ("one", off(words, least).into()),
+                ("other", off(words, most).into()),
+            );
             let said = match (least, most) {
-                (0, 0) => "none".to_owned(),
-                (least, most) if least == most => format!("the clock was {}", off(least)),
-                (0, most) => format!("from none to {}", off(most)),
-                (least, 0) => format!("from none to {}", off(least)),
-                (least, most) => format!("the clock was between {} and {}", off(least), off(most)),
+                (0, 0) => words.say("cell-none"),
+                (least, most) if least == most => words.with("clock-was", &[one]),
+                (0, _) => words.with("clock-up-to", &[other]),
+                (_, 0) => words.with("clock-up-to", &[("other", one.1)]),
+                _ => words.with("clock-between", &[one, other]),
             };
             vec![
                 monitor.as_str().into(),
-                how.into(),
+                words.say(how).into(),
                 corrections.len().to_string().into(),
                 said.into(),
             ]
         })
         .collect();
+    let names = [
+        ("column-monitor", Set::Words),
+        ("column-time-known", Set::Words),
+        ("column-readings", Set::Numbers),
+        ("column-correction", Set::Words),
+    ];
     blocks.push(Block::Table(Table {
-        caption: "How the time of each reading is known, and what was corrected".to_owned(),
-        columns: columns(&["Monitor", "Time known by", "Readings#", "Correction"]),
+        caption: words.say("table-clocks"),
+        columns: columns(words, &names),
         rows,
     }));
 }
 
 const fn how_known(source: TimeSource) -> &'static str {
     match source {
-        TimeSource::MonitorClock => "its stamp, held against the monitor's own clock",
-        TimeSource::KnownOffset => "its stamp, shifted by the last known difference of that clock",
-        TimeSource::WallClock => "its stamp as it stands; nothing better is known of that clock",
-        TimeSource::Receipt => "the moment of its receipt",
-        TimeSource::Stated => "a person's word",
-        TimeSource::Unknown => "nothing: it is unknown",
+        TimeSource::MonitorClock => "time-by-clock",
+        TimeSource::KnownOffset => "time-by-offset",
+        TimeSource::WallClock => "time-by-stamp",
+        TimeSource::Receipt => "time-by-receipt",
+        TimeSource::Stated => "time-by-word",
+        TimeSource::Unknown => "time-by-nothing",
     }
 }
 
-pub(super) fn protocol(p: &Protocol, blocks: &mut Vec<Block>) {
-    let mut rows = Vec::new();
-    rules_of_sessions(p, &mut rows);
-    rules_of_averages(p, &mut rows);
-    limits_and_targets(p, &mut rows);
-    let superseded = p
-        .superseded_by
-        .as_ref()
-        .map(|by| format!(" Superseded by {}", sentence(by)))
-        .unwrap_or_default();
-    blocks.push(Block::Paragraph(format!(
-        "{}: {}{superseded}",
-        p.title,
-        sentence(&p.citation)
-    )));
+pub(super) fn protocol(report: &Report<'_>, blocks: &mut Vec<Block>) {
+    let (p, words) = (report.protocol, report.words);
+    let mut rules = Rules {
+        words,
+        rows: Vec::new(),
+    };
+    rules.of_sessions(p);
+    rules.of_averages(p);
+    rules.limits_and_targets(p);
+    let mut said = format!("{}: {}", of_protocol(words, &p.title), sentence(&p.citation));
+    if let Some(by) = &p.superseded_by {
+        said += &format!(" {}", words.with("superseded-by", &[("by", by.as_str().into())]));
+    }
+    blocks.push(Block::Paragraph(said));
+    let names = [
+        ("column-rule", Set::Words),
+        ("column-value", Set::Whole),
+        ("column-read", Set::Words),
+        ("column-source", Set::Words),
+    ];
     blocks.push(Block::Table(Table {
-        caption: format!("The rules of {}, and how far each source was read", p.name),
-        columns: columns(&["Rule", "Value=", "Read", "Source"]),
-        rows,
+        caption: words.with("table-rules", &[("name", p.name.as_str().into())]),
+        columns: columns(words, &names),
+        rows: rules.rows,
     }));
 }
 
-/// One rule, its value, how far its source was read, and the source.
-fn row<T>(rows: &mut Vec<Vec<Cell>>, name: &str, stated: &Stated<T>, value: String) {
-    rows.push(vec![
-        name.into(),
-        value.into(),
-        read(stated.confidence).into(),
-        stated.source.clone().into(),
-    ]);
+/// The rules of a protocol as rows.
+struct Rules {
+    words: &'static Words,
+    rows: Vec<Vec<Cell>>,
 }
 
-/// When to measure, and how.
-fn rules_of_sessions(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
-    let slots: Vec<&str> = p.sessions.value.iter().map(|slot| slot.name()).collect();
-    row(rows, "Days", &p.days, p.days.value.to_string());
-    row(rows, "Sessions a day", &p.sessions, and(&slots));
-    row(
-        rows,
-        "Readings a session",
-        &p.readings_per_session,
-        p.readings_per_session.value.to_string(),
-    );
-    row(
-        rows,
-        "Least time between them",
-        &p.gap_seconds,
-        while_of(i64::from(p.gap_seconds.value)),
-    );
-    for (tie, stated) in &p.timing {
-        let kept = match (stated.value, tie) {
-            (false, _) => "not asked for",
-            (true, Tie::BeforeBed) => "asked for; judged where going to bed was noted",
-            (true, _) => "asked for",
-        };
-        row(rows, &capital(&plain(tie.name())), stated, kept.to_owned());
+impl Rules {
+    /// One rule, its value, how far its source was read, and the source.
+    fn row<T>(&mut self, name: &str, stated: &Stated<T>, value: String) {
+        let name = self.words.say(name);
+        self.named(name, stated, value);
     }
-}
 
-/// What an average needs, and what is left out of it.
-fn rules_of_averages(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
-    row(
-        rows,
-        "Fewest days for an average",
-        &p.days_min,
-        p.days_min.value.to_string(),
-    );
-    row(
-        rows,
-        "Fewest readings for an average",
-        &p.readings_min,
-        p.readings_min.value.to_string(),
-    );
-    for (name, stated) in [
-        ("Mornings of an even average", &p.mornings_min),
-        ("Evenings of an even average", &p.evenings_min),
-    ] {
-        row(rows, name, stated, format!("at least {}", stated.value));
+    fn named<T>(&mut self, name: String, stated: &Stated<T>, value: String) {
+        self.rows.push(vec![
+            name.into(),
+            value.into(),
+            self.words.say(read(stated.confidence)).into(),
+            stated.source.clone().into(),
+        ]);
     }
-    let drop = if p.drop_first_day.value {
-        "left out"
-    } else {
-        "averaged"
-    };
-    row(
-        rows,
-        "Settling after a change of medicine",
-        &p.settling_days,
-        format!("{} days", p.settling_days.value),
-    );
-    row(rows, "The first day", &p.drop_first_day, drop.to_owned());
-}
 
-/// What an average is held against.
-fn limits_and_targets(p: &Protocol, rows: &mut Vec<Vec<Cell>>) {
-    let limits = |limits: &Limits| format!("{}/{} mmHg", limits.systolic.mmhg(), limits.diastolic.mmhg());
-    row(rows, "Its threshold", &p.threshold, limits(&p.threshold.value));
-    for target in &p.targets {
-        row(
-            rows,
-            &format!("Target on treatment, {}", target.name),
-            &target.below,
-            format!("below {}; not applied here", limits(&target.below.value)),
+    /// When to measure, and how.
+    fn of_sessions(&mut self, p: &Protocol) {
+        let words = self.words;
+        let slots = p.sessions.value.iter();
+        let slots: Vec<String> = slots
+            .map(|slot| words.say(&format!("part-{}", slot.name())))
+            .collect();
+        self.row("rule-days", &p.days, p.days.value.to_string());
+        self.row("rule-sessions", &p.sessions, words.list(&slots));
+        let readings = p.readings_per_session.value.to_string();
+        self.row("rule-readings", &p.readings_per_session, readings);
+        let gap = while_of(words, i64::from(p.gap_seconds.value));
+        self.row("rule-gap", &p.gap_seconds, gap);
+        for (tie, stated) in &p.timing {
+            let kept = words.say(match (stated.value, tie) {
+                (false, _) => "rule-not-asked",
+                (true, Tie::BeforeBed) => "rule-asked-before-bed",
+                (true, _) => "rule-asked",
+            });
+            let name = words.say(&format!("tie-{}", tie.name()));
+            self.named(capital(&name), stated, kept);
+        }
+    }
+
+    /// What an average needs, and what is left out of it.
+    fn of_averages(&mut self, p: &Protocol) {
+        let words = self.words;
+        self.row("rule-days-min", &p.days_min, p.days_min.value.to_string());
+        self.row(
+            "rule-readings-min",
+            &p.readings_min,
+            p.readings_min.value.to_string(),
         );
+        for (name, stated) in [
+            ("rule-mornings-min", &p.mornings_min),
+            ("rule-evenings-min", &p.evenings_min),
+        ] {
+            let least = words.with("rule-at-least", &[("n", stated.value.into())]);
+            self.row(name, stated, least);
+        }
+        let settling = words.with("rule-of-days", &[("n", p.settling_days.value.into())]);
+        self.row("rule-settling", &p.settling_days, settling);
+        let drop = words.say(if p.drop_first_day.value {
+            "rule-left-out"
+        } else {
+            "rule-averaged"
+        });
+        self.row("rule-first-day", &p.drop_first_day, drop);
+    }
+
+    /// What an average is held against.
+    fn limits_and_targets(&mut self, p: &Protocol) {
+        let words = self.words;
+        let shown = |of| format!("{} mmHg", limits(words, of));
+        self.row("rule-threshold", &p.threshold, shown(&p.threshold.value));
+        for target in &p.targets {
+            let name = of_protocol(words, &target.name);
+            let name = words.with("rule-target", &[("name", name.into())]);
+            let below = limits(words, &target.below.value);
+            let below = words.with("rule-below", &[("limits", below.into())]);
+            self.named(name, &target.below, below);
+        }
     }
 }
 
 const fn read(confidence: Confidence) -> &'static str {
     match confidence {
-        Confidence::FullText => "in full",
-        Confidence::Summary => "in a summary",
-        Confidence::Memory => "from memory, unconfirmed",
-        Confidence::CommonPractice => "common practice",
-        Confidence::OwnChoice => "own choice",
-        Confidence::Clinic => "the clinic's",
+        Confidence::FullText => "read-in-full",
+        Confidence::Summary => "read-in-a-summary",
+        Confidence::Memory => "read-from-memory",
+        Confidence::CommonPractice => "read-common-practice",
+        Confidence::OwnChoice => "read-own-choice",
+        Confidence::Clinic => "read-clinic",
     }
 }
 
 pub(super) fn cautions(report: &Report<'_>, blocks: &mut Vec<Block>) {
+    let words = report.words;
     let mut items = vec![
-        "No threshold in pregnancy, for children, in atrial fibrillation or on a dialysis arm, unless a clinician set it up."
-            .to_owned(),
-        "Whether the monitor is validated and the cuff fits is for a person to check.".to_owned(),
-        "No value was corrected for a fault. What was set aside or marked is listed, never removed.".to_owned(),
+        words.say("mind-no-threshold"),
+        words.say("mind-validation"),
+        words.say("mind-nothing-corrected"),
     ];
-    let reported: BTreeSet<&str> = report
-        .readings
-        .iter()
-        .flat_map(|(_, taken)| taken.reasons.iter().copied())
-        .filter(|reason| reason.starts_with("reported-"))
-        .collect();
-    if !reported.is_empty() {
-        items.push(
-            "Reasons that begin with \u{201c}reported\u{201d} are a person's word, not the monitor's."
-                .to_owned(),
-        );
+    let reported = |reason: &&'static str| reason.starts_with("reported-");
+    let mut reasons = report.readings.iter().flat_map(|(_, taken)| &taken.reasons);
+    if reasons.any(reported) {
+        items.push(words.say("mind-reported"));
     }
     blocks.push(Block::List(items));
 }

@@ -3,7 +3,7 @@
 //! Everything that is drawn is either content of a tag or an artifact, so that a screen reader reads the
 //! report in its order and nothing else (ISO 32000-1, 14.7 and 14.8).
 
-use super::super::document::Document;
+use super::super::document::{Document, sheet_of};
 use super::super::drawing::{Drawing, Escaped, Shape};
 use super::super::paper::Paper;
 use super::embed::{self, LEVEL, Used, name_of_face};
@@ -20,6 +20,8 @@ pub(super) const TOP: f32 = 57.0;
 pub(super) const BOTTOM: f32 = 51.0;
 /// The person, the key and the sheet's number, in the margins.
 const SMALL: f32 = 8.0;
+/// From base line to base line of these, in sizes of the letters.
+const LINE: f32 = 1.3;
 
 const CATALOG: Ref = Ref::new(1);
 const PAGES: Ref = Ref::new(2);
@@ -212,13 +214,14 @@ impl<'a> Book<'a> {
         };
         let mut pdf = Pdf::new();
         let mut catalog = pdf.catalog(CATALOG);
-        catalog.pages(PAGES).lang(TextStr("en"));
+        let tag = document.words.language().tag();
+        catalog.pages(PAGES).lang(TextStr(tag));
         catalog.pair(Name(b"StructTreeRoot"), TREE);
         catalog.mark_info().marked(true);
         catalog.viewer_preferences().display_doc_title(true);
         catalog.metadata(ABOUT);
         catalog.finish();
-        pdf.metadata(ABOUT, about(&document.title).as_bytes());
+        pdf.metadata(ABOUT, about(&document.title, tag).as_bytes());
         pdf.document_info(INFO)
             .title(TextStr(&document.title))
             .subject(TextStr(&document.running))
@@ -273,14 +276,40 @@ impl<'a> Book<'a> {
         pdf.finish()
     }
 
+    /// The lines at the foot, beside the number of the sheet, in letters so large that there are three at most.
+    fn foot(&self, document: &Document) -> (f32, Vec<String>) {
+        let all = self.pages.len();
+        let number = sheet_of(document.words, all, all);
+        let beside = self.fonts.width(&number, Weight::Regular, SMALL) + 12.0;
+        let most = super::super::plot::WIDTH - beside;
+        let lines = |size: f32| {
+            let texts = [&document.key, &document.unreviewed];
+            let said = texts.into_iter().filter(|text| !text.is_empty());
+            let set = said.flat_map(|text| self.fonts.wrap(text, Weight::Regular, size, most));
+            set.collect::<Vec<String>>()
+        };
+        let sizes = [SMALL, 7.5, 7.0, 6.5];
+        let fits = sizes.into_iter().map(|size| (size, lines(size)));
+        let mut found = (SMALL, Vec::new());
+        for (size, lines) in fits {
+            let enough = lines.len() <= 3;
+            found = (size, lines);
+            if enough {
+                break;
+            }
+        }
+        found
+    }
+
     /// The person, the key and the number of the sheet, on every sheet.
     fn margins(&mut self, document: &Document) {
         let all = self.pages.len();
+        let (size, foot) = self.foot(document);
         let mut pages = std::mem::take(&mut self.pages);
         for (number, page) in pages.drain(..).enumerate() {
             self.pages.push(page);
             let below = self.size.1 - 30.0;
-            let sheet = format!("Sheet {} of {all}", number + 1);
+            let sheet = sheet_of(document.words, number + 1, all);
             let wide = self.fonts.width(&sheet, Weight::Regular, SMALL);
             let right = LEFT + super::super::plot::WIDTH - wide;
             self.repeated(
@@ -290,7 +319,13 @@ impl<'a> Book<'a> {
                 Colour::Soft,
                 &document.running,
             );
-            self.repeated((LEFT, below), Weight::Regular, SMALL, Colour::Soft, &document.key);
+            let last = foot.len().saturating_sub(1);
+            for (place, text) in (0_u16..).zip(&foot) {
+                // Two lines stand where one would; a third has its room above.
+                let up = if last > 1 { LINE * size } else { 0.0 };
+                let y = below - up + LINE * size * f32::from(place);
+                self.repeated((LEFT, y), Weight::Regular, size, Colour::Soft, text);
+            }
             self.repeated((right, below), Weight::Regular, SMALL, Colour::Soft, &sheet);
         }
     }
@@ -335,14 +370,14 @@ impl Numbers {
 }
 
 /// What the file says of itself: its title, and that it keeps to PDF/UA-1 (ISO 14289-1, clause 5).
-fn about(title: &str) -> String {
+fn about(title: &str, tag: &str) -> String {
     format!(
         "<?xpacket begin=\"\u{feff}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n\
          <x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\
          <rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" \
          xmlns:pdfuaid=\"http://www.aiim.org/pdfua/ns/id/\"><pdfuaid:part>1</pdfuaid:part>\
          <dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">{}</rdf:li></rdf:Alt></dc:title>\
-         <dc:language><rdf:Bag><rdf:li>en</rdf:li></rdf:Bag></dc:language></rdf:Description></rdf:RDF></x:xmpmeta>\n\
+         <dc:language><rdf:Bag><rdf:li>{tag}</rdf:li></rdf:Bag></dc:language></rdf:Description></rdf:RDF></x:xmpmeta>\n\
          <?xpacket end=\"r\"?>",
         Escaped(title)
     )

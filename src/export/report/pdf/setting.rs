@@ -168,7 +168,7 @@ impl<'a> Setting<'a> {
             .columns
             .iter()
             .zip(&columns)
-            .map(|(column, wide)| self.fonts.wrap(column.name, Weight::Bold, CELL, *wide))
+            .map(|(column, wide)| self.fonts.wrap(&column.name, Weight::Bold, CELL, *wide))
             .collect();
         self.room(undivided(self.fonts, table, &columns));
         self.y += 4.0;
@@ -327,7 +327,7 @@ fn widths(fonts: &Fonts, table: &Table) -> Vec<f32> {
     let mut wanted: Vec<f32> = table
         .columns
         .iter()
-        .map(|column| longest_word(column.name))
+        .map(|column| longest_word(&column.name))
         .collect();
     for row in &table.rows {
         for (wanted, cell) in wanted.iter_mut().zip(row) {

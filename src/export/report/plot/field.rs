@@ -5,6 +5,7 @@ use crate::export::report::document::Mark;
 use crate::export::report::drawing::{Anchor, Pen, Shape};
 use crate::monitoring::protocol::Limits;
 use crate::sitting::Slot;
+use crate::words::Words;
 use jiff::civil::Date;
 
 /// The width of the text on the narrower of the two papers, US Letter's being wider.
@@ -185,27 +186,29 @@ impl Field {
     }
 
     /// Where days begin, and their names where they are wanted: at the height of their base line.
-    pub(super) fn days(&self, shapes: &mut Vec<Shape>, last: Date, names: Option<f32>) {
+    pub(super) fn days(&self, shapes: &mut Vec<Shape>, last: Date, names: Option<(f32, &Words)>) {
         let (from, to) = (self.top, self.bottom);
         let width = self.day_width();
         let mut edges = Vec::new();
         let mut day = self.first;
         while day <= last {
             let x = self.day(day);
-            let name = if width >= 48.0 {
-                Some((day.strftime("%a %-d %b").to_string(), width / 2.0))
-            } else if width >= 11.0 {
-                Some((day.strftime("%-d").to_string(), width / 2.0))
-            } else if day.day() == 1 && (width * 28.0 >= 40.0 || day.month() == 1) {
-                let form = if width * 28.0 >= 40.0 { "%b %Y" } else { "%Y" };
-                (width * 360.0 >= 24.0).then(|| (day.strftime(form).to_string(), 0.0))
-            } else {
-                None
-            };
-            if width >= 11.0 || name.is_some() {
+            let month = width * 28.0 >= 40.0;
+            let named = width >= 11.0
+                || day.day() == 1 && (month || day.month() == 1) && (month || width * 360.0 >= 24.0);
+            if named {
                 edges.push([x, from, x, to]);
             }
-            if let Some(((name, aside), y)) = name.zip(names) {
+            if let Some((y, words)) = names.filter(|_| named) {
+                let (name, aside) = if width >= 48.0 {
+                    (named_day(words, day), width / 2.0)
+                } else if width >= 11.0 {
+                    (day.day().to_string(), width / 2.0)
+                } else if month {
+                    (format!("{} {}", words.short_month(day), day.year()), 0.0)
+                } else {
+                    (day.year().to_string(), 0.0)
+                };
                 let anchor = if aside > 0.0 {
                     Anchor::Middle
                 } else {
@@ -222,12 +225,17 @@ impl Field {
     }
 
     /// The parts of the day above their lanes.
-    pub(super) fn names_of_lanes(&self, shapes: &mut Vec<Shape>, last: Date) {
+    pub(super) fn names_of_lanes(&self, shapes: &mut Vec<Shape>, last: Date, words: &Words) {
         let mut day = self.first;
         while day <= last {
             for slot in &self.lanes {
                 let at = (self.lane(day, *slot) + self.lane_width() / 2.0, 14.0);
-                shapes.push(Shape::Text(Anchor::Middle, at, 7.0, slot.name().to_owned()));
+                shapes.push(Shape::Text(
+                    Anchor::Middle,
+                    at,
+                    7.0,
+                    words.say(&format!("lane-{}", slot.name())),
+                ));
             }
             let Ok(next) = day.tomorrow() else { break };
             day = next;
@@ -260,6 +268,18 @@ impl Field {
             }
         }
     }
+}
+
+/// A day below its place, such as `Mon 2 Mar`.
+fn named_day(words: &Words, day: Date) -> String {
+    words.with(
+        "plot-day",
+        &[
+            ("weekday", words.short_weekday(day).into()),
+            ("day", day.day().to_string().into()),
+            ("month", words.short_month(day).into()),
+        ],
+    )
 }
 
 /// Half the width of a wedge where readings stand so far apart.

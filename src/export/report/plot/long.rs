@@ -3,13 +3,16 @@
 
 use super::field::{Field, LETTERS, Scale, between, to_f32};
 use super::parted;
+use super::said::{dashed, room_of, titled};
+use crate::export::report::Report;
 use crate::export::report::drawing::{Anchor, Drawing, Pen, Shape};
-use crate::export::report::{Report, words};
+use crate::export::report::words::n;
 use crate::household::Note;
 use crate::monitoring::patterns::ClinicReading;
 use crate::monitoring::spread::{Every, Part, parts};
 use crate::reading::Pressure;
 use crate::sitting::Slot;
+use crate::words::{Value, Words};
 use jiff::civil::Date;
 
 /// The largest point.
@@ -47,7 +50,8 @@ pub(super) fn over_time(
     };
     let mut shapes = Vec::new();
     field.grid(&mut shapes);
-    parted::names(&field, &mut shapes, every, period.to, field.bottom + 11.0);
+    let names = (field.bottom + 11.0, report.words);
+    parted::names(&field, &mut shapes, every, period.to, names);
     field.threshold(&mut shapes, report.limits(), 4.0, threshold);
     parted::changes(&field, &mut shapes, &changes);
     parted::points(&field, &mut shapes, every, &parts, POINT);
@@ -59,15 +63,16 @@ pub(super) fn over_time(
         "mmHg".to_owned(),
     ));
     let drawn = (!clinic.is_empty(), !changes.is_empty());
-    let height = key(&mut shapes, every, (width, field.bottom + 28.0), drawn);
+    let height = key(
+        &mut shapes,
+        (report.words, every),
+        (width, field.bottom + 28.0),
+        drawn,
+    );
     Drawing {
         width,
         height: height + 8.0,
-        title: format!(
-            "Blood pressure of {}, {}",
-            report.label(),
-            words::days(period.from, period.to)
-        ),
+        title: titled(report),
         description: described(report, every, &parts),
         shapes,
     }
@@ -83,7 +88,8 @@ pub(super) fn panel(
 ) -> String {
     let of_slot = report.readings.iter().map(|(_, taken)| *taken);
     let parts = parts(of_slot.filter(|taken| taken.slot == slot), every);
-    parted::names(field, shapes, every, report.period.to, field.bottom + 11.0);
+    let names = (field.bottom + 11.0, report.words);
+    parted::names(field, shapes, every, report.period.to, names);
     field.threshold(shapes, report.limits(), 11.0, "");
     parted::points(field, shapes, every, &parts, POINT * 0.75);
     described(report, every, &parts)
@@ -127,29 +133,20 @@ fn scale(report: &Report<'_>, parts: &[Part], clinic: &[ClinicReading]) -> Scale
 /// What is drawn, with its words, in as many lines as it takes; where the last of them stands.
 fn key(
     shapes: &mut Vec<Shape>,
-    every: Every,
+    (words, every): (&Words, Every),
     (width, mut y): (f32, f32),
     (clinic, changes): (bool, bool),
 ) -> f32 {
-    let name = every.name();
+    let full = words.with("key-mean", &[("every", every.name().into())]);
     let all = [
-        (
-            true,
-            Sign::Full,
-            format!("mean of a {name}, lowest to highest"),
-            160.0,
-        ),
-        (
-            every != Every::Day,
-            Sign::Open,
-            "on fewer than 3 days".to_owned(),
-            102.0,
-        ),
-        (clinic, Sign::Cross, "at the clinic".to_owned(), 70.0),
-        (changes, Sign::Dashes, "medicine changed".to_owned(), 80.0),
+        (true, Sign::Full, full),
+        (every != Every::Day, Sign::Open, words.say("key-few-days")),
+        (clinic, Sign::Cross, words.say("key-clinic")),
+        (changes, Sign::Dashes, words.say("key-medicine")),
     ];
     let mut x = KEY;
-    for (_, sign, says, wide) in all.into_iter().filter(|(drawn, ..)| *drawn) {
+    for (_, sign, says) in all.into_iter().filter(|(drawn, ..)| *drawn) {
+        let wide = room_of(&says);
         if x > KEY && x + wide > width {
             (x, y) = (KEY, y + 14.0);
         }
@@ -178,33 +175,28 @@ fn key(
 
 /// What the points show, for those who do not see them.
 fn described(report: &Report<'_>, every: Every, parts: &[Part]) -> String {
-    let mut said = format!(
-        "{} with readings that count in {}.",
-        words::count(parts.len(), every.name()),
-        words::days(report.period.from, report.period.to)
-    );
+    let words = report.words;
+    let days = words.days(report.period.from, report.period.to);
+    let mut said = vec![words.with(
+        "plot-says-parts",
+        &[
+            ("n", n(parts.len())),
+            ("every", every.name().into()),
+            ("days", days.into()),
+        ],
+    )];
+    let shown = |part: &Part| Value::from(words.decimal(&part.mean.shown()));
     if let Some((first, last)) = parts.first().zip(parts.last()) {
-        said += &format!(
-            " The mean of the first is {}, of the last {} mmHg.",
-            first.mean.shown(),
-            last.mean.shown()
-        );
+        let values = [("first", shown(first)), ("last", shown(last))];
+        said.push(words.with("plot-says-first-last", &values));
     }
     let mean = |part: &Part| part.mean.systolic().map(to_f32).unwrap_or_default();
     let by = |a: &&Part, b: &&Part| mean(a).total_cmp(&mean(b));
     if let Some((least, most)) = parts.iter().min_by(by).zip(parts.iter().max_by(by)) {
-        said += &format!(
-            " The lowest mean is {}, the highest {} mmHg.",
-            least.mean.shown(),
-            most.mean.shown()
-        );
+        let values = [("lowest", shown(least)), ("highest", shown(most))];
+        said.push(words.with("plot-says-lowest-highest", &values));
     }
-    if let Some(limits) = report.limits() {
-        said += &format!(
-            " Dashed lines at the threshold of {}/{}.",
-            limits.systolic.mmhg(),
-            limits.diastolic.mmhg()
-        );
-    }
-    said + " The table of them has every value."
+    said.extend(dashed(report));
+    said.push(words.say("plot-says-table-of-parts"));
+    said.join(" ")
 }

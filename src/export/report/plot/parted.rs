@@ -4,6 +4,7 @@ use super::field::{Field, LETTERS, to_f32};
 use crate::export::report::drawing::{Anchor, Pen, Shape};
 use crate::monitoring::patterns::ClinicReading;
 use crate::monitoring::spread::{Every, Part};
+use crate::words::Words;
 use jiff::ToSpan;
 use jiff::civil::Date;
 
@@ -65,7 +66,13 @@ pub(super) fn clinics(field: &Field, shapes: &mut Vec<Shape>, clinic: &[ClinicRe
 }
 
 /// Mondays, months or years by name, whichever there is room for.
-pub(super) fn names(field: &Field, shapes: &mut Vec<Shape>, every: Every, last: Date, y: f32) {
+pub(super) fn names(
+    field: &Field,
+    shapes: &mut Vec<Shape>,
+    every: Every,
+    last: Date,
+    (y, words): (f32, &Words),
+) {
     let month_wide = field.day_width() * 30.0;
     let wanted = |day: Date| {
         every == Every::Day
@@ -83,12 +90,11 @@ pub(super) fn names(field: &Field, shapes: &mut Vec<Shape>, every: Every, last: 
             let x = field.day(day);
             edges.push([x, field.top, x, field.bottom]);
             if x >= free && x + NAME <= field.right + 8.0 {
-                let form = match every {
-                    Every::Day => "%-d %b",
-                    _ if day.month() == 1 => "%Y",
-                    _ => "%b",
+                let name = match every {
+                    Every::Day => format!("{} {}", day.day(), words.short_month(day)),
+                    _ if day.month() == 1 => day.year().to_string(),
+                    _ => words.short_month(day),
                 };
-                let name = day.strftime(form).to_string();
                 shapes.push(Shape::Text(Anchor::Start, (x, y), LETTERS, name));
                 free = x + NAME;
             }

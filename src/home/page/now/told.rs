@@ -1,10 +1,10 @@
 //! A scene in words: what to do next, and what else to say.
 
 use super::scene::{Scene, said};
-use crate::home::urgent;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::next::{Course, Step};
 use crate::monitoring::stated::Stated;
+use crate::monitoring::urgent;
 use crate::words::{Value, Words};
 use jiff::Timestamp;
 

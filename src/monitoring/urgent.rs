@@ -1,19 +1,38 @@
 //! What must not wait, in the household's words: the alerts of [`crate::monitoring::escalation`] by the
 //! catalogue.
 
+use super::escalation::{About, Alert, EMERGENCY_IF, Level, PULSE_NOTED, Reach, Row, limit_shown};
 use crate::gatt::{Sfloat, Unit};
-use crate::monitoring::escalation::{About, Alert, Level, PULSE_NOTED, Reach, Row, limit_shown};
 use crate::reading::Reading;
 use crate::words::Words;
 
+/// All that is said of it: also when to call the emergency number, and that nobody knows when the reading was taken.
+pub fn whole(alert: &Alert, reading: Option<&Reading>, words: &Words) -> String {
+    let mut said = told(alert, reading, words, None);
+    // The English words say beside which levels this stands.
+    if alert.say.contains(EMERGENCY_IF) {
+        said = format!("{said} {}", words.say("emergency-if"));
+    }
+    with_undated(alert, said, words)
+}
+
 /// The words, with the reading that it is about. `withheld` stands where the pulse would, for what passes
 /// through the hands of others.
-pub(super) fn said(
-    alert: &Alert,
-    reading: Option<&Reading>,
-    words: &Words,
-    withheld: Option<&str>,
-) -> String {
+pub fn said(alert: &Alert, reading: Option<&Reading>, words: &Words, withheld: Option<&str>) -> String {
+    with_undated(alert, told(alert, reading, words, withheld), words)
+}
+
+fn with_undated(alert: &Alert, said: String, words: &Words) -> String {
+    match alert.undated {
+        Some(undated) => {
+            let undated = words.say(&format!("told-reading-is-{}", undated.name()));
+            format!("{said} {undated}")
+        }
+        None => said,
+    }
+}
+
+fn told(alert: &Alert, reading: Option<&Reading>, words: &Words, withheld: Option<&str>) -> String {
     let name = match alert.about {
         // It has one level.
         About::IrregularPulse => "alert-irregular-pulse".to_owned(),
@@ -36,8 +55,8 @@ pub(super) fn said(
     let mut said = words.with(
         &name,
         &[
-            ("systolic", limit_shown(systolic, unit).into()),
-            ("diastolic", limit_shown(diastolic, unit).into()),
+            ("systolic", words.decimal(&limit_shown(systolic, unit)).into()),
+            ("diastolic", words.decimal(&limit_shown(diastolic, unit)).into()),
             ("speed", if slow { "slow" } else { "fast" }.into()),
             ("pulse", pulse.into()),
         ],
@@ -48,12 +67,6 @@ pub(super) fn said(
     }
     if alert.about.is_high() {
         said = format!("{said} {}", words.say("no-extra-medicine"));
-    }
-    if let Some(undated) = alert.undated {
-        said = format!(
-            "{said} {}",
-            words.say(&format!("told-reading-is-{}", undated.name()))
-        );
     }
     said
 }

@@ -1,7 +1,7 @@
 //! Symptoms by their words in any catalogue: whoever types one as a page of theirs names it has chosen it.
 
-use super::Language;
-use crate::monitoring::symptoms::{NONE, SYMPTOMS};
+use super::symptoms::{NONE, SYMPTOMS};
+use crate::words::Language;
 
 /// The name of the symptom that one of the catalogues calls by exactly these words. Part of a sentence is no choice.
 pub fn symptom_called(words: &str) -> Option<&'static str> {
