@@ -3,15 +3,16 @@
 use super::days::{moment, one, shown};
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
-use super::rows;
+use super::place::{Everywhere, language_of};
 use crate::home::listening::troubles_now;
 use crate::household::{PersonId, Zones};
-use crate::journal::Journal;
-use crate::monitoring::escalation::{Alert, Undated};
+use crate::journal::{Journal, Wanted};
+use crate::monitoring::escalation::{Alert, Level, Undated};
+use crate::monitoring::listening::said;
 use crate::monitoring::next::{self, Next, READINGS_BACK, Step};
 use crate::monitoring::stated::Stated;
-use crate::words::one_line;
+use crate::monitoring::urgent;
+use crate::words::{Language, Words};
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
@@ -27,6 +28,9 @@ pub(crate) struct NextArgs {
     /// At which moment, such as 07:05 or 2026-03-01T07:05 [default: now]
     #[arg(long, value_name = "TIME")]
     at: Option<String>,
+    /// In which language, such as hi [default: the household's, which the configuration says]
+    #[arg(long, value_name = "TAG", value_parser = language_of, conflicts_with = "json")]
+    language: Option<Language>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -144,21 +148,55 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
         };
         json_line(&mut out, &line)?;
     } else {
-        writeln!(out, "{}", next.say)?;
-        writeln!(out, "({}: {})", next.state.name(), next.because)?;
-        let more = next.alerts.iter().filter(|alert| !next.say.contains(&alert.say));
-        for alert in more {
-            writeln!(out, "{} (source: {})", alert.say, alert.source)?;
-        }
+        let words = here.language(args.language)?.words();
+        in_words(&mut out, &mut journal, &next, words)?;
         for trouble in &troubles {
-            let since = match trouble.since {
-                Some(since) => format!("since {}", rows::moment(since, zones)),
-                None => "nobody knows since when".to_owned(),
-            };
-            writeln!(out, "Beware: {}, {since}.", one_line(&trouble.what.in_words()))?;
+            let what = said(trouble, zones, words);
+            writeln!(out, "{}", words.with("next-beware", &[("what", what.into())]))?;
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The step, why, and what else must not wait.
+fn in_words(out: &mut impl Write, journal: &mut Journal, next: &Next, words: &Words) -> Result<(), Failure> {
+    let mut alerts = Vec::new();
+    for alert in &next.alerts {
+        let wanted = Wanted {
+            id: alert.reading.as_ref().map(|id| id.0.clone()),
+            ..Wanted::default()
+        };
+        let judged = match &alert.reading {
+            Some(_) => journal.readings(&wanted)?.pop(),
+            None => None,
+        };
+        let reading = judged.as_ref().map(|judged| &judged.reading);
+        alerts.push((urgent::whole(alert, reading, words), alert.source));
+    }
+    let mut more = alerts.as_slice();
+    match alerts.split_first() {
+        Some(((first, _), rest)) if next.state == Step::SeekHelp => {
+            if next
+                .alerts
+                .first()
+                .is_some_and(|alert| alert.level == Level::MeasureAgain)
+                && next.until.is_none()
+            {
+                writeln!(out, "{}. {first}", words.say("help-again"))?;
+            } else {
+                writeln!(out, "{first}")?;
+            }
+            more = rest;
+        }
+        _ => writeln!(out, "{}", words.of(&next.say))?,
+    }
+    let state = words.say(&format!("state-{}", next.state.name()));
+    writeln!(out, "({state}: {})", words.of(&next.because))?;
+    for (said, source) in more {
+        let source = words.with("source-of", &[("source", (*source).into())]);
+        writeln!(out, "{said} ({source})")?;
+    }
+    Ok(())
 }
 
 /// What a person should do at a moment, from what the journal holds. Whether the moment is `past` says whether readings

@@ -28,6 +28,7 @@ pub mod standing;
 pub mod stated;
 pub mod symptoms;
 pub mod taken;
+pub mod titles;
 pub mod urgent;
 pub mod variability;
 pub mod years;

@@ -13,6 +13,7 @@ use crate::reading::{Precision, Reading};
 use crate::sitting::{SITTING_GAP, Slot, Windows, order, sittings};
 use crate::technique::session::Session;
 use crate::technique::{Context, Disposition, Judged, Judgement, Reason, judge, settled_at};
+use crate::words::said::{Part, Said};
 use jiff::civil::{Date, DateTime};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 
@@ -63,9 +64,9 @@ pub struct Next {
     /// Until when this holds, where it ends by itself.
     pub until: Option<Timestamp>,
     /// Why, in a few words.
-    pub because: String,
+    pub because: Said,
     /// What to tell the person.
-    pub say: String,
+    pub say: Said,
     /// The step that seeking help outranks.
     pub otherwise: Option<Step>,
     /// What must not wait, most urgent first.
@@ -163,8 +164,6 @@ pub const READINGS_BACK: SignedDuration = LOOK_BACK;
 /// No session of an open window is older.
 const SESSIONS_BACK: SignedDuration = SignedDuration::from_hours(24);
 
-const REST: &str = "Sit quietly for 5 minutes, back, arm and feet supported, then take the first reading.";
-
 /// What this person should do at `now`. Readings of other people are passed over; a very high one that is
 /// nobody's yet is told all the same, since it may be theirs. Every reading that is given has come, also one
 /// that is dated ahead of `now`. Their order does not matter.
@@ -200,7 +199,10 @@ pub fn next(
     // Of two that are as urgent, the person's own stands first.
     alerts.sort_by_key(|alert| std::cmp::Reverse(alert.level));
     match alerts.first().filter(|_| alerts.iter().any(Alert::outranks)) {
-        Some(first) => help(&days, first.clone(), &step, alerts),
+        Some(first) => {
+            let first = first.clone();
+            help(&days, &first, &step, alerts)
+        }
         None => Next {
             person: person.clone(),
             state: step.step,
@@ -258,19 +260,18 @@ pub fn next_of(
 
 /// The same, with where it stands beside the days that were planned; which is why, where nothing is due.
 fn along(course: Course, next: Next) -> Next {
-    let day = |day: Date| day.strftime("%-d %B %Y").to_string();
+    let day = |day: Date| [("day", Part::Days(vec![day]))];
     let because = match course {
         Course::Runs => None,
-        Course::NotBegun => Some("no days were begun yet".to_owned()),
-        Course::Before(from) => Some(format!("the days begin on {}", day(from))),
-        Course::Over(to) => Some(format!("the days ended on {}", day(to))),
+        Course::NotBegun => Some(Said::of("next-not-begun", [])),
+        Course::Before(from) => Some(Said::of("next-begins", day(from))),
+        Course::Over(to) => Some(Said::of("next-ended", day(to))),
     };
     let person = &next.person;
     let say = (course == Course::NotBegun).then(|| {
-        format!(
-            "No days were begun for {person} yet. `quietcuff period start --person {person}` begins them; a reading that \
-             comes all the same is kept."
-        )
+        let command = format!("`quietcuff period start --person {person}`");
+        let values = [("who", person.as_str().into()), ("command", Part::Text(command))];
+        Said::of("next-begin-first", values)
     });
     let due = next.state != Step::NotDue;
     Next {
@@ -288,41 +289,37 @@ fn along(course: Course, next: Next) -> Next {
 struct Planned {
     step: Step,
     until: Option<Timestamp>,
-    because: String,
-    say: String,
+    because: Said,
+    say: Said,
     grounds: Grounds,
 }
 
-fn help(days: &Days<'_>, alert: Alert, otherwise: &Planned, alerts: Vec<Alert>) -> Next {
+fn help(days: &Days<'_>, alert: &Alert, otherwise: &Planned, alerts: Vec<Alert>) -> Next {
     let until = alert.repeat_at.filter(|at| days.now < *at);
-    let say = if alert.level == Level::MeasureAgain && until.is_none() {
-        format!("Measure again now. {}", alert.say)
+    let name = if alert.level == Level::MeasureAgain && until.is_none() {
+        "next-again-now"
     } else {
-        alert.say
+        "next-alert"
     };
-    let what = match alert.about {
-        About::Symptoms if alert.level == Level::Ask => "words were noted that are none of the list",
-        About::Symptoms => "symptoms were noted",
-        About::VeryHigh | About::VeryHighInPregnancy => "a reading is very high",
-        About::HighInPregnancy => "a reading is high for pregnancy",
-        About::VeryLow => "a reading is very low",
-        About::Low => "a reading is low",
-        About::Pulse => "the pulse of a reading is very fast or very slow",
-        About::IrregularPulse => "the monitor reported an irregular pulse",
-    };
-    let whose = if alert.reading.is_some() && alert.person.is_none() {
-        ", and nobody has said whose it is"
+    let say = Said::of(name, [("say", alert.say.as_str().into())]);
+    let what = if alert.about == About::Symptoms && alert.level == Level::Ask {
+        "ask"
     } else {
-        ""
+        alert.about.name()
     };
+    let nobodys = alert.reading.is_some() && alert.person.is_none();
     Next {
         person: days.person.clone(),
         state: Step::SeekHelp,
         until,
-        because: format!(
-            "{what}{whose}, since {} ({})",
-            days.moment(alert.at),
-            alert.source
+        because: Said::of(
+            "next-because-alert",
+            [
+                ("what", what.into()),
+                ("nobodys", if nobodys { "yes" } else { "no" }.into()),
+                ("since", days.moment(alert.at)),
+                ("source", alert.source.into()),
+            ],
         ),
         say,
         otherwise: Some(otherwise.step),
@@ -359,8 +356,8 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
         return Planned {
             step: Step::Done,
             until: days.next_opening().map(|(_, opening)| opening),
-            because: format!("{} readings in; the session is complete", session.counted),
-            say: format!("Done. Take the cuff off. {}", days.coming()),
+            because: Said::of("next-all-in", [("n", session.counted.into())]),
+            say: Said::of("next-done", []).and(Some(days.coming())),
             grounds,
         };
     }
@@ -375,7 +372,10 @@ fn within(days: &Days<'_>, sitting: &[Reading], judged: &Judged, session: &Sessi
         .max()
         .unwrap_or(session.end);
     let until = (now < may_go_on).then_some(may_go_on);
-    let when = until.map_or_else(|| "now".to_owned(), |until| format!("at {}", days.clock(until)));
+    let when = match until {
+        Some(until) => days.at(until),
+        None => Said::of("next-now", []),
+    };
 
     if let Some(last) = judged.judgements.last()
         && last.disposition == Disposition::SetAside
@@ -390,7 +390,7 @@ fn repeat(
     days: &Days<'_>,
     last: &Judgement,
     session: &Session,
-    (until, when): (Option<Timestamp>, String),
+    (until, when): (Option<Timestamp>, Said),
     grounds: Grounds,
 ) -> Planned {
     let Days { now, context, .. } = *days;
@@ -400,20 +400,21 @@ fn repeat(
     let only_reported = reason.is_some_and(|reason| reason.rule().disposition != Disposition::SetAside);
     let settled = settled_at(now, &session.person, context).filter(|_| only_reported);
     let (until, when) = match settled {
-        Some(at) => (Some(at), format!("at {}", days.clock(at))),
+        Some(at) => (Some(at), days.at(at)),
         None => (until, when),
     };
     Planned {
         step: Step::Repeat,
         until,
-        because: format!(
-            "the last reading was set aside: {}",
-            reason.map_or("no reason", Reason::name)
-        ),
-        say: format!(
-            "{} Measure again {when}.",
-            reason.map_or("", |reason| reason.rule().says)
-        ),
+        because: match reason {
+            Some(reason) => Said::of("next-set-aside", [("reason", Part::Reason(reason.name()))]),
+            None => Said::of("next-set-aside-so", []),
+        },
+        say: match reason {
+            Some(reason) => Said::of(format!("reason-{}", reason.name()), []),
+            None => Said::default(),
+        }
+        .and(Some(Said::of("next-measure-again", [("when", when.into())]))),
         grounds: Grounds {
             set_aside: reason,
             ..grounds
@@ -425,7 +426,7 @@ fn repeat(
 fn go_on(
     session: &Session,
     third_above_mmhg: Option<u16>,
-    (until, when): (Option<Timestamp>, String),
+    (until, when): (Option<Timestamp>, Said),
     grounds: Grounds,
 ) -> Planned {
     let (step, which) = if session.counted < 2 {
@@ -434,42 +435,28 @@ fn go_on(
         (Step::Third, "third")
     };
     let because = match third_above_mmhg {
-        Some(limit) if session.apart => {
-            format!("the first two readings differ by more than {limit} mmHg")
-        }
-        _ => format!(
-            "{} in; {} belong to a session",
-            match session.counted {
-                1 => "one reading".to_owned(),
-                more => format!("{} readings", number(more)),
-            },
-            number(session.wanted)
+        Some(limit) if session.apart => Said::of("next-apart", [("limit", limit.into())]),
+        _ => Said::of(
+            "next-in",
+            [("n", session.counted.into()), ("wanted", session.wanted.into())],
         ),
     };
+    let which = ("which", which.into());
     match until {
         Some(_) => Planned {
             step: Step::Wait,
             until,
             because,
-            say: format!("Keep the cuff on. Take the {which} reading {when}."),
+            say: Said::of("next-keep-on", [which, ("when", when.into())]),
             grounds,
         },
         None => Planned {
             step,
             until: None,
             because,
-            say: format!("Take the {which} reading now."),
+            say: Said::of("next-take", [which]),
             grounds,
         },
-    }
-}
-
-/// Small numbers as words.
-fn number(n: usize) -> String {
-    match n {
-        2 => "two".to_owned(),
-        3 => "three".to_owned(),
-        more => more.to_string(),
     }
 }
 
@@ -489,7 +476,7 @@ fn between_sessions<'a>(days: &Days<'_>, sessions: impl Iterator<Item = &'a Sess
         return Planned {
             step: Step::NotDue,
             until: days.next_opening().map(|(_, opening)| opening),
-            because: "no session is due now".to_owned(),
+            because: Said::of("next-nothing-due", []),
             say: days.coming(),
             grounds: Grounds {
                 coming: days.next_opening(),
@@ -506,25 +493,31 @@ fn between_sessions<'a>(days: &Days<'_>, sessions: impl Iterator<Item = &'a Sess
         Some(session) if session.counted >= session.wanted => Planned {
             step: Step::Done,
             until: days.next_opening().map(|(_, opening)| opening),
-            because: format!("the {} session is complete", slot.name()),
+            because: Said::of("next-complete", [("slot", slot.name().into())]),
             say: days.coming(),
             grounds: days.grounds(Some(session), slot),
         },
         found => {
-            let mut because = format!("the {} session is due", slot.name());
-            if let Some(session) = found {
-                because = format!(
-                    "{because}: the last one ended with {} of {} readings",
-                    session.counted, session.wanted
-                );
-            }
-            let until = settled_at(days.now, days.person, days.context);
-            let say = match until {
-                Some(at) => format!(
-                    "Wait until {}, 30 minutes after what you noted. {REST}",
-                    days.clock(at)
+            let due = ("slot", slot.name().into());
+            let because = match found {
+                Some(session) => Said::of(
+                    "next-due-again",
+                    [
+                        due,
+                        ("counted", session.counted.into()),
+                        ("wanted", session.wanted.into()),
+                    ],
                 ),
-                None => REST.to_owned(),
+                None => Said::of("next-due", [due]),
+            };
+            let until = settled_at(days.now, days.person, days.context);
+            let rest = Said::of("next-rest", []);
+            let say = match until {
+                Some(at) => {
+                    let time = days.clock(at);
+                    Said::of("next-wait-noted", [("time", time.as_str().into())]).and(Some(rest))
+                }
+                None => rest,
             };
             Planned {
                 step: Step::Rest,
@@ -570,14 +563,22 @@ impl Days<'_> {
         self.civil(at).time().strftime("%H:%M:%S").to_string()
     }
 
-    /// The same with its day, where that is not today.
-    fn moment(&self, at: Timestamp) -> String {
-        let civil = self.civil(at);
+    /// At which time something is to be done.
+    fn at(&self, at: Timestamp) -> Said {
+        Said::of("next-at", [("time", self.clock(at).as_str().into())])
+    }
+
+    /// The clock with its day, where that is not today.
+    fn moment(&self, at: Timestamp) -> Part {
+        let (civil, time) = (self.civil(at), self.clock(at));
         if civil.date() == self.civil(self.now).date() {
-            self.clock(at)
-        } else {
-            civil.strftime("%-d %B %H:%M:%S").to_string()
+            return Part::Text(time);
         }
+        let values = [
+            ("day", Part::DayOfMonth(civil.date())),
+            ("time", Part::Text(time)),
+        ];
+        Said::of("next-moment", values).into()
     }
 
     /// The window that is open, if a session is asked for in it, and when it opened.
@@ -614,22 +615,19 @@ impl Days<'_> {
         }
     }
 
-    fn coming(&self) -> String {
+    fn coming(&self) -> Said {
         let Some((slot, opening)) = self.next_opening() else {
-            return "No further session is planned.".to_owned();
+            return Said::of("coming-none", []);
         };
         let (today, opens) = (self.civil(self.now).date(), self.civil(opening));
-        let day = if opens.date() == today {
-            "today".to_owned()
-        } else if today.tomorrow().is_ok_and(|tomorrow| tomorrow == opens.date()) {
-            "tomorrow".to_owned()
-        } else {
-            opens.date().strftime("on %A %-d %B").to_string()
-        };
-        format!(
-            "The next session is the {} one, {day} from {}.",
-            slot.name(),
-            opens.time().strftime("%H:%M")
+        let time = opens.time().strftime("%H:%M").to_string();
+        Said::of(
+            "next-coming",
+            [
+                ("slot", slot.name().into()),
+                ("day", Part::SeenFrom(opens.date(), today)),
+                ("time", Part::Text(time)),
+            ],
         )
     }
 }

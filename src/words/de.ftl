@@ -941,6 +941,84 @@ pattern-say-unnamed = { $beside }: { $why ->
 pattern-say-monitor-scatters = Etwa seit { $day } unterscheiden sich zwei Messungen einer Messrunde mehr als zuvor: im Schnitt um { $after } mmHg, zuvor um { $before }. Lassen Sie Messgerät und Manschette prüfen.
 pattern-say-monitor-disagrees = Um den { $day } wichen die Messungen zu Hause um { $newest } mmHg von denen der Praxis ab, zuvor { $n }-mal im Schnitt um { $usual }. Ein geändertes Medikament kann das bewirken; das Messgerät auch. Lassen Sie es neben dem der Praxis prüfen.
 
+## What to do next, on the terminal
+
+next-not-begun = es wurden noch keine Tage begonnen
+next-begins = die Tage beginnen am { $day }
+next-ended = die Tage endeten am { $day }
+next-begin-first = Für { $who } wurden noch keine Tage begonnen. { $command } beginnt sie; eine Messung, die trotzdem kommt, wird aufbewahrt.
+next-again-now = Messen Sie jetzt noch einmal. { $say }
+next-alert = { $say }
+next-because-alert = { $what ->
+    [symptoms] es wurden Beschwerden notiert
+    [ask] es wurden Worte notiert, die nicht auf der Liste stehen
+    [very-high] eine Messung ist sehr hoch
+    [very-high-in-pregnancy] eine Messung ist sehr hoch
+    [high-in-pregnancy] eine Messung ist hoch für die Schwangerschaft
+    [very-low] eine Messung ist sehr niedrig
+    [low] eine Messung ist niedrig
+    [pulse] der Puls einer Messung ist sehr schnell oder sehr langsam
+   *[irregular-pulse] das Messgerät hat einen unregelmäßigen Puls gemeldet
+}{ $nobodys ->
+    [yes] , und niemand hat gesagt, wessen sie ist
+   *[no] { "" }
+}, seit { $since } ({ $source })
+next-all-in = { $n } Messungen da; die Messrunde ist vollständig
+next-done = Fertig. Nehmen Sie die Manschette ab.
+next-now = jetzt
+next-at = um { $time }
+next-moment = { $day } { $time }
+next-set-aside = die letzte Messung wurde beiseitegelegt: { $reason }
+next-set-aside-so = die letzte Messung wurde beiseitegelegt: ohne Grund
+next-measure-again = Messen Sie { $when } noch einmal.
+next-apart = die ersten beiden Messungen liegen mehr als { $limit } mmHg auseinander
+next-in = { $n ->
+    [1] eine Messung
+    [2] zwei Messungen
+    [3] drei Messungen
+   *[other] { $n } Messungen
+} da; { $wanted ->
+    [2] zwei
+    [3] drei
+   *[other] { $wanted }
+} gehören zu einer Messrunde
+next-keep-on = Lassen Sie die Manschette an. Machen Sie { $when } die { $which ->
+    [second] zweite
+   *[third] dritte
+} Messung.
+next-take = Machen Sie jetzt die { $which ->
+    [second] zweite
+   *[third] dritte
+} Messung.
+next-nothing-due = jetzt ist keine Messrunde fällig
+next-complete = die Messrunde am { $slot ->
+    [morning] Morgen
+   *[evening] Abend
+} ist vollständig
+next-due = die Messrunde am { $slot ->
+    [morning] Morgen
+   *[evening] Abend
+} ist fällig
+next-due-again = die Messrunde am { $slot ->
+    [morning] Morgen
+   *[evening] Abend
+} ist fällig: die letzte endete mit { $counted } von { $wanted } Messungen
+next-rest = Sitzen Sie 5 Minuten ruhig, Rücken, Arm und Füße gestützt, und machen Sie dann die erste Messung.
+next-wait-noted = Warten Sie bis { $time }, 30 Minuten nach dem, was Sie notiert haben.
+next-coming = Die nächste Messrunde: { $day } ab { $time } Uhr, { $slot ->
+    [morning] am Morgen
+   *[evening] am Abend
+}.
+next-beware = Achtung: { $what }
+state-rest = ruhen
+state-wait = warten
+state-second = zweite
+state-third = dritte
+state-done = fertig
+state-repeat = wiederholen
+state-not-due = nicht fällig
+state-seek-help = Hilfe holen
+
 ## Short names of the reasons
 
 why-body-movement = Bewegung

@@ -941,6 +941,84 @@ pattern-say-unnamed = { $beside }: { $why ->
 pattern-say-monitor-scatters = Since about { $day } two readings of one session differ more than before: by { $after } mmHg on average, before by { $before }. Have the monitor and its cuff checked.
 pattern-say-monitor-disagrees = Around { $day } home readings were { $newest } mmHg from the clinic's, { $n } times before { $usual } on average. A changed medicine can do that; so can the monitor. Have it checked beside the clinic's.
 
+## What to do next, on the terminal
+
+next-not-begun = no days were begun yet
+next-begins = the days begin on { $day }
+next-ended = the days ended on { $day }
+next-begin-first = No days were begun for { $who } yet. { $command } begins them; a reading that comes all the same is kept.
+next-again-now = Measure again now. { $say }
+next-alert = { $say }
+next-because-alert = { $what ->
+    [symptoms] symptoms were noted
+    [ask] words were noted that are none of the list
+    [very-high] a reading is very high
+    [very-high-in-pregnancy] a reading is very high
+    [high-in-pregnancy] a reading is high for pregnancy
+    [very-low] a reading is very low
+    [low] a reading is low
+    [pulse] the pulse of a reading is very fast or very slow
+   *[irregular-pulse] the monitor reported an irregular pulse
+}{ $nobodys ->
+    [yes] , and nobody has said whose it is
+   *[no] { "" }
+}, since { $since } ({ $source })
+next-all-in = { $n } readings in; the session is complete
+next-done = Done. Take the cuff off.
+next-now = now
+next-at = at { $time }
+next-moment = { $day } { $time }
+next-set-aside = the last reading was set aside: { $reason }
+next-set-aside-so = the last reading was set aside: no reason
+next-measure-again = Measure again { $when }.
+next-apart = the first two readings differ by more than { $limit } mmHg
+next-in = { $n ->
+    [1] one reading
+    [2] two readings
+    [3] three readings
+   *[other] { $n } readings
+} in; { $wanted ->
+    [2] two
+    [3] three
+   *[other] { $wanted }
+} belong to a session
+next-keep-on = Keep the cuff on. Take the { $which ->
+    [second] second
+   *[third] third
+} reading { $when }.
+next-take = Take the { $which ->
+    [second] second
+   *[third] third
+} reading now.
+next-nothing-due = no session is due now
+next-complete = the { $slot ->
+    [morning] morning
+   *[evening] evening
+} session is complete
+next-due = the { $slot ->
+    [morning] morning
+   *[evening] evening
+} session is due
+next-due-again = the { $slot ->
+    [morning] morning
+   *[evening] evening
+} session is due: the last one ended with { $counted } of { $wanted } readings
+next-rest = Sit quietly for 5 minutes, back, arm and feet supported, then take the first reading.
+next-wait-noted = Wait until { $time }, 30 minutes after what you noted.
+next-coming = The next session is the { $slot ->
+    [morning] morning
+   *[evening] evening
+} one, { $day } from { $time }.
+next-beware = Beware: { $what }
+state-rest = rest
+state-wait = wait
+state-second = second
+state-third = third
+state-done = done
+state-repeat = repeat
+state-not-due = not-due
+state-seek-help = seek-help
+
 ## Short names of the reasons
 
 why-body-movement = body movement

@@ -941,6 +941,84 @@ pattern-say-unnamed = { $beside }: { $why ->
 pattern-say-monitor-scatters = Más o menos desde el { $day } dos mediciones de una sesión se diferencian más que antes: en { $after } mmHg de promedio, antes en { $before }. Haga revisar el tensiómetro y su manguito.
 pattern-say-monitor-disagrees = Hacia el { $day } las mediciones de casa se apartaron { $newest } mmHg de las del centro de salud; { $n } veces antes, { $usual } de promedio. Un cambio de medicamento puede hacerlo; el tensiómetro también. Hágalo revisar junto al del centro de salud.
 
+## What to do next, on the terminal
+
+next-not-begun = todavía no se ha empezado ningún día
+next-begins = los días empiezan el { $day }
+next-ended = los días terminaron el { $day }
+next-begin-first = Todavía no se ha empezado ningún día para { $who }. { $command } los empieza; una medición que llegue de todos modos se guarda.
+next-again-now = Mida otra vez ahora. { $say }
+next-alert = { $say }
+next-because-alert = { $what ->
+    [symptoms] se anotaron síntomas
+    [ask] se anotaron palabras que no están en la lista
+    [very-high] una medición es muy alta
+    [very-high-in-pregnancy] una medición es muy alta
+    [high-in-pregnancy] una medición es alta para el embarazo
+    [very-low] una medición es muy baja
+    [low] una medición es baja
+    [pulse] el pulso de una medición es muy rápido o muy lento
+   *[irregular-pulse] el tensiómetro señaló un pulso irregular
+}{ $nobodys ->
+    [yes] , y nadie ha dicho de quién es
+   *[no] { "" }
+}, desde { $since } ({ $source })
+next-all-in = hay { $n } mediciones; la sesión está completa
+next-done = Listo. Quítese el manguito.
+next-now = ahora
+next-at = a las { $time }
+next-moment = { $day }, { $time }
+next-set-aside = la última medición se apartó: { $reason }
+next-set-aside-so = la última medición se apartó: sin motivo
+next-measure-again = Mida otra vez { $when }.
+next-apart = las dos primeras mediciones se diferencian en más de { $limit } mmHg
+next-in = { $n ->
+    [1] hay una medición
+    [2] hay dos mediciones
+    [3] hay tres mediciones
+   *[other] hay { $n } mediciones
+}; una sesión tiene { $wanted ->
+    [2] dos
+    [3] tres
+   *[other] { $wanted }
+}
+next-keep-on = No se quite el manguito. Haga la { $which ->
+    [second] segunda
+   *[third] tercera
+} medición { $when }.
+next-take = Haga ahora la { $which ->
+    [second] segunda
+   *[third] tercera
+} medición.
+next-nothing-due = ahora no toca ninguna sesión
+next-complete = la sesión de la { $slot ->
+    [morning] mañana
+   *[evening] tarde
+} está completa
+next-due = toca la sesión de la { $slot ->
+    [morning] mañana
+   *[evening] tarde
+}
+next-due-again = toca la sesión de la { $slot ->
+    [morning] mañana
+   *[evening] tarde
+}: la última terminó con { $counted } de { $wanted } mediciones
+next-rest = Siéntese 5 minutos con calma, con la espalda, el brazo y los pies apoyados, y haga después la primera medición.
+next-wait-noted = Espere hasta las { $time }, 30 minutos después de lo que anotó.
+next-coming = La próxima sesión es la de la { $slot ->
+    [morning] mañana
+   *[evening] tarde
+}, { $day } desde las { $time }.
+next-beware = Atención: { $what }
+state-rest = reposo
+state-wait = esperar
+state-second = segunda
+state-third = tercera
+state-done = listo
+state-repeat = repetir
+state-not-due = no toca
+state-seek-help = pedir ayuda
+
 ## Short names of the reasons
 
 why-body-movement = movimiento

@@ -935,6 +935,84 @@ pattern-say-unnamed = { $beside }: { $why ->
 pattern-say-monitor-scatters = लगभग { $day } से एक बार की दो नापों में पहले से ज़्यादा अंतर है: औसतन { $after } mmHg, पहले { $before }। मशीन और उसके कफ़ की जाँच करवाएँ।
 pattern-say-monitor-disagrees = { $day } के आसपास घर की नापें क्लिनिक की नापों से { $newest } mmHg अलग थीं, पहले { $n } बार औसतन { $usual }। बदली हुई दवा से ऐसा हो सकता है; मशीन से भी। उसे क्लिनिक की मशीन के साथ जाँच करवाएँ।
 
+## What to do next, on the terminal
+
+next-not-begun = अभी कोई दिन शुरू नहीं किए गए
+next-begins = दिन { $day } को शुरू होते हैं
+next-ended = दिन { $day } को पूरे हुए
+next-begin-first = { $who } के लिए अभी कोई दिन शुरू नहीं किए गए। { $command } उन्हें शुरू करता है; फिर भी जो नाप आए, वह रखी जाती है।
+next-again-now = अभी फिर नापें। { $say }
+next-alert = { $say }
+next-because-alert = { $what ->
+    [symptoms] लक्षण लिखे गए
+    [ask] ऐसे शब्द लिखे गए जो सूची में नहीं हैं
+    [very-high] एक नाप बहुत ज़्यादा है
+    [very-high-in-pregnancy] एक नाप बहुत ज़्यादा है
+    [high-in-pregnancy] एक नाप गर्भावस्था के लिए ज़्यादा है
+    [very-low] एक नाप बहुत कम है
+    [low] एक नाप कम है
+    [pulse] एक नाप की नब्ज़ बहुत तेज़ या बहुत धीमी है
+   *[irregular-pulse] मशीन ने अनियमित नब्ज़ बताई
+}{ $nobodys ->
+    [yes] , और किसी ने नहीं बताया कि किसकी है
+   *[no] { "" }
+}, { $since } से ({ $source })
+next-all-in = { $n } नापें आ गईं; यह बार पूरी हुई
+next-done = हो गया। कफ़ उतार दें।
+next-now = अभी
+next-at = { $time } बजे
+next-moment = { $day } { $time }
+next-set-aside = पिछली नाप अलग रखी गई: { $reason }
+next-set-aside-so = पिछली नाप अलग रखी गई: कोई कारण नहीं
+next-measure-again = { $when } फिर नापें।
+next-apart = पहली दो नापों में { $limit } mmHg से ज़्यादा अंतर है
+next-in = { $n ->
+    [1] एक नाप
+    [2] दो नापें
+    [3] तीन नापें
+   *[other] { $n } नापें
+} आ गई; एक बार में { $wanted ->
+    [2] दो
+    [3] तीन
+   *[other] { $wanted }
+} होती हैं
+next-keep-on = कफ़ पहने रहें। { $which ->
+    [second] दूसरी
+   *[third] तीसरी
+} नाप { $when } लें।
+next-take = अब { $which ->
+    [second] दूसरी
+   *[third] तीसरी
+} नाप लें।
+next-nothing-due = अभी नापने का समय नहीं है
+next-complete = { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की नापें पूरी हैं
+next-due = { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की नापों का समय है
+next-due-again = { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की नापों का समय है: पिछली बार { $wanted } में से { $counted } नापें हुईं
+next-rest = 5 मिनट शांति से बैठें, पीठ, हाथ और पैर सहारे पर, फिर पहली नाप लें।
+next-wait-noted = { $time } बजे तक रुकें, आपने जो लिखा उसके 30 मिनट बाद।
+next-coming = अगली नापें { $slot ->
+    [morning] सुबह
+   *[evening] शाम
+} की हैं, { $day } { $time } बजे से।
+next-beware = ध्यान दें: { $what }
+state-rest = आराम
+state-wait = रुकें
+state-second = दूसरी
+state-third = तीसरी
+state-done = हो गया
+state-repeat = फिर से
+state-not-due = अभी नहीं
+state-seek-help = मदद लें
+
 ## Short names of the reasons
 
 why-body-movement = हिलना

@@ -5,6 +5,7 @@
 use super::{Language, Value, Words};
 use jiff::civil::Date;
 use serde::{Serialize, Serializer};
+use std::borrow::Cow;
 use std::fmt;
 use std::ops::Deref;
 
@@ -18,7 +19,7 @@ pub struct Said {
 /// A message with its variables.
 #[derive(Clone, PartialEq, Eq, Debug)]
 struct Sentence {
-    name: &'static str,
+    name: Cow<'static, str>,
     values: Vec<(&'static str, Part)>,
 }
 
@@ -35,6 +36,12 @@ pub enum Part {
     Day(Date),
     /// Days in words, also as text.
     Days(Vec<Date>),
+    /// A day without its year.
+    DayOfMonth(Date),
+    /// A day as seen from another, such as `tomorrow`.
+    SeenFrom(Date, Date),
+    /// A reason of technique by its short name; as text, by the name that programs read.
+    Reason(&'static str),
     /// A message of its own, or nothing.
     Said(Option<Said>),
     /// Several of them, in a list.
@@ -43,8 +50,11 @@ pub enum Part {
 
 impl Said {
     /// A message with its variables.
-    pub fn of(name: &'static str, values: impl IntoIterator<Item = (&'static str, Part)>) -> Self {
-        let values = values.into_iter().collect();
+    pub fn of(
+        name: impl Into<Cow<'static, str>>,
+        values: impl IntoIterator<Item = (&'static str, Part)>,
+    ) -> Self {
+        let (name, values) = (name.into(), values.into_iter().collect());
         Self::new(vec![Sentence { name, values }])
     }
 
@@ -54,6 +64,11 @@ impl Said {
         let Some(more) = more else { return self };
         self.sentences.extend(more.sentences);
         Self::new(self.sentences)
+    }
+
+    /// The English sentence.
+    pub fn as_str(&self) -> &str {
+        &self.english
     }
 
     fn new(sentences: Vec<Sentence>) -> Self {
@@ -74,7 +89,7 @@ impl Words {
             let values: Vec<(&str, Value<'_>)> = values
                 .map(|(name, part)| (*name, self.part(part, plain)))
                 .collect();
-            self.with(sentence.name, &values)
+            self.with(&sentence.name, &values)
         };
         sentences.iter().map(one).collect::<Vec<_>>().join(" ")
     }
@@ -87,6 +102,10 @@ impl Words {
             Part::Number(number) => self.decimal(number).into(),
             Part::Day(day) if plain => day.to_string().into(),
             Part::Day(day) => self.date_with_year(*day).into(),
+            Part::DayOfMonth(day) => self.day_of_month(*day).into(),
+            Part::SeenFrom(day, today) => self.day(*day, *today).into(),
+            Part::Reason(name) if plain => (*name).into(),
+            Part::Reason(name) => self.say(&format!("why-{name}")).into(),
             Part::Days(days) => {
                 let days: Vec<String> = days.iter().map(|day| self.date_with_year(*day)).collect();
                 self.list(&days).into()
@@ -125,6 +144,12 @@ impl Deref for Said {
 
     fn deref(&self) -> &str {
         &self.english
+    }
+}
+
+impl PartialEq<&str> for Said {
+    fn eq(&self, other: &&str) -> bool {
+        self.english == *other
     }
 }
 

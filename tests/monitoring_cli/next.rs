@@ -118,3 +118,77 @@ fn for_whom_has_to_be_known() {
         "p2"
     );
 }
+
+/// Each moment of a morning in each language: no line is the English one, and in another script no Latin letter is left but
+/// those of the unit.
+#[test]
+fn said_in_every_language() {
+    let home = Home::new();
+    home.text(&["people", "add", "p1"]);
+    let mut loose = cuff(127, 80);
+    loose.status = 0x0002;
+    home.replay(
+        &[
+            live("2026-03-01T07:02:11", 1, cuff(120, 80)),
+            live("2026-03-01T07:03:20", 1, cuff(131, 80)),
+            live("2026-03-01T07:05:00", 1, cuff(124, 80)),
+            live("2026-03-01T19:02:00", 2, loose),
+        ],
+        &["--person", "p1"],
+    );
+    let mut states = Vec::new();
+    for (day, clock) in [
+        (1, "06:59:00"),
+        (1, "07:02:20"),
+        (1, "07:03:11"),
+        (1, "07:04:30"),
+        (1, "07:05:10"),
+        (1, "13:00:00"),
+        (1, "19:04:00"),
+        (1, "23:30:00"),
+    ] {
+        let moment = format!("2026-03-{day:02}T{clock}");
+        let english = home.text(&["next", "--at", &moment]);
+        states.push(at(&home, &moment)["state"].as_str().unwrap().to_owned());
+        for tag in ["hi", "de", "es", "ta"] {
+            let said = home.text(&["next", "--at", &moment, "--language", tag]);
+            assert_eq!(said.lines().count(), english.lines().count(), "{tag}: {said}");
+            for line in english.lines() {
+                assert!(!said.contains(line), "{tag}: {said}");
+            }
+            let left = said.replace("mmHg", "");
+            if matches!(tag, "hi" | "ta") {
+                assert!(!left.contains(|c: char| c.is_ascii_alphabetic()), "{tag}: {said}");
+            }
+        }
+    }
+    states.sort();
+    states.dedup();
+    assert!(states.len() >= 6, "{states:?}");
+    home.fails(
+        &["next", "--language", "tlh"],
+        USAGE,
+        &["the languages are en, hi, de, es, ta"],
+    );
+}
+
+/// What must not wait is said in the household's language, its source as it stands.
+#[test]
+fn help_in_the_households_language() {
+    let home = Home::new();
+    home.replay(
+        &[live("2026-03-01T07:02:11", 1, cuff(192, 121))],
+        &["--person", "p1"],
+    );
+    let config = home.dir.path().join("quietcuff.toml");
+    std::fs::write(config, "[alerts]\nlanguage = \"de\"\n").unwrap();
+    let said = home.text(&["next", "--at", "2026-03-01T07:02:30"]);
+    assert!(
+        said.contains("eine Messung ist sehr hoch, seit 07:02:11"),
+        "{said}"
+    );
+    assert!(!said.contains("reading is very high"), "{said}");
+    let english = home.text(&["next", "--at", "2026-03-01T07:02:30", "--language", "en"]);
+    let json = at(&home, "2026-03-01T07:02:30");
+    assert!(english.starts_with(json["say"].as_str().unwrap()), "{english}");
+}

@@ -8,11 +8,12 @@ mod readings;
 mod record;
 
 use super::document::{Block, Document};
-use super::words::{after_one_another, capital, n, of_protocol, range, reason};
+use super::words::{after_one_another, capital, n, range, reason};
 use super::{Report, plot};
 use crate::household::Arm;
 use crate::monitoring::carried_over::ASSUMED;
 use crate::monitoring::listening::Trouble;
+use crate::monitoring::titles::of_protocol;
 use crate::sitting::Slot;
 use crate::words::one_line;
 use std::collections::BTreeMap;

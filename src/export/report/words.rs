@@ -59,27 +59,6 @@ pub(super) fn after_one_another(sentences: &[String]) -> String {
         .join(" ")
 }
 
-/// A title or a name out of the program's own protocols; one of a protocol of the household's stands as it is.
-pub(super) fn of_protocol(words: &Words, text: &str) -> String {
-    let letters = text.to_lowercase();
-    let parts = letters.split(|c: char| !c.is_ascii_alphanumeric());
-    let parts: Vec<&str> = parts.filter(|part| !part.is_empty()).collect();
-    let name = format!("protocol-{}", parts.join("-"));
-    if words.has(&name) {
-        words.say(&name)
-    } else {
-        text.to_owned()
-    }
-}
-
-/// A source that begins with the title of the protocol; the rest of it stands as it is.
-pub(super) fn of_rule(words: &Words, title: &str, source: &str) -> String {
-    match source.strip_prefix(title).filter(|rest| rest.starts_with("; ")) {
-        Some(rest) => of_protocol(words, title) + rest,
-        None => source.to_owned(),
-    }
-}
-
 /// The short name of a reason.
 pub(super) fn reason(words: &Words, name: &str) -> String {
     words.say(&format!("why-{name}"))
@@ -188,6 +167,7 @@ pub(super) fn while_of(words: &Words, seconds: i64) -> String {
 mod tests {
     use super::*;
     use crate::monitoring::protocols::Protocols;
+    use crate::monitoring::titles::of_protocol;
     use crate::technique::Reason;
     use crate::words::Language;
 

@@ -12,6 +12,7 @@ use crate::monitoring::listening::{Trouble, What as InTheWay};
 use crate::monitoring::names;
 use crate::monitoring::period::Period;
 use crate::monitoring::reminders::{Kind, Reminder, What};
+use crate::monitoring::titles::of_source;
 use crate::monitoring::urgent;
 use crate::reading::{Reading, pressures};
 use crate::words::{Value, Words, one_line};
@@ -354,7 +355,7 @@ impl Voice<'_> {
                                 "diastolic",
                                 format!("{}", threshold.limits.diastolic.mmhg()).into(),
                             ),
-                            ("source", threshold.source.as_str().into()),
+                            ("source", of_source(words, &threshold.source).into()),
                         ],
                     ),
                     None => words.say("told-no-threshold"),

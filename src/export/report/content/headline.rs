@@ -2,10 +2,11 @@
 
 use super::super::Report;
 use super::super::document::{Block, Cell, Set, Table, columns};
-use super::super::words::{after_one_another, limits, n, of_protocol, of_rule, range, sentence};
+use super::super::words::{after_one_another, limits, n, range, sentence};
 use super::alerts;
 use crate::monitoring::average::Average;
-use crate::monitoring::period::{Mean, SET_BY_CLINIC};
+use crate::monitoring::period::Mean;
+use crate::monitoring::titles::{of_protocol, of_source};
 use crate::sitting::Slot;
 
 /// Puts it first.
@@ -115,15 +116,11 @@ fn held_against(report: &Report<'_>, blocks: &mut Vec<Block>) {
             }
         }
     }
-    let from = if threshold.source == SET_BY_CLINIC {
-        words.say("sheet-set-by-clinic")
-    } else {
-        of_rule(words, &report.protocol.title, &threshold.source)
-    };
+    let from = of_source(words, &threshold.source);
     said.push(words.with("sheet-threshold-source", &[("source", sentence(&from).into())]));
     if let Some(band) = &period.band {
         let name = of_protocol(words, &band.name);
-        let source = of_rule(words, &report.protocol.title, &band.source);
+        let source = of_source(words, &band.source);
         let values = [("name", name.into()), ("source", source.into())];
         said.push(words.with("sheet-band", &values));
     }

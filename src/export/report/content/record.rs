@@ -2,13 +2,12 @@
 
 use super::super::Report;
 use super::super::document::{Block, Cell, Set, Table, columns};
-use super::super::words::{
-    arms, capital, limits, n as count, note as in_words, of_protocol, sentence, source, while_of,
-};
+use super::super::words::{arms, capital, limits, n as count, note as in_words, sentence, source, while_of};
 use super::readings::off;
 use crate::household::{Monitor, MonitorId, Site, StatedNote};
 use crate::monitoring::care::Care;
 use crate::monitoring::protocol::{Confidence, Protocol, Stated};
+use crate::monitoring::titles::of_protocol;
 use crate::reading::TimeSource;
 use crate::sitting::Tie;
 use crate::technique::of_monitor;
