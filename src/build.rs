@@ -14,8 +14,8 @@ fn main() {
     println!("cargo:rerun-if-env-changed=QUIETCUFF_COMMIT");
     let target = std::env::var("TARGET").unwrap_or_default();
     println!("cargo:rustc-env=QUIETCUFF_TARGET={target}");
-    // The list of addresses that the loader corrects is read whole at each start, and what was read stays resident: packed,
-    // 180 KB of it are 10 (ELF's DT_RELR; glibc 2.36). Other C libraries do not promise to read that.
+    // The list of addresses that the loader corrects is read whole at each start, and what was read stays resident:
+    // packed, 180 KB of it are 10 (ELF's DT_RELR; glibc 2.36). Other C libraries do not promise to read that.
     if std::env::var("CARGO_CFG_TARGET_ENV").is_ok_and(|libc| libc == "gnu") {
         println!("cargo:rustc-link-arg-bins=-Wl,-z,pack-relative-relocs");
     }

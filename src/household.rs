@@ -148,7 +148,7 @@ pub enum Statement {
         /// The key of the alert.
         alert: String,
         /// What was done about the alert; `None` takes the answer back.
-        answer: Option<Answer>,
+        answer: Option<AlertAnswer>,
         /// The one who answers: the label of a key to the page, or a user of the machine.
         by: Option<String>,
         /// The moment of the answer.
@@ -205,7 +205,7 @@ pub struct Person {
     /// The clinic's own threshold for this person.
     pub threshold: Option<Threshold>,
     /// The target that the clinic chose for this person: their average is to be below it.
-    pub target: Option<Target>,
+    pub target: Option<PersonTarget>,
     /// The conditions for which thresholds are not applied to this person.
     pub conditions: Vec<Condition>,
     /// The day on which they gave birth, which ends the condition of pregnancy after some weeks.
@@ -230,7 +230,7 @@ pub enum Fact {
     Evening(Option<Window>),
     Protocol(Option<String>),
     Threshold(Option<Threshold>),
-    Target(Option<Target>),
+    Target(Option<PersonTarget>),
     Conditions(Vec<Condition>),
     GaveBirth(Option<Date>),
     Strict(bool),
@@ -299,7 +299,7 @@ pub struct Threshold {
 
 /// A target that a clinic chose for a person, in mmHg: the home average is to be below both.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
-pub struct Target {
+pub struct PersonTarget {
     /// Of the systolic pressure.
     pub systolic: f64,
     /// Of the diastolic pressure.
@@ -396,7 +396,7 @@ pub enum Note {
 /// What was done about an alert that must not wait.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Answer {
+pub enum AlertAnswer {
     /// The emergency number was called.
     CalledEmergency,
     /// The clinic, the maternity unit or the out-of-hours service was contacted.
@@ -405,7 +405,7 @@ pub enum Answer {
     LookedAfter,
 }
 
-impl Answer {
+impl AlertAnswer {
     /// All answers that can be given.
     pub const ALL: [Self; 3] = [Self::CalledEmergency, Self::ContactedClinic, Self::LookedAfter];
 
@@ -437,7 +437,7 @@ impl Answer {
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct StatedAnswer {
     /// What was done about the alert.
-    pub answer: Answer,
+    pub answer: AlertAnswer,
     /// The one who answers: the label of a key to the page, or a user of the machine.
     pub by: Option<String>,
     /// The moment of the answer.

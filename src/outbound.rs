@@ -99,7 +99,7 @@ fn is_this_machine(host: &str) -> bool {
 
 /// One question to a server.
 #[derive(Debug)]
-pub struct Request<'a> {
+pub struct HttpRequest<'a> {
     /// The address to which the question goes.
     pub to: &'a Endpoint,
     /// The body, with its media type; a question without a body is a GET, one with a body a POST or a PUT.
@@ -118,7 +118,7 @@ pub struct Request<'a> {
 
 /// The answer of a server, whatever its status.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct Answer {
+pub struct HttpAnswer {
     /// The HTTP status code.
     pub status: u16,
     /// The media type of the body without its parameters, in lower case; empty where the server names none.
@@ -200,7 +200,7 @@ pub enum OutboundError {
 pub trait Ask: fmt::Debug + Send {
     /// Sends one question once and waits for the answer. `now` is the moment from which a date in
     /// `Retry-After` is counted.
-    fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError>;
+    fn ask(&self, request: &HttpRequest<'_>, now: Timestamp) -> Result<HttpAnswer, OutboundError>;
 }
 
 /// An HTTP client for one purpose.
@@ -236,7 +236,7 @@ impl Outbound {
 }
 
 impl Ask for Outbound {
-    fn ask(&self, request: &Request<'_>, now: Timestamp) -> Result<Answer, OutboundError> {
+    fn ask(&self, request: &HttpRequest<'_>, now: Timestamp) -> Result<HttpAnswer, OutboundError> {
         let mut asked = ureq::http::Request::new(request.body.map(|(_, body)| body).unwrap_or_default());
         *asked.uri_mut() = request.to.0.clone();
         *asked.method_mut() = match request.body {
@@ -259,7 +259,7 @@ impl Ask for Outbound {
             .read_to_vec()
             .map_err(|error| failed(error, to(), request.answer_max))?;
         let field = |name| answer.headers().get(name).and_then(|value| value.to_str().ok());
-        Ok(Answer {
+        Ok(HttpAnswer {
             status: answer.status().as_u16(),
             media_type: field(CONTENT_TYPE)
                 .and_then(|value| value.split(';').next())
@@ -273,7 +273,7 @@ impl Ask for Outbound {
     }
 }
 
-fn write_fields(request: &Request<'_>, fields: &mut HeaderMap) -> Result<(), OutboundError> {
+fn write_fields(request: &HttpRequest<'_>, fields: &mut HeaderMap) -> Result<(), OutboundError> {
     let text = |name, value: &str| HeaderValue::from_str(value).map_err(|_| OutboundError::Field(name));
     fields.insert(ACCEPT, text("the media type", request.accept)?);
     if let Some((media_type, _)) = request.body {

@@ -77,7 +77,7 @@ pub fn collector(state: &Path) -> Result<Option<CollectorReport>, AskError> {
 
 /// How the collector is, with something that the kernel marks as readable when its process ends.
 #[derive(Debug)]
-pub struct Heard {
+pub struct Collecting {
     /// How it is.
     pub report: CollectorReport,
     /// The life of its process (pidfd_open(2)); `None` where the kernel gives none.
@@ -85,7 +85,7 @@ pub struct Heard {
 }
 
 /// The same as [`collector`], with the life of its process.
-pub fn heard(state: &Path) -> Result<Option<Heard>, AskError> {
+pub fn heard(state: &Path) -> Result<Option<Collecting>, AskError> {
     let Some(stream) = connect(&path(state))? else {
         return Ok(None);
     };
@@ -94,7 +94,7 @@ pub fn heard(state: &Path) -> Result<Option<Heard>, AskError> {
         .and_then(|peer| pidfd_open(peer.pid, PidfdFlags::empty()))
         .ok();
     match talk(stream, &Request::Status)? {
-        Answer::Collector { report } => Ok(Some(Heard {
+        Answer::Collector { report } => Ok(Some(Collecting {
             report: *report,
             life,
         })),

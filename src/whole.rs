@@ -104,17 +104,17 @@ pub fn directory_of(path: &Path) -> &Path {
 }
 
 /// What a name that somebody gave for output leads to.
-pub enum Place {
+pub enum OutputPlace {
     /// A file, or where one can be: its own name, where links led to it.
     File(PathBuf),
     /// What this process has open already.
     Own(File),
-    /// A pipe, a device, or what another descriptor leads to: written to as it is, there is nothing to replace. Opening a
-    /// pipe waits for somebody who reads it.
+    /// A pipe, a device, or what another descriptor leads to: written to as it is, there is nothing to replace. Opening
+    /// a pipe waits for somebody who reads it.
     Stream(PathBuf),
 }
 
-impl Place {
+impl OutputPlace {
     /// Looks where a name leads.
     pub fn of(path: &Path) -> io::Result<Self> {
         let there = path.metadata();
@@ -177,13 +177,13 @@ pub fn write<T, E: From<NotWritten>>(
     work: impl FnOnce(&mut dyn Write) -> Result<T, E>,
 ) -> Result<T, E> {
     let cannot = |why| NotWritten::new(path, why);
-    match Place::of(path).map_err(cannot)? {
-        Place::Own(file) => into(path, file, work),
-        Place::Stream(stream) => {
+    match OutputPlace::of(path).map_err(cannot)? {
+        OutputPlace::Own(file) => into(path, file, work),
+        OutputPlace::Stream(stream) => {
             let file = OpenOptions::new().append(true).open(stream).map_err(cannot)?;
             into(path, file, work)
         }
-        Place::File(real) => {
+        OutputPlace::File(real) => {
             let cannot = |why| NotWritten::new(&real, why);
             let part = Part::beside(&real).map_err(cannot)?;
             let done = into(&real, &part.file, work)?;

@@ -16,7 +16,8 @@ use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
 use unic_langid::LanguageIdentifier;
 
-/// Makes all of a language of one line: its variant, its tag, its catalogue, and whether a native speaker has read that.
+/// Makes all of a language of one line: its variant, its tag, its catalogue, and whether a native speaker has read
+/// that.
 macro_rules! languages {
     ($($(#[$about:meta])* $language:ident, $tag:literal, $reviewed:literal;)*) => {
         /// A language that the household can read.

@@ -6,7 +6,7 @@ use super::next::{AlertLine, next_of};
 use super::output::json_line;
 use super::place::Everywhere;
 use super::rows;
-use crate::household::{Answer, PersonId, Statement};
+use crate::household::{AlertAnswer, PersonId, Statement};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 use jiff::Timestamp;
@@ -24,7 +24,7 @@ const BY_CHARS_MAX: usize = 80;
 )]
 pub(crate) struct AnswerArgs {
     /// What was done
-    #[arg(value_parser = PossibleValuesParser::new(Answer::ALL.map(Answer::name)))]
+    #[arg(value_parser = PossibleValuesParser::new(AlertAnswer::ALL.map(AlertAnswer::name)))]
     answer: Option<String>,
     /// About whom [default: the only person there is]
     #[arg(long, value_name = "ID")]
@@ -57,7 +57,7 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
     let next = next_of(&mut journal, &stated, &person, (now, false))?;
     let standing: Vec<_> = next.alerts.iter().filter(|alert| alert.outranks()).collect();
     let by = answerer(args.by.as_deref());
-    let answer = args.answer.as_deref().and_then(Answer::of_name);
+    let answer = args.answer.as_deref().and_then(AlertAnswer::of_name);
     if let Some(answer) = answer {
         if standing.is_empty() {
             return Err(Failure::new(
@@ -80,7 +80,7 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
         if args.json {
             json_line(&mut out, &AlertLine::of(alert, zones))?;
         } else {
-            let done = answer.map_or("nobody has said what was done", Answer::in_words);
+            let done = answer.map_or("nobody has said what was done", AlertAnswer::in_words);
             let since = rows::moment(alert.at, zones);
             writeln!(
                 out,

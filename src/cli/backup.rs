@@ -61,8 +61,8 @@ pub(crate) struct RestoreArgs {
     json: bool,
 }
 
-/// Makes a new journal of what can still be read of a damaged one, which is kept beside it. Root does it as the user whose
-/// directory it is.
+/// Makes a new journal of what can still be read of a damaged one, which is kept beside it. Root does it as the user
+/// whose directory it is.
 #[derive(Args)]
 pub(crate) struct RecoverArgs {
     /// Put the new journal in place even where not one frame, or not one statement, could be read of the damaged one

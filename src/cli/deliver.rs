@@ -24,8 +24,8 @@ use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
 
-/// Sends what the clinic should have: each counted reading of the chosen people, what changed or was withdrawn since, and
-/// the average of each period that is over. It stays and follows the journal until it is told to stop.
+/// Sends what the clinic should have: each counted reading of the chosen people, what changed or was withdrawn since,
+/// and the average of each period that is over. It stays and follows the journal until it is told to stop.
 #[derive(Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub(crate) struct DeliverArgs {

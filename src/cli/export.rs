@@ -182,10 +182,9 @@ impl Tally {
     }
 
     fn sentence(&self) -> String {
-        let mut parts = vec![format!(
-            "{} readings and {} averages exported",
-            self.exported, self.averages
-        )];
+        let many = |n, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+        let (readings, averages) = (many(self.exported, "reading"), many(self.averages, "average"));
+        let mut parts = vec![format!("{readings} and {averages} exported")];
         if self.exported + self.withdrawn == 0 {
             parts =
                 vec!["there is no reading to export; nothing but an empty document is written".to_owned()];

@@ -72,7 +72,8 @@ struct AddArgs {
     /// Who has it, such as "kitchen tablet"
     #[arg(long, value_name = "TEXT", default_value = "")]
     label: String,
-    /// Write a card with the page's address, the key, and a code that a tablet's camera reads, as an HTML file to be printed
+    /// Write a card with the page's address, the key, and a code that a tablet's camera reads, as an HTML file to be
+    /// printed
     #[arg(long, value_name = "FILE")]
     card: Option<PathBuf>,
     /// The address under which a tablet reaches the page, such as https://house.example:8417/ [default: by the

@@ -2,11 +2,11 @@
 //!
 //! The daemon sits idle for years, and what an idle program takes is its text: the kernel maps what lies around every
 //! page that is touched. So once the command line is read, `quietcuff run` becomes `quietcuff-listen`, which has the
-//! collector and nothing else: no command line, no configuration to read, no exports, no report. Its process number, its
-//! open files and its environment stay the same.
+//! collector and nothing else: no command line, no configuration to read, no exports, no report. Its process number,
+//! its open files and its environment stay the same.
 
 use super::place::Everywhere;
-use crate::roles::collector::Place;
+use crate::roles::collector::CollectorPlace;
 use serde::{Deserialize, Serialize};
 use std::ffi::OsStr;
 use std::os::unix::process::CommandExt;
@@ -26,11 +26,11 @@ pub(super) struct HandedOver {
     /// That of the program, which has to be the listener's.
     version: String,
     pub(super) here: Everywhere,
-    pub(super) place: Place,
+    pub(super) place: CollectorPlace,
 }
 
 impl HandedOver {
-    pub(super) fn new(here: Everywhere, place: Place) -> Self {
+    pub(super) fn new(here: Everywhere, place: CollectorPlace) -> Self {
         Self {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             here,

@@ -107,7 +107,7 @@ enum Command {
     Answer(answer::AnswerArgs),
     /// Work out a monitoring period: its averages, and what they rest on
     Period(period::PeriodArgs),
-    /// Write readings and averages for others: HL7 FHIR R4 or CSV
+    /// Write readings and averages for others: HL7 FHIR R4, HL7 version 2.5.1 or CSV
     Export(export::ExportArgs),
     /// Take readings and averages to the clinic's server: a role that stays, or `--once`
     Deliver(deliver::DeliverArgs),

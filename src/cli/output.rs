@@ -2,7 +2,7 @@
 
 use super::failure::Failure;
 use crate::journal::{Journal, JournalError};
-use crate::whole::{self, Place};
+use crate::whole::{self, OutputPlace};
 use clap::Args;
 use serde::Serialize;
 use std::io::{self, BufWriter, IsTerminal, Write};
@@ -42,7 +42,7 @@ pub(crate) struct Checked<'a>(Option<&'a Path>);
 
 impl<'a> Checked<'a> {
     pub(crate) fn new(path: &'a Path, journal: &Journal) -> Result<Self, Failure> {
-        if let Ok(Place::File(real)) = Place::of(path)
+        if let Ok(OutputPlace::File(real)) = OutputPlace::of(path)
             && journal.is_made_of(&real)
         {
             return Err(JournalError::ItsOwn { path: real }.into());

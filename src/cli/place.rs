@@ -73,8 +73,8 @@ impl Everywhere {
         }
     }
 
-    /// A configuration that somebody names has to be there, also for a command that asks nothing of it: else a name that
-    /// was mistyped would go unseen.
+    /// A configuration that somebody names has to be there, also for a command that asks nothing of it: else a name
+    /// that was mistyped would go unseen.
     pub(super) fn named_is_there(&self) -> Result<(), Failure> {
         match &self.config {
             Some(file) if !file.exists() || file.is_dir() => Ok(Config::read(file).map(drop)?),

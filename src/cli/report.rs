@@ -8,7 +8,7 @@ use super::place::{Everywhere, language_of};
 use crate::export::report::{Form, Paper};
 use crate::home::listening::troubles_now;
 use crate::snapshot::faces::faces_for;
-use crate::whole::{Place, shown};
+use crate::whole::{OutputPlace, shown};
 use crate::words::Language;
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -69,7 +69,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         eprintln!("quietcuff: {empty}");
     }
     // Not into the sheet itself, where the shell sends both there.
-    if !matches!(Place::of(&args.output), Ok(Place::Own(_))) {
+    if !matches!(OutputPlace::of(&args.output), Ok(OutputPlace::Own(_))) {
         writeln!(
             io::stdout(),
             "{}: {}, {} to {}",

@@ -8,7 +8,7 @@ use crate::config::Config;
 use crate::edge::system_zone;
 use crate::household::Statement;
 use crate::journal::Journal;
-use crate::roles::collector::{self, CollectorError, Place};
+use crate::roles::collector::{self, CollectorError, CollectorPlace};
 use crate::roles::manager::ServiceManager;
 use crate::roles::{self, Ended, StartError};
 use clap::Args;
@@ -27,7 +27,7 @@ pub(crate) fn run(here: &Everywhere, _: &RunArgs) -> Outcome {
         tracing::info!("{said}");
     }
     drop(journal);
-    let place = Place {
+    let place = CollectorPlace {
         program: std::env::current_exe()?,
         state: here.state()?,
         radio: config.radio,

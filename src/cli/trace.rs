@@ -23,7 +23,8 @@ use std::process::ExitCode;
 /// What to follow: whatever a listing shows an id of.
 #[derive(Args)]
 pub(crate) struct TraceArgs {
-    /// A reading or a session by its id or the beginning of it, a frame by its number, or a person for their last period
+    /// A reading or a session by its id or the beginning of it, a frame by its number, or a person for their last
+    /// period
     #[arg(required_unless_present_any = ["session", "frame", "period"], conflicts_with_all = ["session", "frame", "period"])]
     id: Option<String>,
     /// A session: its id, or the beginning of it

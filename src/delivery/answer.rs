@@ -1,10 +1,10 @@
-//! What a server's answer to a transaction says of each of its entries. Pure, and suspicious: an answer in which anything
-//! is missing says nothing about anything.
+//! What a server's answer to a transaction says of each of its entries. Pure, and suspicious: an answer in which
+//! anything is missing says nothing about anything.
 
 use super::bundle::Composed;
 use super::reasons::words_of;
 use crate::journal::outbox::Said;
-use crate::outbound::Answer;
+use crate::outbound::HttpAnswer;
 use serde::Deserialize;
 use std::time::Duration;
 
@@ -149,7 +149,7 @@ struct Response {
 }
 
 /// Why an answer to anything says nothing about it: not let in, not now, not here.
-pub fn trouble(answer: &Answer, scrub: Scrub<'_>) -> Option<Trouble> {
+pub fn trouble(answer: &HttpAnswer, scrub: Scrub<'_>) -> Option<Trouble> {
     let status = answer.status;
     match status {
         300..=399 => Some(Trouble::Redirected {
@@ -176,7 +176,7 @@ pub fn trouble(answer: &Answer, scrub: Scrub<'_>) -> Option<Trouble> {
 pub type Scrub<'s> = &'s dyn Fn(&str) -> String;
 
 /// Reads an answer.
-pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
+pub fn read(answer: &HttpAnswer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
     let status = answer.status;
     let json = matches!(
         answer.media_type.as_str(),
@@ -216,7 +216,7 @@ pub fn read(answer: &Answer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdict {
 }
 
 /// Reads the answer to one resource that was sent by itself.
-pub fn read_one(answer: &Answer, kind: &str, scrub: Scrub<'_>) -> Result<Said, Trouble> {
+pub fn read_one(answer: &HttpAnswer, kind: &str, scrub: Scrub<'_>) -> Result<Said, Trouble> {
     let status = answer.status;
     if let Some(trouble) = trouble(answer, scrub) {
         return Err(trouble);
@@ -409,7 +409,7 @@ mod tests {
             now: jiff::Timestamp::UNIX_EPOCH,
         };
         let sent = compose(&units, &devices, &ledger, going, &|_| false);
-        let answer = Answer {
+        let answer = HttpAnswer {
             status,
             media_type: media_type.into(),
             body: body.into(),

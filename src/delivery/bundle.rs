@@ -199,8 +199,8 @@ pub struct Going<'a> {
     pub now: Timestamp,
 }
 
-/// Writes a Bundle of these, with the devices that they refer to and that the server may not have. What is `promised` is
-/// referred to although neither the server nor the Bundle has it.
+/// Writes a Bundle of these, with the devices that they refer to and that the server may not have. What is `promised`
+/// is referred to although neither the server nor the Bundle has it.
 pub fn compose<'a>(
     units: &'a [Unit],
     devices: &'a BTreeMap<Uuid, Draft>,

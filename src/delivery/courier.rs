@@ -7,10 +7,10 @@ use super::bundle::{Composed, Draft, How, Ledger, Unit, compose};
 use super::course::{CONFLICT, Came, Course, NOT_NOW, Round, after, is_alike, orphan};
 use super::due::{Devices, Survey};
 use super::error::DeliveryError;
-use super::line::{Cleared, Clock, Line, Question};
+use super::line::{Cleared, Clock, Question, ServerLine};
 use super::server::{Way, is_about_a_claim};
 use super::settings::Clinic;
-use super::target::{Target, is_full};
+use super::target::{Destination, is_full};
 use super::there::Found;
 use crate::export::fhir::Profiles;
 use crate::export::fhir::identity::SYSTEM;
@@ -25,8 +25,8 @@ const UNITS_A_ROUND: usize = 400;
 /// Delivers to one clinic.
 #[derive(Debug)]
 pub struct Courier {
-    target: Target,
-    line: Line,
+    target: Destination,
+    line: ServerLine,
     /// The server was asked what it can, since this began.
     asked: bool,
 }
@@ -51,15 +51,15 @@ enum Outcome {
 
 impl Courier {
     /// Reads the secrets and the certificates that the configuration names.
-    pub fn new(clinic: &Clinic, target: Target) -> Result<Self, DeliveryError> {
+    pub fn new(clinic: &Clinic, target: Destination) -> Result<Self, DeliveryError> {
         let outbound = Outbound::new(clinic.ca_file.as_deref())?;
         Self::by(Box::new(outbound), clinic, target)
     }
 
     /// The same by another way than the network.
-    pub fn by(outbound: Box<dyn Ask>, clinic: &Clinic, target: Target) -> Result<Self, DeliveryError> {
+    pub fn by(outbound: Box<dyn Ask>, clinic: &Clinic, target: Destination) -> Result<Self, DeliveryError> {
         let credentials = Credentials::read(clinic)?;
-        let line = Line::new(
+        let line = ServerLine::new(
             outbound,
             credentials,
             target.server.clone(),
@@ -73,7 +73,7 @@ impl Courier {
     }
 
     /// The line to the server, for who asks it something else.
-    pub fn into_line(self) -> Line {
+    pub fn into_line(self) -> ServerLine {
         self.line
     }
 
@@ -115,8 +115,8 @@ impl Courier {
         Ok(course.round)
     }
 
-    /// Before anything goes to a server that nothing is known of: what can it, and what does it know? Whether what is due
-    /// has to be written anew for that.
+    /// Before anything goes to a server that nothing is known of: what can it, and what does it know? Whether what is
+    /// due has to be written anew for that.
     fn asks_first(
         &mut self,
         journal: &mut Journal,
@@ -457,8 +457,8 @@ impl Courier {
         Ok((!all_moved).then_some(Outcome::Each(came)))
     }
 
-    /// Of a Bundle that was refused: the ones whose version at the server is another than we know, and the one whose name
-    /// several have. `None` where that is not the reason.
+    /// Of a Bundle that was refused: the ones whose version at the server is another than we know, and the one whose
+    /// name several have. `None` where that is not the reason.
     fn in_the_way(
         &mut self,
         units: &[Unit],
@@ -491,8 +491,8 @@ impl Courier {
         Ok(None)
     }
 
-    /// What a server says of each resource is believed where this ledger caused it. Else what is there is read, and held
-    /// against what is here.
+    /// What a server says of each resource is believed where this ledger caused it. Else what is there is read, and
+    /// held against what is here.
     fn look_closer(
         &mut self,
         units: &[Unit],
@@ -622,8 +622,8 @@ fn told_of(claimed: Profiles, less: Profiles) -> String {
     )
 }
 
-/// What was refused together in smaller parts: half of the readings each, then the Observations of one reading, the panel
-/// first. `None` for a single one: then it is the one that the server does not take.
+/// What was refused together in smaller parts: half of the readings each, then the Observations of one reading, the
+/// panel first. `None` for a single one: then it is the one that the server does not take.
 fn apart(units: &[Unit]) -> Option<Vec<Vec<Unit>>> {
     if units.len() > 1 {
         let (first, second) = units.split_at(units.len() / 2);

@@ -187,8 +187,8 @@ impl<'r> Course<'r> {
         }
     }
 
-    /// Whether what looks like another's work at the same moment, or like a right that is lacking now, is waited out. What
-    /// lasts longer than a few tries does not end by itself.
+    /// Whether what looks like another's work at the same moment, or like a right that is lacking now, is waited out.
+    /// What lasts longer than a few tries does not end by itself.
     pub(super) fn waits_out(&self) -> bool {
         conflicts(&self.contact) < CONFLICTS_MAX
     }

@@ -43,7 +43,8 @@ pub enum Standing {
     Due(How),
 }
 
-/// Compares a resource with what is known of it at the server. `replaces`: it is one that gateways take turns to replace.
+/// Compares a resource with what is known of it at the server. `replaces`: it is one that gateways take turns to
+/// replace.
 pub fn standing(row: Option<&Delivered>, digest: &Digest, replaces: bool) -> Standing {
     let Some(row) = row else {
         return Standing::Due(if replaces { How::Replace } else { How::Create });
@@ -231,7 +232,8 @@ impl Look<'_> {
         unit.is_empty() || take(unit, &self.offered.devices)
     }
 
-    /// A device goes with the first that refer to it. Alone it goes where the server has it already, but not as it is now.
+    /// A device goes with the first that refer to it. Alone it goes where the server has it already, but not as it is
+    /// now.
     fn device(&mut self, uuid: Uuid, take: &mut Taker<'_>) -> bool {
         let Some(draft) = self.offered.devices.get_mut(&uuid) else {
             return true;

@@ -1,4 +1,5 @@
-//! What is due to a receiver of HL7 version 2: the difference between what the readings say now and what it acknowledged.
+//! What is due to a receiver of HL7 version 2: the difference between what the readings say now and what it
+//! acknowledged.
 //!
 //! - An order that is new goes as final; one that says something else than what may have arrived goes as a correction.
 //! - One that was sent and is not this person's, or not to be sent, any more is withdrawn; one that was never sent is not

@@ -8,7 +8,7 @@ use super::server::Abilities;
 use super::there::{Found, found, is_same_reference};
 use crate::export::fhir::identity::SYSTEM;
 use crate::journal::outbox::Said;
-use crate::outbound::{Answer, Ask, Endpoint, Request};
+use crate::outbound::{Ask, Endpoint, HttpAnswer, HttpRequest};
 use crate::secret::Secret;
 use jiff::Timestamp;
 
@@ -25,7 +25,7 @@ pub type Clock<'c> = &'c dyn Fn() -> Timestamp;
 
 /// The line to one clinic's server.
 #[derive(Debug)]
-pub struct Line {
+pub struct ServerLine {
     outbound: Box<dyn Ask>,
     credentials: Credentials,
     server: Endpoint,
@@ -61,7 +61,7 @@ pub enum Cleared {
     Anothers(Box<Found>),
 }
 
-impl Line {
+impl ServerLine {
     /// Over this way.
     pub fn new(outbound: Box<dyn Ask>, credentials: Credentials, server: Endpoint, plain_http: bool) -> Self {
         Self {
@@ -78,7 +78,7 @@ impl Line {
     }
 
     /// Asks, and again once where a new token can be had.
-    pub fn ask(&mut self, question: Question<'_>, clock: Clock<'_>) -> Result<Answer, Trouble> {
+    pub fn ask(&mut self, question: Question<'_>, clock: Clock<'_>) -> Result<HttpAnswer, Trouble> {
         let answer = self.ask_once(question, clock)?;
         if answer.status == 401 && self.credentials.renew() {
             return self.ask_once(question, clock);
@@ -86,7 +86,7 @@ impl Line {
         Ok(answer)
     }
 
-    fn ask_once(&mut self, question: Question<'_>, clock: Clock<'_>) -> Result<Answer, Trouble> {
+    fn ask_once(&mut self, question: Question<'_>, clock: Clock<'_>) -> Result<HttpAnswer, Trouble> {
         let now = clock();
         let field: Option<Secret> =
             self.credentials
@@ -99,13 +99,13 @@ impl Line {
         question: Question<'_>,
         field: Option<&Secret>,
         now: Timestamp,
-    ) -> Result<Answer, Trouble> {
+    ) -> Result<HttpAnswer, Trouble> {
         let unreachable = |error: &dyn std::fmt::Display| Trouble::Unreachable(error.to_string());
         let below = match question.path {
             "" => None,
             path => Some(self.server.below(path).map_err(|error| unreachable(&error))?),
         };
-        let request = Request {
+        let request = HttpRequest {
             to: below.as_ref().unwrap_or(&self.server),
             body: question.body.map(|body| (FHIR, body)),
             replaces: question.replaces,

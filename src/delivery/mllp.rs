@@ -1,7 +1,8 @@
-//! Messages over MLLP (HL7's Minimal Lower Layer Protocol, release 1): each in a frame of its own, each answered by one.
+//! Messages over MLLP (HL7's Minimal Lower Layer Protocol, release 1): each in a frame of its own, each answered by
+//! one.
 //!
-//! What was sent counts for nothing before its acknowledgement is there, under its own control id. A connection on which
-//! anything went wrong is not used again: what comes late on it would answer something else.
+//! What was sent counts for nothing before its acknowledgement is there, under its own control id. A connection on
+//! which anything went wrong is not used again: what comes late on it would answer something else.
 
 use super::answer::Trouble;
 use super::receipt::{self, Receipt};
@@ -179,8 +180,8 @@ mod tests {
         format!("\u{b}MSH|^~\\&|x|y|||2026||ACK|1|P|2.5.1\rMSA|AA|{control_id}\r\u{1c}\r").into_bytes()
     }
 
-    /// A receiver that answers each message of each connection with these octets, and closes after them; with none it is
-    /// silent. What it received.
+    /// A receiver that answers each message of each connection with these octets, and closes after them; with none it
+    /// is silent. What it received.
     fn receiver(answers: Vec<Vec<Option<Vec<u8>>>>) -> (Mllp, JoinHandle<Vec<u8>>) {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let address = format!("mllp://{}", listener.local_addr().unwrap());

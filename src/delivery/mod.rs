@@ -9,8 +9,8 @@
 //!   again, more and more seldom ([`patience`]).
 //! - Nothing leaves before a clinic and a person were chosen.
 //!
-//! A clinic without FHIR names a receiver of HL7 version 2 instead: [`letters`] says what is due to it, [`mllp`] takes it
-//! there, [`receipt`] reads what was acknowledged. The ledger is the same.
+//! A clinic without FHIR names a receiver of HL7 version 2 instead: [`letters`] says what is due to it, [`mllp`] takes
+//! it there, [`receipt`] reads what was acknowledged. The ledger is the same.
 
 pub mod answer;
 pub mod auth;
@@ -39,4 +39,4 @@ pub use course::Round;
 pub use error::DeliveryError;
 pub use postman::{Addressee, Postman};
 pub use settings::{Auth, Clinic, PlainHttp};
-pub use target::Target;
+pub use target::Destination;

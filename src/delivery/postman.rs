@@ -1,8 +1,8 @@
 //! Delivers to one clinic's receiver of HL7 version 2, a round at a time.
 //!
 //! A message is written down before it leaves, and counts as delivered when its own acknowledgement is there. What the
-//! receiver refuses is set aside with its words and holds nothing else up; whatever else goes wrong ends the round, and the
-//! same message goes again later.
+//! receiver refuses is set aside with its words and holds nothing else up; whatever else goes wrong ends the round, and
+//! the same message goes again later.
 
 use super::answer::Trouble;
 use super::course::{Round, after};
@@ -47,7 +47,8 @@ pub(super) fn receiver_of(clinic: &Clinic) -> Option<Result<Peer, OutboundError>
 }
 
 impl Addressee {
-    /// As the configuration chose, where it chose a receiver of MLLP; every chosen person has to be known here and there.
+    /// As the configuration chose, where it chose a receiver of MLLP; every chosen person has to be known here and
+    /// there.
     pub fn of(clinic: &Clinic, hl7: &Hl7, household: &Household) -> Result<Option<Self>, DeliveryError> {
         let wrong = |what: String| Err(DeliveryError::Configuration(what));
         let Some(receiver) = receiver_of(clinic).transpose()? else {
@@ -156,7 +157,8 @@ impl Postman {
             seen.round.trouble = self.send(journal, &letter, &mut seen, clock)?;
             if seen.round.trouble.is_none() && seen.refuses_all() {
                 seen.round.trouble = match letters.pop_back() {
-                    // Those may be the old ones that it does not want: the newest is tried before anything is concluded.
+                    // Those may be the old ones that it does not want: the newest is tried before anything is
+                    // concluded.
                     Some(newest) if seen.refused.len() == ALIKE_MAX => {
                         self.send(journal, &newest, &mut seen, clock)?
                     }

@@ -1,7 +1,7 @@
 //! What a server says of why it refused something (an OperationOutcome), in sentences that a person can use. Pure.
 //!
-//! Errors come first, and where there are any, what is only a warning is counted and not quoted: one validator gives ten
-//! warnings about each resource that it takes gladly. The place of an error is named in our words.
+//! Errors come first, and where there are any, what is only a warning is counted and not quoted: one validator gives
+//! ten warnings about each resource that it takes gladly. The place of an error is named in our words.
 
 use serde_json::Value;
 

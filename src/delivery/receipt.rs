@@ -1,5 +1,5 @@
-//! What a receiver of HL7 version 2 acknowledges (chapter 2, sections 2.9.2 and 2.14.8). Pure, and suspicious: an answer in
-//! which anything is missing says nothing about anything.
+//! What a receiver of HL7 version 2 acknowledges (chapter 2, sections 2.9.2 and 2.14.8). Pure, and suspicious: an
+//! answer in which anything is missing says nothing about anything.
 
 use crate::export::hl7::unescaped;
 

@@ -4,7 +4,7 @@
 //! how they go on (`courier`).
 
 use crate::export::fhir::Profiles;
-use crate::outbound::Answer;
+use crate::outbound::HttpAnswer;
 use serde_json::Value;
 
 /// How resources are handed over.
@@ -75,7 +75,7 @@ const NEEDED: [(&str, &str); 5] = [
 
 impl Abilities {
     /// Of the answer to a question for `metadata`; `None` where that is no CapabilityStatement.
-    pub fn read(answer: &Answer) -> Option<Self> {
+    pub fn read(answer: &HttpAnswer) -> Option<Self> {
         if answer.status != 200 {
             return None;
         }
@@ -185,10 +185,10 @@ mod tests {
     use serde_json::json;
 
     fn read(statement: &Value) -> Option<Abilities> {
-        Abilities::read(&Answer {
+        Abilities::read(&HttpAnswer {
             status: 200,
             body: statement.to_string().into_bytes(),
-            ..Answer::default()
+            ..HttpAnswer::default()
         })
     }
 

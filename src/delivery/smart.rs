@@ -4,7 +4,7 @@
 
 use super::answer::Trouble;
 use super::key::{Algorithm, Key, read_key};
-use crate::outbound::{Answer, Ask, Endpoint, OutboundError, Request};
+use crate::outbound::{Ask, Endpoint, HttpAnswer, HttpRequest, OutboundError};
 use crate::secret::Secret;
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
@@ -115,7 +115,7 @@ impl Client {
         .join("&");
         let answer = outbound
             .ask(
-                &Request {
+                &HttpRequest {
                     to: &url,
                     body: Some(("application/x-www-form-urlencoded", form.as_bytes())),
                     replaces: false,
@@ -173,7 +173,7 @@ fn discover(
         .map_err(|error| unreachable(&error))?;
     let answer = outbound
         .ask(
-            &Request {
+            &HttpRequest {
                 to: &from,
                 body: None,
                 replaces: false,
@@ -210,7 +210,7 @@ pub fn token_endpoint(body: &[u8], from: &Endpoint, plain_http: bool) -> Result<
 }
 
 /// What a failed answer of the authorization server means; `None` for one that is good.
-fn failed(answer: &Answer) -> Option<Trouble> {
+fn failed(answer: &HttpAnswer) -> Option<Trouble> {
     match answer.status {
         200 => None,
         // An invalid client is 400 or 401 (RFC 6749, section 5.2).
@@ -239,7 +239,7 @@ fn failed(answer: &Answer) -> Option<Trouble> {
 }
 
 /// The token that is in an answer, and for how many seconds it lasts.
-pub fn granted(answer: &Answer) -> Result<(Secret, u64), Trouble> {
+pub fn granted(answer: &HttpAnswer) -> Result<(Secret, u64), Trouble> {
     #[derive(Deserialize)]
     struct Grant {
         access_token: String,
@@ -285,12 +285,12 @@ mod tests {
     #[test]
     fn a_token_that_no_header_can_hold_is_not_taken() {
         let given = |token: &str| {
-            granted(&Answer {
+            granted(&HttpAnswer {
                 status: 200,
                 body: serde_json::json!({ "access_token": token, "token_type": "Bearer" })
                     .to_string()
                     .into_bytes(),
-                ..Answer::default()
+                ..HttpAnswer::default()
             })
         };
         assert_eq!(given("1|aB-._~+/=").unwrap().0.expose(), "1|aB-._~+/=");

@@ -21,7 +21,7 @@ const BUNDLE_OCTETS: usize = 256 * 1024;
 
 /// Where to, and whose.
 #[derive(Clone, Debug)]
-pub struct Target {
+pub struct Destination {
     /// Base URL of the clinic's FHIR server.
     pub server: Endpoint,
     /// The chosen people, each with the clinic's reference.
@@ -31,7 +31,7 @@ pub struct Target {
     switches: Switches,
 }
 
-impl Target {
+impl Destination {
     /// As the configuration chose; every chosen person has to be known here and at the clinic.
     pub fn of(clinic: &Clinic, fhir: &Fhir, household: &Household) -> Result<Self, DeliveryError> {
         let wrong = |what: String| Err(DeliveryError::Configuration(what));

@@ -113,8 +113,8 @@ pub fn is_same_reference(one: &str, other: &str) -> bool {
         .is_some_and(|before| before.is_empty() || before.ends_with('/'))
 }
 
-/// In what an Observation there differs from ours, both sides in words. What a server adds is no difference, nor is when
-/// which version was made known, by which gateway, and what is said beside the values.
+/// In what an Observation there differs from ours, both sides in words. What a server adds is no difference, nor is
+/// when which version was made known, by which gateway, and what is said beside the values.
 pub fn differences(ours: &Value, theirs: &Value) -> Vec<String> {
     let mut all = Vec::new();
     let mut differ = |what: &str, there: String, here: String| {

@@ -20,8 +20,8 @@ const SESSION: SignedDuration = SignedDuration::from_mins(15);
 /// Octets of a line, without its end (RFC 5545, section 3.1).
 const LINE_OCTETS_MAX: usize = 75;
 
-/// The file. `household` tells this home from others. An alarm never rings in quiet hours, where the session's window leaves room after them. `terse`
-/// leaves out the person's name for their id.
+/// The file. `household` tells this home from others. An alarm never rings in quiet hours, where the session's window
+/// leaves room after them. `terse` leaves out the person's name for their id.
 pub fn calendar(
     known: &Known<'_>,
     household: i64,

@@ -82,8 +82,8 @@ impl<'a> UserControl<'a> {
     /// Response value: the code is not that user's.
     pub const NOT_AUTHORIZED: u8 = 0x05;
 
-    /// Decodes a User Control Point value (0x2A9F). The error is `Truncated` for an empty value, and for a request or an
-    /// answer that ends before what it has to hold.
+    /// Decodes a User Control Point value (0x2A9F). The error is `Truncated` for an empty value, and for a request or
+    /// an answer that ends before what it has to hold.
     pub fn decode(value: &'a [u8]) -> Result<Self, DecodeError> {
         Self::take(&mut Octets::new(value))
     }

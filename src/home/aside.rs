@@ -1,9 +1,9 @@
-//! The page where nothing can be kept: the disk is full, or the medium read-only. What is there is read all the same, and
-//! said beside it is that nothing new is kept. At each beat, and before something is to be kept, it is tried again.
+//! The page where nothing can be kept: the disk is full, or the medium read-only. What is there is read all the same,
+//! and said beside it is that nothing new is kept. At each beat, and before something is to be kept, it is tried again.
 
 use crate::journal::{Hand, Journal, JournalError};
 use crate::keys::{Digest, Key};
-use crate::monitoring::listening::{Trouble, What};
+use crate::monitoring::listening::{Obstacle, Trouble};
 use jiff::Timestamp;
 use std::collections::VecDeque;
 use std::path::Path;
@@ -61,7 +61,7 @@ impl Aside {
 
     pub(super) fn trouble(&self) -> Option<Trouble> {
         self.unkept.as_ref().map(|unkept| Trouble {
-            what: What::Disk(unkept.why.clone()),
+            what: Obstacle::Disk(unkept.why.clone()),
             since: Some(unkept.since),
         })
     }

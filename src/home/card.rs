@@ -1,5 +1,5 @@
-//! A card to be printed and hung beside the monitor: the page's address, and a code that a tablet's camera reads, so that
-//! nobody types. With a key in it, which stands behind the `#`: a browser sends that part to nobody.
+//! A card to be printed and hung beside the monitor: the page's address, and a code that a tablet's camera reads, so
+//! that nobody types. With a key in it, which stands behind the `#`: a browser sends that part to nobody.
 
 use crate::words::{Language, Words};
 use maud::{DOCTYPE, Markup, PreEscaped, html};

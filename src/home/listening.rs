@@ -7,8 +7,8 @@ use crate::delivery::Clinic;
 use crate::delivery::stuck::{Stuck, stuck};
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
-use crate::monitoring::listening::{Trouble, VISITS, What, is_silent};
-use crate::socket::{self, Heard};
+use crate::monitoring::listening::{Obstacle, Trouble, VISITS, is_silent};
+use crate::socket::{self, Collecting};
 use jiff::Timestamp;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::os::fd::OwnedFd;
@@ -16,29 +16,30 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
-/// How often a collector that answers is asked, and one that does not, in seconds: a page that nothing happens to sleeps.
+/// How often a collector that answers is asked, and one that does not, in seconds: a page that nothing happens to
+/// sleeps.
 const ASK_S: i64 = 60;
 const ASK_AGAIN_S: i64 = 10;
 
 /// What keeps the collector from receiving, if anything does; and whether the machine's clock is known to be right.
-fn of_collector(state: &Path) -> (Vec<What>, Option<OwnedFd>) {
-    let Heard { report, life } = match socket::heard(state) {
+fn of_collector(state: &Path) -> (Vec<Obstacle>, Option<OwnedFd>) {
+    let Collecting { report, life } = match socket::heard(state) {
         Ok(Some(heard)) => heard,
-        Ok(None) => return (vec![What::NotRunning], None),
-        Err(_) => return (vec![What::NoAnswer], None),
+        Ok(None) => return (vec![Obstacle::NotRunning], None),
+        Err(_) => return (vec![Obstacle::NoAnswer], None),
     };
     let radio = report.radio;
     let deaf = if !radio.bluez {
-        Some(What::NoBluetooth)
+        Some(Obstacle::NoBluetooth)
     } else if radio.adapter.is_none() {
-        Some(What::NoAdapter)
+        Some(Obstacle::NoAdapter)
     } else if !radio.powered {
-        Some(What::Off)
+        Some(Obstacle::Off)
     } else {
-        radio.problem.map(What::Radio)
+        radio.problem.map(Obstacle::Radio)
     };
-    let kept = report.journal.problem.map(What::Disk);
-    let clock = (report.clock_synchronized == Some(false)).then_some(What::Clock);
+    let kept = report.journal.problem.map(Obstacle::Disk);
+    let clock = (report.clock_synchronized == Some(false)).then_some(Obstacle::Clock);
     (deaf.into_iter().chain(kept).chain(clock).collect(), life)
 }
 
@@ -52,9 +53,9 @@ struct Seen {
 impl Seen {
     /// Takes what is found now; whether anything is other than it was. What goes on keeps its beginning, whatever
     /// reason is given for it; what was there at the first look began before anybody looked.
-    fn take(&mut self, found: Vec<What>, now: Timestamp) -> bool {
-        let of = |what: &What| matches!(what, What::Clock);
-        let since = |what: &What, before: &Self| {
+    fn take(&mut self, found: Vec<Obstacle>, now: Timestamp) -> bool {
+        let of = |what: &Obstacle| matches!(what, Obstacle::Clock);
+        let since = |what: &Obstacle, before: &Self| {
             let goes_on = before
                 .troubles
                 .iter()
@@ -181,16 +182,18 @@ fn troubles(
     let worked = journal.last_sign_of_life()?;
     for trouble in &mut troubles {
         trouble.since = match trouble.what {
-            What::Clock => trouble.since.or(worked),
+            Obstacle::Clock => trouble.since.or(worked),
             _ => watched.into_iter().chain(trouble.since).min().or(worked),
         };
     }
-    let hears = troubles.iter().all(|trouble| matches!(trouble.what, What::Clock));
+    let hears = troubles
+        .iter()
+        .all(|trouble| matches!(trouble.what, Obstacle::Clock));
     for monitor in enrolled.into_iter().filter(|_| hears) {
         let visits = journal.last_visits(monitor, VISITS)?;
         if is_silent(&visits, now) {
             troubles.push(Trouble {
-                what: What::Silent(monitor.clone()),
+                what: Obstacle::Silent(monitor.clone()),
                 since: visits.first().copied(),
             });
         }
@@ -208,8 +211,8 @@ pub(crate) fn not_delivered(
     let found = stuck(journal, clinic, now)?.into_iter();
     let trouble = |(stuck, since)| Trouble {
         what: match stuck {
-            Stuck::Fails(why) => What::Delivery(why),
-            Stuck::NotRunning => What::NotDelivering,
+            Stuck::Fails(why) => Obstacle::Delivery(why),
+            Stuck::NotRunning => Obstacle::NotDelivering,
         },
         since,
     };
@@ -225,12 +228,12 @@ mod tests {
     fn what_goes_on_keeps_its_beginning() {
         let at = |minutes: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_mins(minutes);
         let mut seen = Seen::default();
-        assert!(seen.take(vec![What::NotRunning], at(0)));
+        assert!(seen.take(vec![Obstacle::NotRunning], at(0)));
         assert_eq!(seen.troubles[0].since, None, "it was so before anybody looked");
-        assert!(!seen.take(vec![What::NotRunning], at(1)));
+        assert!(!seen.take(vec![Obstacle::NotRunning], at(1)));
         assert!(seen.take(vec![], at(2)));
-        assert!(seen.take(vec![What::NoAnswer], at(3)));
-        assert!(seen.take(vec![What::NotRunning, What::Clock], at(4)));
+        assert!(seen.take(vec![Obstacle::NoAnswer], at(3)));
+        assert!(seen.take(vec![Obstacle::NotRunning, Obstacle::Clock], at(4)));
         let since: Vec<_> = seen.troubles.iter().map(|trouble| trouble.since).collect();
         assert_eq!(since, [Some(at(3)), Some(at(4))]);
     }

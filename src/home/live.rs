@@ -92,7 +92,7 @@ pub struct Busy;
 impl Desk {
     /// Opens the journal and starts the thread, which renders so and whose beat comes so often. It ends at
     /// the beat after which nobody can ask any more.
-    pub fn start(place: Place, (render, beat): (Render, Duration)) -> Result<Self, DeskError> {
+    pub fn start(place: PagePlace, (render, beat): (Render, Duration)) -> Result<Self, DeskError> {
         let (journal, aside) = Aside::open(&place.state)?;
         let wake = Wake::of(&place.state)?;
         let bell = wake.bell();
@@ -163,17 +163,17 @@ pub type View = (Option<PersonId>, Language);
 /// Makes what everybody who watches a view is shown, and says when it changes by itself.
 pub type Render = fn(&mut Book, &View, Timestamp) -> (String, Option<Timestamp>);
 
-/// The journal's directory, the zone that the configuration names, which holds where none was stated, and the clinic that
-/// it chose.
+/// The journal's directory, the zone that the configuration names, which holds where none was stated, and the clinic
+/// that it chose.
 #[derive(Clone, Debug)]
-pub struct Place {
+pub struct PagePlace {
     pub(crate) state: PathBuf,
     zone: Option<String>,
     clinic: Clinic,
     pub(crate) phones: Phones,
 }
 
-impl Place {
+impl PagePlace {
     /// With the clinic that the configuration chose.
     pub fn new(state: PathBuf, zone: Option<String>, clinic: Clinic) -> Self {
         Self {
@@ -230,7 +230,7 @@ pub(crate) struct Cuff {
 /// Everything that pages are made of.
 pub struct Book {
     pub(crate) journal: Journal,
-    pub(crate) place: Place,
+    pub(crate) place: PagePlace,
     version: Option<i64>,
     frame: i64,
     pub(crate) cuffs: HashMap<Option<PersonId>, Cuff>,
@@ -250,7 +250,7 @@ pub struct Book {
 }
 
 impl Book {
-    pub(super) fn new(journal: Journal, place: Place, render: Render) -> Self {
+    pub(super) fn new(journal: Journal, place: PagePlace, render: Render) -> Self {
         Self {
             journal,
             place,

@@ -11,8 +11,8 @@ pub const AFTER_BIRTH_SOURCE: &str = "NICE NG133: blood pressure is reviewed 6 t
      the two is our own choice";
 
 impl Person {
-    /// The first day on which the levels of pregnancy do not hold any more; `None` where they never held, or where nobody
-    /// has said when the child was born.
+    /// The first day on which the levels of pregnancy do not hold any more; `None` where they never held, or where
+    /// nobody has said when the child was born.
     pub fn pregnancy_ends(&self) -> Option<Date> {
         let born = self
             .gave_birth

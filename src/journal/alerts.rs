@@ -112,8 +112,8 @@ impl Journal {
         })
     }
 
-    /// Takes matters up for routes, all in one commit. One that was dropped is taken up anew; one that lapsed untold has
-    /// waited ever since.
+    /// Takes matters up for routes, all in one commit. One that was dropped is taken up anew; one that lapsed untold
+    /// has waited ever since.
     pub fn offer_alerts(&mut self, now: Timestamp, offers: &[(&str, &str)]) -> Result<(), JournalError> {
         self.each_alert(
             offers,

@@ -1,4 +1,5 @@
-//! What stands behind a monitor's handles: told by the collector, which sees it in BlueZ, for the ear, which cannot ask.
+//! What stands behind a monitor's handles: told by the collector, which sees it in BlueZ, for the ear, which cannot
+//! ask.
 
 use super::{Journal, JournalError};
 use crate::gatt::{Characteristic, NotACharacteristic};

@@ -1,13 +1,13 @@
 //! A copy of the journal while it is in use, and the way back.
 //!
-//! A copy is looked through before it takes its name: whoever sees the file has a whole journal. It is one file, without
-//! a write-ahead log beside it, so that it can be carried away as it is.
+//! A copy is looked through before it takes its name: whoever sees the file has a whole journal. It is one file,
+//! without a write-ahead log beside it, so that it can be carried away as it is.
 
 use super::place::{FILE_NAME, no_log_alone, waiting};
 use super::schema::has_its_tables;
 use super::sealed::{Recipients, is_sealed, seal, unseal};
 use super::{Chain, Journal, JournalError};
-use crate::whole::{NotWritten, Part, Place, directory_of, with_end};
+use crate::whole::{NotWritten, OutputPlace, Part, directory_of, with_end};
 use jiff::Timestamp;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
@@ -30,13 +30,15 @@ pub struct Contents {
 }
 
 impl Journal {
-    /// Writes a copy of everything that is committed now, encrypted where there are recipients. Others may go on writing
-    /// meanwhile. A link is followed.
+    /// Writes a copy of everything that is committed now, encrypted where there are recipients. Others may go on
+    /// writing meanwhile. A link is followed.
     pub fn backup(&self, to: &Path, recipients: &Recipients) -> Result<Copied, JournalError> {
-        let to = &match Place::of(to).map_err(|why| NotWritten::new(to, why))? {
-            Place::File(real) => real,
+        let to = &match OutputPlace::of(to).map_err(|why| NotWritten::new(to, why))? {
+            OutputPlace::File(real) => real,
             // SQLite writes here and there in a file, so a copy cannot be poured into a pipe.
-            Place::Own(_) | Place::Stream(_) => return Err(JournalError::NoFile { path: to.to_owned() }),
+            OutputPlace::Own(_) | OutputPlace::Stream(_) => {
+                return Err(JournalError::NoFile { path: to.to_owned() });
+            }
         };
         if self.is_made_of(to) {
             return Err(JournalError::ItsOwn { path: to.to_owned() });
@@ -88,8 +90,8 @@ impl Journal {
     }
 
     /// Reads every reading, judgement and session of a copy. Where one cannot be read, all of them are made anew in the
-    /// copy: a backup that cannot be read back whole is none. What the digests say of the rest is said, and the copy made all
-    /// the same: what came since the last one is in no other.
+    /// copy: a backup that cannot be read back whole is none. What the digests say of the rest is said, and the copy
+    /// made all the same: what came since the last one is in no other.
     fn read_back(&self, copy: &Path) -> Result<Chain, JournalError> {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut copy = Self::connect(copy.to_owned(), flags)?;
@@ -117,8 +119,8 @@ impl Journal {
         said.map_or(Ok(chain), |said| Err(damaged(said)))
     }
 
-    /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. Whatever took its place would
-    /// take the journal from under whoever is writing it.
+    /// Whether a name is that of the journal or of a file beside it that SQLite keeps for it. Whatever took its place
+    /// would take the journal from under whoever is writing it.
     pub fn is_made_of(&self, to: &Path) -> bool {
         let (Ok(own), Ok(parent)) = (self.path.canonicalize(), directory_of(to).canonicalize()) else {
             return false;
@@ -172,8 +174,8 @@ pub struct Restored {
     pub chain: Chain,
 }
 
-/// Puts a copy in its place in `state`, where there is no journal yet. `keys` are private keys as age writes them, for a
-/// copy that is encrypted.
+/// Puts a copy in its place in `state`, where there is no journal yet. `keys` are private keys as age writes them, for
+/// a copy that is encrypted.
 pub fn restore(
     file: &Path,
     state: &Path,
@@ -302,8 +304,8 @@ fn copy(from: &Connection, to: &Path) -> rusqlite::Result<()> {
     copy.pragma_update(None, "journal_mode", "delete")
 }
 
-/// Everything that can be asked of a file without knowing what should be in it: that it is a journal of a schema that is
-/// known, that SQLite finds it sound, and that its frames and statements are guarded.
+/// Everything that can be asked of a file without knowing what should be in it: that it is a journal of a schema that
+/// is known, that SQLite finds it sound, and that its frames and statements are guarded.
 fn look_through(path: &Path) -> Result<Contents, JournalError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let journal = Journal::connect(path.to_owned(), flags)?;

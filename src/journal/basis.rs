@@ -1,5 +1,5 @@
-//! What everything derived rests on beside the frames, the statements and the clock's samples. Its digest is kept in the
-//! file: where another program would derive otherwise, everything is made anew, once.
+//! What everything derived rests on beside the frames, the statements and the clock's samples. Its digest is kept in
+//! the file: where another program would derive otherwise, everything is made anew, once.
 
 use crate::household::ZONE_RULES;
 use crate::monitoring::protocols::Protocols;

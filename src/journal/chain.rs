@@ -1,6 +1,6 @@
-//! A digest over each burst as it is written, chained: what was changed, added or lost afterwards is found, and named by
-//! its row. It finds decay and repair tools, not somebody who writes the digests anew, and not an end that is cut off
-//! together with its links: against these stands a backup, with what it printed.
+//! A digest over each burst as it is written, chained: what was changed, added or lost afterwards is found, and named
+//! by its row. It finds decay and repair tools, not somebody who writes the digests anew, and not an end that is cut
+//! off together with its links: against these stands a backup, with what it printed.
 
 use rusqlite::types::ValueRef;
 use rusqlite::{CachedStatement, Connection, OptionalExtension, Row, params};
@@ -15,8 +15,8 @@ const LINK_ROWS_MAX: usize = 512;
 /// Rows that are named; behind so many the file is another.
 const NAMED_MAX: usize = 20;
 
-/// What cannot be made again, and its columns in the order in which they are digested. A column that comes later does not
-/// belong here: old links do not know it.
+/// What cannot be made again, and its columns in the order in which they are digested. A column that comes later does
+/// not belong here: old links do not know it.
 const TABLES: [(&str, &str); 3] = [
     (
         "frame",
@@ -202,14 +202,14 @@ fn of(row: &Row<'_>) -> rusqlite::Result<[u8; 32]> {
 }
 
 /// One row of the table `link`.
-struct Link {
+struct ChainLink {
     id: i64,
     first: i64,
     marks: Vec<u8>,
     digest: Vec<u8>,
 }
 
-impl Link {
+impl ChainLink {
     /// The number behind that of its last row.
     fn end(&self) -> i64 {
         let rows = i64::try_from(self.marks.len() / MARK).unwrap_or(0);
@@ -226,7 +226,7 @@ pub(super) fn verify(db: &Connection) -> rusqlite::Result<Chain> {
     let mut query = db.prepare("SELECT id, of, first, marks, digest FROM link ORDER BY id")?;
     let mut links = query.query([])?;
     while let Some(row) = links.next()? {
-        let link = Link {
+        let link = ChainLink {
             id: row.get(0)?,
             first: row.get(2)?,
             marks: row.get(3)?,
@@ -267,7 +267,7 @@ pub(super) fn verify(db: &Connection) -> rusqlite::Result<Chain> {
 fn held_against(
     db: &Connection,
     (table, columns): (&'static str, &str),
-    link: &Link,
+    link: &ChainLink,
     before: &[u8; 32],
     chain: &mut Chain,
 ) -> rusqlite::Result<Option<[u8; 32]>> {

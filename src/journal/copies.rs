@@ -39,8 +39,8 @@ pub struct LastBackup {
 }
 
 impl Journal {
-    /// Makes a backup in a directory, reads it back whole, and only then removes those that the rule does not keep; none
-    /// where the digests find a row that is not what it was.
+    /// Makes a backup in a directory, reads it back whole, and only then removes those that the rule does not keep;
+    /// none where the digests find a row that is not what it was.
     pub fn backup_by_rule(
         &self,
         directory: &Path,
@@ -78,8 +78,8 @@ impl Journal {
         })
     }
 
-    /// Writes down that a backup is good. Whether it could be: a medium may be read-only, and whoever is not the journal's
-    /// owner would leave files there that its owner cannot write.
+    /// Writes down that a backup is good. Whether it could be: a medium may be read-only, and whoever is not the
+    /// journal's owner would leave files there that its owner cannot write.
     pub fn note_backup(state: &Path, made: Timestamp, rotated: &Rotated) -> Result<bool, JournalError> {
         let owner = fs::metadata(state.join(super::FILE_NAME)).map(|is| is.uid());
         if !owner.is_ok_and(|owner| owner == rustix::process::geteuid().as_raw()) {

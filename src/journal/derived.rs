@@ -1,4 +1,5 @@
-//! The derived tables: rows in, rows out. What they mean is the core's business, when they are made is [`super::settle`]'s.
+//! The derived tables: rows in, rows out. What they mean is the core's business, when they are made is
+//! [`super::settle`]'s.
 
 use super::frames::frame_of;
 use crate::frame::Frame;

@@ -69,8 +69,8 @@ impl Journal {
         })
     }
 
-    /// The moment by which keys are judged: now, or the last one that the journal knows of, whichever is later. A gateway
-    /// that starts without its own time would open in 1970 what was over long ago.
+    /// The moment by which keys are judged: now, or the last one that the journal knows of, whichever is later. A
+    /// gateway that starts without its own time would open in 1970 what was over long ago.
     pub fn moment_for_keys(&self, now: Timestamp) -> Result<Timestamp, JournalError> {
         let last: Option<i64> = self.in_context(|db| {
             // Frames and statements are numbered as they come, so that the newest are found without looking at all.
@@ -109,8 +109,8 @@ impl Journal {
         })
     }
 
-    /// Takes a link, which is gone then, and lets whoever is at the machine in with a key of their own. Whether there was
-    /// such a link.
+    /// Takes a link, which is gone then, and lets whoever is at the machine in with a key of their own. Whether there
+    /// was such a link.
     pub fn take_link(&mut self, digest: &Digest, now: Timestamp) -> Result<bool, JournalError> {
         let now = self.moment_for_keys(now)?.as_microsecond();
         self.in_context(|db| {

@@ -43,8 +43,8 @@ impl Journal {
             .collect())
     }
 
-    /// What keeps content from this clinic's server, each with the last answer that made sense: so many failures in a row
-    /// (own choice), or something that the server refused.
+    /// What keeps content from this clinic's server, each with the last answer that made sense: so many failures in a
+    /// row (own choice), or something that the server refused.
     pub fn stuck_deliveries(&self, clinic: &str) -> Result<Vec<(String, Option<Timestamp>)>, JournalError> {
         self.in_context(|db| {
             db.prepare_cached(

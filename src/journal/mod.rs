@@ -68,8 +68,8 @@ pub const SCHEMA: usize = schema::MIGRATIONS.len();
 /// The write-ahead log is cut back to this after a checkpoint, so that one long replay does not leave it big for ever.
 const WAL_OCTETS_KEPT: i64 = 16 * 1024 * 1024;
 
-/// Pages that SQLite may keep in memory: what settling years anew touches again and again, with its indexes. Four times as
-/// many made nothing faster. It takes what it needs, which is little day by day.
+/// Pages that SQLite may keep in memory: what settling years anew touches again and again, with its indexes. Four times
+/// as many made nothing faster. It takes what it needs, which is little day by day.
 const PAGE_CACHE_KIB: i64 = 16 * 1024;
 
 /// The same for somebody who reads everything once: SQLite's own default. Sorting, too, goes to a file behind it.
@@ -200,7 +200,8 @@ impl Journal {
         Ok(())
     }
 
-    /// Settles, makes anew what cannot be read, and then reads in the memory that a few pages need, however many readings there are.
+    /// Settles, makes anew what cannot be read, and then reads in the memory that a few pages need, however many
+    /// readings there are.
     pub fn reading_once(&mut self) -> Result<(), JournalError> {
         self.settle()?;
         self.mend_derived()?;

@@ -132,7 +132,8 @@ impl Journal {
         })
     }
 
-    /// Writes down what is about to be sent, all or none. The server's version is forgotten: from here on it may be another.
+    /// Writes down what is about to be sent, all or none. The server's version is forgotten: from here on it may be
+    /// another.
     pub fn offer(&mut self, clinic: &str, offers: &[Offer<'_>]) -> Result<(), JournalError> {
         self.together(|db| {
             let mut write = db.prepare_cached(
@@ -196,8 +197,8 @@ impl Journal {
         })
     }
 
-    /// Lets what was refused be sent again: the one of this name, or every one. Ids of the server are forgotten with it,
-    /// as it may have lost what they named. How many there were.
+    /// Lets what was refused be sent again: the one of this name, or every one. Ids of the server are forgotten with
+    /// it, as it may have lost what they named. How many there were.
     pub fn try_again(&mut self, clinic: &str, name: Option<&str>) -> Result<usize, JournalError> {
         self.together(|db| {
             let freed = db.execute(

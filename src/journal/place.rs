@@ -16,7 +16,8 @@ pub(super) fn waiting(state: &Path) -> PathBuf {
 /// What the names of the files that hold a journal end in: itself, and the log of what is not in it yet.
 pub(super) const SIDES: [&str; 3] = ["", "-wal", "-journal"];
 
-/// A journal that is opened without its log, or a log that is taken for that of another, is a journal that lacks frames.
+/// A journal that is opened without its log, or a log that is taken for that of another, is a journal that lacks
+/// frames.
 pub(super) fn nothing_is_half_done(state: &Path) -> Result<(), JournalError> {
     let path = state.join(FILE_NAME);
     if waiting(state).exists() {

@@ -1,14 +1,15 @@
 //! A journal that is only read: opened so that nothing can be written to it.
 //!
-//! What is read is one moment of the file, whatever others write meanwhile. Where the file's schema is older, or what is
-//! derived from the frames is behind them, a private copy is brought up to date and read instead: a temporary database
-//! of SQLite's, which nobody else sees and which is gone with the process.
+//! What is read is one moment of the file, whatever others write meanwhile. Where the file's schema is older, or what
+//! is derived from the frames is behind them, a private copy is brought up to date and read instead: a temporary
+//! database of SQLite's, which nobody else sees and which is gone with the process.
 //!
 //! SQLite reads a file in WAL mode only where its two companions (`-wal`, `-shm`) are there, or can be made
 //! (<https://www.sqlite.org/wal.html#read_only_databases>). On a read-only medium and on a full disk they cannot, and
-//! `immutable=1` would leave out what stands in the log, and read nonsense where somebody writes after all. So such files
-//! are read alone, with the log's index in memory, and into a private copy, which holds only if no file changed meanwhile
-//! and nobody was at work on them. A restore that was killed may leave a change half done, which is taken back in the copy.
+//! `immutable=1` would leave out what stands in the log, and read nonsense where somebody writes after all. So such
+//! files are read alone, with the log's index in memory, and into a private copy, which holds only if no file changed
+//! meanwhile and nobody was at work on them. A restore that was killed may leave a change half done, which is taken
+//! back in the copy.
 
 use super::place::{FILE_NAME, SIDES, is_there};
 use super::{Journal, JournalError, PAGE_CACHE_KIB, schema};
@@ -24,7 +25,8 @@ use std::os::unix::ffi::OsStrExt;
 use std::os::unix::fs::MetadataExt;
 use std::path::Path;
 
-/// How often the files are read alone while they change. Whoever writes makes the companions, and then they need not be.
+/// How often the files are read alone while they change. Whoever writes makes the companions, and then they need not
+/// be.
 const ALONE_TRIES: u32 = 5;
 
 impl Journal {

@@ -59,7 +59,8 @@ pub struct Recovered {
     pub clock_samples: Rows,
     /// What was told, delivered and allowed.
     pub ledgers: Vec<Ledger>,
-    /// Rows that were read and are not what was once written; they were taken over as they are, and the digests begin anew.
+    /// Rows that were read and are not what was once written; they were taken over as they are, and the digests begin
+    /// anew.
     pub differs: Chain,
     /// Where the damaged file is now.
     pub original: PathBuf,

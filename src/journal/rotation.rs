@@ -78,9 +78,9 @@ impl Made {
 /// Which day, week or month a backup is of: its year, and its number in that.
 type Span<'a> = &'a dyn Fn(&Made) -> (i32, i32);
 
-/// Those that the rule does not keep. Kept are the newest of the last days, weeks and months that have any; the one that
-/// was just made; and each that holds more than that one, since nothing is ever taken out of a journal: then it is the
-/// journal that has lost something.
+/// Those that the rule does not keep. Kept are the newest of the last days, weeks and months that have any; the one
+/// that was just made; and each that holds more than that one, since nothing is ever taken out of a journal: then it is
+/// the journal that has lost something.
 pub(super) fn superfluous<'a>(all: &'a [Made], just_made: &Made, rule: &Backup) -> Vec<&'a Made> {
     let mut newest_first: Vec<&Made> = all.iter().collect();
     newest_first.sort_by(|a, b| (b.made, &b.name).cmp(&(a.made, &a.name)));

@@ -253,8 +253,8 @@ CREATE TABLE clinic (
 ) STRICT, WITHOUT ROWID;
 ";
 
-/// What was learnt of a clinic's server, and whose each resource was when it went there. What was delivered before claimed
-/// to be measured at home.
+/// What was learnt of a clinic's server, and whose each resource was when it went there. What was delivered before
+/// claimed to be measured at home.
 const CLINICS_KNOWN: &str = "
 ALTER TABLE clinic ADD COLUMN claims TEXT;       -- the profiles that its server takes
 ALTER TABLE clinic ADD COLUMN way TEXT;          -- how its server takes resources
@@ -333,8 +333,8 @@ WHEN EXISTS (SELECT 1 FROM statement WHERE id = NEW.id)
 BEGIN SELECT RAISE (ABORT, 'statements are never replaced; state the opposite instead'); END;
 ";
 
-/// Which backups were read back whole, see [`super::copies`]; not derived. And since when a key of a journal that was put
-/// in place from a backup opens nothing until somebody confirms it.
+/// Which backups were read back whole, see [`super::copies`]; not derived. And since when a key of a journal that was
+/// put in place from a backup opens nothing until somebody confirms it.
 const GOOD_BACKUPS: &str = "
 CREATE TABLE good_backup (
     made_us   INTEGER PRIMARY KEY,
@@ -370,7 +370,8 @@ CREATE TABLE page_link (
 ) STRICT, WITHOUT ROWID;
 ";
 
-/// The codes by which monitors let us at their users' readings, see [`super::consents`]; not derived, and no statements.
+/// The codes by which monitors let us at their users' readings, see [`super::consents`]; not derived, and no
+/// statements.
 const CONSENTS: &str = "
 CREATE TABLE consent (
     monitor  TEXT    NOT NULL,

@@ -2,8 +2,8 @@
 //!
 //! The core does the thinking; this file decides how much of it has to be done again. What a new frame changes is its
 //! own connection and those behind it of the same monitor, and so does a statement about one reading; of the judgements
-//! only the sittings that readings joined or left. So a new reading costs the same with a thousand readings behind it as with a million, and throwing
-//! everything away and settling again gives the same rows.
+//! only the sittings that readings joined or left. So a new reading costs the same with a thousand readings behind it
+//! as with a million, and throwing everything away and settling again gives the same rows.
 
 mod connections;
 mod judge;

@@ -1,7 +1,7 @@
 //! What keeps readings from arriving, from being dated, or from going on to the clinic, as the household is told.
 //!
-//! A silent program proves nothing, so whoever shows readings shows this beside them. It is no alert: a page that nobody
-//! looks at tells nobody.
+//! A silent program proves nothing, so whoever shows readings shows this beside them. It is no alert: a page that
+//! nobody looks at tells nobody.
 
 use crate::household::{MonitorId, Zones};
 use crate::words::{Words, one_line};
@@ -18,7 +18,7 @@ const OUT_OF_USE: SignedDuration = SignedDuration::from_hours(30 * 24);
 
 /// What is in the way.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum What {
+pub enum Obstacle {
     /// The collector does not run.
     NotRunning,
     /// The collector does not answer.
@@ -47,12 +47,12 @@ pub enum What {
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Trouble {
     /// What is in the way.
-    pub what: What,
+    pub what: Obstacle,
     /// Since when, as far as anybody looked; `None` where nobody knows.
     pub since: Option<Timestamp>,
 }
 
-impl What {
+impl Obstacle {
     /// The name that the catalogues and listings have for it.
     pub const fn name(&self) -> &'static str {
         match self {

@@ -12,8 +12,8 @@ const fn is_joiner(c: char) -> bool {
     matches!(c, '\u{200c}' | '\u{200d}' | '\u{fe00}'..='\u{fe0f}')
 }
 
-/// A character that nobody sees (Default_Ignorable_Code_Point of the Unicode Character Database, and the empty pattern of
-/// Braille), and that turns letters around or makes two names of one.
+/// A character that nobody sees (Default_Ignorable_Code_Point of the Unicode Character Database, and the empty pattern
+/// of Braille), and that turns letters around or makes two names of one.
 const fn is_invisible(c: char) -> bool {
     matches!(
         c,
@@ -48,8 +48,8 @@ pub fn alike(one: &str, other: &str) -> bool {
     looks(one) == looks(other)
 }
 
-/// What each person is called wherever one is chosen or read: the label, else the id; with a word behind it where a reader may
-/// take it for somebody else's, because both were accepted before that was looked at.
+/// What each person is called wherever one is chosen or read: the label, else the id; with a word behind it where a
+/// reader may take it for somebody else's, because both were accepted before that was looked at.
 pub fn shown(household: &Household) -> BTreeMap<PersonId, String> {
     let label = |id: &PersonId, person: &Person| match person.label.trim() {
         "" => id.to_string(),

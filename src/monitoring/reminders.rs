@@ -249,7 +249,7 @@ pub struct Known<'a> {
     /// Readings of the last days, of everybody and of nobody.
     pub readings: &'a [Reading],
     /// Each monitor that is listened to.
-    pub monitors: &'a [Heard],
+    pub monitors: &'a [MonitorHeard],
     /// Whether the daemon hears nothing.
     pub deaf: Option<&'a Deaf>,
     /// What keeps readings from the clinic's server, since whoever watches has seen it.
@@ -275,7 +275,7 @@ pub struct Measured {
 
 /// How a monitor is.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Heard {
+pub struct MonitorHeard {
     /// The monitor that this is about.
     pub monitor: MonitorId,
     /// When it was last heard; when it was enrolled, if never.
@@ -585,7 +585,7 @@ fn of_backups(known: &Known<'_>) -> Option<Reminder> {
     })
 }
 
-fn of_monitor(known: &Known<'_>, heard: &Heard) -> Vec<Reminder> {
+fn of_monitor(known: &Known<'_>, heard: &MonitorHeard) -> Vec<Reminder> {
     let monitor = &heard.monitor;
     let reminder = |key: String, from: Timestamp, what: What| Reminder {
         key,

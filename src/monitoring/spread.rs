@@ -1,7 +1,7 @@
 //! Days, weeks and months as points: the mean of each part, and from where to where its readings lie.
 //!
-//! For pictures of more days than single readings can be seen in. No part is an average by a protocol, and none is compared
-//! with anything.
+//! For pictures of more days than single readings can be seen in. No part is an average by a protocol, and none is
+//! compared with anything.
 
 use super::average::ExactMean;
 use super::taken::Taken;
@@ -11,12 +11,12 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
-/// More days than these are drawn as weeks, and more than [`WEEKS_MAX_DAYS`] as months: points nearer to each other than
-/// their own width cannot be told apart on a telephone. Own choice.
+/// More days than these are drawn as weeks, and more than [`WEEKS_MAX_DAYS`] as months: points nearer to each other
+/// than their own width cannot be told apart on a telephone. Own choice.
 const DAYS_MAX: usize = 62;
 const WEEKS_MAX_DAYS: usize = 400;
-/// A week or a month is a full point with readings on so many days: the fewest from which the guidelines take an average
-/// (three days, ESC 2024; AHA/AMA 2020).
+/// A week or a month is a full point with readings on so many days: the fewest from which the guidelines take an
+/// average (three days, ESC 2024; AHA/AMA 2020).
 const FULL_DAYS: usize = 3;
 
 /// How long a part is.

@@ -23,8 +23,9 @@ pub struct Peer {
 }
 
 impl Peer {
-    /// Checks an address whose scheme is one of the two: the first with TLS, the second without, which is allowed to this
-    /// machine, and to another one where `plain` says that the configuration allowed it. `None` for another scheme.
+    /// Checks an address whose scheme is one of the two: the first with TLS, the second without, which is allowed to
+    /// this machine, and to another one where `plain` says that the configuration allowed it. `None` for another
+    /// scheme.
     pub fn parse(
         text: &str,
         [with_tls, without]: [&str; 2],

@@ -8,7 +8,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 
-/// The Security Manager gives a pairing 30 s of silence (Core Vol 3 Part H 3.4); a person needs time to read six digits.
+/// The Security Manager gives a pairing 30 s of silence (Core Vol 3 Part H 3.4); a person needs time to read six
+/// digits.
 pub const PAIRING_LIMIT: Duration = Duration::from_secs(90);
 
 const AGENT_PATH: &str = "/org/quietcuff/agent";
@@ -92,14 +93,14 @@ fn said(error: BusError, asked: bool) -> BondError {
 }
 
 /// What the agent's methods need: the one device that may ask, and where its questions go.
-struct Desk {
+struct AgentDesk {
     only: Path<'static>,
     ask: mpsc::Sender<Question>,
     /// A passkey was asked for, or shown.
     asked: Arc<AtomicBool>,
 }
 
-impl Desk {
+impl AgentDesk {
     /// Tells whether the device that asks is the one that is being paired; else what is answered to it.
     fn only_ours(&self) -> impl Fn(&Path<'static>) -> Result<(), MethodErr> + Send + Sync + Clone + 'static {
         let only = self.only.clone();
@@ -214,7 +215,7 @@ impl Agent {
     ) -> Result<Self, BusError> {
         let mut objects = Crossroads::new();
         let asked = Arc::new(AtomicBool::new(false));
-        let desk = Desk {
+        let desk = AgentDesk {
             only: device.clone(),
             ask,
             asked: asked.clone(),

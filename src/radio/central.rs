@@ -11,7 +11,7 @@ mod visits;
 use super::Radio;
 use super::bus::{Bus, BusError};
 use super::current_time::Offered;
-use super::line::Line;
+use super::line::MonitorLine;
 use super::link::{LinkError, Listening};
 use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
@@ -60,12 +60,12 @@ pub struct Enrolled {
 
 /// What the daemon asks of a running central.
 #[derive(Debug)]
-pub enum Request {
+pub enum CentralRequest {
     /// These monitors from now on.
     Enrolled(Vec<Enrolled>),
     /// Set this monitor's clock the next time it connects.
     SetClock(MonitorAddress),
-    /// BlueZ is to link this monitor alone, as for a pairing, until the next [`Request::Enrolled`].
+    /// BlueZ is to link this monitor alone, as for a pairing, until the next [`CentralRequest::Enrolled`].
     StandAside(MonitorAddress),
 }
 
@@ -88,10 +88,10 @@ pub enum CentralError {
     Deaf,
 }
 
-struct Link {
+struct VisitByBlueZ {
     peripheral: Peripheral,
     path: Path<'static>,
-    line: Arc<Line>,
+    line: Arc<MonitorLine>,
     _listening: Listening,
     attending: Option<JoinHandle<()>>,
     /// BlueZ has been asked for its readings since bluetoothd or the adapter came.
@@ -109,8 +109,8 @@ pub struct Central {
     frames: mpsc::Sender<Entry>,
     report: SharedReport,
     enrolled: HashMap<MonitorAddress, Enrolled>,
-    lines: HashMap<MonitorAddress, Arc<Line>>,
-    links: HashMap<PeripheralId, Link>,
+    lines: HashMap<MonitorAddress, Arc<MonitorLine>>,
+    links: HashMap<PeripheralId, VisitByBlueZ>,
     strangers: HashSet<PeripheralId>,
     ladder: Ladder,
     started: Instant,
@@ -145,7 +145,7 @@ enum Attempt {
     Again(PeripheralId),
 }
 
-impl Drop for Link {
+impl Drop for VisitByBlueZ {
     fn drop(&mut self) {
         if let Some(task) = self.attending.take() {
             task.abort();
@@ -201,7 +201,7 @@ impl Central {
     /// the first comes when everything is set up, and the heartbeat sees to it that the next is never far.
     pub async fn run(
         mut self,
-        mut requests: mpsc::Receiver<Request>,
+        mut requests: mpsc::Receiver<CentralRequest>,
         turns: watch::Sender<u64>,
         stop: impl Future<Output = ()>,
     ) -> Result<(), CentralError> {
@@ -288,9 +288,9 @@ impl Central {
         }
     }
 
-    async fn request(&mut self, request: Request) {
+    async fn request(&mut self, request: CentralRequest) {
         match request {
-            Request::Enrolled(enrolled) => {
+            CentralRequest::Enrolled(enrolled) => {
                 self.enrolled = enrolled
                     .into_iter()
                     .map(|one| (one.address.clone(), one))
@@ -301,7 +301,7 @@ impl Central {
                         line.number_from(one.last_connection.saturating_add(1));
                     }
                     if !self.lines.contains_key(address) {
-                        let line = Line::new(
+                        let line = MonitorLine::new(
                             address.clone(),
                             self.edge.clone(),
                             self.frames.clone(),
@@ -330,8 +330,8 @@ impl Central {
                     tracing::warn!("{error}");
                 }
             }
-            Request::StandAside(monitor) => drop(self.waiting.remove(&monitor)),
-            Request::SetClock(monitor) => {
+            CentralRequest::StandAside(monitor) => drop(self.waiting.remove(&monitor)),
+            CentralRequest::SetClock(monitor) => {
                 if let Some(line) = self.lines.get(&monitor) {
                     line.set_clock.store(true, Ordering::Relaxed);
                 }

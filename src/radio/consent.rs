@@ -1,10 +1,10 @@
-//! Gives a monitor that keeps its users apart (User Data Service) the consents that the household gave, at each visit and
-//! before the records are asked for; with several users, one after the other, and the records of each.
+//! Gives a monitor that keeps its users apart (User Data Service) the consents that the household gave, at each visit
+//! and before the records are asked for; with several users, one after the other, and the records of each.
 //!
 //! A new user is registered only where a person asked for that, and nothing of a user is ever deleted on a monitor.
 
-use super::fetch::{self, Link};
-use super::line::{Line, SUBSCRIBE};
+use super::fetch::{self, AfterFetch};
+use super::line::{MonitorLine, SUBSCRIBE};
 use super::questions::Asked;
 use crate::gatt::{Characteristic, UserControl};
 use crate::journal::{Consent, Entry};
@@ -24,7 +24,7 @@ const SILENCE_LIMIT: Duration = Duration::from_secs(60);
 pub(super) type Left = VecDeque<Consent>;
 
 /// Gives the first consent that the monitor accepts, and gives those that are left.
-pub(super) async fn begin(monitor: &impl Asked, line: &Line) -> Left {
+pub(super) async fn begin(monitor: &impl Asked, line: &MonitorLine) -> Left {
     let mut left = Left::new();
     if !monitor.has(CONTROL_POINT) {
         return left;
@@ -43,30 +43,30 @@ pub(super) async fn begin(monitor: &impl Asked, line: &Line) -> Left {
 }
 
 /// Asks for the stored records, where there are several users for those of each.
-pub(super) async fn fetch_all(monitor: &impl Asked, line: &Line, mut left: Left) -> Link {
+pub(super) async fn fetch_all(monitor: &impl Asked, line: &MonitorLine, mut left: Left) -> AfterFetch {
     loop {
-        if fetch::fetch(monitor, line).await == Link::Leave {
-            return Link::Leave;
+        if fetch::fetch(monitor, line).await == AfterFetch::Leave {
+            return AfterFetch::Leave;
         }
         if left.is_empty() {
-            return Link::Stay;
+            return AfterFetch::Stay;
         }
         line.silent_for(SILENCE, SILENCE_LIMIT).await;
         if !next(monitor, line, &mut left).await {
-            return Link::Stay;
+            return AfterFetch::Stay;
         }
     }
 }
 
 /// Stays until nothing more is expected of the monitor. A consent that comes meanwhile is given at once.
-pub(super) async fn stay(monitor: &impl Asked, line: &Line) {
+pub(super) async fn stay(monitor: &impl Asked, line: &MonitorLine) {
     while let Some(left) = line.patience() {
         tokio::select! {
             () = sleep(left) => {}
             () = line.users.changed() => {
                 let before = line.users.accepted_so_far();
                 let left = begin(monitor, line).await;
-                if line.users.accepted_so_far() > before && fetch_all(monitor, line, left).await == Link::Leave {
+                if line.users.accepted_so_far() > before && fetch_all(monitor, line, left).await == AfterFetch::Leave {
                     return;
                 }
             }
@@ -75,7 +75,7 @@ pub(super) async fn stay(monitor: &impl Asked, line: &Line) {
 }
 
 /// Gives consents until the monitor accepts one; whether it did.
-async fn next(monitor: &impl Asked, line: &Line, left: &mut Left) -> bool {
+async fn next(monitor: &impl Asked, line: &MonitorLine, left: &mut Left) -> bool {
     while let Some(consent) = left.pop_front() {
         match give(monitor, line, consent).await {
             Ok(user) => {
@@ -94,7 +94,7 @@ async fn next(monitor: &impl Asked, line: &Line, left: &mut Left) -> bool {
 }
 
 /// Gives one consent; the user whose it was.
-async fn give(monitor: &impl Asked, line: &Line, consent: Consent) -> Result<u8, String> {
+async fn give(monitor: &impl Asked, line: &MonitorLine, consent: Consent) -> Result<u8, String> {
     let request = match consent.user {
         Some(user) => UserControl::consent(user, consent.code).to_vec(),
         None => UserControl::register(consent.code).to_vec(),
@@ -127,7 +127,7 @@ async fn give(monitor: &impl Asked, line: &Line, consent: Consent) -> Result<u8,
 }
 
 /// What the monitor refused before the consent is asked for once more.
-async fn subscribe_again(monitor: &impl Asked, line: &Line) {
+async fn subscribe_again(monitor: &impl Asked, line: &MonitorLine) {
     if line.has_subscribed() {
         return;
     }

@@ -7,11 +7,11 @@
 use super::bearer::attributes::{Attributes, Discovery};
 use super::bearer::channel::Channel;
 use super::bearer::server::Server;
-use super::bearer::talk::{self, End, Failed, Heard, Talk};
+use super::bearer::talk::{self, End, Failed, ReceivedValue, Talk};
 use super::consent;
-use super::fetch::Link;
+use super::fetch::AfterFetch;
 use super::gateway_time::GatewayTime;
-use super::line::{Line, SUBSCRIBE, is_awaited};
+use super::line::{MonitorLine, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked, all};
 use crate::gatt::Characteristic;
 use futures_util::future::BoxFuture;
@@ -39,7 +39,7 @@ pub(super) struct Visited {
 /// Attends to a monitor from the moment it is connected until the link has ended. `disconnect` ends it.
 pub(super) async fn visit(
     channel: Channel,
-    line: &Arc<Line>,
+    line: &Arc<MonitorLine>,
     serves_time: bool,
     disconnect: BoxFuture<'static, ()>,
 ) -> Visited {
@@ -65,8 +65,8 @@ pub(super) async fn visit(
 }
 
 /// Hands every value to the journal, until the link has ended and the last one is handed over.
-async fn keep(line: &Line, mut heard: mpsc::Receiver<Heard>) {
-    while let Some(Heard { kind, value, kept }) = heard.recv().await {
+async fn keep(line: &MonitorLine, mut heard: mpsc::Receiver<ReceivedValue>) {
+    while let Some(ReceivedValue { kind, value, kept }) = heard.recv().await {
         match kept {
             Some(kept) => line.heard_to_keep(kind, value, kept).await,
             // Nobody asked for any other; it is not confirmed, and nothing is lost by passing it over.
@@ -77,7 +77,7 @@ async fn keep(line: &Line, mut heard: mpsc::Receiver<Heard>) {
 }
 
 /// Returns when nothing more is expected of the monitor.
-async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
+async fn attend(talk: &Talk, line: &MonitorLine) -> Result<(), Failed> {
     talk.exchange_mtu().await?;
     let (mut attributes, mut refusal) = settle(talk, line).await?;
     loop {
@@ -99,7 +99,7 @@ async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
         let staying = async {
             let left = consent::begin(&monitor, line).await;
             questions::how_are_you(&monitor, line).await;
-            if consent::fetch_all(&monitor, line, left).await == Link::Leave {
+            if consent::fetch_all(&monitor, line, left).await == AfterFetch::Leave {
                 return;
             }
             questions::who_are_you(&monitor, line).await;
@@ -120,7 +120,7 @@ async fn attend(talk: &Talk, line: &Line) -> Result<(), Failed> {
 
 /// Subscribes, and finds out what the values will be.
 /// A subscription that was refused is no failure yet: one that keeps its users apart may want a consent first.
-async fn settle(talk: &Talk, line: &Line) -> Result<(Arc<Attributes>, Option<Failed>), Failed> {
+async fn settle(talk: &Talk, line: &MonitorLine) -> Result<(Arc<Attributes>, Option<Failed>), Failed> {
     if let Some(before) = line.attributes() {
         talk.believe(before.clone());
         let refusal = match subscribe(talk, line, &before).await {
@@ -149,7 +149,7 @@ async fn settle(talk: &Talk, line: &Line) -> Result<(Arc<Attributes>, Option<Fai
     }
 }
 
-async fn subscribe(talk: &Talk, line: &Line, attributes: &Attributes) -> Result<(), Failed> {
+async fn subscribe(talk: &Talk, line: &MonitorLine, attributes: &Attributes) -> Result<(), Failed> {
     let subscribed = talk.subscribe(attributes, &SUBSCRIBE).await?;
     tracing::debug!(monitor = %line.monitor(), subscribed, "subscribed");
     line.subscribed();
@@ -169,7 +169,11 @@ async fn is_still(talk: &Talk, before: &Attributes) -> Result<bool, Failed> {
 }
 
 /// The other services, and the hash of them all; from now on it is remembered.
-async fn learn_the_rest(talk: &Talk, line: &Line, found: &Attributes) -> Result<Arc<Attributes>, Failed> {
+async fn learn_the_rest(
+    talk: &Talk,
+    line: &MonitorLine,
+    found: &Attributes,
+) -> Result<Arc<Attributes>, Failed> {
     let mut whole = match talk.discover(Discovery::of_the_rest(found)).await {
         Ok(whole) => whole,
         Err(Failed::Ended) => return Err(Failed::Ended),

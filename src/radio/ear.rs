@@ -93,7 +93,7 @@ impl Counts {
 type LinkKey = (u16, u16);
 
 #[derive(Debug)]
-struct Link {
+struct OverheardLink {
     peer: MonitorAddress,
     connected: Timestamp,
     encrypted: bool,
@@ -106,7 +106,7 @@ struct Link {
 /// Follows the connections of all adapters in what the monitor channel tells.
 #[derive(Debug, Default)]
 pub struct Ear {
-    links: HashMap<LinkKey, Link>,
+    links: HashMap<LinkKey, OverheardLink>,
     /// By adapter, the connection that was just made: the kernel tells next whose it is, where the address is private.
     unnamed: HashMap<u16, LinkKey>,
     /// What was left.
@@ -158,7 +158,7 @@ impl Ear {
                 }
                 self.links.insert(
                     key,
-                    Link {
+                    OverheardLink {
                         peer,
                         connected: record.at,
                         encrypted: false,
@@ -239,7 +239,7 @@ impl Ear {
     }
 }
 
-impl Link {
+impl OverheardLink {
     /// Puts an indication together from its fragments; gives handle and value once it is whole. Holds no more than the
     /// longest one, and nothing else than one.
     fn indication(&mut self, first: bool, fragment: &[u8]) -> Option<(u16, Vec<u8>)> {

@@ -6,9 +6,9 @@
 //! another user's, and what comes again is one reading all the same. Nothing is ever deleted on the monitor
 //! (own choice): another gateway may want it, and the oldest give way by themselves.
 
-use super::line::Line;
+use super::line::MonitorLine;
 use super::questions::Asked;
-use super::stored::{Answer, STORED, code};
+use super::stored::{STORED, StoredAnswer, code};
 use crate::gatt::{Characteristic, RecordAccess};
 use tokio::time::sleep;
 
@@ -19,7 +19,7 @@ const ROUNDS_MAX: u32 = 3;
 
 /// Whether the connection is worth staying on.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Link {
+pub(super) enum AfterFetch {
     /// It is.
     Stay,
     /// The monitor cannot be made to stop.
@@ -41,18 +41,18 @@ enum Pause {
 }
 
 /// Asks for what is stored, where the monitor can be asked.
-pub(super) async fn fetch(monitor: &impl Asked, line: &Line) -> Link {
+pub(super) async fn fetch(monitor: &impl Asked, line: &MonitorLine) -> AfterFetch {
     if !STORED.iter().all(|kind| monitor.has(*kind)) {
-        return Link::Stay;
+        return AfterFetch::Stay;
     }
     if let Err(error) = monitor.listen_to(&STORED).await {
         line.users.refuses();
         tracing::warn!(monitor = %line.monitor(), "its stored records cannot be asked for: {error}");
-        return Link::Stay;
+        return AfterFetch::Stay;
     }
     for number in 1..=ROUNDS_MAX {
         match round(monitor, line).await {
-            Round::Done => return Link::Stay,
+            Round::Done => return AfterFetch::Stay,
             Round::Again(pause, why) if number < ROUNDS_MAX => {
                 tracing::debug!(monitor = %line.monitor(), "its stored records are asked for again: {why}");
                 if matches!(pause, Pause::Busy) {
@@ -64,27 +64,27 @@ pub(super) async fn fetch(monitor: &impl Asked, line: &Line) -> Link {
                     monitor = %line.monitor(),
                     "its stored records did not all come: {why}; it is asked again at its next visit"
                 );
-                return Link::Stay;
+                return AfterFetch::Stay;
             }
             Round::Leave(why) => {
                 tracing::warn!(
                     monitor = %line.monitor(),
                     "its stored records: {why}, and it cannot be stopped; the link is ended"
                 );
-                return Link::Leave;
+                return AfterFetch::Leave;
             }
         }
     }
-    Link::Stay
+    AfterFetch::Stay
 }
 
-async fn round(monitor: &impl Asked, line: &Line) -> Round {
+async fn round(monitor: &impl Asked, line: &MonitorLine) -> Round {
     let count = match ask(monitor, line, code::COUNT, code::ALL).await {
-        Ok(Answer::Count(count)) => Some(count),
-        Ok(Answer::Code(code::NONE_FOUND)) => Some(0),
-        Ok(Answer::Code(code @ (code::NOT_COMPLETED | code::BUSY))) => return again(code),
+        Ok(StoredAnswer::Count(count)) => Some(count),
+        Ok(StoredAnswer::Code(code::NONE_FOUND)) => Some(0),
+        Ok(StoredAnswer::Code(code @ (code::NOT_COMPLETED | code::BUSY))) => return again(code),
         // One that cannot count may hand out all the same.
-        Ok(Answer::Code(_)) => None,
+        Ok(StoredAnswer::Code(_)) => None,
         Err(round) => return round,
     };
     tracing::debug!(monitor = %line.monitor(), ?count, "records that it has stored");
@@ -96,26 +96,28 @@ async fn round(monitor: &impl Asked, line: &Line) -> Round {
         && let Some((_, newest)) = before
     {
         match ask(monitor, line, code::REPORT, code::NEWEST).await {
-            Ok(Answer::Code(code::SUCCESS)) if line.stored.newest() == Some(newest) => return Round::Done,
+            Ok(StoredAnswer::Code(code::SUCCESS)) if line.stored.newest() == Some(newest) => {
+                return Round::Done;
+            }
             Ok(_) => {}
             Err(round) => return round,
         }
     }
     line.stored.remember(None);
     match ask(monitor, line, code::REPORT, code::ALL).await {
-        Ok(Answer::Code(code::SUCCESS)) => came(line, count).await,
-        Ok(Answer::Code(code::NONE_FOUND)) => Round::Done,
-        Ok(Answer::Code(code @ (code::NOT_COMPLETED | code::BUSY))) => again(code),
-        Ok(Answer::Code(code)) => {
+        Ok(StoredAnswer::Code(code::SUCCESS)) => came(line, count).await,
+        Ok(StoredAnswer::Code(code::NONE_FOUND)) => Round::Done,
+        Ok(StoredAnswer::Code(code @ (code::NOT_COMPLETED | code::BUSY))) => again(code),
+        Ok(StoredAnswer::Code(code)) => {
             Round::GivenUp(format!("it says \"{}\"", RecordAccess::response_name(code)))
         }
-        Ok(Answer::Count(_)) => Round::GivenUp("it counts instead of reporting".to_owned()),
+        Ok(StoredAnswer::Count(_)) => Round::GivenUp("it counts instead of reporting".to_owned()),
         Err(round) => round,
     }
 }
 
 /// A transfer has ended well: whether all came, and is kept.
-async fn came(line: &Line, count: Option<u16>) -> Round {
+async fn came(line: &MonitorLine, count: Option<u16>) -> Round {
     let ((whole, broken), newest) = (line.stored.came(), line.stored.newest());
     if broken > 0 {
         let why = format!("{broken} came broken, {whole} whole");
@@ -142,7 +144,12 @@ fn again(code: u8) -> Round {
 }
 
 /// Writes a request and waits for its answer. What fails is aborted.
-async fn ask(monitor: &impl Asked, line: &Line, op_code: u8, operator: u8) -> Result<Answer, Round> {
+async fn ask(
+    monitor: &impl Asked,
+    line: &MonitorLine,
+    op_code: u8,
+    operator: u8,
+) -> Result<StoredAnswer, Round> {
     if let Err(refused) = write(monitor, line, op_code, operator).await {
         line.users.refuses();
         // The monitor may be at a procedure of the connection before.
@@ -154,19 +161,19 @@ async fn ask(monitor: &impl Asked, line: &Line, op_code: u8, operator: u8) -> Re
         Err(why) => why,
     };
     match abort(monitor, line).await {
-        Ok(Answer::Code(code::SUCCESS)) => Err(Round::GivenUp(why.to_owned())),
+        Ok(StoredAnswer::Code(code::SUCCESS)) => Err(Round::GivenUp(why.to_owned())),
         // A monitor that says nothing does no harm; it may yet measure.
         _ if line.stored.is_silent() => Err(Round::GivenUp(why.to_owned())),
         _ => Err(Round::Leave(why)),
     }
 }
 
-async fn abort(monitor: &impl Asked, line: &Line) -> Result<Answer, String> {
+async fn abort(monitor: &impl Asked, line: &MonitorLine) -> Result<StoredAnswer, String> {
     write(monitor, line, code::ABORT, code::NULL).await?;
     line.stored.answered().await.map_err(str::to_owned)
 }
 
-async fn write(monitor: &impl Asked, line: &Line, op_code: u8, operator: u8) -> Result<(), String> {
+async fn write(monitor: &impl Asked, line: &MonitorLine, op_code: u8, operator: u8) -> Result<(), String> {
     line.stored.begin(op_code);
     match monitor.write(CONTROL_POINT, vec![op_code, operator]).await {
         Some(Ok(())) => Ok(()),

@@ -1,7 +1,7 @@
 //! The first meeting with a monitor that has just been paired: what is it, and has it readings already?
 
 use super::bus::{Bus, BusError};
-use super::line::Line;
+use super::line::MonitorLine;
 use super::link::{self, LinkError, Listening};
 use crate::edge::Edge;
 use crate::gatt::Characteristic;
@@ -78,7 +78,13 @@ pub async fn introduce(
     let peripheral = peripheral(path).await?;
     let (sender, mut frames) = mpsc::channel(QUEUE_MAX);
     let connection = journal.last_connection(&device.address)? + 1;
-    let line = Arc::new(Line::new(device.address.clone(), edge, sender, connection, false));
+    let line = Arc::new(MonitorLine::new(
+        device.address.clone(),
+        edge,
+        sender,
+        connection,
+        false,
+    ));
     let listening = if collector == Collector::Here {
         let opened = link::listen(&peripheral, line.clone()).await;
         Some(opened.map_err(|e| IntroduceError::Ble(e.to_string()))?)

@@ -81,7 +81,7 @@ impl Silence {
 
 /// What the tasks of one monitor share.
 #[derive(Debug)]
-pub(super) struct Line {
+pub(super) struct MonitorLine {
     monitor: MonitorAddress,
     edge: Edge,
     frames: mpsc::Sender<Entry>,
@@ -112,7 +112,7 @@ pub(super) struct Line {
     pub(super) users: Users,
 }
 
-impl Line {
+impl MonitorLine {
     pub(super) fn new(
         monitor: MonitorAddress,
         edge: Edge,

@@ -9,8 +9,8 @@
 use super::bus::Bus;
 use super::consent::{self, Left};
 use super::fault::Fault;
-use super::fetch::Link;
-use super::line::{Line, SUBSCRIBE, is_awaited};
+use super::fetch::AfterFetch;
+use super::line::{MonitorLine, SUBSCRIBE, is_awaited};
 use super::questions::{self, Asked, all};
 use super::{BLOOD_PRESSURE_SERVICE, HEALTH_SENSOR_SERVICE};
 use crate::gatt::Characteristic;
@@ -80,7 +80,10 @@ impl LinkError {
 /// Opens the notification stream and lets it run for the life of the process. It must exist before the
 /// monitor connects: BlueZ switches the subscription on by itself, and a monitor may speak and leave within
 /// 20 ms.
-pub(super) async fn listen(peripheral: &Peripheral, line: Arc<Line>) -> Result<Listening, btleplug::Error> {
+pub(super) async fn listen(
+    peripheral: &Peripheral,
+    line: Arc<MonitorLine>,
+) -> Result<Listening, btleplug::Error> {
     let mut values = peripheral.notifications().await?;
     let task = tokio::spawn(async move {
         while let Some(value) = values.next().await {
@@ -140,10 +143,10 @@ pub(super) async fn attend(
     peripheral: &Peripheral,
     bus: &Bus,
     path: &Path<'static>,
-    line: &Line,
+    line: &MonitorLine,
 ) -> Result<(), LinkError> {
     let left = greet(peripheral, bus, path, line, true).await?;
-    if consent::fetch_all(peripheral, line, left).await == Link::Leave {
+    if consent::fetch_all(peripheral, line, left).await == AfterFetch::Leave {
         let _ = bus.disconnect(path).await;
         return Ok(());
     }
@@ -159,7 +162,7 @@ pub(super) async fn greet(
     peripheral: &Peripheral,
     bus: &Bus,
     path: &Path<'static>,
-    line: &Line,
+    line: &MonitorLine,
     take_readings: bool,
 ) -> Result<Left, LinkError> {
     connect(peripheral, bus, path).await?;
@@ -292,7 +295,7 @@ fn offered(
 }
 
 /// BlueZ keeps the battery and the appearance to itself; it shows the same values as properties.
-async fn read_from_bluez(bus: &Bus, path: &Path<'static>, line: &Line) {
+async fn read_from_bluez(bus: &Bus, path: &Path<'static>, line: &MonitorLine) {
     if let Some(level) = bus.battery(path).await {
         line.heard(Characteristic::BATTERY_LEVEL, vec![level]).await;
     }

@@ -1,7 +1,7 @@
 //! What a monitor is asked besides its readings, whichever way it is linked: its clock first, then what
 //! changes, then who it is. What cannot be read is left for another time.
 
-use super::line::Line;
+use super::line::MonitorLine;
 use crate::gatt::{AdjustReason, Characteristic, CurrentTime, DateTime, DeviceTime};
 use crate::reading::clock::FIRST_PLAUSIBLE_S;
 use jiff::Timestamp;
@@ -76,7 +76,7 @@ pub(super) fn all(subscribed: usize, wanted: &[Characteristic]) -> Result<(), St
 
 /// Asks what may change: the clock, which says what the stamps that arrive meanwhile are worth, and the
 /// battery.
-pub(super) async fn how_are_you(monitor: &impl Asked, line: &Line) {
+pub(super) async fn how_are_you(monitor: &impl Asked, line: &MonitorLine) {
     read_clock(monitor, line).await;
     for characteristic in EACH_TIME {
         let _ = read(monitor, line, characteristic).await;
@@ -84,7 +84,7 @@ pub(super) async fn how_are_you(monitor: &impl Asked, line: &Line) {
 }
 
 /// Asks what does not change, until it was answered once.
-pub(super) async fn who_are_you(monitor: &impl Asked, line: &Line) {
+pub(super) async fn who_are_you(monitor: &impl Asked, line: &MonitorLine) {
     if line.identified.load(Ordering::Relaxed) {
         return;
     }
@@ -96,7 +96,11 @@ pub(super) async fn who_are_you(monitor: &impl Asked, line: &Line) {
 }
 
 /// Reads one characteristic and keeps what came.
-async fn read(monitor: &impl Asked, line: &Line, wanted: Characteristic) -> Result<Option<Vec<u8>>, ()> {
+async fn read(
+    monitor: &impl Asked,
+    line: &MonitorLine,
+    wanted: Characteristic,
+) -> Result<Option<Vec<u8>>, ()> {
     match monitor.read(wanted).await {
         Ok(Some(value)) => {
             line.heard(wanted, value.clone()).await;
@@ -110,7 +114,7 @@ async fn read(monitor: &impl Asked, line: &Line, wanted: Characteristic) -> Resu
     }
 }
 
-async fn read_clock(monitor: &impl Asked, line: &Line) {
+async fn read_clock(monitor: &impl Asked, line: &MonitorLine) {
     let Some(clock) = CLOCKS.into_iter().find(|clock| monitor.has(*clock)) else {
         if line.set_clock.swap(false, Ordering::Relaxed) {
             tracing::warn!(monitor = %line.monitor(), "it offers no clock to be set; set it on the monitor itself");
@@ -136,7 +140,7 @@ async fn read_clock(monitor: &impl Asked, line: &Line) {
 }
 
 /// Some monitors accept the write and ignore it: what counts is what they show afterwards.
-async fn read_back(monitor: &impl Asked, line: &Line, clock: Characteristic) {
+async fn read_back(monitor: &impl Asked, line: &MonitorLine, clock: Characteristic) {
     tokio::time::sleep(line.clock_settles).await;
     if let Ok(Some(shown)) = read(monitor, line, clock).await
         && is_off(line, clock, &shown) != Some(false)
@@ -154,7 +158,11 @@ enum To {
 }
 
 /// Why its clock is to be set now, and to what; `None` where it is not.
-fn reason_to_set(line: &Line, clock: Characteristic, shown: Option<&[u8]>) -> Option<(To, &'static str)> {
+fn reason_to_set(
+    line: &MonitorLine,
+    clock: Characteristic,
+    shown: Option<&[u8]>,
+) -> Option<(To, &'static str)> {
     if line.set_clock.load(Ordering::Relaxed) {
         return Some((To::Ours, "a person asked for it"));
     }
@@ -200,7 +208,7 @@ fn civil(clock: Characteristic, shown: &[u8]) -> Option<Option<jiff::civil::Date
 }
 
 /// `None` where it shows no time.
-fn is_off(line: &Line, clock: Characteristic, shown: &[u8]) -> Option<bool> {
+fn is_off(line: &MonitorLine, clock: Characteristic, shown: &[u8]) -> Option<bool> {
     let now = line.edge().now();
     let ours = now.offset.to_datetime(now.at);
     let off = ours.duration_until(civil(clock, shown)??).as_secs().abs();
@@ -218,7 +226,7 @@ enum Set {
 
 async fn set_clock(
     monitor: &impl Asked,
-    line: &Line,
+    line: &MonitorLine,
     clock: Characteristic,
     (to, shown): (To, Option<&[u8]>),
 ) -> Set {
@@ -265,7 +273,7 @@ async fn set_clock(
 
 /// What is written to its control point, whose answer is listened to as the service asks. `None` where the
 /// monitor's values carry checksums, which nothing here has been tried against.
-async fn proposal(monitor: &impl Asked, line: &Line, shown: Option<&[u8]>) -> Option<Vec<u8>> {
+async fn proposal(monitor: &impl Asked, line: &MonitorLine, shown: Option<&[u8]>) -> Option<Vec<u8>> {
     let feature = monitor.read(DEVICE_TIME_FEATURE).await.ok().flatten();
     if feature.is_some_and(|bits| bits.first().is_some_and(|bits| bits & DEVICE_TIME_CHECKED != 0)) {
         return None;

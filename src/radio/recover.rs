@@ -1,9 +1,9 @@
 //! When the radio falls silent: what to try, in which order, and how often.
 //!
 //! Silence of our own monitors is normal for days, and a house without neighbours is silent too. What is suspect is
-//! silence of strangers where strangers were heard before, and a BlueZ that no longer answers. The ladder goes up one rung at a time, each rung is counted, and
-//! it starts again at the bottom as soon as anything is heard. It holds no "scanning" flag of its own: whether BlueZ
-//! scans is asked of BlueZ.
+//! silence of strangers where strangers were heard before, and a BlueZ that no longer answers. The ladder goes up one
+//! rung at a time, each rung is counted, and it starts again at the bottom as soon as anything is heard. It holds no
+//! "scanning" flag of its own: whether BlueZ scans is asked of BlueZ.
 
 use std::time::Duration;
 

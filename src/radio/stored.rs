@@ -64,7 +64,7 @@ pub(super) mod code {
 
 /// How a monitor answered.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Answer {
+pub(super) enum StoredAnswer {
     Count(u16),
     Code(u8),
 }
@@ -75,7 +75,7 @@ struct Procedure {
     asked: u8,
     since: Instant,
     heard: Instant,
-    answer: Option<Answer>,
+    answer: Option<StoredAnswer>,
     putting: Segments,
     whole: u32,
     broken: u32,
@@ -86,7 +86,7 @@ struct Procedure {
 /// What there is to do about a procedure.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Verdict {
-    Answered(Answer),
+    Answered(StoredAnswer),
     Wait(Duration),
     Failed(&'static str),
 }
@@ -123,9 +123,9 @@ impl Procedure {
         }
         let said = RecordAccess::decode(value).ok();
         let answer = said.and_then(|said| match (said.response(), said.count()) {
-            (Some((to, code)), _) if to == self.asked => Some(Answer::Code(code)),
+            (Some((to, code)), _) if to == self.asked => Some(StoredAnswer::Code(code)),
             (None, Some(count)) if self.asked == code::COUNT && said.op_code == code::COUNTED => {
-                Some(Answer::Count(count))
+                Some(StoredAnswer::Count(count))
             }
             _ => None,
         });
@@ -271,7 +271,7 @@ impl Stored {
     }
 
     /// Waits for the answer; the error says why none will do.
-    pub(super) async fn answered(&self) -> Result<Answer, &'static str> {
+    pub(super) async fn answered(&self) -> Result<StoredAnswer, &'static str> {
         loop {
             let verdict = {
                 let state = self.state();
@@ -358,7 +358,7 @@ mod tests {
             ));
         }
         procedure.heard(CONTROL_POINT, &[5, 0, 3, 1], now);
-        let counted = Verdict::Answered(Answer::Count(0x103));
+        let counted = Verdict::Answered(StoredAnswer::Count(0x103));
         assert_eq!(procedure.verdict(Limits::default(), now), counted);
         procedure.heard(CONTROL_POINT, &[6, 0, 4, 6], now);
         assert_eq!(
@@ -369,7 +369,7 @@ mod tests {
 
         let (mut procedure, now) = asked(code::REPORT);
         procedure.heard(CONTROL_POINT, &[6, 0, 1, 6], now);
-        let none = Verdict::Answered(Answer::Code(code::NONE_FOUND));
+        let none = Verdict::Answered(StoredAnswer::Code(code::NONE_FOUND));
         assert_eq!(procedure.verdict(Limits::default(), now), none);
     }
 

@@ -173,8 +173,8 @@ impl Users {
         }
     }
 
-    /// The connection has ended, and brought so many values. What is to be said of it; `None` where the monitor does not
-    /// keep its users apart.
+    /// The connection has ended, and brought so many values. What is to be said of it; `None` where the monitor does
+    /// not keep its users apart.
     pub(super) fn ended(&self, values: u32) -> Option<UsersReport> {
         let mut state = self.state();
         let given = std::mem::take(&mut state.given);

@@ -9,7 +9,7 @@ use super::bearer::talk::End;
 use super::bus::{Bus, Device};
 use super::direct::{self, Visited};
 use super::fault::Fault;
-use super::line::{Ended, Line};
+use super::line::{Ended, MonitorLine};
 use super::patience::{ATTEMPT_GAP, After, Patience};
 use crate::household::MonitorAddress;
 use dbus::Path;
@@ -38,7 +38,7 @@ impl Waiting {
     /// Begins to wait.
     pub(super) fn begin(
         device: &Device,
-        line: Arc<Line>,
+        line: Arc<MonitorLine>,
         bus: Bus,
         serves_time: bool,
         tell: mpsc::Sender<Told>,
@@ -102,11 +102,11 @@ pub(super) struct Told {
     /// Of whom.
     pub(super) monitor: MonitorAddress,
     /// What.
-    pub(super) what: What,
+    pub(super) what: LinkEvent,
 }
 
 /// What happened.
-pub(super) enum What {
+pub(super) enum LinkEvent {
     /// Connected.
     Came,
     /// The link has ended.
@@ -121,7 +121,7 @@ pub(super) enum What {
 struct Task {
     peer: Peer,
     path: Path<'static>,
-    line: Arc<Line>,
+    line: Arc<MonitorLine>,
     bus: Bus,
     serves_time: bool,
     state: Arc<State>,
@@ -142,7 +142,7 @@ impl Task {
 
     async fn visit(&self, channel: Channel, patience: &mut Patience) {
         self.state.now.store(OURS, Ordering::Relaxed);
-        self.tell(What::Came).await;
+        self.tell(LinkEvent::Came).await;
         let (bus, path) = (self.bus.clone(), self.path.clone());
         let disconnect = async move {
             let _ = bus.disconnect(&path).await;
@@ -151,7 +151,7 @@ impl Task {
             direct::visit(channel, &self.line, self.serves_time, Box::pin(disconnect)).await;
         let ended = self.line.ended();
         let good = ended.good();
-        self.tell(What::Went(ended)).await;
+        self.tell(LinkEvent::Went(ended)).await;
         self.take(patience.ended(good, Instant::now())).await;
         let why = match (wrong, end) {
             (Some(wrong), _) => wrong.to_string(),
@@ -172,7 +172,7 @@ impl Task {
             }
             Unreached::NoSocket(_) => {
                 tracing::warn!("{error}; readings come by BlueZ, which confirms them by itself");
-                self.tell(What::NotDirect(error.to_string())).await;
+                self.tell(LinkEvent::NotDirect(error.to_string())).await;
                 self.state.now.store(BLUEZ, Ordering::Relaxed);
                 // Only another start of the program can change that.
                 std::future::pending::<()>().await;
@@ -188,14 +188,14 @@ impl Task {
     /// BlueZ may connect until its link has ended, at most for so long.
     async fn leave_to_bluez(&self, why: String, limit: Duration) {
         self.state.now.store(BLUEZ, Ordering::Relaxed);
-        self.tell(What::NotDirect(why)).await;
+        self.tell(LinkEvent::NotDirect(why)).await;
         let _ = timeout(limit, self.state.free.notified()).await;
         self.state.now.store(OURS, Ordering::Relaxed);
     }
 
     async fn take(&self, after: After) {
         if let Some(why) = after.bond {
-            self.tell(What::Bond(why)).await;
+            self.tell(LinkEvent::Bond(why)).await;
         }
         if let Some(rest) = after.rest {
             tracing::warn!(
@@ -206,7 +206,7 @@ impl Task {
         }
     }
 
-    async fn tell(&self, what: What) {
+    async fn tell(&self, what: LinkEvent) {
         let monitor = self.peer.address.clone();
         let _ = self.tell.send(Told { monitor, what }).await;
     }

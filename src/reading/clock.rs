@@ -69,7 +69,7 @@ pub const MEASURING_S_MIN: i64 = 20;
 
 /// One thing that a connection told about time, with its mended receipt. They stand in order of receipt.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Heard {
+pub struct ToldOfTime {
     /// The mended moment of the receipt.
     pub received_at: Timestamp,
     /// What the connection told.
@@ -152,7 +152,7 @@ struct Look {
 /// Settles the measurements of one connection, in their order, and says what is known of the clocks
 /// afterwards. There is one time for each measurement.
 pub fn settle(
-    heard: &[Heard],
+    heard: &[ToldOfTime],
     receipts: Receipts,
     before: &KnownClocks,
     zones: &Zones,
@@ -204,7 +204,7 @@ pub fn settle(
 
 /// The times of measurements without stamp. The times of the others are unknown until their stamps are
 /// settled.
-fn by_receipt(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<MeasuredTime> {
+fn by_receipt(measurements: impl Iterator<Item = ToldOfTime> + Clone) -> Vec<MeasuredTime> {
     let mut earlier: Option<Timestamp> = None;
     let mut later = measurements.clone().skip(1);
     measurements
@@ -233,7 +233,7 @@ fn by_receipt(measurements: impl Iterator<Item = Heard> + Clone) -> Vec<Measured
         .collect()
 }
 
-fn mark(place: usize, heard: &Heard, base_read: bool) -> Option<(Axis, Mark)> {
+fn mark(place: usize, heard: &ToldOfTime, base_read: bool) -> Option<(Axis, Mark)> {
     let Told::Stamp(stamp) = heard.told else {
         return None;
     };
@@ -252,7 +252,7 @@ fn mark(place: usize, heard: &Heard, base_read: bool) -> Option<(Axis, Mark)> {
     Some((axis, mark))
 }
 
-fn looks(heard: &[Heard], wanted: Axis) -> impl Iterator<Item = Look> {
+fn looks(heard: &[ToldOfTime], wanted: Axis) -> impl Iterator<Item = Look> {
     heard.iter().filter_map(move |h| match h.told {
         Told::Clock { axis, civil } if axis == wanted => {
             let difference = h.received_at.as_microsecond() - as_utc(civil)?.as_microsecond();

@@ -1,7 +1,7 @@
 //! One connection of one monitor: the connection's frames and the past go in, its readings and the past of
 //! the next connection come out.
 
-use super::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told};
+use super::clock::{Axis, KnownClocks, Receipts, Stamp, Told, ToldOfTime};
 use super::echoes::echoes;
 use super::received::Received;
 use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
@@ -104,7 +104,7 @@ impl Connection {
         let mut repeats = Vec::new();
         let mut refused = Vec::new();
         let mut fresh: Vec<Fresh<'_>> = Vec::new();
-        let mut heard: Vec<Heard> = Vec::new();
+        let mut heard: Vec<ToldOfTime> = Vec::new();
         // A few records are sooner looked through than put in a table.
         let mut own = (frames.len() > OWN_LOOKED_THROUGH).then(Records::default);
 
@@ -141,7 +141,7 @@ impl Connection {
             if let Some(own) = &mut own {
                 own.remember(&record);
             }
-            heard.push(Heard {
+            heard.push(ToldOfTime {
                 received_at: received.at,
                 told: told(&measurement, sent.sequence.is_some()),
             });
@@ -358,12 +358,12 @@ impl ClockRead {
         },
     }];
 
-    fn look(self, received: &Received<'_>) -> Option<Heard> {
+    fn look(self, received: &Received<'_>) -> Option<ToldOfTime> {
         if received.frame.characteristic != self.characteristic {
             return None;
         }
         let civil = (self.civil)(received.frame)?;
-        Some(Heard {
+        Some(ToldOfTime {
             received_at: received.at,
             told: Told::Clock {
                 axis: self.axis,

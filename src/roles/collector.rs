@@ -12,10 +12,10 @@ use crate::household::UnknownZone;
 use crate::journal::{Journal, JournalError, Writer};
 use crate::radio::Radio;
 use crate::radio::bus::{Bus, BusError};
-use crate::radio::central::{Central, CentralError, Request};
+use crate::radio::central::{Central, CentralError, CentralRequest};
 use crate::radio::report::SharedReport;
 use crate::socket::{self, SocketError};
-use desk::Desk;
+use desk::SocketDesk;
 use life::Pulse;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
@@ -28,7 +28,7 @@ const REQUESTS_MAX: usize = 16;
 /// Where the collector works, and how it uses the radio.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Place {
+pub struct CollectorPlace {
     /// The program with all commands: readings are made by a process of its own.
     pub program: PathBuf,
     /// The directory of the journal.
@@ -72,7 +72,7 @@ impl From<CentralError> for CollectorError {
 /// Collects until `stop` ends. The order of the boot: the journal, the local socket (which keeps a second
 /// collector out), the bus, the journal's writer, what runs beside the radio, the desk, and last the radio.
 pub async fn collect(
-    place: &Place,
+    place: &CollectorPlace,
     service: Arc<ServiceManager>,
     stop: impl Future<Output = ()>,
 ) -> Result<Ended, CollectorError> {
@@ -92,15 +92,15 @@ pub async fn collect(
     let (tell_clock, clock) = watch::channel(None);
     let clocks = beside::watch_clocks(edge.clone(), bus.clone(), frames.clone(), tell_clock);
     let (ask, requests) = mpsc::channel(REQUESTS_MAX);
-    let _ = ask.send(Request::Enrolled(enrolled)).await;
-    let desk = Desk {
+    let _ = ask.send(CentralRequest::Enrolled(enrolled)).await;
+    let desk = SocketDesk {
         state: place.state.clone(),
         report: report.clone(),
         progress: writer.progress(),
         frames: frames.clone(),
         radio: ask.clone(),
         clock,
-        pairings: Pairings::new(pairing::Place {
+        pairings: Pairings::new(pairing::PairingPlace {
             state: place.state.clone(),
             adapter: place.radio.adapter.clone(),
             // The household's own zone was stated when this began.

@@ -8,7 +8,7 @@ use crate::delivery::answer::Trouble;
 use crate::delivery::due::{Survey, Tally};
 use crate::delivery::letters::Look;
 use crate::delivery::stuck::LOCK;
-use crate::delivery::{Addressee, Courier, DeliveryError, Postman, Round, Target, patience};
+use crate::delivery::{Addressee, Courier, DeliveryError, Destination, Postman, Round, patience};
 use crate::household::{PersonId, UnknownZone};
 use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::stated::Stated;
@@ -108,7 +108,7 @@ pub struct Delivery {
 #[derive(Clone, Debug)]
 pub enum To {
     /// A FHIR server.
-    Server(Target),
+    Server(Destination),
     /// A receiver of HL7 version 2.
     Receiver(Addressee),
 }
@@ -116,7 +116,7 @@ pub enum To {
 /// What a look at what is due needs, by what the clinic speaks.
 pub enum Looked<'a> {
     /// For a FHIR server.
-    Server(&'a Target, &'a Survey<'a>),
+    Server(&'a Destination, &'a Survey<'a>),
     /// For a receiver of HL7 version 2.
     Receiver(&'a Addressee, &'a Look<'a>),
 }
@@ -167,7 +167,7 @@ impl Delivery {
         let addressee = Addressee::of(&config.clinic, &config.hl7, &stated.household)?;
         let to = match addressee {
             Some(addressee) => To::Receiver(addressee),
-            None => To::Server(Target::of(&config.clinic, &config.fhir, &stated.household)?),
+            None => To::Server(Destination::of(&config.clinic, &config.fhir, &stated.household)?),
         };
         Ok(Self {
             config,

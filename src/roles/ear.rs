@@ -175,7 +175,7 @@ async fn listen_on(
     loop {
         let Btmon { mut child, packets } = Btmon::start().map_err(EarError::Btmon)?;
         let words = tokio::spawn(last_words(child.stderr.take()));
-        let mut desk = Desk::new(state, edge.clone(), frames.clone(), report.clone(), earlier)?;
+        let mut desk = EarDesk::new(state, edge.clone(), frames.clone(), report.clone(), earlier)?;
         // Its thread ends with the pipe, and that with the process; or before it, with what cannot be read.
         let mut listening = tokio::task::spawn_blocking(move || {
             let ended = btmon::listen(packets, &mut desk);
@@ -237,7 +237,7 @@ async fn last_words(stderr: Option<ChildStderr>) -> String {
 }
 
 /// Between what is overheard and the journal.
-struct Desk {
+struct EarDesk {
     /// For reading; the writer has its own.
     journal: Journal,
     version: Option<i64>,
@@ -251,7 +251,7 @@ struct Desk {
     now: Counts,
 }
 
-impl Desk {
+impl EarDesk {
     fn new(
         state: &Path,
         edge: Edge,
@@ -276,7 +276,7 @@ impl Desk {
     }
 }
 
-impl Listener for Desk {
+impl Listener for EarDesk {
     fn open(&mut self) {
         tracing::info!("overhearing the HCI monitor channel");
         self.tell(|report| {

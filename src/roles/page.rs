@@ -3,7 +3,7 @@
 use super::manager::ServiceManager;
 use super::{StartError, runtime};
 use crate::config::Config;
-use crate::home::live::{Desk, DeskError, Place};
+use crate::home::live::{Desk, DeskError, PagePlace};
 use crate::home::page::{self, ServeError, Settings, now};
 use std::net::SocketAddr;
 use std::path::Path;
@@ -36,7 +36,7 @@ pub fn serve(
     stop: impl Future<Output = ()>,
 ) -> Result<(), PageError> {
     let beat = service.wait_max().min(BEAT_MAX);
-    let place = Place::new(state.to_owned(), config.time_zone.clone(), config.clinic.clone())
+    let place = PagePlace::new(state.to_owned(), config.time_zone.clone(), config.clinic.clone())
         .calling(config.emergency.clone());
     let desk = Desk::start(place, (now::view, beat))?;
     let ready = |address| {

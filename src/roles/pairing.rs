@@ -92,7 +92,7 @@ impl PairingError {
 
 /// Where monitors are enrolled, and who takes their readings then.
 #[derive(Clone, Debug)]
-pub(crate) struct Place {
+pub(crate) struct PairingPlace {
     /// The directory of the journal.
     pub(crate) state: PathBuf,
     /// The adapter that the configuration names.
@@ -101,13 +101,13 @@ pub(crate) struct Place {
     pub(crate) time_zone: Option<String>,
     /// The radio of the collector that runs in this process; without one, what the monitor sends is kept
     /// here.
-    pub(crate) radio: Option<mpsc::Sender<central::Request>>,
+    pub(crate) radio: Option<mpsc::Sender<central::CentralRequest>>,
 }
 
 /// The pairing that goes on, if one does.
 #[derive(Clone)]
 pub(crate) struct Pairings {
-    place: Place,
+    place: PairingPlace,
     now: Arc<Mutex<Now>>,
 }
 
@@ -130,7 +130,7 @@ enum Work {
 }
 
 impl Pairings {
-    pub(crate) fn new(place: Place) -> Self {
+    pub(crate) fn new(place: PairingPlace) -> Self {
         Self {
             place,
             now: Arc::default(),
@@ -261,7 +261,7 @@ impl Pairings {
             .map_err(PairingError::from)
             .and_then(|journal| Ok(stated::enrolled(&journal)?));
         match enrolled {
-            Ok(enrolled) => drop(radio.blocking_send(central::Request::Enrolled(enrolled))),
+            Ok(enrolled) => drop(radio.blocking_send(central::CentralRequest::Enrolled(enrolled))),
             Err(error) => tracing::warn!("the radio cannot be told who is enrolled: {error}"),
         }
     }
@@ -337,7 +337,7 @@ pub(crate) async fn hear(
 
 /// Pairs with a monitor and enrols it, and says each step. Returns when the monitor has nothing more to say.
 async fn enrol(
-    place: &Place,
+    place: &PairingPlace,
     wanted: &Enrolment,
     typed: mpsc::Receiver<String>,
     tell: &impl Fn(Pairing),
@@ -345,7 +345,7 @@ async fn enrol(
     let mut journal = Journal::open_existing(&place.state)?;
     if let Some(radio) = &place.radio {
         let _ = radio
-            .send(central::Request::StandAside(wanted.address.clone()))
+            .send(central::CentralRequest::StandAside(wanted.address.clone()))
             .await;
     }
     let bus = Bus::connect()?;
@@ -377,7 +377,7 @@ async fn enrol(
     if let Some(radio) = &place.radio {
         // The collector takes the link over: it subscribes while the monitor is still there.
         let enrolled = stated::enrolled(&journal)?;
-        let _ = radio.send(central::Request::Enrolled(enrolled)).await;
+        let _ = radio.send(central::CentralRequest::Enrolled(enrolled)).await;
     }
     tell(Pairing::Done { monitor });
     introduction
@@ -431,7 +431,7 @@ async fn wait_for(
 }
 
 async fn introduced(
-    place: &Place,
+    place: &PairingPlace,
     bus: &Bus,
     (adapter, path): (&Path<'static>, &Path<'static>),
     wanted: &Enrolment,

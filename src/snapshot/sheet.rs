@@ -1,7 +1,8 @@
 //! The sheet of a period for those who file it: the same octets each time, as long as it says the same.
 //!
-//! It is made as of the moment from which all of it could be known: the end of its days, or the receipt of its last reading
-//! where that came later. What was only so while somebody looked, such as a collector that does not run, is not on it.
+//! It is made as of the moment from which all of it could be known: the end of its days, or the receipt of its last
+//! reading where that came later. What was only so while somebody looked, such as a collector that does not run, is not
+//! on it.
 
 use super::faces::{NoFont, faces_for};
 use super::period::{Asked, FindError, Found, TooMany, find};

@@ -1,7 +1,7 @@
 //! What is said at a local socket: every request, every answer, and the version of both.
 //!
-//! One JSON object a line. Each has `version`; a request has `ask`, an answer has `answer`, and both name a variant here.
-//! A program of another version is answered with the versions that are spoken here, and with what to do.
+//! One JSON object a line. Each has `version`; a request has `ask`, an answer has `answer`, and both name a variant
+//! here. A program of another version is answered with the versions that are spoken here, and with what to do.
 
 use super::report::{CollectorReport, EarReport};
 use crate::household::{MonitorAddress, MonitorId, PersonId};

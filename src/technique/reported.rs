@@ -26,7 +26,8 @@ const ABOUT_THE_SITTING: SignedDuration = SignedDuration::from_mins(10);
 /// began.
 pub const NOTES_BACK: SignedDuration = SignedDuration::from_hours(12);
 
-/// How far after a sitting a note can tell on that sitting: the next going to bed after an evening reading (own choice).
+/// How far after a sitting a note can tell on that sitting: the next going to bed after an evening reading (own
+/// choice).
 pub const NOTES_AHEAD: SignedDuration = SignedDuration::from_hours(12);
 
 /// The notes, ordered by time, that fall between two moments, both included.
@@ -221,8 +222,8 @@ fn of_note(
             let chosen = person.and_then(|person| person.arm);
             (sitting && chosen.is_some_and(|chosen| chosen != *arm)).then_some(Reason::ReportedOtherArm)
         }
-        // The first five notes tell for half an hour only; a cuff, a kind and going to bed are looked at above; the other
-        // notes say nothing about how one measurement was taken.
+        // The first five notes tell for half an hour only; a cuff, a kind and going to bed are looked at above; the
+        // other notes say nothing about how one measurement was taken.
         Note::Coffee
         | Note::Smoking
         | Note::Exercise

@@ -11,7 +11,7 @@ use quietcuff::home::alerts::states::states;
 use quietcuff::household::{Monitor, Statement};
 use quietcuff::journal::Journal;
 use quietcuff::monitoring::care::Care;
-use quietcuff::monitoring::reminders::Heard;
+use quietcuff::monitoring::reminders::MonitorHeard;
 use quietcuff::technique::Disposition;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -131,7 +131,8 @@ fn alerts_and_states_are_retained_and_offline_is_said_honestly() {
     assert_eq!(availability(port).as_deref(), Some("offline"), "by itself");
 }
 
-/// A broker keeps nothing of a reading that was somebody else's, nor of who was removed or a monitor that was forgotten.
+/// A broker keeps nothing of a reading that was somebody else's, nor of who was removed or a monitor that was
+/// forgotten.
 #[test]
 fn what_is_not_so_any_more_is_taken_back_from_the_broker() {
     let Some(_) = oracles() else { return };
@@ -161,7 +162,7 @@ fn what_is_not_so_any_more_is_taken_back_from_the_broker() {
             monitor: "m1".parse().unwrap(),
             details: Monitor::default(),
         });
-    home.monitors = vec![Heard {
+    home.monitors = vec![MonitorHeard {
         monitor: "m1".parse().unwrap(),
         heard: now,
         battery_low_since: None,

@@ -6,10 +6,10 @@ use jiff::civil::{date, time};
 use quietcuff::gatt::Unit;
 use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::message::Voice;
-use quietcuff::household::{Answer, Condition, Note, StatedAnswer, StatedNote};
+use quietcuff::household::{AlertAnswer, Condition, Note, StatedAnswer, StatedNote};
 use quietcuff::monitoring::care::{Care, Due, Task};
 use quietcuff::monitoring::escalation::{About, Level};
-use quietcuff::monitoring::reminders::{Deaf, Heard, Kind, QuietHours, Reminder, What};
+use quietcuff::monitoring::reminders::{Deaf, Kind, MonitorHeard, QuietHours, Reminder, What};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
 use quietcuff::words::{Language, one_line};
@@ -95,7 +95,7 @@ fn a_very_high_reading_is_said_until_it_is_answered_whenever_one_looks() {
         assert_eq!(urgent(&home, at(day, 20, 0)), first);
     }
     let answer = StatedAnswer {
-        answer: Answer::ContactedClinic,
+        answer: AlertAnswer::ContactedClinic,
         by: None,
         at: at(27, 7, 30),
     };
@@ -334,7 +334,7 @@ fn the_end_of_the_levels_of_pregnancy_is_said() {
 fn a_monitor_and_the_daemon_are_told_of_once_for_each_episode() {
     let mut home = look("Asha", vec![]);
     let monitor: quietcuff::household::MonitorId = "m1".parse().unwrap();
-    home.monitors = vec![Heard {
+    home.monitors = vec![MonitorHeard {
         monitor: monitor.clone(),
         heard: at(10, 7, 0),
         battery_low_since: Some(at(9, 7, 0)),

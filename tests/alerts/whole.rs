@@ -138,12 +138,12 @@ fn kill(running: &Running, signal: &str) {
 }
 
 /// A webhook that keeps each key with the names it came under.
-type Heard = Arc<Mutex<BTreeMap<String, Vec<String>>>>;
+type MonitorHeard = Arc<Mutex<BTreeMap<String, Vec<String>>>>;
 
-fn hook() -> (String, Heard) {
+fn hook() -> (String, MonitorHeard) {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let address = format!("http://{}/", listener.local_addr().unwrap());
-    let heard = Heard::default();
+    let heard = MonitorHeard::default();
     let keep = heard.clone();
     std::thread::spawn(move || {
         for stream in listener.incoming().flatten() {
@@ -154,7 +154,7 @@ fn hook() -> (String, Heard) {
     (address, heard)
 }
 
-fn serve(stream: &std::net::TcpStream, keep: &Heard) -> Option<()> {
+fn serve(stream: &std::net::TcpStream, keep: &MonitorHeard) -> Option<()> {
     let mut reader = BufReader::new(stream.try_clone().ok()?);
     let (mut name, mut length) = (String::new(), 0);
     loop {
@@ -184,7 +184,7 @@ fn serve(stream: &std::net::TcpStream, keep: &Heard) -> Option<()> {
         .ok()
 }
 
-fn count(heard: &Heard, beginning: &str) -> usize {
+fn count(heard: &MonitorHeard, beginning: &str) -> usize {
     heard
         .lock()
         .unwrap()
@@ -320,8 +320,8 @@ fn without_anybody_to_tell_it_says_so() {
     );
 }
 
-/// A machine that was off for the night was deaf all night. Whoever has just begun to watch does not say so; whoever asks
-/// is told.
+/// A machine that was off for the night was deaf all night. Whoever has just begun to watch does not say so; whoever
+/// asks is told.
 #[test]
 fn a_start_without_the_daemon_is_no_alarm_yet() {
     let (address, heard) = hook();

@@ -400,8 +400,8 @@ fn is_a_call(shown: &str) -> bool {
             .any(|script| shown.starts_with(script))
 }
 
-/// The README's: every line of a block that is no configuration, and every span that is a command; in the text also those
-/// without the program's name.
+/// The README's: every line of a block that is no configuration, and every span that is a command; in the text also
+/// those without the program's name.
 fn of_the_readme(commands: &[Vec<String>], shown: &mut BTreeSet<String>) {
     let text = of_project("README.md").unwrap();
     let (mut fence, mut prose) = (None, String::new());

@@ -24,8 +24,8 @@ const CORE: [&str; 9] = [
     "export",
 ];
 
-/// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for anything;
-/// what of them does is in [`WORLD`].
+/// Crates that the core may use. None of them opens a file or a socket, starts a thread or asks the system for
+/// anything; what of them does is in [`WORLD`].
 const PURE: [&str; 23] = [
     "core",
     "alloc",

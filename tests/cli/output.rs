@@ -20,7 +20,7 @@ struct Writes {
     pours: bool,
 }
 
-const ALL: [Writes; 6] = [
+const ALL: [Writes; 7] = [
     Writes {
         words: &["export", "fhir"],
         ending: ".json",
@@ -33,6 +33,13 @@ const ALL: [Writes; 6] = [
         ending: ".csv",
         begins: b"id,person,",
         ends: b"\r\n",
+        pours: true,
+    },
+    Writes {
+        words: &["export", "hl7"],
+        ending: ".hl7",
+        begins: b"FHS|^~\\&|",
+        ends: b"\rFTS|1\r",
         pours: true,
     },
     Writes {

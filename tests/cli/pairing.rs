@@ -1,5 +1,5 @@
-//! `monitors add` with a stand-in for the collector at the local socket, and without one. How a real monitor is paired is
-//! tried in the bench, with a real BlueZ.
+//! `monitors add` with a stand-in for the collector at the local socket, and without one. How a real monitor is paired
+//! is tried in the bench, with a real BlueZ.
 
 use crate::harness::command::Home;
 use quietcuff::household::{Monitor, MonitorId, Statement};

@@ -1,5 +1,6 @@
-//! Where nothing can be written: a read-only volume, a read-only directory, a full disk; with what is not in the file yet
-//! in a log beside it, and without. Everything that only reads works, and says what cannot be kept; nothing is changed.
+//! Where nothing can be written: a read-only volume, a read-only directory, a full disk; with what is not in the file
+//! yet in a log beside it, and without. Everything that only reads works, and says what cannot be kept; nothing is
+//! changed.
 
 use crate::cli::place::Volume;
 use crate::harness::command::{Home, Ran, fixture, program_at};

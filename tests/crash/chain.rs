@@ -1,5 +1,5 @@
-//! What was written, held against the digests of when it was written: whatever was changed, added or lost since is found
-//! by `check --thorough` and by each backup, and named by its row.
+//! What was written, held against the digests of when it was written: whatever was changed, added or lost since is
+//! found by `check --thorough` and by each backup, and named by its row.
 
 use crate::crash::copies::names;
 use crate::crash::{good, line, quietcuff, run};

@@ -77,8 +77,8 @@ fn damages(journal: &Path, pages: usize) -> Vec<(String, Vec<usize>, usize)> {
     damages
 }
 
-/// Each kind of damage by itself: every frame whose leaf is whole is saved, and every statement. Where not one statement
-/// is left, nothing is put in the journal's place unless somebody says so.
+/// Each kind of damage by itself: every frame whose leaf is whole is saved, and every statement. Where not one
+/// statement is left, nothing is put in the journal's place unless somebody says so.
 #[test]
 fn every_frame_whose_page_is_whole_is_saved_from_each_kind_of_damage() {
     if in_a_hurry("each kind of damage") {

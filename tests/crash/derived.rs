@@ -1,5 +1,5 @@
-//! Rows of what is derived that cannot be read: made anew from the frames by themselves, once, and said; found by `check`,
-//! and never carried on by a backup.
+//! Rows of what is derived that cannot be read: made anew from the frames by themselves, once, and said; found by
+//! `check`, and never carried on by a backup.
 
 use crate::harness::replayed::{Home, cuff, live, week};
 use rusqlite::Connection;

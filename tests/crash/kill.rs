@@ -85,6 +85,9 @@ pub(crate) fn holds_from_the_first(state: &Path, kept: u32) -> u32 {
 
 #[test]
 fn what_the_writer_says_it_kept_is_there() {
+    if in_a_hurry("the writer killed at any moment") {
+        return;
+    }
     let dir = tempfile::tempdir().unwrap();
     let mut noise = Noise(9);
     let (mut before, mut most) = (0, 0);
@@ -209,6 +212,9 @@ fn brought(frames: std::ops::Range<u32>) -> Vec<u8> {
 /// The part of the daemon that can be had without a Bluetooth adapter, under load: pipe, thread, queue, writer.
 #[test]
 fn the_ear_killed_at_any_moment_keeps_what_it_heard_in_order() {
+    if in_a_hurry("the ear killed at any moment") {
+        return;
+    }
     const AHEAD: u32 = 1_500;
     let dir = tempfile::tempdir().unwrap();
     let state = dir.path().join("state");

@@ -398,7 +398,8 @@ fn kills() -> u32 {
         .unwrap_or(KILLS)
 }
 
-/// Whoever is killed while they back up, encrypt, remove or restore leaves a good one, and nothing that is taken for one.
+/// Whoever is killed while they back up, encrypt, remove or restore leaves a good one, and nothing that is taken for
+/// one.
 #[test]
 fn killed_at_any_moment_there_is_a_good_backup() {
     let place = place(400);

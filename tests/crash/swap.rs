@@ -1,5 +1,5 @@
-//! A recovery and a backup killed before each of the calls that change what a directory holds, or make it last. `strace`
-//! kills: the process that enters the nth of these calls does not come to make it.
+//! A recovery and a backup killed before each of the calls that change what a directory holds, or make it last.
+//! `strace` kills: the process that enters the nth of these calls does not come to make it.
 
 use crate::crash::copies::names;
 use crate::crash::{good, quietcuff, run};

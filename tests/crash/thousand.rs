@@ -1,5 +1,5 @@
-//! Many damaged files of eight kinds: none is silently different, and none is emptied. `QUIETCUFF_DAMAGED_FILES` says how
-//! many; `tests/run --full` takes a thousand.
+//! Many damaged files of eight kinds: none is silently different, and none is emptied. `QUIETCUFF_DAMAGED_FILES` says
+//! how many; `tests/run --full` takes a thousand.
 
 use crate::crash::{Noise, frame, good};
 use quietcuff::household::Statement;

@@ -1,5 +1,5 @@
-//! Every row of `fixtures/situations/answers-of-a-server.md`: a home, a server by others (`server.mjs`), and between them one
-//! that answers as the row says.
+//! Every row of `fixtures/situations/answers-of-a-server.md`: a home, a server by others (`server.mjs`), and between
+//! them one that answers as the row says.
 
 use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
 use crate::delivery::proxy::{FHIR, Fate, Proxy, answer};

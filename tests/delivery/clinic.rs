@@ -151,7 +151,8 @@ pub(crate) fn listing(home: &Home) -> Value {
     lines.remove(0)
 }
 
-/// Without what a server adds, and with references by name: `urn:uuid:` in an export, the server's own ids in what it holds.
+/// Without what a server adds, and with references by name: `urn:uuid:` in an export, the server's own ids in what it
+/// holds.
 pub(crate) fn comparable(
     resources: &BTreeMap<String, Value>,
     reference: &dyn Fn(&Value) -> String,

@@ -4,6 +4,7 @@
 use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, name_of, once};
 use crate::delivery::proxy::{Fate, Proxy};
 use crate::harness::command::Home;
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::{Made, entries};
 use serde_json::{Value, json};
 
@@ -172,7 +173,8 @@ fn what_is_there_twice_is_withdrawn_once() {
     assert_eq!(all.len(), exported_readings(&made).len() + twice.len());
 }
 
-/// The clinic calls somebody otherwise now: what stands under the old reference is withdrawn, and new under the new one.
+/// The clinic calls somebody otherwise now: what stands under the old reference is withdrawn, and new under the new
+/// one.
 #[test]
 fn a_reference_that_changes_moves_nothing_in_place() {
     let Some(clinic) = Clinic::open() else { return };
@@ -338,6 +340,9 @@ fn a_profile_that_the_server_does_not_know_is_not_claimed_any_more() {
 /// Batches only, by its own words or by its answers; and one resource at a time. All with answers that get lost.
 #[test]
 fn a_server_that_takes_less_gets_it_once_too() {
+    if in_a_hurry("a server that takes less") {
+        return;
+    }
     for (says, takes, way) in [
         (vec!["batch"], vec!["batch"], "batch"),
         (vec!["transaction"], vec!["batch"], "batch"),

@@ -1,4 +1,5 @@
-//! The real binary delivers to a FHIR server and a receiver of HL7 by others, and to such that fail in every way. All readings are invented.
+//! The real binary delivers to a FHIR server and a receiver of HL7 by others, and to such that fail in every way. All
+//! readings are invented.
 
 mod answers;
 mod arrives;

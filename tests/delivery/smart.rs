@@ -113,8 +113,8 @@ fn a_key_that_the_clinic_does_not_know_is_refused_and_said() {
     once(&made.home).failed(CONFIG, &["clinic.key-id"]);
 }
 
-/// The key that `deliver key` makes and the set that it prints belong together: openssl reads the one, jose verifies with
-/// the other, and the file is its owner's alone and stays as it is.
+/// The key that `deliver key` makes and the set that it prints belong together: openssl reads the one, jose verifies
+/// with the other, and the file is its owner's alone and stays as it is.
 #[test]
 fn a_key_of_our_own_making_is_accepted() {
     let made = Made::of(&few());

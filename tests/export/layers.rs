@@ -9,7 +9,7 @@
 //! leaves them out. HL7's own validator was not run: it is no package that could be
 //! installed here.
 
-use crate::harness::left_out::{installed, program};
+use crate::harness::left_out::{in_a_hurry, installed, program};
 use crate::harness::made::{Made, entries};
 use fhirkit::r4;
 use serde_json::Value;
@@ -167,6 +167,9 @@ fn holds(made: &Made, more: &[&str]) -> usize {
 
 #[test]
 fn everything_exported_passes_every_layer() {
+    if in_a_hurry("everything exported through every layer") {
+        return;
+    }
     let made = Made::with_one_discarded();
     assert!(holds(&made, &[]) > 100);
     for switches in [
@@ -182,6 +185,9 @@ fn everything_exported_passes_every_layer() {
 /// The demonstration's household: a monitor whose clock is off, records that come late, two people, both seeds' faults.
 #[test]
 fn an_invented_week_passes_every_layer() {
+    if in_a_hurry("an invented week through every layer") {
+        return;
+    }
     let made = Made::of(&[]);
     for seed in ["72", "7"] {
         let state = format!("state-{seed}");

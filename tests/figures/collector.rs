@@ -1,5 +1,5 @@
-//! What the collector costs while it runs: the program that ships, on a bus of its own, before a BlueZ that is only said
-//! to be there. Its one adapter takes a scan and hears nothing.
+//! What the collector costs while it runs: the program that ships, on a bus of its own, before a BlueZ that is only
+//! said to be there. Its one adapter takes a scan and hears nothing.
 
 use crate::harness::left_out::there;
 use crate::journal::frame;

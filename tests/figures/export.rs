@@ -1,5 +1,5 @@
-//! How fast readings become NDJSON, held against `serde_json` writing the same number of octets from values that are ready, in the same run, so that the
-//! machine does not matter. The readings are invented.
+//! How fast readings become NDJSON, held against `serde_json` writing the same number of octets from values that are
+//! ready, in the same run, so that the machine does not matter. The readings are invented.
 
 use crate::table::{Aim, Table};
 use jiff::tz::{TimeZone, offset};

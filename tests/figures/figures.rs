@@ -1,10 +1,11 @@
 //! Every figure, in one table: `cargo bench --bench figures`, which takes minutes and wants a quiet machine.
 //!
 //! Each has beside it the limit that was set, or a reference measured in the same run. It ends with 1 where a ratio
-//! within the run is missed, or a limit that holds on this machine with room; what is missed besides is marked and said.
-//! `-- PART...` measures only those: decode monitoring export journal report collector program; `QUIETCUFF_BENCH_FRAMES`
-//! (1,000,000 where it is not set) makes them shorter; `QUIETCUFF_PROGRAMS` names the folder of the programs to measure,
-//! where others are meant than those of this build; `-- --write` puts the table into `measured.md`. Everything measured is invented.
+//! within the run is missed, or a limit that holds on this machine with room; what is missed besides is marked and
+//! said. `-- PART...` measures only those: decode monitoring export journal report collector program;
+//! `QUIETCUFF_BENCH_FRAMES` (1,000,000 where it is not set) makes them shorter; `QUIETCUFF_PROGRAMS` names the folder
+//! of the programs to measure, where others are meant than those of this build; `-- --write` puts the table into
+//! `measured.md`. Everything measured is invented.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,

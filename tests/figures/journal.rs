@@ -219,7 +219,8 @@ fn one_by_one(journal: &mut Journal, behind: usize) -> (Duration, Duration) {
     (median(kept), median(settled))
 }
 
-/// The owner of one reading stated anew, with so many of its person's behind it: how many were settled again, in what time.
+/// The owner of one reading stated anew, with so many of its person's behind it: how many were settled again, in what
+/// time.
 fn restated(journal: &mut Journal, behind: usize) -> (usize, Duration) {
     let person: Option<PersonId> = Some("p0".parse().unwrap());
     let readings = journal
@@ -247,8 +248,8 @@ fn bare_journal(at: &Path) -> Connection {
     db
 }
 
-/// From the hand of the radio to the disk: one frame through the queue and the writer's thread, and the same row put into
-/// SQLite bare by whoever waits for it.
+/// From the hand of the radio to the disk: one frame through the queue and the writer's thread, and the same row put
+/// into SQLite bare by whoever waits for it.
 fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
     let db = bare_journal(bare);
     let mut insert = db

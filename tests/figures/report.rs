@@ -18,7 +18,8 @@ use std::time::Instant;
 const TEN_YEARS: u16 = 3_652;
 /// How long a report of so many days may take (ms), as HTML and as PDF.
 const BUDGETS: [(u16, [f64; 2]); 2] = [(7, [100.0, 500.0]), (TEN_YEARS, [2_000.0, 2_000.0])];
-/// The largest report (MB), of whatever days: what a mail server takes as an attachment, and a half to spare (own choice).
+/// The largest report (MB), of whatever days: what a mail server takes as an attachment, and a half to spare (own
+/// choice).
 const LARGEST_MB: f64 = 4.0;
 const RUNS: usize = 7;
 /// A page's median (ms), and a page with its style and script.

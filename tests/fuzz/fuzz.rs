@@ -1,8 +1,8 @@
 //! Every parser of bytes that somebody else made, for libFuzzer: `QUIETCUFF_FUZZ=TARGET` chooses one.
 //!
-//! Each target does what the program does with such bytes, and asserts what has to hold of the outcome; a panic, a hang or
-//! memory without bound is found by libFuzzer itself. A new parser is a function here and a line in `TARGETS`; its seeds
-//! are a folder of that name in `fixtures/fuzz`.
+//! Each target does what the program does with such bytes, and asserts what has to hold of the outcome; a panic, a hang
+//! or memory without bound is found by libFuzzer itself. A new parser is a function here and a line in `TARGETS`; its
+//! seeds are a folder of that name in `fixtures/fuzz`.
 
 #![no_main]
 
@@ -84,11 +84,11 @@ fn answer(bytes: &[u8]) {
         entries: sent.iter().collect(),
         supports: 0,
     };
-    let given = outbound::Answer {
+    let given = outbound::HttpAnswer {
         status: u16::from_le_bytes([*low, *high]) % 600,
         media_type: "application/fhir+json".to_owned(),
         body: body.to_vec(),
-        ..outbound::Answer::default()
+        ..outbound::HttpAnswer::default()
     };
     if let Verdict::Entries(said) = read(&given, &sent, &|text| text.replace("hunter2", "[secret]")) {
         assert_eq!(
@@ -189,11 +189,11 @@ fn token(bytes: &[u8]) {
     if let Ok(endpoint) = token_endpoint(body, from, false) {
         assert!(endpoint.to_string().starts_with("https://"), "{endpoint}");
     }
-    let given = outbound::Answer {
+    let given = outbound::HttpAnswer {
         status: u16::from_le_bytes([*low, *high]) % 600,
         media_type: "application/json".to_owned(),
         body: body.to_vec(),
-        ..outbound::Answer::default()
+        ..outbound::HttpAnswer::default()
     };
     if let Ok((token, _)) = granted(&given) {
         assert_eq!(given.status, 200);

@@ -12,8 +12,8 @@ pub(crate) struct Home {
     dir: TempDir,
 }
 
-/// The program with a folder for its home and nothing else of this machine: no environment, and a bus that nobody listens
-/// on.
+/// The program with a folder for its home and nothing else of this machine: no environment, and a bus that nobody
+/// listens on.
 pub(crate) fn alone(home: &Path, arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_quietcuff"));
     command

@@ -5,7 +5,8 @@ use jiff::tz::Offset;
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 
-/// The nth of a series, received the moment at which its stamp says it was measured. Its pressures follow from the number.
+/// The nth of a series, received the moment at which its stamp says it was measured. Its pressures follow from the
+/// number.
 pub(crate) fn stamped(n: u32, at: Timestamp) -> Frame {
     let civil = Offset::UTC.to_datetime(at);
     let [low, high] = civil.year().to_le_bytes();

@@ -15,7 +15,8 @@ pub(crate) fn sfloat(mantissa: u16, exponent: i8) -> u16 {
     u16::from(exponent.to_le_bytes()[0] & 0xf) << 12 | mantissa
 }
 
-/// What a monitor sends: octets of 0x2A35 (GATT Specification Supplement, Blood Pressure Measurement) and how they come.
+/// What a monitor sends: octets of 0x2A35 (GATT Specification Supplement, Blood Pressure Measurement) and how they
+/// come.
 pub(crate) struct Sent {
     pub(crate) monitor: &'static str,
     pub(crate) connection: u32,

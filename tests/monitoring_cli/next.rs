@@ -119,8 +119,8 @@ fn for_whom_has_to_be_known() {
     );
 }
 
-/// Each moment of a morning in each language: no line is the English one, and in another script no Latin letter is left but
-/// those of the unit.
+/// Each moment of a morning in each language: no line is the English one, and in another script no Latin letter is left
+/// but those of the unit.
 #[test]
 fn said_in_every_language() {
     let home = Home::new();

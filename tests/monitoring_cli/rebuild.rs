@@ -163,8 +163,8 @@ fn another_machines_zone_rules_change_nothing() {
     assert_eq!(there(&["readings", "--json"]), shown);
 }
 
-/// Where the bundled zone rules, the protocols, the rules of technique or the code are others than those that a file was
-/// derived by, it is derived anew: once, and the log says why.
+/// Where the bundled zone rules, the protocols, the rules of technique or the code are others than those that a file
+/// was derived by, it is derived anew: once, and the log says why.
 #[test]
 fn a_change_of_what_it_rests_on_derives_anew_once_and_says_so() {
     let home = fixed();

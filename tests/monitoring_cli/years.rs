@@ -57,7 +57,8 @@ fn the_last_period_stands_beside_the_earlier_ones() {
     home.fails(&["period", "--carry-over", "0.9"], USAGE, &["0 to 0.8"]);
 }
 
-/// Three days, a change, two weeks of waiting and three days: the means are those of what was measured, worked out here.
+/// Three days, a change, two weeks of waiting and three days: the means are those of what was measured, worked out
+/// here.
 #[test]
 fn before_and_after_each_change_of_medicine_over_years() {
     let home = Home::new();

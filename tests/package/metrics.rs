@@ -1,5 +1,5 @@
-//! The metrics, read by Prometheus' own Python client (`prometheus_client.openmetrics.parser`), which is strict about the
-//! format and knows nothing of how it was written.
+//! The metrics, read by Prometheus' own Python client (`prometheus_client.openmetrics.parser`), which is strict about
+//! the format and knows nothing of how it was written.
 
 use crate::harness::left_out::installed;
 use crate::package::{good, quietcuff};

@@ -1,5 +1,5 @@
-//! What the Debian package is made of, looked at from outside by those who will read it: systemd reads the units, man and
-//! mandoc the pages, the shells their completions, and an independent parser the metrics.
+//! What the Debian package is made of, looked at from outside by those who will read it: systemd reads the units, man
+//! and mandoc the pages, the shells their completions, and an independent parser the metrics.
 //!
 //! That the package installs, upgrades and goes is `tests/package/run`'s business, in a machine of its own.
 //! `tests/package/prepare tools` installs what is needed; `QUIETCUFF_SKIP_ORACLES=1` leaves out what is not there.

@@ -2,7 +2,7 @@
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::page::{Home, Served, get, post};
-use quietcuff::outbound::{Ask, Endpoint, Outbound, OutboundError, Request};
+use quietcuff::outbound::{Ask, Endpoint, HttpRequest, Outbound, OutboundError};
 use std::os::unix::fs::PermissionsExt;
 
 /// Served as behind a proxy, which asks for keys, so that the tests need no address beside this machine's.
@@ -296,7 +296,7 @@ fn with_a_certificate_it_is_served_over_tls_and_to_no_stranger_to_it() {
     home.reading(60, 131, 84, 0);
     let served = home.serve();
     let to = Endpoint::parse(&served.at("/metrics"), false).unwrap();
-    let request = Request {
+    let request = HttpRequest {
         to: &to,
         body: None,
         replaces: false,

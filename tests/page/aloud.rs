@@ -1,5 +1,5 @@
-//! A chime, a spoken step, and a screen that stays on: only where a browser was asked, which remembers it. What the page asks
-//! of the browser is counted at the browser's own doors.
+//! A chime, a spoken step, and a screen that stays on: only where a browser was asked, which remembers it. What the
+//! page asks of the browser is counted at the browser's own doors.
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::page::Home;

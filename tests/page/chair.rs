@@ -1,6 +1,6 @@
-//! What the person in the chair reads from two metres, measured in the browser: the height of an x in minutes of arc on a
-//! tablet of ten inches, and what stands on the first screen. The oracle for the letters is the browser's own measure of the
-//! font that it took.
+//! What the person in the chair reads from two metres, measured in the browser: the height of an x in minutes of arc on
+//! a tablet of ten inches, and what stands on the first screen. The oracle for the letters is the browser's own measure
+//! of the font that it took.
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::left_out::in_a_hurry;
@@ -88,8 +88,8 @@ fn it_is_read_from_two_metres() {
     }
 }
 
-/// Whichever item of posture has its turn: each is shown for seven seconds by the clock, so that the one that a test meets
-/// says nothing of the others.
+/// Whichever item of posture has its turn: each is shown for seven seconds by the clock, so that the one that a test
+/// meets says nothing of the others.
 fn every_item_fits(browser: &mut Browser, page: &str) {
     let code = "[...document.querySelectorAll('.technique li')].map((item, _, all) => {
         for (const other of all) other.classList.toggle('shown', other === item);

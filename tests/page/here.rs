@@ -1,5 +1,5 @@
-//! Whoever is at the machine itself: no address proves it, since a proxy that says nothing of itself comes from there too.
-//! A link that a command prints does, once.
+//! Whoever is at the machine itself: no address proves it, since a proxy that says nothing of itself comes from there
+//! too. A link that a command prints does, once.
 
 use crate::harness::page::{Home, Served, get, served};
 use crate::page::access::{enter, key};

@@ -1,5 +1,6 @@
-//! Every language: chosen by what the browser asks for, marked where no native speaker has read it, its calendar and its
-//! numbers as the browser's own tables (CLDR) have them, and nothing cut off or pushed off the screen by long words.
+//! Every language: chosen by what the browser asks for, marked where no native speaker has read it, its calendar and
+//! its numbers as the browser's own tables (CLDR) have them, and nothing cut off or pushed off the screen by long
+//! words.
 
 use crate::harness::browser::{Browser, without};
 use crate::harness::left_out::in_a_hurry;

@@ -1,5 +1,5 @@
-//! What passes while somebody sits, as it is drawn: items of posture, minutes, and the pressure in the cuff. The drawing is
-//! measured in the browser, and held against its own scale.
+//! What passes while somebody sits, as it is drawn: items of posture, minutes, and the pressure in the cuff. The
+//! drawing is measured in the browser, and held against its own scale.
 
 use super::chair::on_the_first_screen;
 use crate::harness::browser::{Browser, without};

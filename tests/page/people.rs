@@ -274,7 +274,8 @@ fn a_target_says_who_chose_it_and_where_that_is_written() {
     assert!(of(&home, "asha")["target"].is_null());
 }
 
-/// The levels of pregnancy end by themselves, and the page says so for as long as it is news; the form then begins anew.
+/// The levels of pregnancy end by themselves, and the page says so for as long as it is news; the form then begins
+/// anew.
 #[test]
 fn the_weeks_after_birth_end_and_are_said_to_have_ended() {
     let home = Home::new();

@@ -1,5 +1,5 @@
-//! What is set up once, from the page: whatever the command line does for people and monitors, and whom to call. What it
-//! came to is read with the command line.
+//! What is set up once, from the page: whatever the command line does for people and monitors, and whom to call. What
+//! it came to is read with the command line.
 
 use super::access::{enter, guarded, key};
 use crate::harness::browser::{Browser, without};

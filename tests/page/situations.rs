@@ -1,10 +1,10 @@
-//! Every situation of the table again, lived by people of one household: by the command `next`, on the page, and by what
-//! `remind` would tell.
+//! Every situation of the table again, lived by people of one household: by the command `next`, on the page, and by
+//! what `remind` would tell.
 
 use crate::harness::page::{Home, get};
 use crate::harness::situations::{Numbers, Situation, Told, What, born_before, situations};
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Answer, Condition, Note, Person, PersonId, Statement, Zones};
+use quietcuff::household::{AlertAnswer, Condition, Note, Person, PersonId, Statement, Zones};
 use quietcuff::journal::Wanted;
 use quietcuff::monitoring::escalation::alerts;
 use quietcuff::reading::Reading;
@@ -149,7 +149,7 @@ fn answer_all(home: &Home, person: &PersonId, at: Timestamp, answer: &str) {
         .filter(|alert| alert.outranks())
         .map(|alert| Statement::AlertAnswered {
             alert: alert.key(),
-            answer: Answer::of_name(answer),
+            answer: AlertAnswer::of_name(answer),
             by: Some("Invented carer".to_owned()),
             at,
         })

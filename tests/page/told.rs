@@ -1,5 +1,5 @@
-//! What must not wait, where it was easy to miss: words of another language, and readings of nobody in a household without
-//! people.
+//! What must not wait, where it was easy to miss: words of another language, and readings of nobody in a household
+//! without people.
 
 use crate::harness::page::{Home, get, post};
 

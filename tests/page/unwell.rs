@@ -1,5 +1,5 @@
-//! What to do in an emergency needs nothing: not the journal, not the key, not the form's token. And the page says truly
-//! whether the note was kept.
+//! What to do in an emergency needs nothing: not the journal, not the key, not the form's token. And the page says
+//! truly whether the note was kept.
 
 use crate::harness::page::{Home, Served, get, post, served};
 use crate::page::access::{enter, guarded, key};
@@ -265,7 +265,7 @@ fn one_tap_answers_what_the_page_shows() {
     assert!(!get(at, "/?person=asha", "").body.contains("data-urgent"));
     let sheet = get(at, "/sheet/open?person=asha", "").body;
     assert!(
-        sheet.contains("the clinic or the out-of-hours service was contacted"),
+        sheet.contains("The clinic or the out-of-hours service was contacted"),
         "{sheet}"
     );
     assert!(home.json(&["answer", "--json", "--person", "asha"]).is_empty());

@@ -1,11 +1,12 @@
-//! Every week of the table of what may count, lived by people of one household: by the command `period`, on the sheet, on
-//! the page, by `next`, and by what `remind` would tell.
+//! Every week of the table of what may count, lived by people of one household: by the command `period`, on the sheet,
+//! on the page, by `next`, and by what `remind` would tell.
 
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::{Home, get};
 use crate::harness::weeks::{Week, What, weeks};
 use jiff::civil::{Date, Time, time};
 use jiff::{Timestamp, ToSpan};
-use quietcuff::household::{Condition, Note, Person, PersonId, Posed, Statement, Target, Window};
+use quietcuff::household::{Condition, Note, Person, PersonId, PersonTarget, Posed, Statement, Window};
 use serde_json::Value;
 
 fn id_of(place: usize) -> String {
@@ -62,7 +63,7 @@ fn person(week: &Week) -> Person {
                     .strip_prefix("target ")
                     .and_then(|target| target.split_once('/'));
                 let (systolic, diastolic) = target.unwrap_or_else(|| panic!("{}: who is {other}", week.name));
-                person.target = Some(Target {
+                person.target = Some(PersonTarget {
                     systolic: systolic.parse().unwrap(),
                     diastolic: diastolic.parse().unwrap(),
                     by: None,
@@ -291,6 +292,9 @@ fn wrongs(home: &Home, served: &str, place: usize, week: &Week, last: Timestamp)
 
 #[test]
 fn every_week_is_told_alike_by_period_sheet_page_next_and_remind() {
+    if in_a_hurry("every week at each place that tells it") {
+        return;
+    }
     let table = weeks();
     let home = Home::of(&[], None);
     let zones = quietcuff::household::Zones::of(&home.journal().household().unwrap()).unwrap();

@@ -687,10 +687,10 @@ fn a_persons_word_outranks_the_clock_and_can_be_taken_back() {
 fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_teaches_nothing() {
     use crate::reading::table::{civil, moment};
     use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown, WallClock};
-    use quietcuff::reading::clock::{Axis, Heard, KnownClocks, Receipts, Stamp, Told, settle};
+    use quietcuff::reading::clock::{Axis, KnownClocks, Receipts, Stamp, Told, ToldOfTime, settle};
     let household = zoned(&[("+00:00", None)]);
     let zones = crate::reading::table::zones(&household);
-    let heard = |at: &str, told| Heard {
+    let heard = |at: &str, told| ToldOfTime {
         received_at: moment(at),
         told,
     };
@@ -723,8 +723,8 @@ fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_t
             (None, Unknown)
         ]
     );
-    // Of a monitor that was never heard before nobody knows which of the two is wrong: by the household's clock its stamp
-    // lies in the future of such a receipt, and before one that is not so wrong it stands by that clock.
+    // Of a monitor that was never heard before nobody knows which of the two is wrong: by the household's clock its
+    // stamp lies in the future of such a receipt, and before one that is not so wrong it stands by that clock.
     let (times, after) = settle(&wrong[..2], Receipts::Unsure, &KnownClocks::default(), &zones);
     assert_eq!(after.local, None);
     assert_eq!((times[0].at, times[0].source), (None, Unknown));

@@ -366,7 +366,8 @@ fn mornings_and_evenings_have_their_intervals() {
     }
 }
 
-/// As the clinic tells people apart: the whole date of birth and the number of the record, where the household gave them.
+/// As the clinic tells people apart: the whole date of birth and the number of the record, where the household gave
+/// them.
 #[test]
 fn whose_it_is_stands_as_the_clinic_needs_it() {
     let home = a_week();

@@ -1,9 +1,9 @@
 //! The sheet in each language: nothing English is left over in it, and no sentence of it stands outside the catalogues.
 //!
-//! The second is asked of a language that nobody speaks: the English catalogue with each message in brackets. What stands
-//! outside brackets is a name, a number, a source, or a sentence that somebody wrote into the code.
+//! The second is asked of a language that nobody speaks: the English catalogue with each message in brackets. What
+//! stands outside brackets is a name, a number, a source, or a sentence that somebody wrote into the code.
 
-use crate::harness::left_out::there;
+use crate::harness::left_out::{in_a_hurry, there};
 use crate::harness::replayed::{DATA, Home, USAGE};
 use crate::report::accessible::checked;
 use crate::report::readers::{demonstration, report, text, text_by, without};
@@ -258,6 +258,9 @@ fn the_household_chooses_and_whoever_asks() {
 /// Hindi, Tamil and German on paper: read back by poppler, its language told, and nothing found against PDF/UA-1.
 #[test]
 fn on_paper_in_three_scripts() {
+    if in_a_hurry("sheets on paper in three scripts") {
+        return;
+    }
     if without()
         || !FACES
             .iter()

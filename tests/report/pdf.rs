@@ -301,7 +301,8 @@ fn a_long_list_goes_over_many_sheets() {
     assert!(all.contains(&format!("Sheet {pages} of {pages}")));
 }
 
-/// Weeks in place of single readings, as a picture and as a table; the readings are counted, and how to have them is said.
+/// Weeks in place of single readings, as a picture and as a table; the readings are counted, and how to have them is
+/// said.
 #[test]
 fn a_long_period_is_drawn_in_weeks() {
     if without() {

@@ -1,7 +1,7 @@
-//! Names in eight scripts: what can be copied from the PDF, which faces are in it, how the letters look beside what another
-//! shaper makes of them, and what is said where a face is missing.
+//! Names in eight scripts: what can be copied from the PDF, which faces are in it, how the letters look beside what
+//! another shaper makes of them, and what is said where a face is missing.
 
-use crate::harness::left_out::there;
+use crate::harness::left_out::{in_a_hurry, there};
 use crate::harness::replayed::{Home, week};
 use crate::report::pdf::pgm;
 use crate::report::readers::{modules, read_by, text, text_by, without};
@@ -35,8 +35,8 @@ const NAMES: [(&str, Option<&str>); 8] = [
     ("\u{738b}\u{5c0f}\u{660e}", Some("WenQuanYi Micro Hei")),
 ];
 
-/// A ligature of two letters. It looks as it has to; poppler alone, which turns what is read from the right around letter by
-/// letter, gives these two back in the other order, from Chromium's file as from ours.
+/// A ligature of two letters. It looks as it has to; poppler alone, which turns what is read from the right around
+/// letter by letter, gives these two back in the other order, from Chromium's file as from ours.
 const LIGATURE: (&str, Option<&str>) = ("\u{639}\u{644}\u{627}\u{621}", Some("DejaVu Sans"));
 
 /// Where Debian puts the faces that the names need.
@@ -126,6 +126,9 @@ fn names_in_eight_scripts_come_back_and_every_face_is_inside() {
 /// Chromium sets the same name in the same face; the ink has to fall on the same places.
 #[test]
 fn names_look_as_another_shaper_sets_them() {
+    if in_a_hurry("names as another shaper sets them") {
+        return;
+    }
     if without_faces() {
         return;
     }

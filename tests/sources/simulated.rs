@@ -12,8 +12,8 @@ use quietcuff::gatt::{
 };
 use quietcuff::household::Statement;
 use quietcuff::radio::simulated::{
-    Clock, Fault, Habits, Happening, Household, Link, Lived, Make, Memory, Monitor, Pressure, Slot, Stamps,
-    Taken, Truth,
+    Clock, Fault, Habits, Happening, Household, LinkFaults, Lived, Make, Memory, Monitor, Pressure, Slot,
+    Stamps, Taken, Truth,
 };
 use std::collections::BTreeMap;
 
@@ -440,7 +440,7 @@ fn a_monitor_that_keeps_its_users_apart_tells_of_those_who_consented_alone() {
     };
     let told = |codes: &[(u8, ConsentCode)]| {
         let mut monitor = fresh();
-        let heard = monitor.connect_with(at(23, 10), &zone(), Link::default(), codes);
+        let heard = monitor.connect_with(at(23, 10), &zone(), LinkFaults::default(), codes);
         let users: Vec<Option<u8>> = heard
             .frames
             .iter()

@@ -49,8 +49,8 @@ fn before_breakfast_medicines_and_dinner() {
     assert_eq!(evening("2026-03-01T20:00:00", medicine()), "");
 }
 
-/// Taiwan 2020: within an hour before bed, where the protocol asks for it. The next going to bed after the reading tells,
-/// and no other; of a reading in the morning it says nothing.
+/// Taiwan 2020: within an hour before bed, where the protocol asks for it. The next going to bed after the reading
+/// tells, and no other; of a reading in the morning it says nothing.
 #[test]
 fn before_bed() {
     let marks = |timing: Timing, taken: &str, beds: &[&str]| {

@@ -5,7 +5,7 @@ use crate::technique::made::{World, at, p1, reading};
 use jiff::civil::DateTime;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::gatt::{MeasurementStatus, Unit};
-use quietcuff::household::{Answer, Condition, Note, Person, StatedAnswer, Zones};
+use quietcuff::household::{AlertAnswer, Condition, Note, Person, StatedAnswer, Zones};
 use quietcuff::monitoring::escalation::{Alert, Level, alerts};
 use quietcuff::monitoring::next::{Schedule, Step, next};
 use quietcuff::monitoring::protocols::Protocols;
@@ -76,7 +76,7 @@ fn lived(situation: &Situation) -> (World, Vec<Reading>) {
                 let standing = alerts(now, Some(&p1()), &readings, &world.context());
                 for alert in standing.iter().filter(|alert| alert.outranks()) {
                     let stated = StatedAnswer {
-                        answer: Answer::of_name(answer).unwrap(),
+                        answer: AlertAnswer::of_name(answer).unwrap(),
                         by: None,
                         at: now,
                     };

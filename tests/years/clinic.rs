@@ -4,7 +4,7 @@
 //! It knows nothing of the home but whom the home has chosen; what it is sent of anybody else fails the test.
 
 use jiff::{SignedDuration, Timestamp};
-use quietcuff::outbound::{Answer, Ask, OutboundError, Request};
+use quietcuff::outbound::{Ask, HttpAnswer, HttpRequest, OutboundError};
 use quietcuff::radio::simulated::Random;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
@@ -96,7 +96,7 @@ impl Line {
 }
 
 impl Ask for Line {
-    fn ask(&self, request: &Request<'_>, _: Timestamp) -> Result<Answer, OutboundError> {
+    fn ask(&self, request: &HttpRequest<'_>, _: Timestamp) -> Result<HttpAnswer, OutboundError> {
         let url = request.to.to_string();
         let below = url
             .strip_prefix("https://clinic.invalid/fhir")
@@ -119,12 +119,12 @@ impl Ask for Line {
         };
         match (fate, answer) {
             (Fate::Ends(end, _), _) => resume_unwind(Box::new(end)),
-            (Fate::Status(status), _) => Ok(Answer {
+            (Fate::Status(status), _) => Ok(HttpAnswer {
                 status,
                 media_type: "application/fhir+json".to_owned(),
                 retry_after: (status == 429).then(|| Duration::from_secs(asks)),
                 body: outcome("throttled").to_string().into_bytes(),
-                ..Answer::default()
+                ..HttpAnswer::default()
             }),
             (Fate::NoAnswer(_), _) | (_, None) => Err(unreachable()),
             (_, Some((status, answer))) => {
@@ -132,11 +132,11 @@ impl Ask for Line {
                 if fate == Fate::CutShort {
                     body.truncate(body.len() / 2);
                 }
-                Ok(Answer {
+                Ok(HttpAnswer {
                     status,
                     media_type: "application/fhir+json".to_owned(),
                     body,
-                    ..Answer::default()
+                    ..HttpAnswer::default()
                 })
             }
         }
@@ -314,7 +314,7 @@ impl Clinic {
             .map_or(&[], Vec::as_slice)
     }
 
-    fn answer(&mut self, below: &str, request: &Request<'_>, in_part: bool) -> (u16, Value) {
+    fn answer(&mut self, below: &str, request: &HttpRequest<'_>, in_part: bool) -> (u16, Value) {
         let Some((media_type, body)) = request.body else {
             return self.read(below);
         };
@@ -373,7 +373,7 @@ impl Clinic {
     }
 
     /// By itself only what stands here as somebody else's is replaced: the same, withdrawn, under a name of its own.
-    fn withdraw(&mut self, below: &str, request: &Request<'_>, body: &Value) -> (u16, Value) {
+    fn withdraw(&mut self, below: &str, request: &HttpRequest<'_>, body: &Value) -> (u16, Value) {
         let at = self.kept.iter().position(|kept| kept.place == below).unwrap();
         let version = format!("W/\"{}\"", self.kept[at].version);
         assert_eq!(request.fields, [("if-match", version.as_str())]);

@@ -179,9 +179,9 @@ impl Device {
         self.trusted = false;
     }
 
-    /// How far a time is from what the stamp of a measurement can honestly be taken for, in seconds: by any setting that
-    /// this clock had when it was received, with what it may have drifted since, or by the household's clock in any
-    /// place where it has lived.
+    /// How far a time is from what the stamp of a measurement can honestly be taken for, in seconds: by any setting
+    /// that this clock had when it was received, with what it may have drifted since, or by the household's clock in
+    /// any place where it has lived.
     pub(crate) fn beyond_s(
         &self,
         at: Timestamp,

@@ -7,22 +7,22 @@
 //! - `QUIETCUFF_HOME_YEARS=100000 cargo test --profile lived --test outside years::` runs longer,
 //! - `QUIETCUFF_SEED=17 cargo test --profile lived --test outside years::` lives one home again, the same to the last frame.
 //!
-//! In one home of six two receivers are told (`home/told.rs`), one of everybody and one of one person: by the production
-//! rules and ledger, with the role killed before and after a message, and receivers that refuse, are down, or whose answer
-//! is lost. What each message is about, and what must have been told, is worked out from the record anew. In another home
-//! of six the role delivers to a clinic (`home/sent.rs`): by the production courier to a server in memory (`clinic.rs`)
-//! that refuses, is busy or down for days, or answers in part or not at all, with the role killed and the power lost around
-//! each request, while people correct what was sent. When nothing is due any more the clinic has to hold what the record
-//! says, once, and nothing else.
+//! In one home of six two receivers are told (`home/told.rs`), one of everybody and one of one person: by the
+//! production rules and ledger, with the role killed before and after a message, and receivers that refuse, are down,
+//! or whose answer is lost. What each message is about, and what must have been told, is worked out from the record
+//! anew. In another home of six the role delivers to a clinic (`home/sent.rs`): by the production courier to a server
+//! in memory (`clinic.rs`) that refuses, is busy or down for days, or answers in part or not at all, with the role
+//! killed and the power lost around each request, while people correct what was sent. When nothing is due any more the
+//! clinic has to hold what the record says, once, and nothing else.
 //!
 //! It found that a record which may be from before or after the setting of a clock was dated as surely as any; that a
-//! gateway which had not learnt the time vouched for times; that a reading without stamp changed its name when its receipt
-//! was mended, and lost what had been said of it; that a monitor which was first heard by a gateway without the time was
-//! dated by that gateway's clock. Two things it cannot hold: a record confirmed by BlueZ in the moment at which the power
-//! goes (counted as `lost`), and a record that was kept for exactly as long as a clock that nobody can read is wrong, which
-//! looks live. A wrong time is otherwise one that says it is assumed (`known-offset`, `wall-clock`), and is what the stamp
-//! comes to by another setting that this clock had, or by the household's clock. It is built with the profile `lived`,
-//! because `release` takes minutes to link; the figures share it.
+//! gateway which had not learnt the time vouched for times; that a reading without stamp changed its name when its
+//! receipt was mended, and lost what had been said of it; that a monitor which was first heard by a gateway without the
+//! time was dated by that gateway's clock. Two things it cannot hold: a record confirmed by BlueZ in the moment at
+//! which the power goes (counted as `lost`), and a record that was kept for exactly as long as a clock that nobody can
+//! read is wrong, which looks live. A wrong time is otherwise one that says it is assumed (`known-offset`,
+//! `wall-clock`), and is what the stamp comes to by another setting that this clock had, or by the household's clock.
+//! It is built with the profile `lived`, because `release` takes minutes to link; the figures share it.
 
 mod clinic;
 mod coverage;

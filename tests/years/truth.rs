@@ -100,9 +100,9 @@ const LIVE_S: f64 = 300.0;
 const AHEAD_S: f64 = 120.0;
 /// So much a clock may have lost and still be seen to be right.
 pub(crate) const FOLLOWED_S: f64 = 50.0;
-/// Of a clock that nobody can read, a reading that looks live tells anew how far it is off, and what differs by less than
-/// this from what was known is taken for drift: a record that only looks live leads it so far from how it was set. In
-/// home 1048 one did, after fourteen months without a live one.
+/// Of a clock that nobody can read, a reading that looks live tells anew how far it is off, and what differs by less
+/// than this from what was known is taken for drift: a record that only looks live leads it so far from how it was set.
+/// In home 1048 one did, after fourteen months without a live one.
 const DRIFTED_S: f64 = 600.0;
 /// A correction of the monitor's clock that is not told from none.
 const CORRECTED_S: f64 = 60.0;
@@ -114,7 +114,8 @@ const REST_S: i64 = 60;
 /// Everything that was sent, by which octets: a stamped record is its octets.
 pub(crate) type Groups = HashMap<(usize, Rc<[u8]>), Vec<usize>>;
 
-/// Whose it is by the household's word: of an index, as it held when the reading was taken, by the record, or when it came.
+/// Whose it is by the household's word: of an index, as it held when the reading was taken, by the record, or when it
+/// came.
 fn owner(truth: &Truth, device: &Device, at: Timestamp) -> Option<usize> {
     truth.assigned.or_else(|| match truth.index {
         Some(index) => device.whose(index, at),
@@ -148,7 +149,8 @@ pub(crate) fn check(
     stands.sort_by_key(|stand| stand.received);
     let mut rows: Vec<(usize, Row)> = Vec::with_capacity(stands.len());
     let mut seen: HashMap<(usize, &[u8]), Vec<usize>> = HashMap::new();
-    // Equal octets without a stamp have nothing but their times to tell them apart; those without a time take what is left.
+    // Equal octets without a stamp have nothing but their times to tell them apart; those without a time take what is
+    // left.
     let (timed, others): (Vec<_>, Vec<_>) = stands
         .iter()
         .enumerate()
@@ -242,8 +244,8 @@ fn check_one(
     let mut allowed = device.drift_s(truth.end, received);
     let readable = device.make().clock_can_be_read;
     allowed += if readable { CLOCK_S } else { LIVE_S };
-    // Where the connection did not read the clock, because it cannot be read or the link broke before. A live reading then
-    // agrees with its receipt by an offset that is as old as the last look.
+    // Where the connection did not read the clock, because it cannot be read or the link broke before. A live reading
+    // then agrees with its receipt by an offset that is as old as the last look.
     let live = received.duration_since(at).as_secs_f64() <= LIVE_S;
     if !readable || live || stand.source == "known-offset" {
         allowed += truth
@@ -360,8 +362,8 @@ fn in_hours(civil: DateTime) -> bool {
     (5..=11).contains(&civil.hour()) || (17..=23).contains(&civil.hour())
 }
 
-/// What a person's days come to, from what was displayed: of all that counts, the readings of a sitting whose first that
-/// counts falls into the usual hours. `None` where a time among them cannot be trusted.
+/// What a person's days come to, from what was displayed: of all that counts, the readings of a sitting whose first
+/// that counts falls into the usual hours. `None` where a time among them cannot be trusted.
 pub(crate) fn expected(
     person: usize,
     days: (Date, Date),

@@ -8,7 +8,7 @@ use crate::edge::system_zone;
 use crate::home::listening::not_delivered;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
-use crate::monitoring::listening::{Trouble, What};
+use crate::monitoring::listening::{Obstacle, Trouble};
 use crate::radio::report::MonitorReport;
 use crate::roles::stated;
 use crate::socket;
@@ -258,7 +258,7 @@ pub(super) fn delivery(config: &Config, journal: &Journal) -> Vec<Finding> {
     let found = |trouble: &Trouble| {
         let since = trouble.since.map(|since| format!(", since {since:.0}"));
         let todo = match trouble.what {
-            What::NotDelivering => "`quietcuff deliver`, or `systemctl enable --now quietcuff-deliver`",
+            Obstacle::NotDelivering => "`quietcuff deliver`, or `systemctl enable --now quietcuff-deliver`",
             _ => "`quietcuff deliver list` says what waits and why",
         };
         let found = format!(

@@ -191,7 +191,8 @@ fn say(state: &Path, address: SocketAddr, faster: u16) {
     }
 }
 
-/// The address of this machine in its network. Nothing is sent to ask for it (192.0.2.1 is of RFC 5737, for documentation).
+/// The address of this machine in its network. Nothing is sent to ask for it (192.0.2.1 is of RFC 5737, for
+/// documentation).
 fn own_address() -> Option<IpAddr> {
     let socket = UdpSocket::bind("0.0.0.0:0").ok()?;
     socket.connect("192.0.2.1:9").ok()?;

@@ -1,5 +1,5 @@
-//! `quietcuff monitors add`: asks for a pairing, carries the monitor's questions to the person, and says how it went. The
-//! collector pairs; where none runs, this process does the same.
+//! `quietcuff monitors add`: asks for a pairing, carries the monitor's questions to the person, and says how it went.
+//! The collector pairs; where none runs, this process does the same.
 
 use super::super::failure;
 use super::consent;
@@ -9,7 +9,7 @@ use crate::cli::place::Everywhere;
 use crate::gatt::{Characteristic, ConsentCode, Feature};
 use crate::household::{MonitorAddress, MonitorId, PersonId};
 use crate::journal::Journal;
-use crate::roles::pairing::{Pairings, Place, passkey_of};
+use crate::roles::pairing::{PairingPlace, Pairings, passkey_of};
 use crate::roles::told_to_stop;
 use crate::socket;
 use crate::socket::speech::{Answer, Enrolment, Pairing, Request};
@@ -37,8 +37,9 @@ pub(super) struct AddArgs {
     /// Whose readings one of its user numbers takes, such as `--user 1=asha`; may be given several times
     #[arg(long, value_name = "NUMBER=PERSON", value_parser = user_of)]
     user: Vec<(u8, PersonId)>,
-    /// One of its users, where it keeps them apart by a code and hands out no readings without; the code is asked for, or
-    /// given with it, such as `--consent 1=0042`, where others of this machine may see it; may be given several times
+    /// One of its users, where it keeps them apart by a code and hands out no readings without; the code is asked for,
+    /// or given with it, such as `--consent 1=0042`, where others of this machine may see it; may be given several
+    /// times
     #[arg(long, value_name = "NUMBER[=CODE]", value_parser = consent::of_user)]
     consent: Vec<(u8, Option<ConsentCode>)>,
     /// For a monitor that cannot pair: only connect and enrol. Anybody near can hear what it sends, or pretend to be it
@@ -116,9 +117,9 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
 }
 
 impl Everywhere {
-    fn pairing_place(&self) -> Result<Place, Failure> {
+    fn pairing_place(&self) -> Result<PairingPlace, Failure> {
         let config = self.config()?;
-        Ok(Place {
+        Ok(PairingPlace {
             state: self.state()?,
             adapter: config.radio.adapter,
             time_zone: config.time_zone,

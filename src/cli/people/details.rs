@@ -5,8 +5,8 @@ use crate::cli::failure;
 use crate::cli::failure::Failure;
 use crate::cli::place::Everywhere;
 use crate::household::{
-    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, Statement, Target, Threshold, Window,
-    Zones,
+    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, PersonTarget, Statement, Threshold,
+    Window, Zones,
 };
 use crate::journal::Journal;
 use crate::monitoring::person::{threshold_of, window_of};
@@ -59,8 +59,8 @@ pub(super) struct Details {
     /// Where that target is written, such as a letter of the clinic
     #[arg(long, value_name = "TEXT", requires = "target")]
     target_source: Option<String>,
-    /// A condition that switches threshold labels off: pregnancy (with the weeks after birth), atrial-fibrillation or dialysis; may be given several
-    /// times
+    /// A condition that switches threshold labels off: pregnancy (with the weeks after birth), atrial-fibrillation or
+    /// dialysis; may be given several times
     #[arg(long, value_name = "NAME", value_parser = condition_of)]
     condition: Vec<Condition>,
     /// The day on which they gave birth: the levels of pregnancy hold for eight weeks from then
@@ -177,9 +177,9 @@ impl Details {
         .as_a_birth_says()
     }
 
-    fn target(&self) -> Option<Target> {
+    fn target(&self) -> Option<PersonTarget> {
         let text = |text: &Option<String>| text.as_ref().map(|text| text.trim().to_owned());
-        self.target.map(|target| Target {
+        self.target.map(|target| PersonTarget {
             systolic: target.systolic,
             diastolic: target.diastolic,
             by: text(&self.target_by),

@@ -3,7 +3,9 @@
 use super::details::CONDITIONS;
 use crate::cli::failure::Failure;
 use crate::cli::output::json_line;
-use crate::household::{Arm, Condition, Household, MonitorId, Person, PersonId, Target, Threshold, Window};
+use crate::household::{
+    Arm, Condition, Household, MonitorId, Person, PersonId, PersonTarget, Threshold, Window,
+};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -24,7 +26,7 @@ struct Line<'a> {
     evening: Option<String>,
     protocol: Option<&'a str>,
     threshold: Option<Threshold>,
-    target: Option<&'a Target>,
+    target: Option<&'a PersonTarget>,
     conditions: &'a [Condition],
     #[serde(skip_serializing_if = "Option::is_none")]
     gave_birth: Option<Date>,

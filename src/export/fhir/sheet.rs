@@ -1,5 +1,5 @@
-//! The sheet of a period as a DocumentReference: many clinics file nothing else. It carries the PDF itself, once a period,
-//! replaced when it says something else.
+//! The sheet of a period as a DocumentReference: many clinics file nothing else. It carries the PDF itself, once a
+//! period, replaced when it says something else.
 
 use super::device::ours;
 use super::exporter::{Exporter, Subject, written};

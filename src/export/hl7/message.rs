@@ -16,9 +16,9 @@ pub struct Head<'a> {
     pub written: &'a str,
 }
 
-/// The name of a message: made of what it is about, what it says, and which message of the same order went before it. So a
-/// repeat has the same, and a value that is changed and changed back has another one each time. Twenty characters, which
-/// is the most that MSH-10 may have.
+/// The name of a message: made of what it is about, what it says, and which message of the same order went before it.
+/// So a repeat has the same, and a value that is changed and changed back has another one each time. Twenty characters,
+/// which is the most that MSH-10 may have.
 pub fn control_id(order: &Order, status: Status, before: Option<&str>) -> String {
     id(&order.name, &order.digest(), status, before)
 }

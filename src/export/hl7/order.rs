@@ -60,8 +60,8 @@ pub struct Order {
     notes: Vec<String>,
 }
 
-// Codes of ISO/IEEE 11073-10101 in the places that IHE PCD TF-2 (PCD-01) and its examples give them: the monitor, in it the
-// measurement, in that the values. Beside them LOINC's, as the R4 profiles `bp` and `heartrate` have them.
+// Codes of ISO/IEEE 11073-10101 in the places that IHE PCD TF-2 (PCD-01) and its examples give them: the monitor, in it
+// the measurement, in that the values. Beside them LOINC's, as the R4 profiles `bp` and `heartrate` have them.
 const MONITOR: &str = "528391^MDC_DEV_SPEC_PROFILE_BP^MDC";
 const PANEL: &str =
     "150020^MDC_PRESS_BLD_NONINV^MDC^85354-9^Blood pressure panel with all children optional^LN";
@@ -86,7 +86,8 @@ pub struct Orders<'a> {
 }
 
 impl<'a> Orders<'a> {
-    /// A [`Subject::Known`] is the clinic's identifier, as the settings have it. `installation` is what this gateway is called.
+    /// A [`Subject::Known`] is the clinic's identifier, as the settings have it. `installation` is what this gateway is
+    /// called.
     pub fn new(
         installation: &str,
         household: &'a Household,
@@ -294,8 +295,8 @@ impl<'a> Orders<'a> {
     }
 }
 
-/// The order number of a reading for this patient. A reading that turns out to be somebody else's is withdrawn there and is
-/// another order here.
+/// The order number of a reading for this patient. A reading that turns out to be somebody else's is withdrawn there
+/// and is another order here.
 fn order_name(reading: &str, patient: &str) -> String {
     // The number of the record stands behind the identifier, and may be stated later.
     let identifier = patient.split('~').next().unwrap_or_default();
@@ -324,8 +325,8 @@ fn oid() -> &'static str {
     SYSTEM.trim_start_matches("urn:oid:")
 }
 
-/// A pressure in millimetres of mercury, as FHIR's vital signs have it: a receiver files one unit. Kilopascals become whole
-/// millimetres, with what was sent in a note beside them.
+/// A pressure in millimetres of mercury, as FHIR's vital signs have it: a receiver files one unit. Kilopascals become
+/// whole millimetres, with what was sent in a note beside them.
 fn pressure(code: &'static str, place: &'static str, value: Sfloat, unit: Unit) -> Option<Observation> {
     let sent = value.decimal()?;
     let (value, note) = match unit {
@@ -350,7 +351,8 @@ impl Order {
         name.split_once(WHOSE).map(|(reading, _)| reading)
     }
 
-    /// SHA-256 of what it says. What a person is called and what is known of the monitor are no reason to send ten years again.
+    /// SHA-256 of what it says. What a person is called and what is known of the monitor are no reason to send ten
+    /// years again.
     pub fn digest(&self) -> [u8; 32] {
         let bare = Self {
             label: String::new(),

@@ -66,8 +66,8 @@ pub struct Report<'a> {
 /// More days than these are drawn as points with their spread: a stem for each reading would be thinner than a pen (own
 /// choice).
 const STEMS_DAYS_MAX: usize = 14;
-/// The readings of so many days are listed one by one without being asked for: four weeks and some days, or three sheets
-/// (own choice).
+/// The readings of so many days are listed one by one without being asked for: four weeks and some days, or three
+/// sheets (own choice).
 const LISTED_DAYS_MAX: usize = 31;
 
 impl Report<'_> {

@@ -1,9 +1,11 @@
-//! The report as PDF: real text in any script, vectors, and tags that say what is a heading, a table, a figure (PDF/UA-1).
+//! The report as PDF: real text in any script, vectors, and tags that say what is a heading, a table, a figure
+//! (PDF/UA-1).
 //!
-//! Written with `pdf-writer`, which puts objects into a file and does nothing else, `harfrust` for scripts whose letters
-//! change with what is beside them, and `subsetter` for the faces that are put in. `krilla` and `printpdf` would have brought
-//! images and colours that one sheet of words and lines has no use for, and typst a whole compiler. `book` keeps the pages
-//! and the tags, `setting` puts blocks onto pages, `letters` makes glyphs of letters, `pen` draws, `embed` puts the faces in.
+//! Written with `pdf-writer`, which puts objects into a file and does nothing else, `harfrust` for scripts whose
+//! letters change with what is beside them, and `subsetter` for the faces that are put in. `krilla` and `printpdf`
+//! would have brought images and colours that one sheet of words and lines has no use for, and typst a whole compiler.
+//! `book` keeps the pages and the tags, `setting` puts blocks onto pages, `letters` makes glyphs of letters, `pen`
+//! draws, `embed` puts the faces in.
 
 mod book;
 mod embed;

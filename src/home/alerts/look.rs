@@ -8,7 +8,7 @@ use crate::monitoring::escalation::LOOK_BACK;
 use crate::monitoring::listening::Trouble;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{
-    BACK, Deaf, FINISHED_STANDS, Heard, Known, Measured, Reminder, reminders,
+    BACK, Deaf, FINISHED_STANDS, Known, Measured, MonitorHeard, Reminder, reminders,
 };
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
@@ -29,7 +29,7 @@ pub struct Look {
     /// What became of each of them.
     pub dispositions: Vec<Disposition>,
     /// Each monitor that is listened to.
-    pub monitors: Vec<Heard>,
+    pub monitors: Vec<MonitorHeard>,
     /// Whether the daemon hears nothing.
     pub deaf: Option<Deaf>,
     /// What keeps readings from the clinic's server, since whoever watches has seen it.
@@ -134,7 +134,7 @@ fn measured(
     })
 }
 
-fn heard(journal: &mut Journal, stated: &Stated, now: Timestamp) -> Result<Vec<Heard>, JournalError> {
+fn heard(journal: &mut Journal, stated: &Stated, now: Timestamp) -> Result<Vec<MonitorHeard>, JournalError> {
     let last_heard = journal.last_heard()?;
     let mut all = Vec::new();
     for (monitor, care) in journal.cares(stated, now)? {
@@ -157,7 +157,7 @@ fn heard(journal: &mut Journal, stated: &Stated, now: Timestamp) -> Result<Vec<H
             })?;
         }
         if let Some(heard) = heard {
-            all.push(Heard {
+            all.push(MonitorHeard {
                 monitor,
                 heard,
                 battery_low_since,

@@ -8,7 +8,7 @@ use crate::household::{AFTER_BIRTH_SOURCE, Household, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::listening;
-use crate::monitoring::listening::{Trouble, What as InTheWay};
+use crate::monitoring::listening::{Obstacle, Trouble};
 use crate::monitoring::names;
 use crate::monitoring::period::Period;
 use crate::monitoring::reminders::{Kind, Reminder, What};
@@ -392,9 +392,9 @@ impl Voice<'_> {
     }
 }
 
-fn listening_withheld(trouble: &Trouble, words: &Words) -> InTheWay {
+fn listening_withheld(trouble: &Trouble, words: &Words) -> Obstacle {
     match &trouble.what {
-        InTheWay::Delivery(_) => InTheWay::Delivery(words.say("told-withheld")),
+        Obstacle::Delivery(_) => Obstacle::Delivery(words.say("told-withheld")),
         other => other.clone(),
     }
 }

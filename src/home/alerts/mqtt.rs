@@ -80,7 +80,7 @@ impl Mqtt {
         let topic: Arc<str> = broker.topic.as_str().into();
         let (words, receiver) = mpsc::channel(REQUESTS_MAX);
         let task = tokio::spawn(
-            Line {
+            BrokerLine {
                 options,
                 topic: topic.clone(),
                 words: receiver,
@@ -162,7 +162,7 @@ struct Session {
 }
 
 /// The task that keeps the connection.
-struct Line {
+struct BrokerLine {
     options: MqttOptions,
     topic: Arc<str>,
     words: mpsc::Receiver<Word>,
@@ -171,7 +171,7 @@ struct Line {
     present: bool,
 }
 
-impl Line {
+impl BrokerLine {
     async fn keep(mut self) {
         let mut pause = PAUSE.0;
         let mut waiting: Option<Word> = None;

@@ -4,7 +4,7 @@
 use super::error::ChannelError;
 use super::message::{Message, name_of};
 use super::routes::Route;
-use crate::outbound::{Ask, Endpoint, Outbound, Request};
+use crate::outbound::{Ask, Endpoint, HttpRequest, Outbound};
 use crate::secret::Secret;
 use jiff::Timestamp;
 
@@ -45,7 +45,7 @@ impl Webhook {
         let body = serde_json::to_vec(message).map_err(|e| ChannelError::Route(e.to_string()))?;
         let name = name_of(self.household, &self.route, &message.key);
         let answer = self.client.ask(
-            &Request {
+            &HttpRequest {
                 to: &self.to,
                 body: Some(("application/json", &body)),
                 replaces: false,

@@ -1,5 +1,5 @@
-//! Earlier: the weeks of a year, or the months of all years, as points; below them every reading of a month, so that the page
-//! costs what a year costs. All years are drawn for those who ask for them.
+//! Earlier: the weeks of a year, or the months of all years, as points; below them every reading of a month, so that
+//! the page costs what a year costs. All years are drawn for those who ask for them.
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};

@@ -222,8 +222,8 @@ fn shapes() -> Markup {
     }
 }
 
-/// A sentence of the catalogue with words in it that stay English in every language, such as a source: marked, so that they are
-/// read aloud as English.
+/// A sentence of the catalogue with words in it that stay English in every language, such as a source: marked, so that
+/// they are read aloud as English.
 pub(super) fn with_english(
     words: &Words,
     name: &str,

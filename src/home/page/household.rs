@@ -1,5 +1,5 @@
-//! One look at everybody, for whoever is not there: what was done today, what is missing, the last average beside the one
-//! before it, what waits and who was told what; and the monitors.
+//! One look at everybody, for whoever is not there: what was done today, what is missing, the last average beside the
+//! one before it, what waits and who was told what; and the monitors.
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};

@@ -18,7 +18,7 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::listening;
 use crate::home::live::{Book, CUFF_SILENT, View};
-use crate::household::{Answer as DoneWith, PersonId, Statement};
+use crate::household::{AlertAnswer, PersonId, Statement};
 use crate::journal::JournalError;
 use crate::journal::Wanted;
 use crate::monitoring::escalation::{self, Alert, Level};
@@ -53,7 +53,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
                 @if ask.field("person").is_some() { input type="hidden" name="back" value="person"; }
                 fieldset.taps {
                     legend { (ask.say("answer-title")) }
-                    @for answer in DoneWith::ALL {
+                    @for answer in AlertAnswer::ALL {
                         button name="answer" value=(answer.name()) { (ask.say(&format!("answer-{}", answer.name()))) }
                     }
                 }
@@ -90,8 +90,8 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     Ok(Answer::html(frame::page(ask, book, &page, &body)?))
 }
 
-/// What a browser does only when it was asked to, and remembers: sound, and a screen that stays on. The script shows what
-/// this browser can.
+/// What a browser does only when it was asked to, and remembers: sound, and a screen that stays on. The script shows
+/// what this browser can.
 fn aids(words: &Words) -> Markup {
     let voice = words.with(
         "aloud-no-voice",
@@ -126,7 +126,7 @@ pub(super) fn answered(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         return Err(Wrong::NotYours);
     }
     let said = ask.field("answer").unwrap_or_default();
-    let answer = DoneWith::of_name(said).ok_or_else(|| Wrong::Value(said.chars().take(40).collect()))?;
+    let answer = AlertAnswer::of_name(said).ok_or_else(|| Wrong::Value(said.chars().take(40).collect()))?;
     let known = book.known()?;
     let standing = scene(book, &known, &person, ask.now)?.next.alerts;
     let shown: Vec<&str> = ask.field("alerts").unwrap_or_default().split(' ').collect();

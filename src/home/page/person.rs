@@ -5,7 +5,7 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::versions::{self, CONDITIONS, born_said};
 use crate::home::live::Book;
-use crate::household::{Arm, Condition, Person, PersonId, Statement, Target, Window};
+use crate::household::{Arm, Condition, Person, PersonId, PersonTarget, Statement, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
@@ -276,7 +276,7 @@ impl Typed {
     }
 
     /// The target with who chose it and where that is written, which a new one has to say.
-    fn target(&self, before: &Person, words: &Words) -> Result<Option<Target>, String> {
+    fn target(&self, before: &Person, words: &Words) -> Result<Option<PersonTarget>, String> {
         let [systolic, diastolic, by, source] = &self.target;
         if self.target.iter().all(String::is_empty) {
             return Ok(None);
@@ -284,7 +284,7 @@ impl Typed {
         let numbers = person::threshold_of(&format!("{systolic}/{diastolic}"))
             .map_err(|_| words.say("person-wrong-target"))?;
         let text = |text: &String| Some(text.clone()).filter(|text| !text.is_empty());
-        let target = Target {
+        let target = PersonTarget {
             systolic: numbers.systolic,
             diastolic: numbers.diastolic,
             by: text(by),

@@ -34,7 +34,8 @@ pub(super) fn calls(phones: &Phones, emergency: bool, words: &Words) -> Markup {
     }
 }
 
-/// Who is called, for those who look after the household: what holds, the form that changes it, and what was said before.
+/// Who is called, for those who look after the household: what holds, the form that changes it, and what was said
+/// before.
 pub(super) fn stated(ask: &Ask, known: &Stated, now: &Phones) -> Markup {
     let words = ask.words;
     let before: Vec<(String, Option<&Phones>)> = known

@@ -20,7 +20,7 @@ pub(super) fn figure(drawing: String, taps: Option<String>, says: &Markup) -> Ma
 
 /// What became of one session.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Place {
+pub(super) enum SessionMark {
     Complete,
     /// So many readings count, fewer than the protocol asks for.
     Begun,
@@ -29,7 +29,7 @@ pub(super) enum Place {
     ToCome,
 }
 
-impl Place {
+impl SessionMark {
     const fn name(self) -> &'static str {
         match self {
             Self::Complete => "complete",
@@ -46,7 +46,7 @@ pub(super) fn progress(
     ask: &Ask,
     days: &[Date],
     slots: &[Slot],
-    place: impl Fn(Date, Slot) -> Place,
+    place: impl Fn(Date, Slot) -> SessionMark,
 ) -> Markup {
     html! {
         div.scroll tabindex="0" role="group" aria-label=(ask.say("progress")) { table.progress {
@@ -78,18 +78,18 @@ pub(super) fn progress(
 }
 
 /// A square: full, half full, empty; a dash where nothing came; with the accent what is next.
-fn mark(ask: &Ask, place: Place) -> Markup {
+fn mark(ask: &Ask, place: SessionMark) -> Markup {
     html! {
         svg.place data-place=(place.name()) viewBox="0 0 12 12" role="img"
             aria-label=(ask.say(&format!("place-{}", place.name()))) {
             @match place {
-                Place::Complete => rect.filled x="1" y="1" width="10" height="10" {}
-                Place::Begun => {
+                SessionMark::Complete => rect.filled x="1" y="1" width="10" height="10" {}
+                SessionMark::Begun => {
                     rect.open x="1" y="1" width="10" height="10" {}
                     path.filled d="M1 6L11 6L11 11L1 11Z" {}
                 }
-                Place::Missed => path.open d="M2 6L10 6" {}
-                Place::Due | Place::ToCome => rect.open x="1" y="1" width="10" height="10" {}
+                SessionMark::Missed => path.open d="M2 6L10 6" {}
+                SessionMark::Due | SessionMark::ToCome => rect.open x="1" y="1" width="10" height="10" {}
             }
         }
     }

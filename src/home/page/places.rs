@@ -1,8 +1,8 @@
 //! Places: who may be connected at once, and who has to go when there are too many.
 //!
 //! Nobody waits outside. Whoever comes gets a place; where that is one too many, somebody else goes. First goes who has
-//! shown no key yet, of the address that has the most of those, the longest there of them. A connection that showed a key
-//! goes only where there are none without, and then of the key's holder who has the most. So whoever opens many
+//! shown no key yet, of the address that has the most of those, the longest there of them. A connection that showed a
+//! key goes only where there are none without, and then of the key's holder who has the most. So whoever opens many
 //! connections takes them from themselves.
 
 use super::door::{From, Viewer};

@@ -3,7 +3,7 @@
 use super::settings::Settings;
 use super::{now, routes};
 use crate::delivery::Clinic;
-use crate::home::live::{Book, Place};
+use crate::home::live::{Book, PagePlace};
 use crate::journal::{Journal, JournalError};
 use hyper::{Method, Request, header};
 use std::path::Path;
@@ -19,7 +19,7 @@ impl Rehearsal {
     pub fn open(state: &Path, zone: Option<String>, settings: Settings) -> Result<Self, JournalError> {
         let book = Book::new(
             Journal::open(state)?,
-            Place::new(state.to_owned(), zone, Clinic::default()),
+            PagePlace::new(state.to_owned(), zone, Clinic::default()),
             now::view,
         );
         Ok(Self { settings, book })

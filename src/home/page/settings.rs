@@ -19,8 +19,8 @@ pub struct Page {
     pub plain_http_to_others: bool,
     /// It is reached through a proxy, which does TLS.
     pub behind_proxy: bool,
-    /// Whoever reaches it on the machine itself is let in: everybody who has an account there, and whoever comes through
-    /// a proxy that does not say so.
+    /// Whoever reaches it on the machine itself is let in: everybody who has an account there, and whoever comes
+    /// through a proxy that does not say so.
     pub open_on_this_machine: bool,
     /// Names under which it is reached. An address needs none.
     pub names: Vec<String>,
@@ -102,8 +102,8 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// Whether anybody who reaches it may look: only on the machine itself, and only where its owner said so. A proxy that
-    /// says nothing of itself looks like the machine.
+    /// Whether anybody who reaches it may look: only on the machine itself, and only where its owner said so. A proxy
+    /// that says nothing of itself looks like the machine.
     pub(crate) fn is_open(&self) -> bool {
         self.open_on_this_machine && self.listen.ip().is_loopback() && !self.behind_proxy
     }

@@ -5,7 +5,7 @@ use super::ask::{Ask, Wrong};
 use super::shared::Shared;
 use super::{frame, listening};
 use crate::export::report::{Form, Paper};
-use crate::home::live::{Book, Place};
+use crate::home::live::{Book, PagePlace};
 use crate::household::PersonId;
 use crate::journal::Journal;
 use crate::monitoring::listening::Trouble;
@@ -156,7 +156,7 @@ impl SheetError {
 }
 
 fn make(
-    (place, troubles): (Place, Vec<Trouble>),
+    (place, troubles): (PagePlace, Vec<Trouble>),
     person: &PersonId,
     asked: &Asked,
     (paper, words): (Option<Paper>, &'static Words),

@@ -1,5 +1,5 @@
-//! The page's script and style as browsers get them: without what is there for their readers only. A page with all that it
-//! needs has at most 80 KiB.
+//! The page's script and style as browsers get them: without what is there for their readers only. A page with all that
+//! it needs has at most 80 KiB.
 
 use std::sync::LazyLock;
 

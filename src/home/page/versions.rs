@@ -1,7 +1,7 @@
 //! Two versions of a person beside each other, where somebody else changed them while a form was open.
 
 use super::ask::Ask;
-use crate::household::{Arm, Condition, Person, Target, Window};
+use crate::household::{Arm, Condition, Person, PersonTarget, Window};
 use crate::monitoring::stated::Stated;
 use maud::{Markup, html};
 
@@ -126,7 +126,7 @@ pub(super) fn born_said(person: &Person) -> Option<String> {
 }
 
 /// A target as lists show it: its numbers, who chose it, and where that is written.
-pub(super) fn target_said(target: &Target) -> String {
+pub(super) fn target_said(target: &PersonTarget) -> String {
     let numbers = format!("{}/{} mmHg", target.systolic, target.diastolic);
     let words = target.by.iter().chain(&target.source).cloned();
     std::iter::once(numbers)

@@ -5,7 +5,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{encoded, token};
 use super::now::{said, values};
-use super::picture::{Place, figure, progress};
+use super::picture::{SessionMark, figure, progress};
 use super::reading::address;
 use super::{frame, listening};
 use crate::export::report::at_home::{self, Span};
@@ -111,8 +111,8 @@ fn days(ask: &Ask, book: &mut Book, known: &Stated, person: &PersonId) -> Result
 }
 
 impl<'a> Days<'a> {
-    /// The days from the one that was asked for; else those of the period that runs or ran last. `None` of somebody who began
-    /// none and never measured.
+    /// The days from the one that was asked for; else those of the period that runs or ran last. `None` of somebody who
+    /// began none and never measured.
     pub(super) fn of(
         book: &mut Book,
         known: &'a Stated,
@@ -382,8 +382,8 @@ impl Days<'_> {
         if here.is_empty() {
             let name = match self.empty(ask, known, day, slot) {
                 _ if slot == Slot::Other => return html! {},
-                Place::ToCome => "session-to-come",
-                Place::Due => "session-due",
+                SessionMark::ToCome => "session-to-come",
+                SessionMark::Due => "session-due",
                 _ => "session-missed",
             };
             return html! { span.none { (ask.say(name)) } };
@@ -394,13 +394,13 @@ impl Days<'_> {
     }
 
     /// A session without a reading.
-    fn empty(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> Place {
+    fn empty(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> SessionMark {
         match day.cmp(&self.today) {
-            std::cmp::Ordering::Greater => Place::ToCome,
-            std::cmp::Ordering::Less => Place::Missed,
-            std::cmp::Ordering::Equal if self.open == Some(slot) => Place::Due,
-            std::cmp::Ordering::Equal if self.opens_later(slot, known, ask.now) => Place::ToCome,
-            std::cmp::Ordering::Equal => Place::Missed,
+            std::cmp::Ordering::Greater => SessionMark::ToCome,
+            std::cmp::Ordering::Less => SessionMark::Missed,
+            std::cmp::Ordering::Equal if self.open == Some(slot) => SessionMark::Due,
+            std::cmp::Ordering::Equal if self.opens_later(slot, known, ask.now) => SessionMark::ToCome,
+            std::cmp::Ordering::Equal => SessionMark::Missed,
         }
     }
 
@@ -455,7 +455,7 @@ impl Days<'_> {
     }
 
     /// What became of a session.
-    pub(super) fn place(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> Place {
+    pub(super) fn place(&self, ask: &Ask, known: &Stated, day: Date, slot: Slot) -> SessionMark {
         let wanted = usize::from(self.protocol.readings_per_session.value);
         let here = self.readings.iter().map(|(taken, _)| taken);
         let here: Vec<&Taken> = here
@@ -464,8 +464,8 @@ impl Days<'_> {
         let third = |taken: &&Taken| taken.reasons.contains(&Reason::ThirdReadingMissing.name());
         match here.iter().filter(|taken| taken.counted().is_some()).count() {
             _ if here.is_empty() => self.empty(ask, known, day, slot),
-            n if n >= wanted && !here.iter().any(third) => Place::Complete,
-            _ => Place::Begun,
+            n if n >= wanted && !here.iter().any(third) => SessionMark::Complete,
+            _ => SessionMark::Begun,
         }
     }
 
@@ -485,7 +485,7 @@ impl Days<'_> {
         let days = self.period.from.series(1.day());
         let days = days.take_while(|day| *day <= self.period.to.min(self.today));
         days.flat_map(|day| self.protocol.sessions.value.iter().map(move |slot| (day, *slot)))
-            .filter(|(day, slot)| self.place(ask, known, *day, *slot) == Place::Missed)
+            .filter(|(day, slot)| self.place(ask, known, *day, *slot) == SessionMark::Missed)
             .count()
     }
 

@@ -1,10 +1,10 @@
 //! Rows to which the tree of pages does not lead any more, found on the leaves themselves.
 //!
 //! A file that was cut short, or that lost an inner page, still holds most of its leaves. Each is read by itself, after
-//! SQLite's "Database File Format" (sqlite.org/fileformat2.html, sections 1.6 and 2.1). Which table a leaf belongs to is
-//! written nowhere on it: a row is taken for one of a table if it has the shape that the table's columns state. Rows of
-//! the tables that are asked for here are never changed or deleted, so a leaf that nothing leads to holds no other row
-//! than the one that was there.
+//! SQLite's "Database File Format" (sqlite.org/fileformat2.html, sections 1.6 and 2.1). Which table a leaf belongs to
+//! is written nowhere on it: a row is taken for one of a table if it has the shape that the table's columns state. Rows
+//! of the tables that are asked for here are never changed or deleted, so a leaf that nothing leads to holds no other
+//! row than the one that was there.
 
 use rusqlite::Connection;
 use rusqlite::types::Value;

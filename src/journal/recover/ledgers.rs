@@ -1,5 +1,5 @@
-//! What was told, delivered and allowed, and where the ear listens: no truth about anybody, but nothing that can be made
-//! again either.
+//! What was told, delivered and allowed, and where the ear listens: no truth about anybody, but nothing that can be
+//! made again either.
 //!
 //! Rows of a ledger have no numbers. So it is read in the order of its keys up to what cannot be read, then from a key
 //! farther on: backwards, up to the same place, and on. How many rows stood in that place nobody knows.
@@ -23,7 +23,8 @@ const LEDGERS: [(&str, &[&str]); 9] = [
     ("good_backup", &["made_us"]),
 ];
 
-/// A file with more damaged places than this in one ledger has nothing in order any more, and its keys may go in circles.
+/// A file with more damaged places than this in one ledger has nothing in order any more, and its keys may go in
+/// circles.
 const GAPS_MAX: u64 = 1_000;
 
 /// Keys are made of letters, digits and signs.
@@ -137,8 +138,8 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    /// Hands over rows from a key on, each with its key where it can be read, until `each` says `false`. Whether it came
-    /// to an end: if not, what comes next cannot be read. An error is one of `each`.
+    /// Hands over rows from a key on, each with its key where it can be read, until `each` says `false`. Whether it
+    /// came to an end: if not, what comes next cannot be read. An error is one of `each`.
     fn forward(
         &self,
         from: Option<&[Value]>,

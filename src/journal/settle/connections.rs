@@ -19,8 +19,8 @@ const SPOTS_MAX: usize = 8192;
 type Take<'t> = dyn FnMut(i64, Timestamp, Frame) -> bool + 't;
 
 impl World {
-    /// Each monitor that has new frames, or a reading that something was stated about, with all of its addresses and the
-    /// mended receipt of the earliest.
+    /// Each monitor that has new frames, or a reading that something was stated about, with all of its addresses and
+    /// the mended receipt of the earliest.
     pub(super) fn monitors_with_news(
         &self,
         db: &Db,

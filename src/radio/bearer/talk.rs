@@ -33,7 +33,7 @@ const DATABASE_HASH: Characteristic = Characteristic::assigned(0x2b2a);
 
 /// A value of a characteristic that is known.
 #[derive(Debug)]
-pub struct Heard {
+pub struct ReceivedValue {
     /// What it is.
     pub kind: Characteristic,
     /// Its octets.
@@ -101,13 +101,17 @@ pub struct Carrier<T> {
     known: watch::Receiver<Known>,
     changed: Arc<Notify>,
     mtu: Arc<AtomicU16>,
-    heard: mpsc::Sender<Heard>,
+    heard: mpsc::Sender<ReceivedValue>,
     held: VecDeque<Sent>,
     owed: VecDeque<oneshot::Receiver<()>>,
 }
 
 /// Begins a talk over an open channel. Values go to `heard`.
-pub fn begin<T: Time>(channel: Channel, server: Server<T>, heard: mpsc::Sender<Heard>) -> (Talk, Carrier<T>) {
+pub fn begin<T: Time>(
+    channel: Channel,
+    server: Server<T>,
+    heard: mpsc::Sender<ReceivedValue>,
+) -> (Talk, Carrier<T>) {
     let (asks, asked) = mpsc::channel(ASKS_MAX);
     let (tell_known, known) = watch::channel(Known::Nothing);
     let changed = Arc::new(Notify::new());
@@ -277,7 +281,7 @@ impl<T: Time> Carrier<T> {
             let _ = kept.map(|kept| kept.send(()));
             return;
         }
-        let _ = self.heard.send(Heard { kind, value, kept }).await;
+        let _ = self.heard.send(ReceivedValue { kind, value, kept }).await;
     }
 
     async fn hand_on_what_is_held(&mut self) {
@@ -303,7 +307,7 @@ impl<T: Time> Carrier<T> {
             let kind = before.at(handle).map(|held| held.kind);
             if let Some(kind) = kind.filter(|kind| is_measurement(*kind, &value)) {
                 let kept = None;
-                let _ = self.heard.send(Heard { kind, value, kept }).await;
+                let _ = self.heard.send(ReceivedValue { kind, value, kept }).await;
             }
         }
     }

@@ -2,7 +2,7 @@
 
 use super::super::bus::{Device, Objects};
 use super::super::line::Ended;
-use super::super::waiting::{Told, Waiting, What};
+use super::super::waiting::{LinkEvent, Told, Waiting};
 use super::super::way::Way;
 use super::Central;
 use crate::household::MonitorAddress;
@@ -54,7 +54,7 @@ impl Central {
     pub(super) fn told(&mut self, told: Told) {
         let Told { monitor, what } = told;
         match what {
-            What::Came => {
+            LinkEvent::Came => {
                 tracing::debug!(%monitor, "connected directly");
                 let at = self.edge.now().at;
                 self.tell_monitor(&monitor, |report| {
@@ -65,7 +65,7 @@ impl Central {
                     report.not_direct = None;
                 });
             }
-            What::Went(ended) => {
+            LinkEvent::Went(ended) => {
                 let good = ended.good();
                 let Ended { values, users, .. } = ended;
                 tracing::info!(%monitor, values, "disconnected");
@@ -78,7 +78,7 @@ impl Central {
                     }
                 });
             }
-            What::NotDirect(why) => {
+            LinkEvent::NotDirect(why) => {
                 self.tell_monitor(&monitor, |report| report.not_direct = Some(why));
                 let linked = self
                     .links
@@ -90,7 +90,7 @@ impl Central {
                     self.answer(&id);
                 }
             }
-            What::Bond(why) => self.bond_is_lost(&monitor, why),
+            LinkEvent::Bond(why) => self.bond_is_lost(&monitor, why),
         }
     }
 }

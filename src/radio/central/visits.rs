@@ -5,7 +5,7 @@ use super::super::line::Ended;
 use super::super::link::{self, LinkError, path_of};
 use super::super::patience::{ATTEMPT_GAP, After, Patience};
 use super::super::way::Way;
-use super::{Attempt, Central, Link, STRANGERS_MAX};
+use super::{Attempt, Central, STRANGERS_MAX, VisitByBlueZ};
 use crate::household::MonitorAddress;
 use crate::journal::Entry;
 use btleplug::api::{Central as _, Peripheral as _};
@@ -89,7 +89,7 @@ impl Central {
         let path = path_of(&id);
         self.links.insert(
             id,
-            Link {
+            VisitByBlueZ {
                 peripheral,
                 path,
                 line,

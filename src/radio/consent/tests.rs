@@ -9,10 +9,10 @@ use tokio::sync::mpsc;
 
 const MEASUREMENT: Characteristic = Characteristic::BLOOD_PRESSURE_MEASUREMENT;
 
-/// A monitor with a User Control Point and users with codes. It refuses the subscription until somebody consented, where
-/// it `guards`, and does not answer at all where it is `mute`.
+/// A monitor with a User Control Point and users with codes. It refuses the subscription until somebody consented,
+/// where it `guards`, and does not answer at all where it is `mute`.
 struct Monitor {
-    line: Arc<Line>,
+    line: Arc<MonitorLine>,
     users: Mutex<Vec<(u8, u16)>>,
     guards: bool,
     mute: bool,
@@ -64,7 +64,7 @@ impl Asked for Monitor {
 fn monitor(users: &[(u8, u16)]) -> (Monitor, mpsc::Receiver<Entry>) {
     let (frames, journal) = mpsc::channel(64);
     let edge = Edge::new(TimeZone::UTC);
-    let mut line = Line::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
+    let mut line = MonitorLine::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
     line.users.limit = Some(Duration::from_millis(50));
     let monitor = Monitor {
         line: Arc::new(line),
@@ -90,7 +90,7 @@ async fn visited(monitor: &Monitor, values: u32) -> Option<UsersReport> {
         monitor.line.users.refuses();
     }
     let left = begin(monitor, &monitor.line).await;
-    assert_eq!(fetch_all(monitor, &monitor.line, left).await, Link::Stay);
+    assert_eq!(fetch_all(monitor, &monitor.line, left).await, AfterFetch::Stay);
     monitor.line.users.ended(values)
 }
 

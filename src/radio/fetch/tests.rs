@@ -18,7 +18,7 @@ type Says = (Result<(), String>, Vec<(Characteristic, Vec<u8>)>);
 
 /// A monitor that does as it is told here: what was written, and how often that was before.
 struct Monitor<F> {
-    line: Arc<Line>,
+    line: Arc<MonitorLine>,
     says: F,
     asked: Mutex<Vec<Vec<u8>>>,
 }
@@ -52,7 +52,7 @@ impl<F: Fn(&[u8], usize) -> Says + Sync> Asked for Monitor<F> {
 }
 
 /// A line whose journal keeps everything, or nothing.
-fn line(keeps: bool) -> Arc<Line> {
+fn line(keeps: bool) -> Arc<MonitorLine> {
     let (frames, mut journal) = mpsc::channel(64);
     tokio::spawn(async move {
         while let Some(entry) = journal.recv().await {
@@ -64,7 +64,7 @@ fn line(keeps: bool) -> Arc<Line> {
         }
     });
     let edge = Edge::new(TimeZone::UTC);
-    let mut line = Line::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
+    let mut line = MonitorLine::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
     line.stored.limits = Limits {
         silence: Duration::from_millis(60),
         procedure: Duration::from_secs(2),
@@ -74,7 +74,10 @@ fn line(keeps: bool) -> Arc<Line> {
     Arc::new(line)
 }
 
-async fn fetched(line: &Arc<Line>, says: impl Fn(&[u8], usize) -> Says + Sync) -> (Link, Vec<Vec<u8>>) {
+async fn fetched(
+    line: &Arc<MonitorLine>,
+    says: impl Fn(&[u8], usize) -> Says + Sync,
+) -> (AfterFetch, Vec<Vec<u8>>) {
     let (line, asked) = (line.clone(), Mutex::new(Vec::new()));
     let monitor = Monitor { line, says, asked };
     let link = fetch(&monitor, &monitor.line).await;
@@ -110,13 +113,16 @@ async fn all_are_asked_for_and_then_only_what_is_new() {
     let line = line(true);
     assert_eq!(
         fetched(&line, honest(3)).await,
-        (Link::Stay, vec![COUNT.to_vec(), ALL.to_vec()])
+        (AfterFetch::Stay, vec![COUNT.to_vec(), ALL.to_vec()])
     );
     let looked = vec![COUNT.to_vec(), NEWEST.to_vec()];
-    assert_eq!(fetched(&line, honest(3)).await, (Link::Stay, looked.clone()));
+    assert_eq!(
+        fetched(&line, honest(3)).await,
+        (AfterFetch::Stay, looked.clone())
+    );
     assert_eq!(
         fetched(&line, honest(4)).await,
-        (Link::Stay, vec![COUNT.to_vec(), ALL.to_vec()])
+        (AfterFetch::Stay, vec![COUNT.to_vec(), ALL.to_vec()])
     );
     // As many as before, and another newest: the oldest gave way.
     let other = |asked: &[u8], before| match asked {
@@ -125,11 +131,11 @@ async fn all_are_asked_for_and_then_only_what_is_new() {
     };
     assert_eq!(
         fetched(&line, other).await,
-        (Link::Stay, [looked, vec![ALL.to_vec()]].concat())
+        (AfterFetch::Stay, [looked, vec![ALL.to_vec()]].concat())
     );
     assert_eq!(
         fetched(&line, honest(0)).await,
-        (Link::Stay, vec![COUNT.to_vec()])
+        (AfterFetch::Stay, vec![COUNT.to_vec()])
     );
 }
 
@@ -139,7 +145,7 @@ async fn what_the_journal_did_not_keep_is_asked_for_again() {
     for _ in 0..2 {
         assert_eq!(
             fetched(&line, honest(2)).await,
-            (Link::Stay, vec![COUNT.to_vec(), ALL.to_vec()])
+            (AfterFetch::Stay, vec![COUNT.to_vec(), ALL.to_vec()])
         );
     }
 }
@@ -165,7 +171,7 @@ async fn every_response_code() {
         };
         assert_eq!(
             (link, asked),
-            (Link::Stay, expected.iter().map(|e| e.to_vec()).collect()),
+            (AfterFetch::Stay, expected.iter().map(|e| e.to_vec()).collect()),
             "count: {code}"
         );
 
@@ -173,7 +179,10 @@ async fn every_response_code() {
         let rounds = if matches!(code, 1 | 8 | 0x0a) { 3 } else { 1 };
         assert_eq!(
             (link, asked),
-            (Link::Stay, vec![[COUNT.to_vec(), ALL.to_vec()]; rounds].concat()),
+            (
+                AfterFetch::Stay,
+                vec![[COUNT.to_vec(), ALL.to_vec()]; rounds].concat()
+            ),
             "report: {code}"
         );
     }
@@ -198,7 +207,7 @@ async fn what_came_broken_is_asked_for_once_more() {
         let rounds = vec![[COUNT.to_vec(), ALL.to_vec()]; 2].concat();
         assert_eq!(
             fetched(&line(true), says).await,
-            (Link::Stay, rounds),
+            (AfterFetch::Stay, rounds),
             "{wrong:02x?}"
         );
     }
@@ -210,13 +219,16 @@ async fn a_wrong_checksum_is_seen_where_the_feature_names_one() {
     line.heard(Characteristic::BLOOD_PRESSURE_FEATURE, vec![0x40, 0])
         .await;
     let (link, asked) = fetched(&line, honest(1)).await;
-    assert_eq!((link, asked.len()), (Link::Stay, 6), "{asked:02x?}");
+    assert_eq!((link, asked.len()), (AfterFetch::Stay, 6), "{asked:02x?}");
 }
 
 #[tokio::test]
 async fn silence_is_aborted_and_the_link_kept() {
     let (link, asked) = fetched(&line(true), |_, _| (Ok(()), vec![])).await;
-    assert_eq!((link, asked), (Link::Stay, vec![COUNT.to_vec(), ABORT.to_vec()]));
+    assert_eq!(
+        (link, asked),
+        (AfterFetch::Stay, vec![COUNT.to_vec(), ABORT.to_vec()])
+    );
     // In the middle of a report, and answered.
     let says = |asked: &[u8], before| match asked {
         ALL => (Ok(()), vec![record(0)]),
@@ -225,7 +237,10 @@ async fn silence_is_aborted_and_the_link_kept() {
     let (link, asked) = fetched(&line(true), says).await;
     assert_eq!(
         (link, asked),
-        (Link::Stay, vec![COUNT.to_vec(), ALL.to_vec(), ABORT.to_vec()])
+        (
+            AfterFetch::Stay,
+            vec![COUNT.to_vec(), ALL.to_vec(), ABORT.to_vec()]
+        )
     );
 }
 
@@ -237,7 +252,7 @@ async fn what_is_refused_is_aborted_and_tried_again() {
     };
     let (link, asked) = fetched(&line(true), says).await;
     let expected = [COUNT, ABORT, COUNT, ALL].map(<[u8]>::to_vec);
-    assert_eq!((link, asked), (Link::Stay, expected.to_vec()));
+    assert_eq!((link, asked), (AfterFetch::Stay, expected.to_vec()));
 }
 
 #[tokio::test]
@@ -245,7 +260,10 @@ async fn one_that_cannot_be_stopped_is_left() {
     // Answers to other questions, whatever it is asked.
     let confused = |_: &[u8], _| (Ok(()), vec![answer(&[6, 0, 2, 1]); 20]);
     let (link, asked) = fetched(&line(true), confused).await;
-    assert_eq!((link, asked), (Link::Leave, vec![COUNT.to_vec(), ABORT.to_vec()]));
+    assert_eq!(
+        (link, asked),
+        (AfterFetch::Leave, vec![COUNT.to_vec(), ABORT.to_vec()])
+    );
     // Segments without end, and more of them as an answer to the abort.
     let endless = |asked: &[u8], before| match asked {
         COUNT => honest(9)(asked, before),
@@ -259,6 +277,9 @@ async fn one_that_cannot_be_stopped_is_left() {
     let (link, asked) = fetched(&line(true), endless).await;
     assert_eq!(
         (link, asked),
-        (Link::Leave, vec![COUNT.to_vec(), ALL.to_vec(), ABORT.to_vec()])
+        (
+            AfterFetch::Leave,
+            vec![COUNT.to_vec(), ALL.to_vec(), ABORT.to_vec()]
+        )
     );
 }

@@ -52,10 +52,10 @@ impl Asked for Monitor {
     }
 }
 
-fn line() -> (Line, mpsc::Receiver<Entry>) {
+fn line() -> (MonitorLine, mpsc::Receiver<Entry>) {
     let (frames, kept) = mpsc::channel(64);
     let edge = Edge::new(TimeZone::UTC);
-    let mut line = Line::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
+    let mut line = MonitorLine::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
     line.clock_settles = Duration::from_millis(1);
     (line, kept)
 }

@@ -1,7 +1,7 @@
 //! A household that lives through days: people who measure, monitors that tell, and the truth beside it.
 
 use super::clock::Clock;
-use super::monitor::{Heard, Link, Make, Monitor, RecordNumber, Stamps, Taken, later, whole};
+use super::monitor::{LinkFaults, Make, Monitor, RecordNumber, Stamps, Taken, Visit, later, whole};
 use super::person::{Fault, Habits, Person, Pressure, Slot, disturbance};
 use super::random::Random;
 use crate::frame::Frame;
@@ -277,7 +277,7 @@ impl Shared {
         // Pairing: nothing is stored yet, everything is read.
         lived
             .frames
-            .extend(self.monitor.connect(free, zone, Link::default()).frames);
+            .extend(self.monitor.connect(free, zone, LinkFaults::default()).frames);
         for day in first.series(jiff::Span::new().days(1)).take(days.into()) {
             let mut plans: Vec<Plan<'_>> = people
                 .iter()
@@ -394,16 +394,16 @@ impl Shared {
         out_of_reach: bool,
         zone: &TimeZone,
         air: &mut Random,
-    ) -> (RecordNumber, Heard) {
+    ) -> (RecordNumber, Visit) {
         let cut = air.chance(self.reception.hangs_up);
         let stored = i64::try_from(self.monitor.kept().count()).unwrap_or(0);
-        let link = Link {
+        let link = LinkFaults {
             hangs_up_after: usize::try_from(air.between(0, stored)).ok().filter(|_| cut),
             loses_last_confirmation: air.chance(self.reception.loses_confirmation),
         };
         let delay = air.between(800, 2_500);
         if out_of_reach {
-            (self.monitor.keep(taken), Heard::default())
+            (self.monitor.keep(taken), Visit::default())
         } else if self.monitor.make.tells_while_measuring {
             self.monitor.connect_and_measure(taken, zone, link)
         } else {

@@ -14,6 +14,6 @@ mod random;
 
 pub use clock::Clock;
 pub use household::{Happening, Household, Lived, Reception, Shared, Truth};
-pub use monitor::{Heard, Link, Make, Memory, Monitor, RecordNumber, Stamps, Taken};
+pub use monitor::{LinkFaults, Make, Memory, Monitor, RecordNumber, Stamps, Taken, Visit};
 pub use person::{Fault, Habits, Person, Pressure, Slot};
 pub use random::Random;

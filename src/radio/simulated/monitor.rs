@@ -109,7 +109,7 @@ pub struct Taken {
 
 /// How a connection goes.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub struct Link {
+pub struct LinkFaults {
     /// The monitor hangs up after this many indications; the rest stays in its memory.
     pub hangs_up_after: Option<usize>,
     /// The last indication was heard, but its confirmation was not: the monitor sends it again next time.
@@ -121,7 +121,7 @@ pub type RecordNumber = u64;
 
 /// What was heard on one connection.
 #[derive(Clone, PartialEq, Debug, Default)]
-pub struct Heard {
+pub struct Visit {
     /// The frames, in order.
     pub frames: Vec<Frame>,
     /// The records among them.
@@ -191,7 +191,7 @@ impl Monitor {
     }
 
     /// Somebody connects, when there is something to tell or to pair.
-    pub fn connect(&mut self, at: Timestamp, zone: &TimeZone, link: Link) -> Heard {
+    pub fn connect(&mut self, at: Timestamp, zone: &TimeZone, link: LinkFaults) -> Visit {
         self.connect_with(at, zone, link, &[])
     }
 
@@ -200,9 +200,9 @@ impl Monitor {
         &mut self,
         at: Timestamp,
         zone: &TimeZone,
-        link: Link,
+        link: LinkFaults,
         codes: &[(u8, ConsentCode)],
-    ) -> Heard {
+    ) -> Visit {
         let mut ear = Ear::new(self, at, zone);
         ear.wait(180);
         self.tell_clock(&mut ear);
@@ -233,8 +233,8 @@ impl Monitor {
         &mut self,
         taken: &Taken,
         zone: &TimeZone,
-        link: Link,
-    ) -> (RecordNumber, Heard) {
+        link: LinkFaults,
+    ) -> (RecordNumber, Visit) {
         let mut ear = Ear::new(self, taken.start, zone);
         ear.wait(180);
         self.tell_clock(&mut ear);
@@ -283,7 +283,7 @@ impl Monitor {
     }
 
     /// What is in its memory: everything, or one user's.
-    fn tell_records(&mut self, ear: &mut Ear, link: Link, of: Option<u8>) {
+    fn tell_records(&mut self, ear: &mut Ear, link: LinkFaults, of: Option<u8>) {
         let theirs = |record: &Record| of.is_none() || record.user == of;
         let count = self.memory.iter().filter(|record| theirs(record)).count();
         let sent = link.hangs_up_after.unwrap_or(usize::MAX).min(count);
@@ -404,7 +404,7 @@ struct Ear<'a> {
     zone: &'a TimeZone,
     monitor: MonitorAddress,
     connection: u32,
-    heard: Heard,
+    heard: Visit,
 }
 
 impl<'a> Ear<'a> {
@@ -415,7 +415,7 @@ impl<'a> Ear<'a> {
             zone,
             monitor: monitor.make.address.clone(),
             connection: monitor.connections,
-            heard: Heard::default(),
+            heard: Visit::default(),
         }
     }
 

@@ -146,9 +146,9 @@ impl Fault {
         }
     }
 
-    /// How much a reading is off by it, at most, systolic in mmHg: within the ranges that Kallioinen et al., J Hypertens
-    /// 2017;35:421 give for the arm's height, and what AHA's material for patients says of talking. Movement and a
-    /// loose cuff have no published figure there; theirs is a choice.
+    /// How much a reading is off by it, at most, systolic in mmHg: within the ranges that Kallioinen et al., J
+    /// Hypertens 2017;35:421 give for the arm's height, and what AHA's material for patients says of talking. Movement
+    /// and a loose cuff have no published figure there; theirs is a choice.
     fn disturbs(self) -> (i64, i64) {
         match self {
             Self::BodyMovement => (-12, 20),

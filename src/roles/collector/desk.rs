@@ -15,12 +15,12 @@ use tokio::sync::{mpsc, watch};
 
 /// Who answers at the local socket.
 #[derive(Clone)]
-pub(super) struct Desk {
+pub(super) struct SocketDesk {
     pub(super) state: PathBuf,
     pub(super) report: SharedReport,
     pub(super) progress: watch::Receiver<Progress>,
     pub(super) frames: mpsc::Sender<Entry>,
-    pub(super) radio: mpsc::Sender<central::Request>,
+    pub(super) radio: mpsc::Sender<central::CentralRequest>,
     pub(super) pairings: Pairings,
     /// Whether the machine's clock is known to be right.
     pub(super) clock: watch::Receiver<Option<bool>>,
@@ -39,7 +39,7 @@ fn process() -> ProcessReport {
     }
 }
 
-impl Desk {
+impl SocketDesk {
     pub(super) async fn answer(&self, request: Request) -> Answer {
         let outcome = match request {
             Request::Status => {
@@ -83,7 +83,7 @@ impl Desk {
         let journal = Journal::read_as_it_is(&self.state).map_err(|e| e.to_string())?;
         let enrolled = enrolled(&journal).map_err(|e| e.to_string())?;
         self.radio
-            .send(central::Request::Enrolled(enrolled))
+            .send(central::CentralRequest::Enrolled(enrolled))
             .await
             .map_err(|e| e.to_string())
     }
@@ -119,7 +119,7 @@ impl Desk {
         }
         for address in addresses {
             self.radio
-                .send(central::Request::SetClock(address))
+                .send(central::CentralRequest::SetClock(address))
                 .await
                 .map_err(|e| e.to_string())?;
         }

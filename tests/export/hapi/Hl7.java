@@ -12,6 +12,7 @@ import ca.uhn.hl7v2.parser.UnexpectedSegmentBehaviourEnum;
 import ca.uhn.hl7v2.protocol.ReceivingApplication;
 import ca.uhn.hl7v2.util.Hl7InputStreamMessageStringIterator;
 import ca.uhn.hl7v2.util.Terser;
+import ca.uhn.hl7v2.util.idgenerator.InMemoryIDGenerator;
 import ca.uhn.hl7v2.validation.impl.ValidationContextFactory;
 import java.io.BufferedReader;
 import java.io.FileInputStream;
@@ -30,6 +31,8 @@ class Hl7 {
         var strict = context.getParserConfiguration();
         strict.setUnexpectedSegmentBehaviour(UnexpectedSegmentBehaviourEnum.THROW_HL7_EXCEPTION);
         strict.setAllowUnknownVersions(false);
+        // Else it counts in a file of the folder that it is run in.
+        strict.setIdGenerator(new InMemoryIDGenerator());
         if (args[0].equals("read")) {
             var reader = new InputStreamReader(new FileInputStream(args[1]), StandardCharsets.UTF_8);
             var texts = new Hl7InputStreamMessageStringIterator(reader);

@@ -4,7 +4,7 @@ use super::{Burst, Home, OnItsWay, later};
 use crate::years::truth::{FOLLOWED_S, Lie, Receipt};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
-use quietcuff::radio::simulated::{Link, Memory, Taken};
+use quietcuff::radio::simulated::{LinkFaults, Memory, Taken};
 
 impl Home {
     pub(super) fn connect(&mut self, device: usize, taken: &Taken, person: usize) {
@@ -13,7 +13,7 @@ impl Home {
         let stored = self.devices[device].monitor.kept().count() as i64 + 1;
         let crashes = stamped && !self.gateway.full && self.random.chance(0.012);
         let cut = crashes || stamped && self.random.chance(0.05);
-        let link = Link {
+        let link = LinkFaults {
             hangs_up_after: cut.then(|| self.random.between(0, stored) as usize),
             loses_last_confirmation: self.random.chance(if crashes { 0.5 } else { 0.04 }),
         };
@@ -33,10 +33,12 @@ impl Home {
         if !stamped && link.loses_last_confirmation {
             // Without a stamp nobody could tell a record that comes again later from another one.
             let at = later(taken.end, 8_000);
-            let heard = self.devices[device].monitor.connect(at, &zone, Link::default());
+            let heard = self.devices[device]
+                .monitor
+                .connect(at, &zone, LinkFaults::default());
             // Nobody hears it when the power went in between.
             if at > self.down_until {
-                self.tell(device, heard, Link::default(), taken, false);
+                self.tell(device, heard, LinkFaults::default(), taken, false);
             }
         }
     }
@@ -44,8 +46,8 @@ impl Home {
     pub(super) fn tell(
         &mut self,
         device: usize,
-        heard: quietcuff::radio::simulated::Heard,
-        link: Link,
+        heard: quietcuff::radio::simulated::Visit,
+        link: LinkFaults,
         taken: &Taken,
         crashes: bool,
     ) {
@@ -153,7 +155,7 @@ impl Home {
     }
 
     /// The power goes while a burst comes in: the last frame was confirmed or not, and is not on the disk.
-    pub(super) fn crash_within(&mut self, mut burst: Burst, link: Link) {
+    pub(super) fn crash_within(&mut self, mut burst: Burst, link: LinkFaults) {
         self.coverage.saw("gateway: crash between two frames of a burst");
         let at = burst.at;
         while let Some(last) = burst.frames.pop() {

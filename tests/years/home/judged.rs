@@ -1,9 +1,9 @@
 //! What stands about very high readings, worked out anew: a sitting is judged, and not its last two readings.
 //!
-//! By the words of the README's sources: very high is from 180/110; measured again within the hour and still very high is for
-//! the clinic today; a reading that is clearly below, 10 mmHg under both, settles what was measured once, and two of them in
-//! a row what was measured again. What the monitor doubts, what nobody can date, and what came within a minute of another
-//! settles nothing. Nobody of these homes answers or notes symptoms.
+//! By the words of the README's sources: very high is from 180/110; measured again within the hour and still very high
+//! is for the clinic today; a reading that is clearly below, 10 mmHg under both, settles what was measured once, and
+//! two of them in a row what was measured again. What the monitor doubts, what nobody can date, and what came within a
+//! minute of another settles nothing. Nobody of these homes answers or notes symptoms.
 
 use super::{Home, person_id};
 use crate::years::truth::sent;

@@ -3,7 +3,7 @@
 use super::{Home, later};
 use crate::years::truth::{Lie, Receipt, Truth};
 use jiff::Timestamp;
-use quietcuff::radio::simulated::{Link, Taken};
+use quietcuff::radio::simulated::{LinkFaults, Taken};
 
 impl Home {
     pub(super) fn sit(&mut self, start: Timestamp, person: usize) {
@@ -46,7 +46,7 @@ impl Home {
                     let zone = self.zone();
                     self.devices[device]
                         .monitor
-                        .connect(taken.end, &zone, Link::default());
+                        .connect(taken.end, &zone, LinkFaults::default());
                 }
             }
             let pause = if hasty && n == 0 {

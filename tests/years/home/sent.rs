@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
-use quietcuff::delivery::{self, Courier, DeliveryError, Target, patience};
+use quietcuff::delivery::{self, Courier, DeliveryError, Destination, patience};
 use quietcuff::export::fhir::Fhir;
 use quietcuff::gatt::Unit;
 use quietcuff::household::{self, Statement};
@@ -197,7 +197,7 @@ impl Home {
         let now = self.gateway.wall(at);
         let config = sender.config();
         let stated = self.gateway.journal().stated().unwrap();
-        let target = Target::of(&config.clinic, &config.fhir, &stated.household).unwrap();
+        let target = Destination::of(&config.clinic, &config.fhir, &stated.household).unwrap();
         let contact = self.gateway.journal().contact(&target.name()).unwrap();
         if patience::rests(contact.not_before, now) {
             // Only a clock that was set back makes it rest for longer than it meant to.
@@ -270,7 +270,7 @@ impl Home {
         let config = sender.config();
         let journal = self.gateway.journal();
         let household = journal.household().unwrap();
-        let clinic = Target::of(&config.clinic, &config.fhir, &household)
+        let clinic = Destination::of(&config.clinic, &config.fhir, &household)
             .unwrap()
             .name();
         if journal.try_again(&clinic, None).unwrap() > 0 {

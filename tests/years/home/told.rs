@@ -455,7 +455,8 @@ impl Home {
             // A clock that drifts is mended later, by ten minutes at most.
             let mended = later(since, -600_000)..=later(last, 600_000);
             let it_is = |at: &Timestamp| mended.contains(at) || instead(at);
-            // Who hears of everybody may have been told while it was nobody's; who hears of one was told no numbers then.
+            // Who hears of everybody may have been told while it was nobody's; who hears of one was told no numbers
+            // then.
             let told = |(nth, receiver): (usize, &Receiver)| {
                 let counts = |whose: Option<usize>| whose == Some(person) || nth == 0 && whose.is_none();
                 receiver.told.keys().any(|matter| {

@@ -1,5 +1,5 @@
-//! What a physician wants beside the average before turning the sheet: symptoms, medicine, the clinic's own readings, the
-//! period before, and what was measured with.
+//! What a physician wants beside the average before turning the sheet: symptoms, medicine, the clinic's own readings,
+//! the period before, and what was measured with.
 
 use super::super::Report;
 use super::super::words::{arms, n, note, symptom};

@@ -1,8 +1,8 @@
 //! The faces that a PDF is set in: two that come with the program, and those that the shell found for other scripts.
 //!
-//! Liberation Sans has the Latin, Greek, Cyrillic and Hebrew letters, and its widths are those of the sans-serif face that
-//! printers have had since the eighties. A face that had every script would be larger than the whole program, so other faces
-//! are handed in as octets.
+//! Liberation Sans has the Latin, Greek, Cyrillic and Hebrew letters, and its widths are those of the sans-serif face
+//! that printers have had since the eighties. A face that had every script would be larger than the whole program, so
+//! other faces are handed in as octets.
 
 use harfrust::{Font, GlyphId};
 use miniz_oxide::inflate::decompress_to_vec_zlib_with_limit;
@@ -155,8 +155,8 @@ impl Fonts {
         Some((glyph, face.advance(glyph)))
     }
 
-    /// The face for a letter: the one before it where both belong together, else the bundled one, else the first that has
-    /// it.
+    /// The face for a letter: the one before it where both belong together, else the bundled one, else the first that
+    /// has it.
     pub(super) fn face_for(&self, letter: char, weight: Weight, before: Option<usize>) -> Option<usize> {
         let has = |place: &usize| {
             let face = self.faces.get(*place);

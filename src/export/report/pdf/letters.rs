@@ -1,7 +1,7 @@
 //! Letters into glyphs: which face, in which order, and how wide.
 //!
-//! Latin, Greek and Cyrillic stand side by side and are set without more ado. Everything else is put into the order in which
-//! it is seen (Unicode Standard Annex 9) and shaped by harfrust, which knows what each script asks for.
+//! Latin, Greek and Cyrillic stand side by side and are set without more ado. Everything else is put into the order in
+//! which it is seen (Unicode Standard Annex 9) and shaped by harfrust, which knows what each script asks for.
 
 use super::faces::{Fonts, Weight, is_silent};
 use crate::export::report::drawing::seen;

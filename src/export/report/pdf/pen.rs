@@ -96,8 +96,8 @@ impl Pencil<'_> {
         self.content.next_line(x, y).show(Str(&codes));
     }
 
-    /// Letters that belong together, each glyph at its own place. Where the glyphs do not say by themselves which letters
-    /// they are, the letters stand beside them.
+    /// Letters that belong together, each glyph at its own place. Where the glyphs do not say by themselves which
+    /// letters they are, the letters stand beside them.
     fn cluster(&mut self, face: usize, (x, y): (f32, f32), size: f32, cluster: &Cluster) {
         let Some(used) = self.used.get_mut(face) else {
             return;

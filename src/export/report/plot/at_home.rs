@@ -1,5 +1,5 @@
-//! The sheet's marks on the household's page: the same wedges and stems for single readings, and points with their spread for
-//! more days than these can be seen in. Small enough for a telephone, in the household's words.
+//! The sheet's marks on the household's page: the same wedges and stems for single readings, and points with their
+//! spread for more days than these can be seen in. Small enough for a telephone, in the household's words.
 
 use super::field::{Field, LETTERS, Scale, between};
 use super::parted;
@@ -69,7 +69,8 @@ pub fn readings(
     svg(shapes, title, description, id)
 }
 
-/// Points with their spread over a longer time, with the days on which a medicine was changed and the clinic's readings.
+/// Points with their spread over a longer time, with the days on which a medicine was changed and the clinic's
+/// readings.
 #[derive(Clone, Copy, Debug)]
 #[expect(missing_docs, reason = "the names say it")]
 pub struct Points<'a> {
@@ -113,7 +114,8 @@ impl Points<'_> {
         svg(shapes, title, description, id)
     }
 
-    /// Over the picture: where each part can be tapped, with its address. Whoever taps nothing has the same links in the list.
+    /// Over the picture: where each part can be tapped, with its address. Whoever taps nothing has the same links in
+    /// the list.
     pub fn taps(&self, address: impl Fn(&Part) -> String) -> String {
         let field = self.field(Scale::around(std::iter::empty(), 0.0));
         let mut out = format!(

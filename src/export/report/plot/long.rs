@@ -1,5 +1,5 @@
-//! The plots of a long period: days, weeks or months as points with their spread, with the clinic's readings and the days
-//! on which a medicine was changed.
+//! The plots of a long period: days, weeks or months as points with their spread, with the clinic's readings and the
+//! days on which a medicine was changed.
 
 use super::field::{Field, LETTERS, Scale, between, to_f32};
 use super::parted;

@@ -21,8 +21,8 @@ pub(super) fn place(field: &Field, every: Every, part: &Part) -> (f32, f32) {
     (from, field.day(end) - from)
 }
 
-/// A point at each mean, no larger than that, on a line from the lowest to the highest value; open where it rests on few
-/// days.
+/// A point at each mean, no larger than that, on a line from the lowest to the highest value; open where it rests on
+/// few days.
 pub(super) fn points(field: &Field, shapes: &mut Vec<Shape>, every: Every, parts: &[Part], largest: f32) {
     let (mut spreads, mut points) = (Vec::new(), Vec::new());
     for part in parts {

@@ -7,8 +7,8 @@ use crate::words::Words;
 use jiff::{SignedDuration, Timestamp};
 use maud::{Markup, html};
 
-/// How high the tube's scale reaches, and from one of its lines to the next, by the monitor's unit. Own choice, as mercury
-/// columns were marked; a higher pressure fills the tube.
+/// How high the tube's scale reaches, and from one of its lines to the next, by the monitor's unit. Own choice, as
+/// mercury columns were marked; a higher pressure fills the tube.
 const fn scale(unit: Unit) -> (u16, u16) {
     match unit {
         Unit::MmHg => (300, 50),

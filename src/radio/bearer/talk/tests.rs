@@ -80,7 +80,12 @@ impl Monitor {
     }
 }
 
-fn link() -> (Monitor, Talk, tokio::task::JoinHandle<End>, mpsc::Receiver<Heard>) {
+fn link() -> (
+    Monitor,
+    Talk,
+    tokio::task::JoinHandle<End>,
+    mpsc::Receiver<ReceivedValue>,
+) {
     let (ours, theirs) = UnixDatagram::pair().unwrap();
     let (hand_on, heard) = mpsc::channel(64);
     let (talk, carrier) = begin(Channel::Pair(ours), Server::new(NoTime, true), hand_on);
