@@ -44,7 +44,7 @@ pub struct Rows {
     pub recovered: u64,
     /// Numbers up to the last one that were there and cannot be read, or read as what no such row can be.
     pub lost: u64,
-    /// There may have been more: which number was the last is not to be read.
+    /// There may have been more: which number was the last cannot be told for sure.
     pub at_least: bool,
 }
 
@@ -334,16 +334,27 @@ impl<'a> Damaged<'a> {
         })
     }
 
-    /// The highest number that the file states, 0 where it states that there is none.
+    /// The highest number that the file knows of: that its tree of pages leads to, that was chained, or that stands on a
+    /// leaf. A page in another's place may lead to fewer rows than there are. 0 where there is none; `None` where the tree
+    /// cannot be read.
     fn last(&self) -> Option<i64> {
         let last = format!("SELECT coalesce(max(id), 0) FROM {}", self.name);
         let last: i64 = self.db.query_row(&last, [], |row| row.get(0)).ok()?;
-        // A page of an earlier day knows fewer rows than were chained.
         let chained = chain::last_of(self.db, self.name).unwrap_or_default();
-        Some(last.max(chained))
+        let on_a_leaf = self.leaves().and_then(Leaves::last).unwrap_or_default();
+        Some(last.max(chained).max(on_a_leaf))
     }
 
-    /// Looked through when the first row is missing, and once.
+    /// Whether the digests should say which row was the last, and cannot.
+    fn lacks_its_chain(&self) -> bool {
+        let version = self.db.query_row("PRAGMA user_version", [], |row| row.get(0));
+        let chained = version.map_or(true, |version: i64| {
+            usize::try_from(version).is_ok_and(|version| version >= schema::CHAINED)
+        });
+        chained && chain::last_of(self.db, self.name).is_err()
+    }
+
+    /// Looked through once.
     fn leaves(&self) -> Option<&Leaves> {
         self.leaves
             .get_or_init(|| Leaves::of(self.file, &self.shape).ok())
@@ -359,8 +370,9 @@ impl<'a> Damaged<'a> {
                 (0..self.columns.len()).map(|column| row.get(column)).collect()
             })
         };
+        let is_cut = |row: &[Value]| self.leaves().is_some_and(|leaves| leaves.is_cut(id, row));
         match by_number() {
-            Ok(row) if !row.is_empty() => Some((columns, row)),
+            Ok(row) if !row.is_empty() && !is_cut(&row) => Some((columns, row)),
             _ => {
                 let row = self.leaves()?.row(id)?;
                 Some((self.shape.names(row.len()), row))
@@ -382,7 +394,7 @@ impl<'a> Damaged<'a> {
 fn take_over(damaged: &Damaged<'_>, table: &Table, new: &Journal) -> Result<Rows, JournalError> {
     let last = damaged.last();
     let mut rows = Rows {
-        at_least: last.is_none(),
+        at_least: last.is_none() || damaged.lacks_its_chain(),
         ..Rows::default()
     };
     new.in_context(|db| {
@@ -412,8 +424,8 @@ fn take_over(damaged: &Damaged<'_>, table: &Table, new: &Journal) -> Result<Rows
                 missed += 1;
             }
         }
-        // Rows behind the last that can be read may never have been there, unless the last is known.
-        if !rows.at_least {
+        // Rows behind the last that can be read may never have been there, unless a last one is known.
+        if last.is_some() {
             rows.lost += missed;
         }
         db.execute_batch("COMMIT")

@@ -81,6 +81,9 @@ pub(super) struct Leaves {
     file: File,
     /// Of each row's number: the page, and the place on it.
     rows: BTreeMap<i64, (u64, usize)>,
+    /// Rows of which the file ends in the middle, as they are with zeros for what is gone: SQLite fills them so, and says
+    /// nothing of it.
+    cut: BTreeMap<i64, Vec<Value>>,
 }
 
 impl Leaves {
@@ -91,19 +94,33 @@ impl Leaves {
         let mut leaves = Self {
             file,
             rows: BTreeMap::new(),
+            cut: BTreeMap::new(),
         };
         for number in 1..=pages {
             // A part of the disk that cannot be read costs its own rows.
             let page = leaves.page(number).unwrap_or_default();
-            for place in places(&page) {
-                if let Some((id, row)) = leaves.row_at(&page, place)
+            let mut filled = page.clone();
+            filled.resize(PAGE, 0);
+            for place in places(&filled) {
+                if let Some((id, row)) = leaves.row_at(&page, place) {
+                    if shape.fits(&row) {
+                        leaves.rows.entry(id).or_insert((number, place));
+                    }
+                } else if let Some((id, row)) = leaves.row_at(&filled, place)
                     && shape.fits(&row)
                 {
-                    leaves.rows.entry(id).or_insert((number, place));
+                    leaves.cut.insert(id, row);
                 }
             }
         }
         Ok(leaves)
+    }
+
+    /// Whether this is what SQLite makes of a row that the file's end cuts.
+    pub(super) fn is_cut(&self, id: i64, row: &[Value]) -> bool {
+        // A row of before the last columns were added has fewer values here.
+        let like = |cut: &Vec<Value>| cut.iter().zip(row).all(|(one, other)| one == other);
+        self.cut.get(&id).is_some_and(like)
     }
 
     /// The row of this number, if it stands on a leaf.
@@ -118,12 +135,17 @@ impl Leaves {
         self.rows.is_empty()
     }
 
+    /// The highest number of a row of the shape.
+    pub(super) fn last(&self) -> Option<i64> {
+        self.rows.keys().next_back().copied()
+    }
+
     /// The lowest number that is not below this one.
     pub(super) fn next(&self, id: i64) -> Option<i64> {
         self.rows.range(id..).next().map(|(id, _)| *id)
     }
 
-    /// A page by its number, which begins at 1. The last may be cut short: the rest of it is zero then.
+    /// What there is of a page by its number, which begins at 1: the last may be cut short.
     fn page(&self, number: u64) -> io::Result<Vec<u8>> {
         let mut page = vec![0; PAGE];
         let mut filled = 0;
@@ -134,6 +156,7 @@ impl Leaves {
                 read => filled += read,
             }
         }
+        page.truncate(filled);
         Ok(page)
     }
 
@@ -164,8 +187,8 @@ impl Leaves {
         while payload.len() < length {
             let page = self.page(u64::from(next)).ok().filter(|_| next > 1)?;
             next = u32::from_be_bytes(*page.first_chunk()?);
-            let missing = length - payload.len();
-            payload.extend(page.iter().skip(4).take(missing));
+            let missing = (length - payload.len()).min(PAGE - 4);
+            payload.extend(page.get(4..4 + missing)?);
         }
         Some(())
     }
@@ -341,7 +364,8 @@ mod tests {
             let dir = tempfile::tempdir().unwrap();
             let path = dir.path().join("any");
             std::fs::write(&path, &page).unwrap();
-            let leaves = Leaves { file: File::open(&path).unwrap(), rows: BTreeMap::new() };
+            let file = File::open(&path).unwrap();
+            let leaves = Leaves { file, rows: BTreeMap::new(), cut: BTreeMap::new() };
             for place in places(&page) {
                 let _ = leaves.row_at(&page, place);
             }
