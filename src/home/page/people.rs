@@ -12,6 +12,7 @@ use crate::monitoring::person;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
+use crate::monitoring::titles::of_protocol;
 use crate::sitting::{Slot, Windows};
 use maud::{Markup, html};
 
@@ -104,8 +105,8 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
         .or(person.protocol.as_deref())
         .unwrap_or(DEFAULT);
     let chosen = known.protocols.get(protocol).ok();
-    let title = chosen.map_or(protocol, |p| p.title.as_str());
-    facts.push(("person-protocol", title.to_owned()));
+    let title = chosen.map_or_else(|| protocol.to_owned(), |p| of_protocol(ask.words, &p.title));
+    facts.push(("person-protocol", title));
     facts.push((
         "person-period",
         running.map_or_else(

@@ -9,6 +9,7 @@ use crate::household::{Arm, Condition, Person, PersonId, PersonTarget, Statement
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
+use crate::monitoring::titles::of_protocol;
 use crate::sitting::Windows;
 use crate::words::Words;
 use hyper::StatusCode;
@@ -448,7 +449,7 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
             label for="protocol" { (ask.say("person-protocol")) }
             select #protocol name="protocol" {
                 @for protocol in known.protocols.iter() {
-                    option lang="en" value=(protocol.name) selected[protocol.name == typed.protocol] { (protocol.title) }
+                    option value=(protocol.name) selected[protocol.name == typed.protocol] { (of_protocol(ask.words, &protocol.title)) }
                 }
             }
             fieldset.pair {

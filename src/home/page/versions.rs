@@ -3,6 +3,7 @@
 use super::ask::Ask;
 use crate::household::{Arm, Condition, Person, PersonTarget, Window};
 use crate::monitoring::stated::Stated;
+use crate::monitoring::titles::of_protocol;
 use maud::{Markup, html};
 
 pub(super) const CONDITIONS: [(&str, Condition); 3] = [
@@ -75,7 +76,10 @@ fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String);
         .collect();
     let protocol = person.protocol.as_deref().map(|name| {
         let protocol = known.protocols.get(name).ok();
-        protocol.map_or_else(|| name.to_owned(), |protocol| protocol.title.clone())
+        protocol.map_or_else(
+            || name.to_owned(),
+            |protocol| of_protocol(ask.words, &protocol.title),
+        )
     });
     let threshold = person
         .threshold

@@ -22,6 +22,7 @@ use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::spread::{Every, parts};
 use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
+use crate::monitoring::titles::of_protocol;
 use crate::sitting::{SITTING_GAP, Slot, Windows};
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::technique::{Disposition, JudgedReading, Judges, Reason};
@@ -190,7 +191,7 @@ impl Days<'_> {
         html! {
             h1 { (ask.say("title-week")) " · " bdi { (known.label(&period.person)) } }
             p.lead {
-                (words.with("period-line", &[("days", days.into()), ("protocol", self.protocol.title.as_str().into())]))
+                (words.with("period-line", &[("days", days.into()), ("protocol", of_protocol(words, &self.protocol.title).into())]))
             }
             @if let Some(by) = &self.protocol.superseded_by {
                 p.small { (words.with("superseded-by", &[("by", by.replace('`', "").into())])) }
