@@ -45,7 +45,7 @@ pub(super) fn users(book: &Book, id: &MonitorId, monitor: &Monitor) -> Result<Us
             last: None,
         });
     };
-    let newest = book.journal.newest(address)?;
+    let newest = book.journal.newest_lately(address)?;
     let feature = newest
         .get(&Characteristic::BLOOD_PRESSURE_FEATURE)
         .and_then(|frame| Feature::decode(&frame.value).ok());
