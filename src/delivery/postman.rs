@@ -50,28 +50,15 @@ impl Addressee {
     /// As the configuration chose, where it chose a receiver of MLLP; every chosen person has to be known here and
     /// there.
     pub fn of(clinic: &Clinic, hl7: &Hl7, household: &Household) -> Result<Option<Self>, DeliveryError> {
-        let wrong = |what: String| Err(DeliveryError::Configuration(what));
         let Some(receiver) = receiver_of(clinic).transpose()? else {
             return Ok(None);
         };
-        if clinic.people.is_empty() {
-            return wrong("nobody is chosen, so nothing is sent: name them in `clinic.people`".into());
-        }
-        let mut people = BTreeMap::new();
-        for person in &clinic.people {
-            if !household.people.contains_key(person) {
-                return wrong(format!(
-                    "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
-                ));
-            }
-            let Some(patient) = hl7.patients.get(person) else {
-                return wrong(format!(
-                    "the clinic's identifier for {person} is not known: write it as `{person} = \"1234^^^CLINIC^MR\"` under \
-                     [hl7.patients]"
-                ));
-            };
-            people.insert(person.clone(), patient.clone());
-        }
+        let people = clinic.chosen(household, &hl7.patients, |person| {
+            format!(
+                "the clinic's identifier for {person} is not known: write it as `{person} = \"1234^^^CLINIC^MR\"` under \
+                 [hl7.patients]"
+            )
+        })?;
         Ok(Some(Self { receiver, people }))
     }
 

@@ -1,8 +1,10 @@
 //! What the machine's owner decides about the clinic's server.
 
+use super::error::DeliveryError;
 use super::key::Algorithm;
-use crate::household::PersonId;
+use crate::household::{Household, PersonId};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// The clinic's server, and who may be told about to it. Nothing is sent while there is no server and nobody is named.
@@ -67,6 +69,32 @@ impl Default for Clinic {
 }
 
 impl Clinic {
+    /// The chosen people, each with the clinic's name for them out of `names`; `lacking` says how one is written down.
+    pub(super) fn chosen(
+        &self,
+        household: &Household,
+        names: &BTreeMap<PersonId, String>,
+        lacking: impl Fn(&PersonId) -> String,
+    ) -> Result<BTreeMap<PersonId, String>, DeliveryError> {
+        let wrong = |what: String| Err(DeliveryError::Configuration(what));
+        if self.people.is_empty() {
+            return wrong("nobody is chosen, so nothing is sent: name them in `clinic.people`".into());
+        }
+        let mut chosen = BTreeMap::new();
+        for person in &self.people {
+            if !household.people.contains_key(person) {
+                return wrong(format!(
+                    "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
+                ));
+            }
+            let Some(name) = names.get(person) else {
+                return wrong(lacking(person));
+            };
+            chosen.insert(person.clone(), name.clone());
+        }
+        Ok(chosen)
+    }
+
     /// What a token is asked for: with sheets, where nothing else is said, for documents as well.
     pub(super) fn scope(&self) -> String {
         if self.sheets && self.scope == SCOPE {

@@ -34,32 +34,19 @@ pub struct Destination {
 impl Destination {
     /// As the configuration chose; every chosen person has to be known here and at the clinic.
     pub fn of(clinic: &Clinic, fhir: &Fhir, household: &Household) -> Result<Self, DeliveryError> {
-        let wrong = |what: String| Err(DeliveryError::Configuration(what));
         let Some(server) = &clinic.server else {
-            return wrong(
+            return Err(DeliveryError::Configuration(
                 "no clinic is chosen, so nothing is sent: write its server's address into `clinic.server`"
                     .into(),
-            );
+            ));
         };
         let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
-        if clinic.people.is_empty() {
-            return wrong("nobody is chosen, so nothing is sent: name them in `clinic.people`".into());
-        }
-        let mut people = BTreeMap::new();
-        for person in &clinic.people {
-            if !household.people.contains_key(person) {
-                return wrong(format!(
-                    "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
-                ));
-            }
-            let Some(reference) = fhir.patients.get(person) else {
-                return wrong(format!(
-                    "the clinic's reference for {person} is not known: write it as `{person} = \"Patient/ID\"` under \
-                     [fhir.patients]"
-                ));
-            };
-            people.insert(person.clone(), reference.clone());
-        }
+        let people = clinic.chosen(household, &fhir.patients, |person| {
+            format!(
+                "the clinic's reference for {person} is not known: write it as `{person} = \"Patient/ID\"` under \
+                 [fhir.patients]"
+            )
+        })?;
         Ok(Self {
             server,
             people,

@@ -122,8 +122,8 @@ MOST = 2048             # segments and answers that are kept of one visit
 QUIET = 20.0            # seconds without a question after which such a monitor leaves; a slow guest takes its time
 
 
-async def _asked(scene, monitor, count):
-    """One visit, after which everything that it keeps is a reading, once, and each segment is a frame."""
+async def _read(scene, monitor, count):
+    """One visit, after which there are so many readings."""
     await monitor.visit(idle=QUIET)
     for _ in range(4 * PATIENT):
         readings = await scene.objects('readings --json')
@@ -131,6 +131,12 @@ async def _asked(scene, monitor, count):
             break
         await asyncio.sleep(0.25)
     expect(len(readings) == count, f'{len(readings)} readings of {count} records')
+    return readings
+
+
+async def _asked(scene, monitor, count):
+    """One visit, after which everything that it keeps is a reading, once, and each segment is a frame."""
+    readings = await _read(scene, monitor, count)
     stored = [f['value'].lower() for f in await scene.objects('frames --json') if f['characteristic'] == '2b36']
     missing = {segment.hex() for segment in monitor.told} - set(stored)
     expect(not missing, f'{len(missing)} segments are no frames')
@@ -464,18 +470,6 @@ async def _until_said(scene, command, words):
             return
         await asyncio.sleep(0.25)
     raise AssertionError(f'{command} does not say {words!r}:\n{said}')
-
-
-async def _read(scene, monitor, count):
-    """One visit, after which there are so many readings."""
-    await monitor.visit(idle=QUIET)
-    for _ in range(4 * PATIENT):
-        readings = await scene.objects('readings --json')
-        if len(readings) >= count:
-            break
-        await asyncio.sleep(0.25)
-    expect(len(readings) == count, f'{len(readings)} readings, not {count}')
-    return readings
 
 
 @scenario

@@ -18,6 +18,7 @@ use crate::monitoring::average::Average;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
 use crate::reading::Reading;
+use jiff::Timestamp;
 use std::borrow::Cow;
 use std::io;
 
@@ -32,6 +33,14 @@ pub struct Averaged<'a> {
     pub readings: &'a [&'a Reading],
 }
 
+impl Averaged<'_> {
+    /// When the first and the last of its readings were taken; `None` where no time is known.
+    pub fn span(&self) -> Option<(Timestamp, Timestamp)> {
+        let times = || self.readings.iter().filter_map(|reading| reading.time.at);
+        times().min().zip(times().max())
+    }
+}
+
 impl Exporter<'_> {
     /// Hands over the average of a period; whether there is one. All of its readings have to be handed over
     /// too.
@@ -41,8 +50,7 @@ impl Exporter<'_> {
             protocol,
             readings,
         } = *averaged;
-        let times = || readings.iter().filter_map(|reading| reading.time.at);
-        let (Some(average), Some(first), Some(last)) = (&period.average, times().min(), times().max()) else {
+        let (Some(average), Some((first, last))) = (&period.average, averaged.span()) else {
             return Ok(false);
         };
         // The moment from which it could be known: when its last reading came in.

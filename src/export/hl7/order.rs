@@ -218,9 +218,8 @@ impl<'a> Orders<'a> {
             protocol,
             readings,
         } = *averaged;
-        let times = || readings.iter().filter_map(|reading| reading.time.at);
         let average = period.average.as_ref()?;
-        let (first, last) = (times().min()?, times().max()?);
+        let (first, last) = averaged.span()?;
         let known = readings.iter().map(|reading| reading.received_at).max()?;
         let patient = self.patient(&period.person)?;
         let days = [
