@@ -220,7 +220,13 @@ fn reach(delivery: &Delivery, addressee: &Addressee, json: bool) -> Result<(), F
         DeliveryError::Outbound(OutboundError::Authority { .. } | OutboundError::NoRoots(_)) => {
             Failure::from(DeliverError::from(error))
         }
-        error => Failure::new(failure::UNAVAILABLE, error.to_string()),
+        error => Failure::new(
+            failure::UNAVAILABLE,
+            format!(
+                "{error}; nothing was sent. Ask the clinic whether its receiver runs there, with which certificate, and \
+                 whether this machine may reach its port"
+            ),
+        ),
     })?;
     let reached = Reached {
         server: addressee.name(),
