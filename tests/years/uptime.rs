@@ -44,13 +44,14 @@ fn child_lives_a_year() {
     }
     let dir = tempfile::tempdir().unwrap();
     let (writer, frames) = Writer::start(Journal::open(dir.path()).unwrap()).unwrap();
-    let progress = writer.progress();
+    let mut progress = writer.progress();
+    let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
     let mut after_a_month = (0, 0);
     for n in 0..DAYS * READINGS_A_DAY {
         frames.blocking_send(Entry::Frame(frame(n))).unwrap();
-        while progress.borrow().frames <= u64::from(n) {
-            std::thread::yield_now();
-        }
+        runtime
+            .block_on(progress.wait_for(|progress| progress.frames > u64::from(n)))
+            .unwrap();
         if n == 30 * READINGS_A_DAY {
             after_a_month = (resident_kb(), open_files());
         }
