@@ -2,6 +2,7 @@
 
 use crate::harness::replayed::{Home, cuff, live};
 use crate::report::readers::{demonstration, listed, read_by, report, text, text_by, without};
+use quietcuff::words::Language;
 use std::path::Path;
 
 /// The left edge of the text and its width, in points.
@@ -101,6 +102,76 @@ fn the_first_sheet_holds_what_was_noted() {
         }
         detail_begins_on_the_second_sheet(&path, paper);
     }
+}
+
+/// A first sheet with more on it than usual is set closer, in each language that needs no font of the machine; the detail
+/// stays as it was.
+#[test]
+fn a_crowded_first_sheet_is_set_closer() {
+    if without() {
+        return;
+    }
+    let home = demonstration();
+    let before = report(&home, "before.pdf", &["--person", "p1"]);
+    for day in 24..=26 {
+        let at = format!("2026-03-{day}T10:00");
+        for what in [&["symptoms", "dizziness"][..], &["clinic-reading", "142/91"]] {
+            home.text(&[&["note", "add"], what, &["--person", "p1", "--at", &at]].concat());
+        }
+    }
+    home.text(&[
+        "note",
+        "add",
+        "medicine-changed",
+        "Zeta 5 mg",
+        "--person",
+        "p1",
+        "--at",
+        "2026-03-28T10:00",
+    ]);
+    home.text(&[
+        "people",
+        "edit",
+        "p1",
+        "--target",
+        "130/80",
+        "--target-by",
+        "an invented clinic",
+    ]);
+    for language in ["en", "de", "es"] {
+        for paper in ["a4", "letter"] {
+            let arguments = ["--person", "p1", "--paper", paper, "--language", language];
+            let path = report(&home, "crowded.pdf", &arguments);
+            let second = sheet(&path, "2");
+            let begins = second
+                .lines()
+                .map(str::trim)
+                .filter(|line| !line.is_empty())
+                .nth(1);
+            let words = Language::of_tag(language).unwrap().words();
+            let heading = words.say("sheet-mornings-and-evenings");
+            assert_eq!(begins, Some(heading.as_str()), "{language} on {paper}");
+        }
+    }
+    let crowded = report(&home, "crowded.pdf", &["--person", "p1"]);
+    let sizes = |path: &Path| {
+        let all = text_by(
+            "pdftotext",
+            &["-bbox-layout", "-f", "1", "-l", "1", text(path), "-"],
+        );
+        let high = all.split("<line ").skip(1).filter_map(|line| {
+            let place = |name: &str| line.split(name).nth(1)?.split('"').next()?.parse::<f64>().ok();
+            Some(place("yMax=\"")? - place("yMin=\"")?)
+        });
+        high.fold(f64::MAX, f64::min)
+    };
+    // Never below the letters that stand in the margin already.
+    assert!(
+        sizes(&crowded) >= sizes(&before) - 0.01,
+        "{} {}",
+        sizes(&crowded),
+        sizes(&before)
+    );
 }
 
 /// Each line of the table against the list of the command line, in the same order.

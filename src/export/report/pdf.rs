@@ -18,7 +18,7 @@ use super::document::{Block, Document};
 use super::paper::Paper;
 use book::Book;
 pub use faces::Fonts;
-use setting::Setting;
+use setting::{MEASURES, Measure, Setting};
 
 /// The whole file.
 pub(super) fn write(document: &Document, paper: Paper, fonts: &Fonts) -> Vec<u8> {
@@ -29,9 +29,26 @@ pub(super) fn write(document: &Document, paper: Paper, fonts: &Fonts) -> Vec<u8>
     book.finish(document)
 }
 
+/// The whole, its first sheet so close that it does not run over; as usual where nothing keeps it from that.
 fn set<'a>(document: &Document, paper: Paper, fonts: &'a Fonts, missing: bool) -> Book<'a> {
-    let mut setting = Setting::new(paper, fonts);
-    let mut blocks = document.blocks.iter().peekable();
+    let blocks = document.blocks.as_slice();
+    let first = blocks.iter().position(|block| matches!(block, Block::Sheet));
+    let first = first.and_then(|end| blocks.get(..end)).unwrap_or_default();
+    let [usual, ..] = MEASURES;
+    let fits = |measure: &Measure| set_in(document, first, (paper, fonts), *measure, missing).is_one_page();
+    let measure = MEASURES.into_iter().find(fits).unwrap_or(usual);
+    set_in(document, blocks, (paper, fonts), measure, missing)
+}
+
+fn set_in<'a>(
+    document: &Document,
+    blocks: &[Block],
+    (paper, fonts): (Paper, &'a Fonts),
+    measure: Measure,
+    missing: bool,
+) -> Book<'a> {
+    let mut setting = Setting::new(paper, fonts, measure);
+    let mut blocks = blocks.iter().peekable();
     while let Some(block) = blocks.next() {
         setting.block(block, blocks.peek().copied());
         if missing && matches!(block, Block::Title(_)) {

@@ -90,6 +90,11 @@ impl<'a> Book<'a> {
         self.size.1
     }
 
+    /// Whether all of it stands on the first page.
+    pub(super) const fn is_one_page(&self) -> bool {
+        self.pages.len() == 1
+    }
+
     /// A new page.
     pub(super) fn page(&mut self) {
         self.pages.push(Page {

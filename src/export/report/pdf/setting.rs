@@ -10,11 +10,35 @@ use super::pen::Colour;
 use pdf_writer::types::StructRole;
 
 /// Sizes of the letters, in points.
-const BODY: f32 = 10.0;
-const SMALL: f32 = 8.5;
 const CELL: f32 = 8.5;
 /// From base line to base line, in sizes of the letters.
 const LEADING: f32 = 1.3;
+
+/// How close the words stand.
+#[derive(Clone, Copy)]
+pub(super) struct Measure {
+    /// Sizes of the letters, in points.
+    body: f32,
+    small: f32,
+    /// From base line to base line, in sizes of the letters.
+    leading: f32,
+    /// Between blocks, in what it is as usual.
+    gap: f32,
+}
+
+/// As everything is set, and closer for a first sheet that would run over, down to the letters of the tables.
+pub(super) const MEASURES: [Measure; 3] = [USUAL, measure(9.2, 8.2, 1.25, 0.8), measure(8.5, 8.0, 1.18, 0.4)];
+const USUAL: Measure = measure(10.0, 8.5, LEADING, 1.0);
+
+const fn measure(body: f32, small: f32, leading: f32, gap: f32) -> Measure {
+    Measure {
+        body,
+        small,
+        leading,
+        gap,
+    }
+}
+
 /// Between two columns, and above and below a row.
 const GAP: f32 = 10.0;
 const ROW: f32 = 2.0;
@@ -30,14 +54,17 @@ const TABLE: f32 = 60.0;
 pub(super) struct Setting<'a> {
     fonts: &'a Fonts,
     book: Book<'a>,
+    /// Of the first sheet; behind it, everything is set as usual.
+    measure: Measure,
     y: f32,
 }
 
 impl<'a> Setting<'a> {
-    pub(super) fn new(paper: Paper, fonts: &'a Fonts) -> Self {
+    pub(super) fn new(paper: Paper, fonts: &'a Fonts, first: Measure) -> Self {
         Self {
             fonts,
             book: Book::new(paper, fonts),
+            measure: first,
             y: TOP,
         }
     }
@@ -61,6 +88,7 @@ impl<'a> Setting<'a> {
     /// Sets a block; a heading stays with what comes next.
     pub(super) fn block(&mut self, block: &Block, next: Option<&Block>) {
         use Weight::{Bold, Regular};
+        let Measure { body, small, .. } = self.measure;
         match block {
             Block::Title(text) => self.lines(StructRole::H1, text, Bold, 15.0, Colour::Ink, 0.0, 2.0),
             Block::Heading(text) => {
@@ -75,15 +103,15 @@ impl<'a> Setting<'a> {
                 self.lines(StructRole::H2, text, Bold, 11.5, Colour::Ink, 0.0, 3.0);
             }
             Block::Large(text) => {
-                self.y += 4.0;
+                self.y += 4.0 * self.measure.gap;
                 self.lines(StructRole::P, text, Bold, 25.0, Colour::Ink, 0.0, 1.0);
             }
-            Block::Paragraph(text) => self.lines(StructRole::P, text, Regular, BODY, Colour::Ink, 0.0, 4.0),
-            Block::Small(text) => self.lines(StructRole::P, text, Regular, SMALL, Colour::Soft, 0.0, 4.0),
+            Block::Paragraph(text) => self.lines(StructRole::P, text, Regular, body, Colour::Ink, 0.0, 4.0),
+            Block::Small(text) => self.lines(StructRole::P, text, Regular, small, Colour::Soft, 0.0, 4.0),
             Block::Notice(text) => {
                 self.y += 2.0;
                 let top = self.y;
-                self.lines(StructRole::P, text, Bold, BODY, Colour::Accent, 10.0, 2.0);
+                self.lines(StructRole::P, text, Bold, body, Colour::Accent, 10.0, 2.0);
                 if self.y > top {
                     self.book
                         .rule([LEFT + 2.0, top, LEFT + 2.0, self.y - 2.0], 2.5, Colour::Accent);
@@ -94,13 +122,16 @@ impl<'a> Setting<'a> {
             Block::Table(table) => self.table(table),
             Block::Figure(drawing, _, text) => {
                 self.room(drawing.height + 30.0);
-                self.y += 4.0;
+                self.y += 4.0 * self.measure.gap;
                 self.book.drawing((LEFT, self.y), drawing);
                 self.y += drawing.height;
-                self.lines(StructRole::P, text, Regular, SMALL, Colour::Soft, 0.0, 4.0);
+                self.lines(StructRole::P, text, Regular, small, Colour::Soft, 0.0, 4.0);
             }
             Block::Pair(one, other) => self.pair(one, other),
-            Block::Sheet => self.page(),
+            Block::Sheet => {
+                self.measure = USUAL;
+                self.page();
+            }
         }
     }
 
@@ -115,27 +146,29 @@ impl<'a> Setting<'a> {
         indent: f32,
         after: f32,
     ) {
+        let high = size * self.measure.leading;
         self.book.begin(role, None);
         for line in self.fonts.wrap(text, weight, size, WIDTH - indent) {
-            self.room(size * LEADING);
+            self.room(high);
             self.book
                 .text((LEFT + indent, self.y + size), weight, size, colour, &line);
-            self.y += size * LEADING;
+            self.y += high;
         }
         self.book.end();
-        self.y += after;
+        self.y += after * self.measure.gap;
     }
 
     fn list(&mut self, items: &[String]) {
+        let Measure { body, leading, .. } = self.measure;
         self.book.begin(StructRole::L, None);
         for item in items {
             self.book.begin(StructRole::LI, None);
-            self.room(BODY * LEADING);
+            self.room(body * leading);
             self.book.begin(StructRole::Lbl, None);
             self.book.text(
-                (LEFT, self.y + BODY),
+                (LEFT, self.y + body),
                 Weight::Regular,
-                BODY,
+                body,
                 Colour::Ink,
                 "\u{2022}",
             );
@@ -144,7 +177,7 @@ impl<'a> Setting<'a> {
                 StructRole::LBody,
                 item,
                 Weight::Regular,
-                BODY,
+                body,
                 Colour::Ink,
                 10.0,
                 2.0,
@@ -171,13 +204,13 @@ impl<'a> Setting<'a> {
             .map(|(column, wide)| self.fonts.wrap(&column.name, Weight::Bold, CELL, *wide))
             .collect();
         self.room(undivided(self.fonts, table, &columns));
-        self.y += 4.0;
+        self.y += 4.0 * self.measure.gap;
         self.book.begin(StructRole::Table, None);
         self.lines(
             StructRole::Caption,
             &table.caption,
             Weight::Regular,
-            SMALL,
+            self.measure.small,
             Colour::Soft,
             0.0,
             2.0,
@@ -202,7 +235,7 @@ impl<'a> Setting<'a> {
         }
         self.book.end();
         self.book.end();
-        self.y += 8.0;
+        self.y += 8.0 * self.measure.gap;
     }
 
     /// The names of the columns; on a further page they are said already.
