@@ -206,6 +206,16 @@ impl Words {
         )
     }
 
+    /// A date with the day of the week and the year, such as `Monday 23 March 2026`.
+    pub fn full_date(&self, date: Date) -> String {
+        let weekday = self.numbered("weekday", date.weekday().to_monday_one_offset());
+        let values = [
+            ("weekday", weekday.into()),
+            ("date", self.date_with_year(date).into()),
+        ];
+        self.with("full-date", &values)
+    }
+
     /// The same with the day of the week, such as `Mon 23 Mar 2026`.
     pub fn short_day(&self, date: Date) -> String {
         let weekday = self.short_weekday(date);
@@ -401,6 +411,9 @@ mod tests {
             "unit-h",
             "unit-min",
             "unit-s",
+            "status-adapter",
+            "status-journal",
+            "status-radio",
             "moment",
         ];
         let english: BTreeMap<_, _> = Language::English

@@ -4,9 +4,12 @@ use super::days::one;
 use super::failure::{self, Failure, Outcome};
 use super::next::{AlertLine, next_of};
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
 use super::rows;
+use super::summary::paragraph;
+use crate::export::report::words::sentence;
 use crate::household::{AlertAnswer, PersonId, Statement};
+use crate::monitoring::escalation::Level;
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 use jiff::Timestamp;
@@ -35,6 +38,8 @@ pub(crate) struct AnswerArgs {
     /// Take back the answer to this alert, as `--json` names it
     #[arg(long, value_name = "ALERT", conflicts_with = "answer")]
     take_back: Option<String>,
+    #[command(flatten)]
+    reader: Reader,
     /// Print one JSON object a line
     #[arg(long)]
     json: bool,
@@ -57,6 +62,7 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
     let next = next_of(&mut journal, &stated, &person, (now, false))?;
     let standing: Vec<_> = next.alerts.iter().filter(|alert| alert.outranks()).collect();
     let by = answerer(args.by.as_deref());
+    let words = here.words(&args.reader)?;
     let answer = args.answer.as_deref().and_then(AlertAnswer::of_name);
     if let Some(answer) = answer {
         if standing.is_empty() {
@@ -80,20 +86,41 @@ pub(crate) fn run(here: &Everywhere, args: &AnswerArgs) -> Outcome {
         if args.json {
             json_line(&mut out, &AlertLine::of(alert, zones))?;
         } else {
-            let done = answer.map_or("nobody has said what was done", AlertAnswer::in_words);
-            let since = rows::moment(alert.at, zones);
-            writeln!(
-                out,
-                "{} ({}), since {since}: {done}",
-                rows::plain(alert.about.name()),
-                rows::plain(alert.level.name())
-            )?;
+            let done = words.say(&match answer {
+                Some(answer) => format!("answer-{}", answer.name()),
+                None => "sheet-unanswered".to_owned(),
+            });
+            let values = [
+                (
+                    "about",
+                    words.say(&format!("about-{}", alert.about.name())).into(),
+                ),
+                ("moment", rows::moment(alert.at, zones, words).into()),
+            ];
+            let says = [
+                words.with("sheet-raised", &values),
+                words.say(to_do(alert.level)),
+                done,
+            ];
+            paragraph(&mut out, "", &says.map(|said| sentence(&said)).join(" "))?;
         }
     }
     if standing.is_empty() && !args.json {
-        writeln!(out, "nothing of {person} waits for an answer")?;
+        writeln!(out, "{}", words.say("questions-none"))?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What a level asks for, in a few words.
+const fn to_do(level: Level) -> &'static str {
+    match level {
+        Level::Emergency => "help-emergency",
+        Level::ContactNow => "help-now",
+        Level::ContactToday => "help-today",
+        Level::MeasureAgain => "help-again",
+        Level::Ask => "help-ask",
+        Level::TellClinic | Level::Note => "help-tell",
+    }
 }
 
 /// The name of whoever answers: the one given, else that of the machine's user.

@@ -5,6 +5,7 @@ use super::failure::Failure;
 use crate::household::{Household, Moments, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::protocol::did_you_mean;
+use crate::words::Words;
 use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
@@ -23,6 +24,13 @@ pub(crate) struct Days {
     pub(crate) to: Option<Date>,
 }
 
+/// What a list is of.
+#[derive(Clone, Copy)]
+pub(crate) enum Listed {
+    Readings,
+    Sessions,
+}
+
 /// A day without a time: with one it would be read as the day alone.
 pub(crate) fn day(text: &str) -> Result<Date, &'static str> {
     let day = (!text.contains(':')).then(|| text.parse().ok()).flatten();
@@ -35,21 +43,29 @@ impl Days {
         self.person.is_some() || self.from.is_some() || self.to.is_some()
     }
 
-    /// Says that a list is empty, and what would bring something. `what` is one of what is listed.
-    pub(crate) fn say_that_there_is_nothing(&self, journal: &Journal, what: &str) -> Result<(), Failure> {
+    /// Says that a list is empty, and what would bring something.
+    pub(crate) fn say_that_there_is_nothing(
+        &self,
+        journal: &Journal,
+        what: Listed,
+        words: &Words,
+    ) -> Result<(), Failure> {
         let (all, _) = journal.readings_and_set_aside()?;
+        let what = match what {
+            Listed::Readings => "readings",
+            Listed::Sessions => "sessions",
+        };
+        let what = ("what", what.into());
         let brings = if all > 0 {
-            format!(
-                "there is no such {what}; without --person, --from and --to all there are would be listed"
-            )
+            let options = ("options", "--person, --from, --to".into());
+            words.with("nothing-such", &[what, options])
         } else if journal.household()?.monitors.is_empty() {
-            format!(
-                "there is no {what} yet; `quietcuff monitors add ADDRESS` pairs a monitor, and what it measures comes by itself"
-            )
+            let command = ("command", "`quietcuff monitors add ADDRESS`".into());
+            words.with("nothing-without-monitor", &[what, command])
         } else {
-            format!(
-                "there is no {what} yet: measure, while `quietcuff run` listens; `quietcuff status` says whether it does"
-            )
+            let listens = ("listens", "`quietcuff run`".into());
+            let says = ("says", "`quietcuff status`".into());
+            words.with("nothing-yet", &[what, listens, says])
         };
         eprintln!("quietcuff: {brings}");
         Ok(())

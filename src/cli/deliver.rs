@@ -5,18 +5,24 @@ mod key;
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
+use super::progress::Progress;
+use super::rows::{moment, padded, widest};
+use super::summary::paragraph_behind;
 use crate::delivery::answer::Trouble;
 use crate::delivery::reasons::kind_of;
 use crate::delivery::server::Way;
 use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Postman};
-use crate::household::{PersonId, Zones};
+use crate::export::report::words::n;
+use crate::household::PersonId;
 use crate::journal::Journal;
 use crate::journal::outbox::Delivered;
+use crate::monitoring::stated::Stated;
 use crate::outbound::OutboundError;
 use crate::roles;
 use crate::roles::delivery::{self, DeliverError, Delivery, Looked, To};
 use crate::roles::manager::ServiceManager;
+use crate::words::Words;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -43,6 +49,8 @@ pub(crate) struct DeliverArgs {
 enum DeliverCommand {
     /// How it stands: what waits, what was sent, and what the server refused and why
     List {
+        #[command(flatten)]
+        reader: Reader,
         /// Print one JSON object
         #[arg(long)]
         json: bool,
@@ -68,7 +76,7 @@ enum DeliverCommand {
 
 pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
     match &args.command {
-        Some(DeliverCommand::List { json }) => list(here, *json)?,
+        Some(DeliverCommand::List { reader, json }) => list(here, here.words(reader)?, *json)?,
         Some(DeliverCommand::Check { json }) => check(here, *json)?,
         Some(DeliverCommand::Key(args)) => key::run(args)?,
         Some(DeliverCommand::Retry { id, .. }) => retry(here, id.as_deref())?,
@@ -107,9 +115,12 @@ fn begin(here: &Everywhere, journal: Journal) -> Result<Delivery, Failure> {
     Ok(Delivery::begin(here.config()?, journal)?)
 }
 
-fn once(delivery: Delivery) -> Outcome {
+fn once(mut delivery: Delivery) -> Outcome {
     let (server, things) = (delivery.to.address(), delivery.to.things());
-    let round = delivery.once()?;
+    let progress = Progress::start("delivering", things);
+    let round = delivery.once(&|n| progress.count(n.try_into().unwrap_or(u64::MAX)))?;
+    drop(progress);
+    delivery.tell(&round);
     match round.trouble {
         Some(trouble) => Err(troubled(
             &server,
@@ -420,7 +431,7 @@ impl Refused {
     }
 }
 
-fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
+fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
     let mut delivery = begin(here, here.read_journal()?)?;
     let tally = delivery.tally()?;
     let clinic = delivery.to.name();
@@ -451,50 +462,78 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     if json {
         json_line(&mut out, &listing)?;
     } else {
-        print(&mut out, &listing, delivery.to.things(), &delivery.stated.zones)?;
+        let things = match &delivery.to {
+            To::Server(_) => "deliver-resources",
+            To::Receiver(_) => "deliver-messages",
+        };
+        let facts = listing.facts(things, &delivery.stated, words);
+        let wide = widest(facts.iter().map(|(name, _)| name));
+        for (name, said) in &facts {
+            let first = format!("{}  ", padded(name, wide));
+            paragraph_behind(&mut out, &first, &" ".repeat(wide + 2), said)?;
+        }
     }
     Ok(out.flush()?)
 }
 
-fn print(out: &mut impl Write, listing: &Listing, things: &str, zones: &Zones) -> std::io::Result<()> {
-    let moment =
-        |at: Option<Timestamp>| at.map_or_else(|| "never".to_owned(), |at| format!("{:.0}", zones.civil(at)));
-    writeln!(out, "clinic    {}", listing.server)?;
-    writeln!(out, "people    {}", listing.people.join(", "))?;
-    writeln!(
-        out,
-        "{things:<9} {} sent, {} waiting, {} refused",
-        listing.sent, listing.waiting, listing.parked
-    )?;
-    writeln!(out, "contact   {}", moment(listing.last_contact))?;
-    if let Some(problem) = &listing.problem {
-        writeln!(out, "problem   {problem}")?;
-        writeln!(out, "          not before {} again", moment(listing.not_before))?;
-    }
-    for kind in &listing.kinds {
-        let status = kind.status.map(|status| format!(", status {status}"));
-        writeln!(
-            out,
-            "refused   {} {}{}: {}",
-            kind.count,
-            kind.resource,
-            status.unwrap_or_default(),
-            kind.reason
-        )?;
-        let shown: Vec<&str> = kind.ids.iter().take(IDS_SHOWN).map(String::as_str).collect();
-        let more = match kind.ids.len().saturating_sub(IDS_SHOWN) {
-            0 => String::new(),
-            more => format!(" and {more} more"),
+impl Listing {
+    /// What is said, each with the name that stands before it; what says more of the same stands behind none. What the
+    /// clinic's server says of a refusal stays as it says it.
+    fn facts(&self, things: &str, stated: &Stated, words: &Words) -> Vec<(String, String)> {
+        let at = |at: Option<Timestamp>| {
+            at.map_or_else(
+                || words.say("monitor-never"),
+                |at| moment(at, &stated.zones, words),
+            )
         };
-        writeln!(out, "          {}{more}", shown.join(" "))?;
+        let counts = [
+            ("sent", self.sent.to_string().into()),
+            ("waiting", self.waiting.to_string().into()),
+            ("refused", self.parked.to_string().into()),
+        ];
+        let label = |id: &String| match id.parse() {
+            Ok(id) => stated.label(&id).to_owned(),
+            Err(_) => id.clone(),
+        };
+        let people: Vec<String> = self.people.iter().map(label).collect();
+        let more = |said: String| (String::new(), said);
+        let mut facts = vec![
+            (words.say("deliver-clinic"), self.server.clone()),
+            (words.say("nav-people"), people.join(", ")),
+            (words.say(things), words.with("deliver-counts", &counts)),
+            (words.say("deliver-contact"), at(self.last_contact)),
+        ];
+        if let Some(problem) = &self.problem {
+            let again = [("moment", at(self.not_before).into())];
+            facts.push((words.say("deliver-problem"), problem.clone()));
+            facts.push(more(words.with("deliver-not-before", &again)));
+        }
+        for kind in &self.kinds {
+            let status = kind.status.map(|status| format!(" ({status})"));
+            let said = format!(
+                "{} {}{}: {}",
+                kind.count,
+                kind.resource,
+                status.unwrap_or_default(),
+                kind.reason
+            );
+            facts.push((words.say("deliver-refused"), said));
+            let mut shown: Vec<String> = kind.ids.iter().take(IDS_SHOWN).cloned().collect();
+            let left = kind.ids.len().saturating_sub(IDS_SHOWN);
+            if left > 0 {
+                shown.push(words.with("beside-more", &[("n", n(left))]));
+            }
+            facts.push(more(shown.join(" ")));
+        }
+        if !self.refused.is_empty() {
+            let ways = [
+                ("one", "`quietcuff deliver retry ID`".into()),
+                ("all", "`--all`".into()),
+            ];
+            facts.push(more(words.with("deliver-retry", &ways)));
+        }
+        facts
     }
-    if !listing.refused.is_empty() {
-        writeln!(
-            out,
-            "          `quietcuff deliver retry ID` or `--all` lets them be sent again"
-        )?;
-    }
-    Ok(())
 }
 
 fn retry(here: &Everywhere, id: Option<&str>) -> Result<(), Failure> {

@@ -282,6 +282,7 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let journal = here.read_journal()?;
     let zones = here.zones(&journal)?;
     let now = journal.moment_for_keys(Timestamp::now())?;
+    let words = Language::English.words();
     let mut out = std::io::stdout().lock();
     let keys = journal.keys()?;
     if keys.is_empty() && !json {
@@ -299,8 +300,10 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
                 line.role,
                 line.person.map_or("everybody", PersonId::as_str),
                 line.state,
-                key.until
-                    .map_or_else(|| "no end".to_owned(), |until| super::rows::moment(until, &zones)),
+                key.until.map_or_else(
+                    || "no end".to_owned(),
+                    |until| super::rows::moment(until, &zones, words)
+                ),
                 line.label
             )?;
         }

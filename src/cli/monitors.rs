@@ -8,7 +8,7 @@ mod list;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
 use crate::household::{MonitorAddress, MonitorId, Statement};
 use crate::radio::bus::Bus;
 use crate::roles::stated::enrolled;
@@ -43,6 +43,8 @@ enum MonitorsCommand {
     Add(add::AddArgs),
     /// List the enrolled monitors
     List {
+        #[command(flatten)]
+        reader: Reader,
         /// Print one JSON object a line
         #[arg(long)]
         json: bool,
@@ -73,7 +75,7 @@ pub(crate) fn run(here: &Everywhere, args: &MonitorsArgs) -> Outcome {
             on_the_bus(find::find(here, Duration::from_secs(*seconds), *all, *json))
         }
         MonitorsCommand::Add(args) => on_the_bus(add::add(here, args)),
-        MonitorsCommand::List { json } => list::list(here, *json),
+        MonitorsCommand::List { reader, json } => list::list(here, reader, *json),
         MonitorsCommand::Clock { monitor, set, json } => clock::clock(here, monitor, *set, *json),
         MonitorsCommand::Consent(args) => consent::consent(here, args),
         MonitorsCommand::Forget { monitor } => on_the_bus(forget(here, monitor)),

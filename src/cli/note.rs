@@ -6,8 +6,11 @@ use super::days::{known, one, past, shown};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
-use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement, Zones};
+use super::place::{Everywhere, Reader};
+use super::rows::{self, Told};
+use crate::export::report::words::note as in_words;
+use crate::household::{Household, MonitorId, Note, PersonId, StatedNote, Statement};
+use crate::monitoring::stated::Stated;
 use crate::monitoring::symptoms::{Named, SYMPTOMS, named};
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
@@ -33,6 +36,8 @@ enum NoteCommand {
         /// Only those about this person
         #[arg(long, value_name = "ID")]
         person: Option<PersonId>,
+        #[command(flatten)]
+        reader: Reader,
         /// Print one JSON object a line
         #[arg(long)]
         json: bool,
@@ -67,7 +72,9 @@ struct AddArgs {
 pub(crate) fn run(here: &Everywhere, args: &NoteArgs) -> Outcome {
     match &args.command {
         NoteCommand::Add(args) => add(here, args)?,
-        NoteCommand::List { person, json } => list(here, person.as_ref(), *json)?,
+        NoteCommand::List { person, reader, json } => {
+            list(here, person.as_ref(), (here.words(reader)?, *json))?;
+        }
         NoteCommand::Withdraw { note } => withdraw(here, note)?,
     }
     Ok(ExitCode::SUCCESS)
@@ -114,16 +121,23 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         what: stated.what.clone(),
     };
     journal.state(now, &[statement])?;
-    print(&mut std::io::stdout().lock(), &id, &stated, &zones, args.json)?;
+    let told = (here.language(None)?.words(), args.json);
+    print(
+        &mut std::io::stdout().lock(),
+        &id,
+        &stated,
+        &*here.stated(&journal)?,
+        told,
+    )?;
     Ok(ask_about(&stated.what)?)
 }
 
-fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
+fn list(here: &Everywhere, person: Option<&PersonId>, (words, json): Told) -> Result<(), Failure> {
     let journal = here.read_journal()?;
-    let zones = here.zones(&journal)?;
-    let household = journal.household()?;
+    let stated = here.stated(&journal)?;
+    let household = &stated.household;
     if let Some(person) = person {
-        known(&household, person)?;
+        known(household, person)?;
     }
     let mut notes: Vec<_> = household
         .notes
@@ -132,11 +146,12 @@ fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), 
         .collect();
     notes.sort_by_key(|(_, note)| note.at);
     if notes.is_empty() && !json {
-        eprintln!("quietcuff: nothing was noted; `quietcuff note add coffee` notes a coffee, for example");
+        let command = [("command", "`quietcuff note add coffee`".into())];
+        eprintln!("quietcuff: {}", words.with("nothing-noted", &command));
     }
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     for (id, note) in notes {
-        print(&mut out, id, note, &zones, json)?;
+        print(&mut out, id, note, &stated, (words, json))?;
     }
     Ok(out.flush()?)
 }
@@ -232,9 +247,10 @@ fn print(
     out: &mut impl Write,
     id: &str,
     note: &StatedNote,
-    zones: &Zones,
-    json: bool,
+    stated: &Stated,
+    (words, json): Told,
 ) -> Result<(), Failure> {
+    let zones = &stated.zones;
     let line = Line {
         id,
         person: note.person.as_ref(),
@@ -246,17 +262,18 @@ fn print(
         return json_line(out, &line);
     }
     let about: Vec<&str> = [
-        line.person.map(PersonId::as_str),
+        line.person.map(|person| stated.label(person)),
         line.monitor.map(MonitorId::as_str),
     ]
     .into_iter()
     .flatten()
     .collect();
+    let names = rows::widest(stated.household.people.keys().map(|id| stated.label(id)));
     Ok(writeln!(
         out,
-        "{id}  {}  {:<10}  {}",
-        super::rows::moment(note.at, zones),
-        about.join(", "),
-        note.what.in_words()
+        "{id}  {}  {}  {}",
+        rows::moment(note.at, zones, words),
+        rows::padded(&about.join(", "), names),
+        in_words(words, &note.what)
     )?)
 }

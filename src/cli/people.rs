@@ -9,7 +9,7 @@ pub(crate) use details::arm_of;
 use super::days::{known, one};
 use super::failure;
 use super::failure::{Failure, Outcome};
-use super::place::{Everywhere, protocols};
+use super::place::{Everywhere, Reader, protocols};
 use crate::household::{Household, Person, PersonId, Statement};
 use crate::journal::Journal;
 use crate::monitoring::person;
@@ -43,6 +43,8 @@ enum PeopleCommand {
         /// Also those who were removed
         #[arg(long)]
         all: bool,
+        #[command(flatten)]
+        reader: Reader,
         /// Print one JSON object a line
         #[arg(long)]
         json: bool,
@@ -127,9 +129,9 @@ pub(crate) fn run(here: &Everywhere, args: &PeopleArgs) -> Outcome {
                  now on{keys}."
             );
         }
-        PeopleCommand::List { all, json } => {
+        PeopleCommand::List { all, reader, json } => {
             let journal = here.read_journal()?;
-            list::list(&journal.household()?, *all, *json)?;
+            list::list(&*here.stated(&journal)?, here.words(reader)?, *all, *json)?;
         }
     }
     Ok(ExitCode::SUCCESS)

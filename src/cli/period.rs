@@ -9,18 +9,24 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::next::AlertLine;
 use super::output::json_line;
-use super::place::Everywhere;
-use super::rows;
-use super::summary::{self, CAUTION, paragraph};
+use super::place::{Everywhere, Reader};
+use super::rows::{self, Told};
+use super::summary::{Summary, caution, paragraph, paragraph_behind};
+use crate::export::report::words::{n, range, source};
 use crate::household::{Household, MonitorId, Person, PersonId, Statement};
 use crate::monitoring::average::Interval;
 use crate::monitoring::carried_over::MOST;
+use crate::monitoring::escalation::Alert;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::{self, Plan};
 use crate::monitoring::protocols::DEFAULT;
-use crate::monitoring::variability::Both;
+use crate::monitoring::stated::Stated;
+use crate::monitoring::titles::{of_protocol, of_source};
+use crate::monitoring::urgent;
+use crate::monitoring::variability::Variability;
 use crate::snapshot::period::{self, Asked, FindError, Found};
+use crate::words::Words;
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -39,6 +45,8 @@ pub(crate) struct PeriodArgs {
     /// Show everything that a clinician may want beside the average, with a plot
     #[arg(long, conflicts_with = "json")]
     full: bool,
+    #[command(flatten)]
+    reader: Reader,
     /// Print one JSON object
     #[arg(long, global = true)]
     json: bool,
@@ -123,15 +131,13 @@ struct Widened {
 }
 
 impl Widened {
-    fn say(&self) -> String {
-        let range = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", low.floor(), high.ceil());
-        format!(
-            "If each day resembled the one before it with a correlation of {}, which nobody has measured here, the 95 % \
-             interval would be {} over {}.",
-            self.correlation,
-            range(self.interval.systolic),
-            range(self.interval.diastolic)
-        )
+    fn say(&self, words: &Words) -> String {
+        let values = [
+            ("correlation", words.decimal(&self.correlation.to_string()).into()),
+            ("systolic", range(words, self.interval.systolic).into()),
+            ("diastolic", range(words, self.interval.diastolic).into()),
+        ];
+        words.with("summary-widened", &values)
     }
 }
 
@@ -152,6 +158,9 @@ struct Sign<'a> {
 }
 
 pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
+    let words = here.words(&args.reader)?;
+    // What the subcommands print, and for whom.
+    let told = (words, args.json);
     match &args.command {
         None => {
             let found = find(here, &args.which)?;
@@ -173,9 +182,9 @@ pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
                 };
                 json_line(&mut out, &line)?;
             } else {
-                print(&found, args.full, &mut out)?;
+                print(&found, args.full, words, &mut out)?;
                 if let Some(widened) = widened {
-                    paragraph(&mut out, "", &widened.say())?;
+                    paragraph(&mut out, "", &widened.say(words))?;
                 }
             }
             out.flush()?;
@@ -186,10 +195,10 @@ pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
                 "--person, --protocol, --from and --days go behind the word `start`; --carry-over and --full stand alone",
             ));
         }
-        Some(PeriodCommand::Start { which }) => start(here, which, args.json)?,
-        Some(PeriodCommand::Earlier { person }) => earlier::print(here, person.as_ref(), args.json)?,
-        Some(PeriodCommand::Changes { person }) => changes::print(here, person.as_ref(), args.json)?,
-        Some(PeriodCommand::List { person }) => list(here, person.as_ref(), args.json)?,
+        Some(PeriodCommand::Start { which }) => start(here, which, told)?,
+        Some(PeriodCommand::Earlier { person }) => earlier::print(here, person.as_ref(), told)?,
+        Some(PeriodCommand::Changes { person }) => changes::print(here, person.as_ref(), told)?,
+        Some(PeriodCommand::List { person }) => list(here, person.as_ref(), told)?,
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -202,7 +211,7 @@ fn details<'a>(household: &'a Household, person: &PersonId) -> Option<&'a Person
     household.people.get(person).map(|(person, _removed)| person)
 }
 
-fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
+fn start(here: &Everywhere, which: &Which, told: Told) -> Result<(), Failure> {
     let mut journal = here.existing_journal()?;
     let zones = here.zones(&journal)?;
     let household = journal.household()?;
@@ -224,10 +233,17 @@ fn start(here: &Everywhere, which: &Which, json: bool) -> Result<(), Failure> {
     };
     journal.state(now, &[statement])?;
     let today = zones.civil(now).date();
-    print_plan(&mut std::io::stdout().lock(), &person, &plan, today, json)
+    let stated = journal.stated()?;
+    print_plan(
+        &mut std::io::stdout().lock(),
+        (&stated, &person),
+        &plan,
+        today,
+        told,
+    )
 }
 
-fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
+fn list(here: &Everywhere, person: Option<&PersonId>, told: Told) -> Result<(), Failure> {
     let journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
     let people = match person {
@@ -245,25 +261,26 @@ fn list(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), 
         );
         any |= !plans.is_empty();
         for plan in &plans {
-            print_plan(&mut out, &person, plan, today, json)?;
+            print_plan(&mut out, (&stated, &person), plan, today, told)?;
         }
         for error in errors {
             eprintln!("quietcuff: a period of {person} that was stated does not hold: {error}");
         }
     }
     out.flush()?;
-    if !any && !json {
-        eprintln!("quietcuff: no period was begun; `quietcuff period start` begins one today");
+    if !any && !told.1 {
+        let command = [("command", "`quietcuff period start`".into())];
+        eprintln!("quietcuff: {}", told.0.with("nothing-begun", &command));
     }
     Ok(())
 }
 
 fn print_plan(
     out: &mut impl Write,
-    person: &PersonId,
+    (stated, person): (&Stated, &PersonId),
     plan: &Plan,
     today: Date,
-    json: bool,
+    (words, json): Told,
 ) -> Result<(), Failure> {
     #[derive(Serialize)]
     struct PlanLine<'a> {
@@ -291,15 +308,21 @@ fn print_plan(
     if json {
         return json_line(out, &line);
     }
+    let who = rows::widest(stated.household.people.keys().map(|id| stated.label(id)));
+    let states = ["session-to-come", "period-is-running", "period-is-over"];
+    let state = words.say(match line.state {
+        "to-come" => states[0],
+        "running" => states[1],
+        _ => states[2],
+    });
     Ok(writeln!(
         out,
-        "{:<12}  {:<12}  {} to {}, {} days, {}",
-        line.person.as_str(),
+        "{}  {}  {:<12}  {}, {}",
+        rows::padded(stated.label(person), who),
+        rows::padded(&state, rows::widest(states.map(|state| words.say(state)))),
         line.protocol,
-        line.from,
-        line.to,
-        line.days,
-        line.state.replace('-', " ")
+        words.days(line.from, line.to),
+        words.with("rule-of-days", &[("n", line.days.into())])
     )?)
 }
 
@@ -322,13 +345,6 @@ pub(crate) fn find(here: &Everywhere, which: &Which) -> Result<Found, Failure> {
         }
     })
 }
-
-/// What an average is not.
-const CAUTIONS: &str = "Symptoms come first, whatever the numbers say. Do not start, stop or change a medicine because of \
-                        an average. A program that is off, or a radio that fails, raises no alarm.";
-
-/// Stands below the short form.
-const MORE: &str = "`quietcuff period --full` shows the reasons, the spread and a plot.";
 
 impl<'a> Line<'a> {
     fn of(found: &'a Found) -> Self {
@@ -353,121 +369,165 @@ impl<'a> Line<'a> {
     }
 }
 
-fn print(found: &Found, full: bool, out: &mut impl Write) -> Result<(), Failure> {
+fn print(found: &Found, full: bool, words: &'static Words, out: &mut impl Write) -> Result<(), Failure> {
     let period = &found.period;
-    let who = found.stated.label(&period.person);
-    writeln!(out, "{}", summary::heading(who, period))?;
+    let summary = Summary {
+        period,
+        words,
+        title: &found.protocol.title,
+        full,
+    };
+    paragraph(out, "", &summary.heading(found.stated.label(&period.person)))?;
     if let Some(by) = &found.protocol.superseded_by {
-        paragraph(out, "  ", &format!("This protocol is superseded by {by}."))?;
+        let by = [("by", by.as_str().into())];
+        paragraph(out, "  ", &words.with("superseded-by", &by))?;
     }
     if let Some(changed) = &found.changed {
-        paragraph(out, "  ", changed)?;
+        paragraph(out, "  ", &words.of(changed))?;
     }
     for alert in &found.alerts {
-        let at = rows::moment(alert.at, &found.stated.zones);
-        let about = rows::plain(alert.about.name());
-        let says = format!("{about}, {at}: {} Source: {}.", alert.say, alert.source);
-        paragraph(out, "  ", &says)?;
+        paragraph(out, "  ", &told_of(alert, found, words))?;
     }
     if full {
-        plot::write(out, found)?;
-        summary::write(out, period)?;
-    } else {
-        summary::write_short(out, period)?;
+        plot::write(out, found, words)?;
     }
+    summary.write(out)?;
     if found.nobodys > 0 {
-        let waiting = format!(
-            "{} more readings of these days are nobody's yet; `quietcuff readings assign ID PERSON` says whose.",
-            found.nobodys
-        );
-        paragraph(out, "  ", &waiting)?;
+        let command = [("command", "`quietcuff readings assign ID PERSON`".into())];
+        let waiting = [
+            words.with("sheet-nobodys", &[("n", found.nobodys.into())]),
+            words.with("summary-assign", &command),
+        ];
+        paragraph(out, "  ", &waiting.join(" "))?;
     }
+    if full {
+        if period.average.is_some() {
+            print_details(found, words, out)?;
+        }
+        print_to_look_at(found, words, out)?;
+    }
+    caution(out, words)?;
+    paragraph(out, "", &words.say("summary-cautions"))?;
     if !full {
-        paragraph(out, "", CAUTION)?;
-        paragraph(out, "", CAUTIONS)?;
-        return Ok(paragraph(out, "", MORE)?);
+        let command = [("command", "`quietcuff period --full`".into())];
+        paragraph(out, "", &words.with("summary-more", &command))?;
     }
-    if period.average.is_some() {
-        print_details(found, out)?;
+    Ok(())
+}
+
+/// What did not have to wait for the average, with its day and its source.
+fn told_of(alert: &Alert, found: &Found, words: &Words) -> String {
+    let judged = alert.reading.as_ref().and_then(|id| {
+        let mut readings = found.history.readings.iter();
+        readings.find(|judged| judged.reading.id == *id)
+    });
+    let values = [
+        (
+            "about",
+            words.say(&format!("about-{}", alert.about.name())).into(),
+        ),
+        (
+            "moment",
+            rows::moment(alert.at, &found.stated.zones, words).into(),
+        ),
+    ];
+    format!(
+        "{}: {} {}",
+        words.with("sheet-raised", &values),
+        urgent::whole(alert, judged.map(|judged| &judged.reading), words),
+        source(words, alert.source)
+    )
+}
+
+/// What a clinician may want to look at.
+fn print_to_look_at(found: &Found, words: &Words, out: &mut impl Write) -> std::io::Result<()> {
+    let standing = found.period.standing.iter().map(|standing| {
+        let say = words.of(&standing.say());
+        words.with("sheet-standing", &[("say", say.into())])
+    });
+    let patterns = found.patterns.iter().map(|pattern| {
+        let name = words.say(&format!("pattern-{}", pattern.id));
+        format!(
+            "{name}: {} {}",
+            words.of(&pattern.say),
+            source(words, pattern.source)
+        )
+    });
+    let signs = found.signs.iter().map(|(monitor, sign)| {
+        let monitor = format!("{} {monitor}", words.say("column-monitor"));
+        format!(
+            "{monitor}: {} {}",
+            words.of(&sign.say),
+            source(words, sign.source)
+        )
+    });
+    for (place, said) in standing.chain(patterns).chain(signs).enumerate() {
+        if place == 0 {
+            paragraph(out, "  ", &format!("{}:", words.say("sheet-to-look-at")))?;
+        }
+        paragraph_behind(out, "    - ", "      ", &said)?;
     }
-    for standing in &period.standing {
-        let says = format!("For the clinician, standing up on {}", standing.say());
-        paragraph(out, "  ", &says)?;
-    }
-    for pattern in &found.patterns {
-        let id = rows::plain(pattern.id);
-        let says = format!("{id}: {} Source: {}.", pattern.say, pattern.source);
-        paragraph(out, "  ", &format!("For the clinician, {says}"))?;
-    }
-    for (monitor, sign) in &found.signs {
-        let says = format!("{}: {} Source: {}.", rows::plain(sign.id), sign.say, sign.source);
-        paragraph(out, "  ", &format!("Monitor {monitor}, {says}"))?;
-    }
-    paragraph(out, "", CAUTION)?;
-    Ok(paragraph(out, "", CAUTIONS)?)
+    Ok(())
 }
 
 /// What a clinician may want beside the average.
-fn print_details(found: &Found, out: &mut impl Write) -> std::io::Result<()> {
+fn print_details(found: &Found, words: &Words, out: &mut impl Write) -> std::io::Result<()> {
     let period = &found.period;
-    let all_days = period.average_of_all_days.as_ref();
-    if let Some(average) = all_days.filter(|_| found.protocol.drop_first_day.value) {
-        let says = format!(
-            "With the first day: {} mmHg, of {} readings.",
-            average.exact.shown(),
-            average.n
-        );
-        paragraph(out, "  ", &says)?;
+    let spread = &period.variability;
+    let sides = [
+        ("row-all-systolic", &spread.all.systolic),
+        ("row-all-diastolic", &spread.all.diastolic),
+        ("row-first-systolic", &spread.first_morning.systolic),
+        ("row-first-diastolic", &spread.first_morning.diastolic),
+    ];
+    paragraph(out, "  ", &format!("{}:", words.say("table-spread")))?;
+    for (name, side) in sides {
+        print_spread(out, name, side, words)?;
     }
-    if period.first_morning.systolic.is_some() {
-        let says = format!(
-            "First reading of the mornings: {} mmHg, of {}.",
-            period.first_morning.exact.shown(),
-            period.first_morning.n
-        );
-        paragraph(out, "  ", &says)?;
-    }
-    print_spread(out, "Spread of all, for information", &period.variability.all)?;
-    print_spread(
-        out,
-        "Spread of the first of the mornings",
-        &period.variability.first_morning,
-    )?;
     if let Some(band) = &period.band {
-        paragraph(
-            out,
-            "  ",
-            &format!(
-                "The guideline's own word: {}. Source: {}.",
-                band.name, band.source
-            ),
-        )?;
+        let values = [
+            ("name", of_protocol(words, &band.name).into()),
+            ("source", of_source(words, &band.source).into()),
+        ];
+        paragraph(out, "  ", &words.with("sheet-band", &values))?;
     }
     if let Some(chance) = &period.chance_at_or_above {
-        paragraph(out, "  ", &chance.say)?;
+        paragraph(out, "  ", &words.of(&chance.say))?;
     }
     if let Some(days) = period.go_on_to_days {
-        let says = format!("The average is close to the threshold: the protocol goes on to {days} days.");
-        paragraph(out, "  ", &says)?;
+        let days = [("days", n(days.into()))];
+        paragraph(out, "  ", &words.with("sheet-go-on", &days))?;
     }
     Ok(())
 }
 
 /// Information, never a verdict.
-fn print_spread(out: &mut impl Write, name: &str, spread: &Both) -> std::io::Result<()> {
-    let (systolic, diastolic) = (&spread.systolic, &spread.diastolic);
-    let two = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| format!("{a:.1} / {b:.1}"));
-    let facts: Vec<String> = [
-        ("SD", two(systolic.sd, diastolic.sd)),
-        ("CV %", two(systolic.cv, diastolic.cv)),
-        ("ARV", two(systolic.arv, diastolic.arv)),
-        ("range", two(systolic.range, diastolic.range)),
-    ]
-    .into_iter()
-    .filter_map(|(name, value)| Some(format!("{name} {}", value?)))
-    .collect();
+fn print_spread(
+    out: &mut impl Write,
+    name: &str,
+    spread: &Variability,
+    words: &Words,
+) -> std::io::Result<()> {
+    let measures = [
+        ("column-sd", spread.sd),
+        ("column-cv", spread.cv),
+        ("column-arv", spread.arv),
+        ("column-range", spread.range),
+    ];
+    let facts: Vec<String> = measures
+        .into_iter()
+        .filter_map(|(name, value)| {
+            let value = words.decimal(&format!("{:.1}", value?));
+            Some(format!("{} {value}", words.say(name)))
+        })
+        .collect();
     if facts.is_empty() {
         return Ok(());
     }
-    paragraph(out, "  ", &format!("{name}: {}.", facts.join(", ")))
+    paragraph_behind(
+        out,
+        "    - ",
+        "      ",
+        &format!("{}: {}", words.say(name), facts.join("; ")),
+    )
 }

@@ -8,7 +8,7 @@ use crate::journal::Journal;
 use crate::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use crate::monitoring::protocols::{CLINIC, Protocols};
 use crate::monitoring::stated::Stated;
-use crate::words::Language;
+use crate::words::{Language, Words};
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::env;
@@ -34,6 +34,14 @@ pub(crate) struct Everywhere {
     /// Log as JSON, one object a line
     #[arg(long, global = true)]
     pub(super) log_json: bool,
+}
+
+/// In which language a person reads what a command says; what programs read is the same in every one.
+#[derive(Args)]
+pub(crate) struct Reader {
+    /// In which language, such as hi [default: the household's, which the configuration says]
+    #[arg(long, global = true, value_name = "TAG", value_parser = language_of, conflicts_with = "json")]
+    language: Option<Language>,
 }
 
 impl Everywhere {
@@ -71,6 +79,11 @@ impl Everywhere {
             Some(language) => Ok(language),
             None => Ok(self.config()?.alerts.language),
         }
+    }
+
+    /// The words in the language of whoever reads.
+    pub(crate) fn words(&self, reader: &Reader) -> Result<&'static Words, Failure> {
+        Ok(self.language(reader.language)?.words())
     }
 
     /// A configuration that somebody names has to be there, also for a command that asks nothing of it: else a name

@@ -1,11 +1,14 @@
 //! `quietcuff readings`: what was measured, when, whose, and what became of it; and what a person has to say on it.
 
-use super::days::{Days, known, past, shown};
+mod explained;
+
+use super::days::{Days, Listed, known, past, shown};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
 use super::rows;
+use super::summary::paragraph;
 use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Posed, Statement, Zones};
 use crate::journal::{Journal, Wanted};
@@ -13,7 +16,9 @@ use crate::monitoring::protocol::did_you_mean;
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
 use crate::technique::{JudgedReading, Reason, explain};
+use crate::words::Words;
 use clap::{Args, Subcommand};
+use explained::explained;
 use jiff::Timestamp;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -31,6 +36,8 @@ pub(crate) struct ReadingsArgs {
     /// Show the id of each, which the other commands take
     #[arg(long, conflicts_with = "json")]
     ids: bool,
+    #[command(flatten)]
+    reader: Reader,
     /// Print one JSON object a line
     #[arg(long, global = true)]
     json: bool,
@@ -189,9 +196,9 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
         here.read_journal()?
     };
     let stated = here.stated(&journal)?;
-    let zones = stated.zones.clone();
+    let (zones, words) = (stated.zones.clone(), here.words(&args.reader)?);
     let Some(command) = &args.command else {
-        return list(&mut journal, &stated, args);
+        return list(&mut journal, &stated, words, args);
     };
     if args.days.any() || args.ids {
         return Err(Failure::new(
@@ -203,7 +210,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     let (id, statement) = match command {
         ReadingsCommand::Explain { id } => {
             let judged = find(&mut journal, id)?;
-            return say(&judged, &stated, args.json);
+            return say(&judged, &stated, words, args.json);
         }
         ReadingsCommand::Assign { id, person, .. } => {
             if let Some(person) = person {
@@ -235,7 +242,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     if args.json {
         json_line(&mut out, &Line::of(&judged, &zones))?;
     } else {
-        rows::one_reading(&mut out, &judged, &stated)?;
+        rows::one_reading(&mut out, &judged, &stated, words)?;
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -296,33 +303,33 @@ pub(crate) fn find(journal: &mut Journal, beginning: &str) -> Result<JudgedReadi
         .ok_or_else(|| Failure::new(failure::INTERNAL, format!("reading {id} is gone")))
 }
 
-fn say(judged: &JudgedReading, stated: &Stated, json: bool) -> Outcome {
+fn say(judged: &JudgedReading, stated: &Stated, words: &'static Words, json: bool) -> Outcome {
     #[derive(Serialize)]
     struct Explained<'a> {
         #[serde(flatten)]
         reading: Line<'a>,
         says: Vec<String>,
     }
-    let explained = Explained {
-        reading: Line::of(judged, &stated.zones),
-        says: explain(&judged.reading, &judged.judgement),
-    };
     let mut out = std::io::stdout().lock();
     if json {
+        let explained = Explained {
+            reading: Line::of(judged, &stated.zones),
+            says: explain(&judged.reading, &judged.judgement),
+        };
         json_line(&mut out, &explained)?;
     } else {
-        rows::one_reading(&mut out, judged, stated)?;
-        for paragraph in &explained.says {
-            writeln!(out, "{paragraph}")?;
+        rows::one_reading(&mut out, judged, stated, words)?;
+        for said in explained(judged, words) {
+            paragraph(&mut out, "", &said)?;
         }
     }
     Ok(ExitCode::SUCCESS)
 }
 
-fn list(journal: &mut Journal, stated: &Stated, args: &ReadingsArgs) -> Outcome {
+fn list(journal: &mut Journal, stated: &Stated, words: &'static Words, args: &ReadingsArgs) -> Outcome {
     let wanted = args.days.wanted(journal, &stated.zones)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let mut days = rows::Days::new(stated, args.ids);
+    let mut days = rows::Days::new(stated, words, args.ids);
     let (mut any, mut written): (bool, Result<(), Failure>) = (false, Ok(()));
     journal.each_reading(&wanted, |judged| {
         any = true;
@@ -336,7 +343,8 @@ fn list(journal: &mut Journal, stated: &Stated, args: &ReadingsArgs) -> Outcome 
     written?;
     out.flush()?;
     if !any && !args.json {
-        args.days.say_that_there_is_nothing(journal, "reading")?;
+        args.days
+            .say_that_there_is_nothing(journal, Listed::Readings, words)?;
     }
     Ok(ExitCode::SUCCESS)
 }

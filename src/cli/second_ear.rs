@@ -3,6 +3,7 @@
 use crate::journal::Journal;
 use crate::socket::report::EarReport;
 use crate::socket::{self, AskError};
+use crate::words::Words;
 use serde_json::Value;
 use std::path::Path;
 
@@ -45,29 +46,26 @@ impl Ear {
         told.into()
     }
 
-    /// One line for `status` and `check`, without a full stop.
-    pub(super) fn sentence(&self) -> String {
+    /// One line for `status` and `check`, without a full stop. What is wrong with it stays as it says it.
+    pub(super) fn said(&self, words: &Words) -> String {
         let alone = match self.alone {
-            Some(1) => "one reading was heard by it alone".to_owned(),
-            Some(more) => format!("{more} readings were heard by it alone"),
-            None => "the journal does not say what it heard alone".to_owned(),
+            Some(readings) => words.with("ear-alone", &[("n", readings.into())]),
+            None => words.say("ear-alone-unknown"),
         };
         if let Some(problem) = self.problem() {
             return format!("{problem}; {alone}");
         }
         let Ok(Some(report)) = &self.answer else {
-            return format!("off; {alone}");
+            return format!("{}; {alone}", words.say("ear-off"));
         };
+        let number = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
         let counts = report.ear.counts;
-        let mut said = format!(
-            "listening, {} measurements since its start; {alone}",
-            counts.taken
-        );
+        let taken = [("n", number(counts.taken).into())];
+        let mut said = vec![words.with("ear-listening", &taken), alone];
         let left = counts.unknown_handle + counts.implausible;
         if left > 0 {
-            said +=
-                &format!("; {left} indications were no measurement, or at a handle that it does not know");
+            said.push(words.with("ear-left", &[("n", number(left).into())]));
         }
-        said
+        said.join("; ")
     }
 }

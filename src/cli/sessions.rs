@@ -1,9 +1,9 @@
 //! `quietcuff sessions`: the readings that were taken in one sitting.
 
-use super::days::{Days, shown};
+use super::days::{Days, Listed, shown};
 use super::failure::Outcome;
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
 use super::rows;
 use crate::household::Zones;
 use crate::technique::session::Session;
@@ -21,6 +21,8 @@ pub(crate) struct SessionsArgs {
     /// Show the id of each, which `trace` takes
     #[arg(long, conflicts_with = "json")]
     ids: bool,
+    #[command(flatten)]
+    reader: Reader,
     /// Print one JSON object a line
     #[arg(long)]
     json: bool,
@@ -67,8 +69,9 @@ pub(crate) fn run(here: &Everywhere, args: &SessionsArgs) -> Outcome {
     let stated = here.stated(&journal)?;
     let wanted = args.days.wanted(&journal, &stated.zones)?;
     let sessions = journal.sessions(&wanted)?;
+    let words = here.words(&args.reader)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let mut days = rows::Days::new(&stated, args.ids);
+    let mut days = rows::Days::new(&stated, words, args.ids);
     for session in &sessions {
         if args.json {
             json_line(&mut out, &Line::of(session, &stated.zones))?;
@@ -78,7 +81,8 @@ pub(crate) fn run(here: &Everywhere, args: &SessionsArgs) -> Outcome {
     }
     out.flush()?;
     if sessions.is_empty() && !args.json {
-        args.days.say_that_there_is_nothing(&journal, "session")?;
+        args.days
+            .say_that_there_is_nothing(&journal, Listed::Sessions, words)?;
     }
     Ok(ExitCode::SUCCESS)
 }

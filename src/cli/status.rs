@@ -3,13 +3,19 @@
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
+use super::rows::{self, padded, widest};
 use super::second_ear::Ear;
+use super::summary::paragraph_behind;
+use crate::export::report::words::n;
 use crate::home::metrics::{Measured, open_metrics};
+use crate::household::Zones;
 use crate::journal::Journal;
+use crate::radio::report::{MonitorReport, Report};
 use crate::radio::way::Way;
 use crate::socket;
-use crate::socket::report::CollectorReport;
+use crate::socket::report::{CollectorReport, WriterReport};
+use crate::words::Words;
 use clap::Args;
 use serde::Serialize;
 use serde_json::Value;
@@ -19,11 +25,13 @@ use std::process::ExitCode;
 /// How the daemon is.
 #[derive(Args)]
 pub(crate) struct StatusArgs {
+    #[command(flatten)]
+    reader: Reader,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
     /// Print OpenMetrics text about the daemon and the journal, for a machine that watches machines
-    #[arg(long, conflicts_with = "json")]
+    #[arg(long, conflicts_with_all = ["json", "language"])]
     metrics: bool,
 }
 
@@ -66,7 +74,18 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
             },
         )?;
     } else {
-        print(&mut out, &report, &ear)?;
+        let words = here.words(&args.reader)?;
+        // A journal that cannot be read says nothing of the household's clock, and hides nothing of the daemon.
+        let zones = match here.read_journal() {
+            Ok(journal) => here.zones(&journal)?,
+            Err(_) => Zones::only(jiff::tz::TimeZone::system()),
+        };
+        let facts = facts(&report, &ear, &zones, words);
+        let wide = widest(facts.iter().map(|(name, _)| name));
+        for (name, said) in &facts {
+            let first = format!("{}  ", padded(name, wide));
+            paragraph_behind(&mut out, &first, &" ".repeat(wide + 2), said)?;
+        }
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -79,59 +98,90 @@ struct Printed<'a> {
     second_ear: Value,
 }
 
-fn print(out: &mut impl Write, report: &CollectorReport, ear: &Ear) -> std::io::Result<()> {
-    let (radio, journal) = (&report.radio, &report.journal);
-    writeln!(out, "adapter   {}", radio.adapter.as_deref().unwrap_or("none"))?;
-    writeln!(
-        out,
-        "radio     {}",
-        radio.problem.as_deref().unwrap_or("listening")
-    )?;
-    if let (Some(way), Some(why)) = (
-        radio.bearer.as_deref().and_then(Way::named),
-        &radio.bearer_because,
-    ) {
-        writeln!(out, "          monitors are linked {}: {why}", way.how())?;
+/// What is said, each with the name that stands before it; what says more of the same stands behind none. What a machine
+/// says of its faults stays as it says it.
+fn facts(report: &CollectorReport, ear: &Ear, zones: &Zones, words: &Words) -> Vec<(String, String)> {
+    let mut facts = of_radio(&report.radio, words);
+    facts.extend(of_journal(&report.journal, zones, words));
+    facts.push((words.say("status-ear"), ear.said(words)));
+    for (id, monitor) in &report.radio.monitors {
+        facts.extend(of_monitor(id.as_str(), monitor, zones, words));
     }
-    let last = journal
-        .last_frame
-        .map(|at| format!(", the last at {at}"))
-        .unwrap_or_default();
-    writeln!(
-        out,
-        "journal   {} frames since the start{last}",
-        journal.frames_kept
-    )?;
-    if let Some(problem) = &journal.problem {
-        writeln!(out, "          {problem}")?;
+    facts
+}
+
+fn more(said: String) -> (String, String) {
+    (String::new(), said)
+}
+
+fn of_radio(radio: &Report, words: &Words) -> Vec<(String, String)> {
+    let adapter = radio.adapter.clone();
+    let radio_is = radio.problem.clone();
+    let mut facts = vec![
+        (
+            words.say("status-adapter"),
+            adapter.unwrap_or_else(|| words.say("cell-none")),
+        ),
+        (
+            words.say("status-radio"),
+            radio_is.unwrap_or_else(|| words.say("status-listening")),
+        ),
+    ];
+    let way = radio.bearer.as_deref().and_then(Way::named);
+    if let (Some(way), Some(why)) = (way, &radio.bearer_because) {
+        let values = [("way", way.name().into()), ("why", why.as_str().into())];
+        facts.push(more(words.with("status-way", &values)));
     }
-    writeln!(out, "ear       {}", ear.sentence())?;
-    for (id, monitor) in &radio.monitors {
-        let seen = monitor
-            .last_seen
-            .map_or_else(|| "not since the start".to_owned(), |at| at.to_string());
-        let way = monitor.bearer.as_deref().and_then(Way::named);
-        let way = way.map_or_else(String::new, |way| format!(", linked {}", way.how()));
-        writeln!(out, "{id:<9} {}, last heard {seen}{way}", monitor.address)?;
-        if let Some(why) = &monitor.not_direct {
-            writeln!(out, "          not directly: {why}")?;
+    facts
+}
+
+fn of_journal(journal: &WriterReport, zones: &Zones, words: &Words) -> Vec<(String, String)> {
+    let frames = i64::try_from(journal.frames_kept).unwrap_or(i64::MAX);
+    let frames = ("n", frames.into());
+    let kept = match journal.last_frame {
+        Some(at) => {
+            let last = ("moment", rows::moment(at, zones, words).into());
+            words.with("status-frames-last", &[frames, last])
         }
-        if let Some(users) = &monitor.users {
-            if !users.given.is_empty() {
-                let given: Vec<String> = users.given.iter().map(u8::to_string).collect();
-                writeln!(
-                    out,
-                    "          readings of its user {}, who consented",
-                    given.join(", ")
-                )?;
-            }
-            if let Some((found, todo)) = users.problem(id) {
-                writeln!(out, "          {found}; {todo}")?;
-            }
+        None => words.with("status-frames", &[frames]),
+    };
+    let problem = journal.problem.clone().map(more);
+    [(words.say("status-journal"), kept)]
+        .into_iter()
+        .chain(problem)
+        .collect()
+}
+
+fn of_monitor(id: &str, monitor: &MonitorReport, zones: &Zones, words: &Words) -> Vec<(String, String)> {
+    let address = ("address", monitor.address.to_string().into());
+    let mut heard = match monitor.last_seen {
+        Some(at) => {
+            let moment = ("moment", rows::moment(at, zones, words).into());
+            words.with("status-heard", &[address, moment])
         }
-        if let Some(problem) = &monitor.problem {
-            writeln!(out, "          {problem}")?;
-        }
+        None => words.with("status-not-heard", &[address]),
+    };
+    if let Some(way) = monitor.bearer.as_deref().and_then(Way::named) {
+        heard += &words.with("status-linked", &[("way", way.name().into())]);
     }
-    Ok(())
+    let mut facts = vec![(id.to_owned(), heard)];
+    if let Some(why) = &monitor.not_direct {
+        facts.push(more(
+            words.with("status-not-direct", &[("why", why.as_str().into())]),
+        ));
+    }
+    if let Some(users) = &monitor.users {
+        if !users.given.is_empty() {
+            let given: Vec<String> = users.given.iter().map(u8::to_string).collect();
+            let values = [("users", given.join(", ").into()), ("n", n(given.len()))];
+            facts.push(more(words.with("status-users", &values)));
+        }
+        facts.extend(
+            users
+                .problem(id)
+                .map(|(found, todo)| more(format!("{found}; {todo}"))),
+        );
+    }
+    facts.extend(monitor.problem.clone().map(more));
+    facts
 }

@@ -1,162 +1,206 @@
 //! One person's period in plain words: averages with their n, what was set aside and why, and what the average is held
 //! against. An average never stands without the number of readings that are not in it.
 
-use super::rows::plain;
+use super::rows::{padded, padded_left, widest};
+use crate::export::report::words::{limits, n, range, reason, sentence, source};
 use crate::monitoring::average::{Average, ExactMean};
 use crate::monitoring::period::Period;
-use crate::technique::Reason;
+use crate::monitoring::titles::{of_protocol, of_source};
+use crate::words::Words;
 use std::collections::BTreeMap;
 use std::io::{self, Write};
+use unicode_width::UnicodeWidthStr;
 
 /// Characters a line: what the narrowest usual terminal shows.
 const WIDTH: usize = 80;
+/// Columns of the averages.
+const VALUES: usize = 12;
+const COUNT: usize = 5;
+
+/// A period as it is written: in which language, and by a protocol of which title.
+pub(crate) struct Summary<'a> {
+    pub(crate) period: &'a Period,
+    pub(crate) words: &'static Words,
+    pub(crate) title: &'a str,
+    /// Also why readings were marked or set aside, and what is as it should be.
+    pub(crate) full: bool,
+}
 
 /// Stands wherever an average is shown to a person.
-pub(crate) const CAUTION: &str = "An average is not a diagnosis. What it means is for your clinic to say.";
+pub(crate) fn caution(out: &mut impl Write, words: &Words) -> io::Result<()> {
+    paragraph(out, "", &words.say("summary-caution"))
+}
 
-/// Whose, which days, by which protocol; `who` is what the household calls the person.
-pub(crate) fn heading(who: &str, period: &Period) -> String {
-    let to = period.to.strftime("%-d %B %Y");
-    if period.from == period.to {
-        return format!("{who}, {to}, by the protocol {}", period.protocol);
+impl Summary<'_> {
+    /// Whose, which days, by which protocol; `who` is what the household calls the person.
+    pub(crate) fn heading(&self, who: &str) -> String {
+        let (period, words) = (self.period, self.words);
+        let values = [
+            ("who", who.into()),
+            ("days", words.days(period.from, period.to).into()),
+            ("title", of_protocol(words, self.title).into()),
+        ];
+        words.with("summary-heading", &values)
     }
-    format!(
-        "{who}, {} to {to}, by the protocol {}",
-        period.from.strftime(if period.from.year() == period.to.year() {
-            "%-d %B"
-        } else {
-            "%-d %B %Y"
-        }),
-        period.protocol
-    )
-}
 
-/// Writes what belongs under the heading.
-pub(crate) fn write(out: &mut impl Write, period: &Period) -> io::Result<()> {
-    under_heading(out, period, true)
-}
-
-/// The same without why readings were marked or set aside, and without what is as it should be.
-pub(crate) fn write_short(out: &mut impl Write, period: &Period) -> io::Result<()> {
-    under_heading(out, period, false)
-}
-
-fn under_heading(out: &mut impl Write, period: &Period, full: bool) -> io::Result<()> {
-    match &period.average {
-        Some(average) => averages(out, period, average)?,
-        None => {
-            let missing = period.insufficient.as_deref().unwrap_or("no readings");
+    /// Writes what belongs under the heading.
+    pub(crate) fn write(&self, out: &mut impl Write) -> io::Result<()> {
+        let (period, words) = (self.period, self.words);
+        match &period.average {
+            Some(average) => self.averages(out, average)?,
+            None => {
+                let there = period.insufficient.as_ref();
+                let there = there.map_or_else(|| words.say("sheet-none-counts"), |there| words.of(there));
+                let says = words.with("summary-no-average", &[("there", there.into())]);
+                paragraph(out, "  ", &says)?;
+            }
+        }
+        if period.average.is_some() && (self.full || !period.balance.even) {
+            paragraph(out, "  ", &words.of(&period.balance.say))?;
+        }
+        let counts = &period.readings;
+        let values = [
+            ("sessions", n(period.sessions)),
+            ("expected", n(period.sessions_expected)),
+            ("n", n(counts.counted + counts.set_aside)),
+            ("counted", n(counts.counted)),
+            ("marked", n(counts.marked)),
+            ("marked-why", "".into()),
+            ("aside", n(counts.set_aside)),
+            ("aside-why", "".into()),
+        ];
+        paragraph(out, "  ", &words.with("sheet-completeness", &values))?;
+        if self.full {
+            self.reasons(out, '○', &counts.marked_reasons)?;
+            self.reasons(out, '⊘', &counts.set_aside_reasons)?;
+        }
+        if let Some(outside) = &period.outside_sessions {
+            paragraph(out, "  ", &words.of(&outside.say()))?;
+        }
+        if let Some(held) = self.held_against() {
+            paragraph(out, "  ", &held)?;
+        }
+        if let Some(target) = &period.target {
+            paragraph(out, "  ", &words.of(&target.say()))?;
+        }
+        if let Some(why) = &period.labels_off {
+            let why = sentence(&words.of(why));
             paragraph(
                 out,
                 "  ",
-                &format!("No average yet: {missing}. Fewer would say too little."),
+                &words.with("sheet-no-threshold", &[("why", why.into())]),
             )?;
         }
+        Ok(())
     }
-    if let Some(average) = &period.average {
-        if average.interval_too_wide {
-            paragraph(out, "  ", &average.no_interval())?;
-        }
-        if full || !period.balance.even {
-            paragraph(out, "  ", &period.balance.say)?;
-        }
-    }
-    let counts = &period.readings;
-    let marked = match counts.marked {
-        0 => String::new(),
-        marked => format!(" ({marked} of them marked)"),
-    };
-    writeln!(
-        out,
-        "  {} readings in {} of {} sessions: {} counted{marked}, {} set aside",
-        counts.counted + counts.set_aside,
-        period.sessions,
-        period.sessions_expected,
-        counts.counted,
-        counts.set_aside,
-    )?;
-    if full {
-        reasons(out, '○', &counts.marked_reasons)?;
-        reasons(out, '⊘', &counts.set_aside_reasons)?;
-    }
-    if let Some(outside) = &period.outside_sessions {
-        paragraph(out, "  ", &outside.say())?;
-    }
-    if let Some(threshold) = &period.threshold {
+
+    fn held_against(&self) -> Option<String> {
+        let (period, words) = (self.period, self.words);
+        let threshold = period.threshold.as_ref()?;
+        let shown = ("limits", limits(words, &threshold.limits).into());
         let side = match period.at_or_above {
-            Some(true) => format!("at or above it in {}", period.reached_by.join(" and ")),
-            Some(false) => "below it".to_owned(),
-            None => "not compared without an average".to_owned(),
+            Some(true) => {
+                let which = |which: &&str| words.say(&format!("reached-{}", which.replace(' ', "-")));
+                let which: Vec<String> = period.reached_by.iter().map(which).collect();
+                let which = ("which", words.list(&which).into());
+                words.with("sheet-threshold-reached", &[shown, which])
+            }
+            Some(false) => words.with("sheet-threshold-below", &[shown]),
+            None => words.with("sheet-threshold-would", &[shown]),
         };
-        let held = format!(
-            "Threshold {:.0}/{:.0} mmHg: {side}. Source: {}.",
-            threshold.limits.systolic.mmhg(),
-            threshold.limits.diastolic.mmhg(),
-            threshold.source
-        );
-        paragraph(out, "  ", &held)?;
+        let from = of_source(words, &threshold.source);
+        Some(format!("{side} {}", source(words, &from)))
     }
-    if let Some(target) = &period.target {
-        paragraph(out, "  ", &target.say())?;
-    }
-    if let Some(why) = &period.labels_off {
-        paragraph(out, "  ", &format!("No threshold is applied: {why}."))?;
-    }
-    Ok(())
-}
 
-/// The average and the means beside it, as a table.
-fn averages(out: &mut impl Write, period: &Period, average: &Average) -> io::Result<()> {
-    writeln!(out, "  {:18}{:>12}{:>5}   95 % interval", "", "mmHg", "n")?;
-    let mut whole = |name: &str, average: &Average| {
-        let none = if average.interval_too_wide {
-            "   too wide to mean anything"
-        } else {
-            ""
-        };
-        let interval = average.interval_95.map_or_else(
-            || none.to_owned(),
-            |interval| {
-                // Outwards, so that what is printed holds the interval, and the average with it.
-                let whole = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", low.floor(), high.ceil());
-                format!(
-                    "   {} over {}",
-                    whole(interval.systolic),
-                    whole(interval.diastolic)
-                )
-            },
-        );
-        row(out, name, &average.exact, &interval)
-    };
-    whole("average", average)?;
-    if let Some(without) = &period.average_without_first_day {
-        whole("without first day", without)?;
-    }
-    for kind in &period.other_kinds {
-        row(out, kind.kind, &kind.exact, "   not in the average")?;
-    }
-    for (name, mean) in [("mornings", &period.morning), ("evenings", &period.evening)] {
-        if mean.systolic.is_some() {
-            row(out, name, &mean.exact, "")?;
+    /// The average and the means beside it as a table, and how far it may be off.
+    fn averages(&self, out: &mut impl Write, average: &Average) -> io::Result<()> {
+        let (period, words) = (self.period, self.words);
+        let without = period.average_without_first_day.as_ref();
+        let all = period.average_of_all_days.as_ref();
+        // By a protocol that leaves the first day out, the average of all days stands beside it.
+        let all = all.filter(|all| self.full && without.is_none() && all.n != average.n);
+        let whole = [
+            ("average", Some(average)),
+            ("row-without-first", without),
+            ("row-all-days", all),
+        ];
+        let mut rows: Vec<(String, &ExactMean)> = whole
+            .iter()
+            .filter_map(|(name, average)| Some((words.say(name), &(*average)?.exact)))
+            .collect();
+        for kind in &period.other_kinds {
+            rows.push((words.say(&format!("row-{}", kind.kind)), &kind.exact));
         }
+        let means = [
+            ("row-mornings", &period.morning, true),
+            ("row-evenings", &period.evening, true),
+            ("row-first-mornings", &period.first_morning, self.full),
+        ];
+        for (name, mean, shown) in means {
+            if shown && mean.systolic.is_some() {
+                rows.push((words.say(name), &mean.exact));
+            }
+        }
+        let pulse = words.say("summary-pulse");
+        let name_width = widest(rows.iter().map(|(name, _)| name).chain([&pulse]));
+        let count = words.say("column-n");
+        let count_width = (count.width() + 2).max(COUNT);
+        let mut row = |name: &str, value: &str, count: &str| {
+            let row = format!(
+                "  {}{}{}",
+                padded(name, name_width),
+                padded_left(value, VALUES),
+                padded_left(count, count_width)
+            );
+            writeln!(out, "{}", row.trim_end())
+        };
+        row("", "mmHg", &count)?;
+        for (name, mean) in &rows {
+            row(name, &words.decimal(&mean.shown()), &mean.n().to_string())?;
+        }
+        if let Some(rate) = average.pulse_rate {
+            row(&pulse, &format!("{rate:.0}"), "")?;
+        }
+        for (place, (name, average)) in whole.iter().enumerate() {
+            let Some(average) = average.filter(|_| self.full || place == 0) else {
+                continue;
+            };
+            let said = self.interval(average);
+            match place {
+                0 => paragraph(out, "  ", &said)?,
+                _ => paragraph(out, "  ", &format!("{}: {said}", words.say(name)))?,
+            }
+        }
+        Ok(())
     }
-    if let Some(pulse) = average.pulse_rate {
-        writeln!(out, "  {:18}{pulse:>7.0} beats a minute", "pulse")?;
-    }
-    Ok(())
-}
 
-fn row(out: &mut impl Write, name: &str, mean: &ExactMean, rest: &str) -> io::Result<()> {
-    writeln!(out, "  {name:18}{:>12}{:>5}{rest}", mean.shown(), mean.n())
-}
-
-fn reasons(out: &mut impl Write, shape: char, reasons: &BTreeMap<&'static str, usize>) -> io::Result<()> {
-    for (name, n) in reasons {
-        let says = Reason::from_name(name).map_or("", |reason| reason.rule().says);
-        let first = format!("    {shape} {n:>2}  ");
-        paragraph_behind(out, &first, "          ", &format!("{}: {says}", plain(name)))?;
+    fn interval(&self, average: &Average) -> String {
+        let words = self.words;
+        let Some(interval) = average.interval_95 else {
+            return words.of(&average.no_interval());
+        };
+        let values = [
+            ("systolic", range(words, interval.systolic).into()),
+            ("diastolic", range(words, interval.diastolic).into()),
+        ];
+        words.with("sheet-interval", &values)
     }
-    Ok(())
+
+    fn reasons(
+        &self,
+        out: &mut impl Write,
+        shape: char,
+        reasons: &BTreeMap<&'static str, usize>,
+    ) -> io::Result<()> {
+        let words = self.words;
+        for (name, n) in reasons {
+            let says = words.say(&format!("reason-{name}"));
+            let first = format!("    {shape} {n:>2}  ");
+            let said = format!("{}: {says}", reason(words, name));
+            paragraph_behind(out, &first, "          ", &said)?;
+        }
+        Ok(())
+    }
 }
 
 /// Writes a text over as many lines as it needs, each behind the indentation.
@@ -165,11 +209,16 @@ pub(crate) fn paragraph(out: &mut impl Write, indent: &str, text: &str) -> io::R
 }
 
 /// The same with something else before the first line.
-fn paragraph_behind(out: &mut impl Write, first: &str, indent: &str, text: &str) -> io::Result<()> {
+pub(crate) fn paragraph_behind(
+    out: &mut impl Write,
+    first: &str,
+    indent: &str,
+    text: &str,
+) -> io::Result<()> {
     let mut line = first.to_owned();
     let mut begun = false;
     for word in text.split(' ') {
-        if begun && line.chars().count() + 1 + word.chars().count() > WIDTH {
+        if begun && line.width() + 1 + word.width() > WIDTH {
             writeln!(out, "{line}")?;
             indent.clone_into(&mut line);
             begun = false;

@@ -3,9 +3,12 @@
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::period::{Which, find as find_period};
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
 use super::readings::{self, find};
-use super::{failure, rows, sessions, summary};
+use super::rows::{self, Told};
+use super::summary::{Summary, paragraph};
+use super::{failure, sessions};
+use crate::export::report::words::{how_known, n, off};
 use crate::gatt::label;
 use crate::household::PersonId;
 use crate::journal::{FrameFilter, Journal, StoredFrame, Wanted};
@@ -13,6 +16,7 @@ use crate::monitoring::enters::averaged;
 use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
 use crate::technique::JudgedReading;
+use crate::words::Words;
 use crate::words::said::Said;
 use clap::Args;
 use serde::Serialize;
@@ -38,6 +42,8 @@ pub(crate) struct TraceArgs {
     period: bool,
     #[command(flatten)]
     which: Which,
+    #[command(flatten)]
+    reader: Reader,
     /// Print one JSON object a reading; a session or an average comes before its readings
     #[arg(long)]
     json: bool,
@@ -94,8 +100,9 @@ struct Averaged {
 
 pub(crate) fn run(here: &Everywhere, args: &TraceArgs) -> Outcome {
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    let told = (here.words(&args.reader)?, args.json);
     if args.period {
-        of_period(here, &args.which, args.json, &mut out)?;
+        of_period(here, &args.which, told, &mut out)?;
     } else if args.which.any() {
         return Err(usage(
             "--person, --protocol, --from and --days belong to --period".to_owned(),
@@ -106,16 +113,16 @@ pub(crate) fn run(here: &Everywhere, args: &TraceArgs) -> Outcome {
         match what(&mut journal, &stated, args)? {
             What::Reading(id) => {
                 let judged = find(&mut journal, &id)?;
-                print(&mut out, &journal, &stated, &judged, None, args.json)?;
+                print(&mut out, (&journal, &stated), &judged, None, told)?;
             }
-            What::Session(id) => of_session(&mut journal, &stated, &id, args.json, &mut out)?,
-            What::Frame(row) => of_frame(&mut journal, &stated, row, args.json, &mut out)?,
+            What::Session(id) => of_session(&mut journal, &stated, &id, told, &mut out)?,
+            What::Frame(row) => of_frame(&mut journal, &stated, row, told, &mut out)?,
             What::Person(person) => {
                 let which = Which {
                     person: Some(person),
                     ..Which::default()
                 };
-                of_period(here, &which, args.json, &mut out)?;
+                of_period(here, &which, told, &mut out)?;
             }
         }
     }
@@ -193,7 +200,7 @@ fn of_frame(
     journal: &mut Journal,
     stated: &Stated,
     row: i64,
-    json: bool,
+    told: Told,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
     let Some(stored) = frame(journal, row)? else {
@@ -209,21 +216,21 @@ fn of_frame(
         made.is_none()
     })?;
     if let Some(judged) = made {
-        return print(out, journal, stated, &judged, None, json);
+        return print(out, (journal, stated), &judged, None, told);
     }
     let line = FrameLine::of(&stored);
-    if json {
+    if told.1 {
         return json_line(out, &serde_json::json!({ "frame": line }));
     }
-    writeln!(out, "No reading was made of this frame.")?;
-    Ok(line.print(out)?)
+    paragraph(out, "", &told.0.say("trace-no-reading"))?;
+    Ok(line.print(out, &stored, stated, told.0)?)
 }
 
 fn of_session(
     journal: &mut Journal,
     stated: &Stated,
     beginning: &str,
-    json: bool,
+    told: Told,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
     let sessions = journal.sessions_beginning(beginning)?;
@@ -242,20 +249,21 @@ fn of_session(
             ));
         }
     };
-    if json {
+    if told.1 {
         let line = sessions::Line::of(session, &stated.zones);
         json_line(out, &serde_json::json!({ "session": line }))?;
     } else {
-        rows::one_session(out, session, stated)?;
+        rows::one_session(out, session, stated, told.0)?;
     }
     for id in &session.readings {
         let judged = find(journal, &id.0)?;
-        print(out, journal, stated, &judged, None, json)?;
+        print(out, (journal, stated), &judged, None, told)?;
     }
     Ok(())
 }
 
-fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write) -> Result<(), Failure> {
+fn of_period(here: &Everywhere, which: &Which, told: Told, out: &mut impl Write) -> Result<(), Failure> {
+    let (words, json) = told;
     let found = find_period(here, which)?;
     let period = &found.period;
     let taken = &found.history.taken;
@@ -280,30 +288,34 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
     if json {
         json_line(out, &serde_json::json!({ "average": line }))?;
     } else {
-        writeln!(
-            out,
-            "{}",
-            summary::heading(found.stated.label(&period.person), period)
-        )?;
-        match line.systolic.zip(line.diastolic) {
-            Some((systolic, diastolic)) => writeln!(
-                out,
-                "{sum_systolic} / {sum_diastolic} mmHg in all, by {} readings: {systolic:.1} / {diastolic:.1}",
-                line.n
-            )?,
-            None => writeln!(
-                out,
-                "No average: {}",
-                line.insufficient.as_deref().unwrap_or("nothing counts")
-            )?,
-        }
+        let summary = Summary {
+            period,
+            words,
+            title: &found.protocol.title,
+            full: true,
+        };
+        paragraph(out, "", &summary.heading(found.stated.label(&period.person)))?;
+        let says = match line.systolic.zip(line.diastolic) {
+            Some((systolic, diastolic)) => {
+                let sum = words.decimal(&format!("{sum_systolic} / {sum_diastolic}"));
+                let mean = words.decimal(&format!("{systolic:.1} / {diastolic:.1}"));
+                let values = [("sum", sum.into()), ("n", n(line.n)), ("mean", mean.into())];
+                words.with("trace-sum", &values)
+            }
+            None => {
+                let there = line.insufficient.as_ref();
+                let there = there.map_or_else(|| words.say("sheet-none-counts"), |there| words.of(there));
+                format!("{} ({there})", words.say("sheet-no-average"))
+            }
+        };
+        paragraph(out, "", &says)?;
     }
     let chosen: HashSet<*const Taken> = chosen.into_iter().map(std::ptr::from_ref).collect();
     let journal = here.read_journal()?;
     for (judged, taken) in found.history.readings.iter().zip(taken) {
         if (period.from..=period.to).contains(&taken.day) {
             let averaged = chosen.contains(&std::ptr::from_ref(taken));
-            print(out, &journal, &found.stated, judged, Some(averaged), json)?;
+            print(out, (&journal, &found.stated), judged, Some(averaged), told)?;
         }
     }
     Ok(())
@@ -311,57 +323,69 @@ fn of_period(here: &Everywhere, which: &Which, json: bool, out: &mut impl Write)
 
 fn print(
     out: &mut impl Write,
-    journal: &Journal,
-    stated: &Stated,
+    (journal, stated): (&Journal, &Stated),
     judged: &JudgedReading,
     averaged: Option<bool>,
-    json: bool,
+    (words, json): Told,
 ) -> Result<(), Failure> {
+    let stored = frame_of(journal, judged.frame)?;
     let traced = Traced {
         reading: readings::Line::of(judged, &stated.zones),
         averaged,
-        frame: FrameLine::of(&frame_of(journal, judged.frame)?),
+        frame: FrameLine::of(&stored),
     };
     if json {
         return json_line(out, &traced);
     }
     writeln!(out)?;
-    rows::one_reading(out, judged, stated)?;
+    rows::one_reading(out, judged, stated, words)?;
     let time = &judged.reading.time;
-    let stamp = time.stamp.map_or_else(
-        || "no stamp".to_owned(),
-        |stamp| format!("its stamp says {stamp}"),
-    );
-    writeln!(
-        out,
-        "  {stamp}; the time is from {}, corrected by {} s{}",
-        time.source.name(),
-        time.correction_s,
-        match averaged {
-            Some(true) => "; in the average",
-            Some(false) => "; not in the average",
-            None => "",
-        }
-    )?;
-    Ok(traced.frame.print(out)?)
+    let mut said = vec![match time.stamp {
+        Some(stamp) => words.with("trace-stamp", &[("stamp", stamp.to_string().into())]),
+        None => words.say("trace-no-stamp"),
+    }];
+    let how = words.say(how_known(time.source));
+    said.push(format!("{}: {how}", words.say("column-time-known")));
+    if time.correction_s != 0 {
+        let by = off(words, time.correction_s);
+        said.push(format!("{}: {by}", words.say("column-clock-off")));
+    }
+    said.extend(averaged.map(|averaged| {
+        words.say(if averaged {
+            "trace-averaged"
+        } else {
+            "trace-not-averaged"
+        })
+    }));
+    paragraph(out, "  ", &said.join("; "))?;
+    Ok(traced.frame.print(out, &stored, stated, words)?)
 }
 
 impl FrameLine {
-    fn print(&self, out: &mut impl Write) -> std::io::Result<()> {
-        writeln!(
-            out,
-            "  frame {}, {} {} from {} on connection {}, characteristic {}",
-            self.row,
-            if self.overheard {
-                "overheard by the second ear"
-            } else {
-                "received"
-            },
-            self.received_at,
-            self.monitor,
-            self.connection,
-            self.characteristic
-        )?;
+    /// The octets with what they say: as the specification names their fields, in every language.
+    fn print(
+        &self,
+        out: &mut impl Write,
+        stored: &StoredFrame,
+        stated: &Stated,
+        words: &Words,
+    ) -> std::io::Result<()> {
+        let values = [
+            ("number", self.row.to_string().into()),
+            (
+                "moment",
+                rows::moment(stored.frame.received_at, &stated.zones, words).into(),
+            ),
+            ("monitor", self.monitor.as_str().into()),
+            ("connection", self.connection.to_string().into()),
+            ("characteristic", self.characteristic.as_str().into()),
+        ];
+        let name = if self.overheard {
+            "trace-frame-overheard"
+        } else {
+            "trace-frame"
+        };
+        paragraph(out, "  ", &words.with(name, &values))?;
         for octets in &self.octets {
             writeln!(
                 out,

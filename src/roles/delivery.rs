@@ -238,8 +238,9 @@ impl Delivery {
     }
 
     /// Rounds until nothing is due or something is wrong. `alive` is called at each Bundle: the first
-    /// delivery of ten years takes longer than a watchdog waits.
-    fn rounds(&mut self, alive: &dyn Fn()) -> Result<Round, DeliverError> {
+    /// delivery of ten years takes longer than a watchdog waits. `went` is told after each round how many were
+    /// answered.
+    fn rounds(&mut self, alive: &dyn Fn(), went: &dyn Fn(usize)) -> Result<Round, DeliverError> {
         let mut all = Round::default();
         let mut carrier = self.carrier()?;
         // The time is asked for when a Bundle is sent and when it is answered.
@@ -260,6 +261,7 @@ impl Delivery {
             })?;
             all.sent += round.sent;
             all.refused += round.refused;
+            went(all.sent + all.refused);
             if let Some(learnt) = &round.learnt {
                 tracing::warn!("{}: {learnt}", self.to.address());
             }
@@ -274,8 +276,9 @@ impl Delivery {
         }
     }
 
-    /// Sends what is due. What is wrong with the server stands in the round.
-    pub fn once(mut self) -> Result<Round, DeliverError> {
+    /// Sends what is due. What is wrong with the server stands in the round; `went` is told how many were answered so
+    /// far.
+    pub fn once(&mut self, went: &dyn Fn(usize)) -> Result<Round, DeliverError> {
         let contact = self.journal.contact(&self.to.name())?;
         if let Some(at) = contact
             .not_before
@@ -283,9 +286,12 @@ impl Delivery {
         {
             return Err(DeliverError::LeftAlone(at));
         }
-        let round = self.rounds(&|| ())?;
-        tell(&round, &self.to);
-        Ok(round)
+        self.rounds(&|| (), went)
+    }
+
+    /// Logs what a round did.
+    pub fn tell(&self, round: &Round) {
+        tell(round, &self.to);
     }
 
     /// Looks when somebody wrote, when patience is over, and now and then.
@@ -301,7 +307,7 @@ impl Delivery {
             if news && !patient {
                 (seen, looked) = (Some(version), Instant::now());
                 self.look_again()?;
-                let round = self.rounds(&|| service.alive())?;
+                let round = self.rounds(&|| service.alive(), &|_| ())?;
                 tell(&round, &self.to);
                 if let Some(trouble) = &round.trouble {
                     let until = self.journal.contact(&self.to.name())?.not_before;

@@ -3,7 +3,7 @@
 use super::disposition::Disposition;
 use super::judgement::Judgement;
 use super::observed::contradicted;
-use super::rules::{Rule, SETTING_ASIDE};
+use super::rules::Rule;
 use crate::household::Posed;
 use crate::reading::{Precision, Reading};
 
@@ -32,7 +32,7 @@ pub fn explain(reading: &Reading, judgement: &Judgement) -> Vec<String> {
     if let Some(words) = &reading.discarded {
         lines.push(format!("Their own words: {words}"));
     }
-    if judgement.disposition == Disposition::SetAside && !judgement.reasons.any_of(SETTING_ASIDE) {
+    if judgement.is_by_strict() {
         lines.push(
             "These faults alone would only mark it. They set it aside because `strict` is stated for this person."
                 .to_owned(),

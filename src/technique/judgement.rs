@@ -42,6 +42,11 @@ impl Judgement {
         self.disposition.is_averaged() && self.reasons.posed() == Posed::Seated
     }
 
+    /// Whether it is set aside only because `strict` is stated for its person: by anybody else's it would be marked.
+    pub(crate) fn is_by_strict(&self) -> bool {
+        self.disposition == Disposition::SetAside && !self.reasons.any_of(SETTING_ASIDE)
+    }
+
     /// The reasons that the disposition rests on: of a reading that was set aside the reasons that set it
     /// aside, of a marked reading its marks.
     pub fn because(&self) -> Reasons {

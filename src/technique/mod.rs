@@ -23,6 +23,7 @@ pub use disposition::Disposition;
 pub use explain::explain;
 pub use judge::{Judged, judge};
 pub use judgement::{Context, JudgedReading, Judgement};
+pub(crate) use observed::contradicted;
 pub(crate) use observed::possible;
 pub use observed::{Detected, detected};
 pub use reasons::{Reason, Reasons};

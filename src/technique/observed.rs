@@ -84,7 +84,7 @@ pub fn detected(reading: &Reading) -> impl Iterator<Item = (Reason, Detected)> {
 
 /// The reasons of the bits that are set although the monitor's Feature says that it does not look for them.
 /// Such bits mean nothing, and are told so that nobody has to find them in the octets.
-pub(super) fn contradicted(reading: &Reading) -> Reasons {
+pub(crate) fn contradicted(reading: &Reading) -> Reasons {
     let Some(status) = reading.status else {
         return Reasons::NONE;
     };

@@ -43,6 +43,7 @@ month-short-11 = Nov
 month-short-12 = Dez
 date = { $weekday }, { $day }. { $month }
 date-with-year = { $day }. { $month } { $year }
+full-date = { $weekday }, { $date }
 month-of-year = { $month } { $year }
 today = heute
 tomorrow = morgen
@@ -1221,6 +1222,8 @@ pair-looking = Es wird gesucht.
 pair-found = Gefunden
 pair-with = Mit { $name } koppeln
 pair-for = Wer misst damit?
+pair-called = Wie es heißen soll
+pair-called-say = Buchstaben, Ziffern, - und _. Leer gelassen: der Name, den es hatte, sonst der nächste freie, etwa m2.
 pair-passkey = Die sechs Ziffern, die das Messgerät zeigt
 pair-passkey-show = Geben Sie das am Messgerät ein: { $passkey }
 pair-send = Senden
@@ -1537,3 +1540,135 @@ listening-not-delivering = Messungen warten darauf, an den Server der Praxis zu 
 after-birth-ended = Seit der Geburt sind acht Wochen vergangen. Ab { $date } gelten die allgemeinen Grenzen und nicht mehr die der Schwangerschaft: Eine Messung heißt erst bei höheren Zahlen als bisher sehr hoch. Wenn eine Praxis oder eine Hebamme den Blutdruck noch beobachtet, fragen Sie dort, welche Grenzen gelten.
 listening-since = Seit { $moment }.
 listening-since-unknown = Niemand weiß, seit wann.
+
+## The terminal
+
+shape-marked = markiert: gezählt, mit einem Hinweis
+shape-set-aside = beiseitegelegt: aufgehoben und aufgeführt, nicht gemittelt
+column-who = Wer
+column-pressure = Blutdruck
+column-id = Kennung
+column-sessions = Tageszeit, und was zählt
+times-unknown = Niemand weiß, wann sie gemessen wurden; wann sie ankamen
+time-unknown-received = niemand weiß wann, empfangen { $moment }
+session-counts = { $counted } von { $wanted } Messungen zählen
+session-counts-taken = { $counted } von { $wanted } Messungen zählen, { $taken } genommen
+session-open = es können noch welche kommen
+session-short = zu wenige
+session-apart = die ersten beiden weichen ab
+session-irregular = unregelmäßiger Puls gemeldet
+nothing-such = { $what ->
+    [readings] es gibt keine solche Messung
+   *[sessions] es gibt keine solche Messrunde
+}; ohne { $options } würden alle aufgeführt
+nothing-without-monitor = { $what ->
+    [readings] es gibt noch keine Messung
+   *[sessions] es gibt noch keine Messrunde
+}; { $command } koppelt ein Messgerät, und was es misst, kommt von selbst
+nothing-yet = { $what ->
+    [readings] es gibt noch keine Messung
+   *[sessions] es gibt noch keine Messrunde
+}: Messen Sie, während { $listens } empfängt; ob es das tut, sagt { $says }
+nothing-begun = es wurde kein Zeitraum begonnen; { $command } beginnt heute einen
+nothing-changed = für { $who } wurde keine Änderung der Medikamente notiert; { $command } notiert eine
+nothing-enrolled = kein Messgerät ist eingetragen; { $command } führt auf, was in Reichweite ist
+nothing-added = noch ist niemand hinzugefügt; { $command } tut es
+nothing-noted = nichts wurde notiert; { $command } notiert zum Beispiel einen Kaffee
+summary-heading = { $who }, { $days }: { $title }
+summary-no-average = Noch kein Durchschnitt: { $there }. Weniger würden zu wenig sagen.
+summary-pulse = Puls in der Minute
+summary-caution = Ein Durchschnitt ist keine Diagnose. Was er bedeutet, sagt Ihre Praxis.
+summary-cautions = Beschwerden gehen vor, gleich was die Zahlen sagen. Beginnen, beenden oder ändern Sie wegen eines Durchschnitts kein Medikament. Ein Programm, das aus ist, oder ein gestörter Funk schlägt keinen Alarm.
+summary-more = { $command } zeigt die Gründe, die Streuung und ein Bild.
+summary-assign = { $command } sagt, von wem.
+summary-widened = Gliche jeder Tag dem vor ihm mit einer Korrelation von { $correlation }, die hier niemand gemessen hat, so reichte das 95-%-Intervall systolisch von { $systolic } und diastolisch von { $diastolic }.
+plot-wedges = Nach unten: systolisch. Nach oben: diastolisch.
+plot-column = Jede Spalte ist { $days ->
+    [1] ein Tag
+    [7] eine Woche
+    [28] vier Wochen
+   *[other] { $days } Tage
+}: ▼ Mittelwert systolisch, ▲ Mittelwert diastolisch.
+plot-column-spread = │ von der niedrigsten bis zur höchsten, die zählt. Nicht gezeichnet: { $n } beiseitegelegt.
+period-is-running = läuft
+period-is-over = vorbei
+earlier-say = Bei jedem früheren Durchschnitt: der letzte minus diesem, mit seinem 95-%-Intervall. Von zwanzig solchen Intervallen verfehlt eines die Wahrheit allein durch Zufall.
+earlier-difference = Der letzte minus diesem: systolisch { $systolic }, diastolisch { $diastolic }.
+changes-before = Davor
+changes-after = Ab { $day }
+changes-difference = Danach minus davor
+changes-not-compared = Nicht verglichen
+changes-same = die Tage unterscheiden sich nicht
+changes-no-reading = keine Messung
+changes-by = systolisch { $systolic }, diastolisch { $diastolic }
+changes-say = Davor: bis zu { $days } Tage. Danach: ebenso viele, sobald die Wartezeit des Messplans vorbei ist; die Tage dazwischen bleiben weg, und keine Seite reicht über eine andere Änderung. Dahinter: danach minus davor, mit seinem 95-%-Intervall. Dass eines nach dem anderen kam, sagt nicht, dass es davon kam.
+trace-no-reading = Aus diesem Rahmen wurde keine Messung.
+trace-stamp = ihr Zeitstempel sagt { $stamp }
+trace-no-stamp = kein Zeitstempel
+trace-averaged = im Durchschnitt
+trace-not-averaged = nicht im Durchschnitt
+trace-frame = Rahmen { $number }, empfangen { $moment }, von { $monitor }, Verbindung { $connection }, Merkmal { $characteristic }
+trace-frame-overheard = Rahmen { $number }, vom zweiten Ohr mitgehört { $moment }, von { $monitor }, Verbindung { $connection }, Merkmal { $characteristic }
+trace-sum = Insgesamt { $sum } mmHg, geteilt durch { $n } Messungen: { $mean }
+explain-counted = Gezählt. Sie geht in den Durchschnitt, und nichts spricht dagegen.
+explain-apart = Markiert. Sie steht für sich: Sie geht in keinen Durchschnitt eines Messplans, sondern in einen Mittelwert ihrer Art.
+explain-marked = Markiert. Sie geht in den Durchschnitt ihrer Messrunde, mit einem Hinweis.
+explain-set-aside = Beiseitegelegt. Sie wird aufgehoben und aufgeführt und geht nicht in den Durchschnitt.
+explain-own-words = Eigene Worte: { $text }
+explain-strict = Diese Fehler allein würden sie nur markieren. Beiseitegelegt ist sie, weil die Messungen dieser Person streng beurteilt werden.
+explain-ignored = Übergangen: Das Messgerät meldete { $flag } und sagt von sich, dass es darauf nicht achtet.
+explain-mean = Weggelassen: Der mittlere arterielle Druck von { $mean } liegt nicht zwischen den beiden anderen. Sie gelten ohne ihn.
+explain-minute = Ihr Zeitstempel hat nur ganze Minuten; er kann nicht belegen, dass sie zu bald nach einer anderen kam.
+status-adapter = Adapter
+status-radio = Funk
+status-journal = Journal
+status-ear = Zweites Ohr
+status-listening = empfängt
+status-way = Messgeräte werden { $way ->
+    [direct] unmittelbar
+   *[bluez] über BlueZ
+} verbunden: { $why }
+status-linked = , { $way ->
+    [direct] unmittelbar
+   *[bluez] über BlueZ
+} verbunden
+status-frames = { $n ->
+    [one] { $n } Rahmen
+   *[other] { $n } Rahmen
+} seit dem Start
+status-frames-last = { $n ->
+    [one] { $n } Rahmen
+   *[other] { $n } Rahmen
+} seit dem Start, der letzte { $moment }
+status-heard = { $address }, zuletzt gehört { $moment }
+status-not-heard = { $address }, seit dem Start nicht gehört
+status-not-direct = nicht unmittelbar: { $why }
+status-users = { $n ->
+    [one] Messungen seines Benutzers { $users }
+   *[other] Messungen seiner Benutzer { $users }
+}, mit Zustimmung
+ear-alone = { $n ->
+    [one] eine Messung hörte nur dieses
+   *[other] { $n } Messungen hörte nur dieses
+}
+ear-alone-unknown = was nur dieses hörte, sagt das Journal nicht
+ear-off = aus
+ear-listening = { $n ->
+    [one] hört, { $n } Messung
+   *[other] hört, { $n } Messungen
+} seit seinem Start
+ear-left = { $n ->
+    [one] { $n } Meldung war keine Messung oder kam von einer unbekannten Stelle
+   *[other] { $n } Meldungen waren keine Messung oder kamen von einer unbekannten Stelle
+}
+people-user = Benutzer { $number } von { $monitor }
+people-usual = gewöhnlich an { $monitor }
+deliver-clinic = Praxis
+deliver-resources = Ressourcen
+deliver-messages = Nachrichten
+deliver-counts = { $sent } gesendet, { $waiting } warten, { $refused } abgelehnt
+deliver-contact = Letzter Kontakt
+deliver-problem = Störung
+deliver-not-before = nicht wieder vor { $moment }
+deliver-refused = Abgelehnt
+deliver-retry = { $one } oder { $all } lässt sie noch einmal senden

@@ -1,5 +1,6 @@
-# Everything that the household reads on the page and in messages, in English, the original. The other catalogues have the
-# same messages with the same variables; a test holds them to that. Times come as 07:05, dates through `date`.
+# Everything that the household reads on the page, in the terminal and in messages, in English, the original. The other
+# catalogues have the same messages with the same variables; a test holds them to that. Times come as 07:05, dates
+# through `date`.
 
 ## Dates and numbers
 
@@ -43,6 +44,7 @@ month-short-11 = Nov
 month-short-12 = Dec
 date = { $weekday } { $day } { $month }
 date-with-year = { $day } { $month } { $year }
+full-date = { $weekday } { $date }
 month-of-year = { $month } { $year }
 today = today
 tomorrow = tomorrow
@@ -1221,6 +1223,8 @@ pair-looking = Looking.
 pair-found = Found
 pair-with = Pair with { $name }
 pair-for = Whose readings are they?
+pair-called = What to call it
+pair-called-say = Letters, digits, - and _. Left empty: the name that it had, else the next free one, such as m2.
 pair-passkey = The six digits that the monitor shows
 pair-passkey-show = Type this on the monitor: { $passkey }
 pair-send = Send them
@@ -1537,3 +1541,135 @@ listening-not-delivering = Readings wait to go to the clinic’s server: the pro
 after-birth-ended = Eight weeks have passed since the birth. From { $date } on the general levels hold, and no longer those of pregnancy: a reading is called very high from a higher number than before. If a clinic or a midwife still watches the pressure, ask them which levels hold.
 listening-since = Since { $moment }.
 listening-since-unknown = Nobody knows since when.
+
+## The terminal
+
+shape-marked = marked: counted, with something to know
+shape-set-aside = set aside: kept and listed, not averaged
+column-who = Who
+column-pressure = Pressure
+column-id = Id
+column-sessions = Part of the day, and what counts
+times-unknown = Nobody knows when they were taken; when they came
+time-unknown-received = nobody knows when, received { $moment }
+session-counts = { $counted } of { $wanted } readings count
+session-counts-taken = { $counted } of { $wanted } readings count, { $taken } taken
+session-open = more may come
+session-short = too few
+session-apart = the first two differ
+session-irregular = irregular pulse reported
+nothing-such = { $what ->
+    [readings] there is no such reading
+   *[sessions] there is no such session
+}; without { $options } all there are would be listed
+nothing-without-monitor = { $what ->
+    [readings] there is no reading yet
+   *[sessions] there is no session yet
+}; { $command } pairs a monitor, and what it measures comes by itself
+nothing-yet = { $what ->
+    [readings] there is no reading yet
+   *[sessions] there is no session yet
+}: measure, while { $listens } listens; { $says } says whether it does
+nothing-begun = no period was begun; { $command } begins one today
+nothing-changed = no change of medicine of { $who } was noted; { $command } notes one
+nothing-enrolled = no monitor is enrolled; { $command } lists what is in range
+nothing-added = nobody has been added yet; { $command } does it
+nothing-noted = nothing was noted; { $command } notes a coffee, for example
+summary-heading = { $who }, { $days }: { $title }
+summary-no-average = No average yet: { $there }. Fewer would say too little.
+summary-pulse = Pulse a minute
+summary-caution = An average is not a diagnosis. What it means is for your clinic to say.
+summary-cautions = Symptoms come first, whatever the numbers say. Do not start, stop or change a medicine because of an average. A program that is off, or a radio that fails, raises no alarm.
+summary-more = { $command } shows the reasons, the spread and a plot.
+summary-assign = { $command } says whose.
+summary-widened = If each day resembled the one before it with a correlation of { $correlation }, which nobody has measured here, the 95 % interval would be { $systolic } systolic and { $diastolic } diastolic.
+plot-wedges = Pointing down: systolic. Pointing up: diastolic.
+plot-column = Each column is { $days ->
+    [1] a day
+    [7] a week
+    [28] four weeks
+   *[other] { $days } days
+}: ▼ mean systolic, ▲ mean diastolic.
+plot-column-spread = │ from the lowest to the highest that count. Not drawn: { $n } set aside.
+period-is-running = running
+period-is-over = over
+earlier-say = Behind each earlier average: the last one minus it, with its 95 % interval. Of twenty such intervals one leaves out the truth by chance alone.
+earlier-difference = The last one minus this: { $systolic } systolic, { $diastolic } diastolic.
+changes-before = Before
+changes-after = From { $day } on
+changes-difference = After minus before
+changes-not-compared = Not compared
+changes-same = the days do not vary
+changes-no-reading = no reading
+changes-by = { $systolic } systolic, { $diastolic } diastolic
+changes-say = Before: up to { $days } days. After: as many, once the protocol’s waiting time is over; the days between are settling and are left out, and no side reaches over another change. Behind them: after minus before, with its 95 % interval. That one came after the other does not say that it came from it.
+trace-no-reading = No reading was made of this frame.
+trace-stamp = its stamp says { $stamp }
+trace-no-stamp = no stamp
+trace-averaged = in the average
+trace-not-averaged = not in the average
+trace-frame = Frame { $number }, received { $moment }, from { $monitor }, connection { $connection }, characteristic { $characteristic }
+trace-frame-overheard = Frame { $number }, overheard by the second ear { $moment }, from { $monitor }, connection { $connection }, characteristic { $characteristic }
+trace-sum = { $sum } mmHg in all, by { $n } readings: { $mean }
+explain-counted = Counted. It goes into the average, and nothing speaks against it.
+explain-apart = Marked. It is kept apart: it goes into no protocol’s average, and into a mean of its own kind.
+explain-marked = Marked. It goes into the average of its session, with something to know.
+explain-set-aside = Set aside. It is kept and listed, and does not go into the average.
+explain-own-words = Their own words: { $text }
+explain-strict = These faults alone would only mark it. They set it aside because this person’s readings are judged strictly.
+explain-ignored = Ignored: the monitor reported { $flag }, and says of itself that it does not look for that.
+explain-mean = Dropped: the mean arterial pressure of { $mean } does not lie between the other two. They stand without it.
+explain-minute = Its stamp has whole minutes only, which cannot prove that it was taken too soon after another.
+status-adapter = Adapter
+status-radio = Radio
+status-journal = Journal
+status-ear = Second ear
+status-listening = listening
+status-way = monitors are linked { $way ->
+    [direct] directly
+   *[bluez] by BlueZ
+}: { $why }
+status-linked = , linked { $way ->
+    [direct] directly
+   *[bluez] by BlueZ
+}
+status-frames = { $n ->
+    [one] { $n } frame
+   *[other] { $n } frames
+} since the start
+status-frames-last = { $n ->
+    [one] { $n } frame
+   *[other] { $n } frames
+} since the start, the last { $moment }
+status-heard = { $address }, last heard { $moment }
+status-not-heard = { $address }, not heard since the start
+status-not-direct = not directly: { $why }
+status-users = { $n ->
+    [one] readings of its user { $users }
+   *[other] readings of its users { $users }
+}, with consent
+ear-alone = { $n ->
+    [one] one reading was heard by it alone
+   *[other] { $n } readings were heard by it alone
+}
+ear-alone-unknown = the journal does not say what it heard alone
+ear-off = off
+ear-listening = { $n ->
+    [one] listening, { $n } measurement
+   *[other] listening, { $n } measurements
+} since its start
+ear-left = { $n ->
+    [one] { $n } indication was no measurement, or at a handle that it does not know
+   *[other] { $n } indications were no measurement, or at a handle that it does not know
+}
+people-user = user { $number } of { $monitor }
+people-usual = usual person of { $monitor }
+deliver-clinic = Clinic
+deliver-resources = Resources
+deliver-messages = Messages
+deliver-counts = { $sent } sent, { $waiting } waiting, { $refused } refused
+deliver-contact = Last contact
+deliver-problem = Problem
+deliver-not-before = not before { $moment } again
+deliver-refused = Refused
+deliver-retry = { $one } or { $all } lets them be sent again

@@ -43,6 +43,7 @@ month-short-11 = nov
 month-short-12 = dic
 date = { $weekday }, { $day } de { $month }
 date-with-year = { $day } de { $month } de { $year }
+full-date = { $weekday }, { $date }
 month-of-year = { $month } de { $year }
 today = hoy
 tomorrow = mañana
@@ -1221,6 +1222,8 @@ pair-looking = Buscando.
 pair-found = Encontrados
 pair-with = Emparejar con { $name }
 pair-for = ¿De quién son las mediciones?
+pair-called = Cómo llamarlo
+pair-called-say = Letras, cifras, - y _. Si se deja vacío: el nombre que tenía, o el siguiente libre, como m2.
 pair-passkey = Las seis cifras que muestra el tensiómetro
 pair-passkey-show = Escriba esto en el tensiómetro: { $passkey }
 pair-send = Enviarlas
@@ -1537,3 +1540,135 @@ listening-not-delivering = Hay mediciones esperando para ir al servidor del cent
 after-birth-ended = Han pasado ocho semanas desde el parto. Desde el { $date } valen los niveles generales, y ya no los del embarazo: una medición se llama muy alta a partir de un número más alto que antes. Si un centro de salud o una matrona vigila todavía la tensión, pregúnteles qué niveles valen.
 listening-since = Desde: { $moment }.
 listening-since-unknown = Nadie sabe desde cuándo.
+
+## The terminal
+
+shape-marked = marcada: cuenta, con un aviso
+shape-set-aside = apartada: se guarda y se muestra, no se promedia
+column-who = Quién
+column-pressure = Tensión
+column-id = Identificador
+column-sessions = Parte del día, y lo que cuenta
+times-unknown = Nadie sabe cuándo se tomaron; cuándo llegaron
+time-unknown-received = nadie sabe cuándo, recibida: { $moment }
+session-counts = cuentan { $counted } de { $wanted } mediciones
+session-counts-taken = cuentan { $counted } de { $wanted } mediciones, { $taken } tomadas
+session-open = pueden venir más
+session-short = muy pocas
+session-apart = las dos primeras difieren
+session-irregular = pulso irregular señalado
+nothing-such = { $what ->
+    [readings] no hay ninguna medición así
+   *[sessions] no hay ninguna sesión así
+}; sin { $options } se mostrarían todas
+nothing-without-monitor = { $what ->
+    [readings] todavía no hay ninguna medición
+   *[sessions] todavía no hay ninguna sesión
+}; { $command } empareja un tensiómetro, y lo que mide llega solo
+nothing-yet = { $what ->
+    [readings] todavía no hay ninguna medición
+   *[sessions] todavía no hay ninguna sesión
+}: mida mientras { $listens } escucha; { $says } dice si lo hace
+nothing-begun = no se empezó ningún período; { $command } empieza uno hoy
+nothing-changed = no se anotó ningún cambio de medicamento de { $who }; { $command } anota uno
+nothing-enrolled = no hay ningún tensiómetro registrado; { $command } muestra los que están al alcance
+nothing-added = todavía no se ha añadido a nadie; { $command } lo hace
+nothing-noted = no se anotó nada; { $command } anota un café, por ejemplo
+summary-heading = { $who }, { $days }: { $title }
+summary-no-average = Todavía no hay promedio: { $there }. Con menos se sabría demasiado poco.
+summary-pulse = Pulso por minuto
+summary-caution = Un promedio no es un diagnóstico. Lo que significa lo dice su centro de salud.
+summary-cautions = Los síntomas van primero, digan lo que digan los números. No empiece, deje ni cambie un medicamento por un promedio. Un programa apagado, o una radio que falla, no da ninguna alarma.
+summary-more = { $command } muestra los motivos, la dispersión y un gráfico.
+summary-assign = { $command } dice de quién.
+summary-widened = Si cada día se pareciera al anterior con una correlación de { $correlation }, que aquí nadie ha medido, el intervalo del 95 % sería de { $systolic } en la sistólica y de { $diastolic } en la diastólica.
+plot-wedges = Hacia abajo: sistólica. Hacia arriba: diastólica.
+plot-column = Cada columna es { $days ->
+    [1] un día
+    [7] una semana
+    [28] cuatro semanas
+   *[other] { $days } días
+}: ▼ media sistólica, ▲ media diastólica.
+plot-column-spread = │ de la más baja a la más alta que cuentan. Sin dibujar: { $n } apartadas.
+period-is-running = en curso
+period-is-over = terminado
+earlier-say = Junto a cada promedio anterior: el último menos él, con su intervalo del 95 %. De veinte intervalos así, uno deja fuera la verdad por puro azar.
+earlier-difference = El último menos este: sistólica { $systolic }, diastólica { $diastolic }.
+changes-before = Antes
+changes-after = Desde el { $day }
+changes-difference = Después menos antes
+changes-not-compared = Sin comparar
+changes-same = los días no varían
+changes-no-reading = ninguna medición
+changes-by = sistólica { $systolic }, diastólica { $diastolic }
+changes-say = Antes: hasta { $days } días. Después: otros tantos, pasado el tiempo de espera del protocolo; los días de en medio quedan fuera, y ningún lado pasa por encima de otro cambio. Junto a ellos: después menos antes, con su intervalo del 95 %. Que lo uno viniera después de lo otro no dice que viniera de ello.
+trace-no-reading = De esta trama no salió ninguna medición.
+trace-stamp = su marca de hora dice { $stamp }
+trace-no-stamp = sin marca de hora
+trace-averaged = en el promedio
+trace-not-averaged = fuera del promedio
+trace-frame = Trama { $number }, recibida: { $moment }, de { $monitor }, conexión { $connection }, característica { $characteristic }
+trace-frame-overheard = Trama { $number }, oída por el segundo oído: { $moment }, de { $monitor }, conexión { $connection }, característica { $characteristic }
+trace-sum = En total { $sum } mmHg, entre { $n } mediciones: { $mean }
+explain-counted = Cuenta. Entra en el promedio, y nada habla en contra.
+explain-apart = Marcada. Va aparte: no entra en el promedio de ningún protocolo, sino en una media de su clase.
+explain-marked = Marcada. Entra en el promedio de su sesión, con un aviso.
+explain-set-aside = Apartada. Se guarda y se muestra, y no entra en el promedio.
+explain-own-words = Con sus palabras: { $text }
+explain-strict = Estas faltas por sí solas solo la marcarían. La apartan porque las mediciones de esta persona se juzgan con rigor.
+explain-ignored = Sin tener en cuenta: el tensiómetro señaló { $flag }, y dice de sí mismo que no lo mira.
+explain-mean = Descartada: la presión arterial media de { $mean } no está entre las otras dos. Quedan sin ella.
+explain-minute = Su marca de hora solo tiene minutos enteros, que no pueden probar que se tomó demasiado pronto tras otra.
+status-adapter = Adaptador
+status-radio = Radio
+status-journal = Diario
+status-ear = Segundo oído
+status-listening = escucha
+status-way = los tensiómetros se enlazan { $way ->
+    [direct] directamente
+   *[bluez] por BlueZ
+}: { $why }
+status-linked = , enlazado { $way ->
+    [direct] directamente
+   *[bluez] por BlueZ
+}
+status-frames = { $n ->
+    [one] { $n } trama
+   *[other] { $n } tramas
+} desde el inicio
+status-frames-last = { $n ->
+    [one] { $n } trama
+   *[other] { $n } tramas
+} desde el inicio, la última: { $moment }
+status-heard = { $address }, oído por última vez: { $moment }
+status-not-heard = { $address }, no oído desde el inicio
+status-not-direct = no directamente: { $why }
+status-users = { $n ->
+    [one] mediciones de su usuario { $users }
+   *[other] mediciones de sus usuarios { $users }
+}, con consentimiento
+ear-alone = { $n ->
+    [one] una medición la oyó solo él
+   *[other] { $n } mediciones las oyó solo él
+}
+ear-alone-unknown = el diario no dice qué oyó solo él
+ear-off = apagado
+ear-listening = { $n ->
+    [one] escucha, { $n } medición
+   *[other] escucha, { $n } mediciones
+} desde su inicio
+ear-left = { $n ->
+    [one] { $n } aviso no era una medición, o venía de un lugar que no conoce
+   *[other] { $n } avisos no eran mediciones, o venían de un lugar que no conoce
+}
+people-user = usuario { $number } de { $monitor }
+people-usual = persona habitual de { $monitor }
+deliver-clinic = Centro de salud
+deliver-resources = Recursos
+deliver-messages = Mensajes
+deliver-counts = { $sent } enviados, { $waiting } en espera, { $refused } rechazados
+deliver-contact = Último contacto
+deliver-problem = Problema
+deliver-not-before = otra vez no antes de: { $moment }
+deliver-refused = Rechazado
+deliver-retry = { $one } o { $all } deja que se envíen otra vez

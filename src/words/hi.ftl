@@ -43,6 +43,7 @@ month-short-11 = नवं॰
 month-short-12 = दिसं॰
 date = { $weekday }, { $day } { $month }
 date-with-year = { $day } { $month } { $year }
+full-date = { $weekday }, { $date }
 month-of-year = { $month } { $year }
 today = आज
 tomorrow = कल (आने वाला)
@@ -1215,6 +1216,8 @@ pair-looking = खोज रहे हैं।
 pair-found = मिलीं
 pair-with = { $name } जोड़ें
 pair-for = नापें किसकी हैं?
+pair-called = इसे क्या कहें
+pair-called-say = अक्षर, अंक, - और _। ख़ाली छोड़ने पर: इसका पहले का नाम, नहीं तो अगला ख़ाली, जैसे m2।
 pair-passkey = मशीन पर दिख रहे छह अंक
 pair-passkey-show = मशीन पर यह डालें: { $passkey }
 pair-send = भेजें
@@ -1531,3 +1534,135 @@ listening-not-delivering = नापें क्लिनिक के सर�
 after-birth-ended = जन्म को आठ हफ़्ते हो गए। { $date } से सामान्य सीमाएँ लागू हैं, गर्भावस्था की नहीं: अब कोई नाप पहले से ऊँचे अंक पर ही बहुत ज़्यादा कही जाती है। अगर क्लिनिक या दाई अब भी दबाव पर नज़र रखती है, तो उनसे पूछें कि कौन सी सीमाएँ लागू हैं।
 listening-since = { $moment } से।
 listening-since-unknown = कब से, किसी को पता नहीं।
+
+## The terminal
+
+shape-marked = चिह्नित: गिनी गई, एक बात ध्यान देने की है
+shape-set-aside = अलग रखी गई: रखी और दिखाई जाती है, औसत में नहीं
+column-who = कौन
+column-pressure = रक्तचाप
+column-id = पहचान
+column-sessions = दिन का समय, और क्या गिना गया
+times-unknown = कब नापी गईं, किसी को पता नहीं; कब पहुँचीं
+time-unknown-received = कब, किसी को पता नहीं; { $moment } पर पहुँची
+session-counts = { $wanted } में से { $counted } नापें गिनी गईं
+session-counts-taken = { $wanted } में से { $counted } नापें गिनी गईं, { $taken } ली गईं
+session-open = और आ सकती हैं
+session-short = बहुत कम
+session-apart = पहली दो में अंतर है
+session-irregular = मशीन ने अनियमित नब्ज़ बताई
+nothing-such = { $what ->
+    [readings] ऐसी कोई नाप नहीं है
+   *[sessions] ऐसी कोई बैठक नहीं है
+}; { $options } के बिना जो भी हैं, सब दिखेंगी
+nothing-without-monitor = { $what ->
+    [readings] अभी कोई नाप नहीं है
+   *[sessions] अभी कोई बैठक नहीं है
+}; { $command } से मशीन जुड़ती है, और वह जो नापती है, अपने आप आता है
+nothing-yet = { $what ->
+    [readings] अभी कोई नाप नहीं है
+   *[sessions] अभी कोई बैठक नहीं है
+}: { $listens } के सुनते समय नापें; वह सुन रहा है या नहीं, { $says } बताता है
+nothing-begun = कोई अवधि शुरू नहीं हुई; { $command } आज से एक शुरू करता है
+nothing-changed = { $who } की दवा में कोई बदलाव लिखा नहीं गया; { $command } से लिखा जाता है।
+nothing-enrolled = कोई मशीन जोड़ी नहीं गई है; पास में कौन-सी हैं, { $command } बताता है
+nothing-added = अभी कोई जोड़ा नहीं गया है; { $command } से जोड़ें
+nothing-noted = कुछ लिखा नहीं गया; जैसे { $command } से कॉफ़ी लिखी जाती है
+summary-heading = { $who }, { $days }: { $title }
+summary-no-average = अभी औसत नहीं: { $there }। इससे कम से बहुत कम पता चलेगा।
+summary-pulse = नब्ज़ प्रति मिनट
+summary-caution = औसत रोग की पहचान नहीं है। उसका अर्थ आपका क्लिनिक बताएगा।
+summary-cautions = अंक कुछ भी कहें, लक्षण पहले आते हैं। औसत के कारण कोई दवा शुरू, बंद या बदलें नहीं। बंद प्रोग्राम या ख़राब रेडियो कोई चेतावनी नहीं देता।
+summary-more = { $command } कारण, फैलाव और चित्र दिखाता है।
+summary-assign = किसकी हैं, { $command } से बताएँ।
+summary-widened = अगर हर दिन पिछले दिन जैसा होता, सहसंबंध { $correlation } के साथ, जिसे यहाँ किसी ने नापा नहीं, तो 95 % अंतराल सिस्टोलिक में { $systolic } और डायस्टोलिक में { $diastolic } होता।
+plot-wedges = नीचे की नोक: सिस्टोलिक। ऊपर की नोक: डायस्टोलिक।
+plot-column = हर खाना { $days ->
+    [1] एक दिन
+    [7] एक सप्ताह
+    [28] चार सप्ताह
+   *[other] { $days } दिन
+} का: ▼ सिस्टोलिक माध्य, ▲ डायस्टोलिक माध्य।
+plot-column-spread = │ गिनी गई सबसे कम से सबसे ज़्यादा तक। नहीं दिखाई: अलग रखी { $n }।
+period-is-running = चल रही है
+period-is-over = पूरी हुई
+earlier-say = हर पहले के औसत के साथ: पिछला औसत उससे कितना अलग है, 95 % अंतराल के साथ। ऐसे बीस अंतरालों में से एक संयोग से ही सच को छोड़ देता है।
+earlier-difference = पिछला औसत इससे: सिस्टोलिक { $systolic }, डायस्टोलिक { $diastolic }।
+changes-before = पहले
+changes-after = { $day } से
+changes-difference = बाद में कितना अंतर
+changes-not-compared = तुलना नहीं
+changes-same = दिनों में कोई अंतर नहीं
+changes-no-reading = कोई नाप नहीं
+changes-by = सिस्टोलिक { $systolic }, डायस्टोलिक { $diastolic }
+changes-say = पहले: { $days } दिन तक। बाद में: उतने ही, नियम का इंतज़ार पूरा होने पर; बीच के दिन छोड़ दिए जाते हैं, और कोई पक्ष दूसरे बदलाव के पार नहीं जाता। उनके साथ: बाद में कितना अंतर, 95 % अंतराल के साथ। एक के बाद दूसरा आया, इससे यह पता नहीं चलता कि उसी से आया।
+trace-no-reading = इस फ़्रेम से कोई नाप नहीं बनी।
+trace-stamp = उसकी समय-मुहर { $stamp } कहती है
+trace-no-stamp = समय-मुहर नहीं
+trace-averaged = औसत में
+trace-not-averaged = औसत में नहीं
+trace-frame = फ़्रेम { $number }, { $moment } पर पहुँचा, { $monitor } से, कनेक्शन { $connection }, कैरेक्टरिस्टिक { $characteristic }
+trace-frame-overheard = फ़्रेम { $number }, दूसरे कान ने सुना { $moment } पर, { $monitor } से, कनेक्शन { $connection }, कैरेक्टरिस्टिक { $characteristic }
+trace-sum = कुल { $sum } mmHg, { $n } नापों से भाग: { $mean }
+explain-counted = गिनी गई। यह औसत में जाती है, और इसके ख़िलाफ़ कुछ नहीं है।
+explain-apart = चिह्नित। इसे अलग गिना जाता है: यह किसी नियम के औसत में नहीं, अपनी तरह के माध्य में जाती है।
+explain-marked = चिह्नित। यह अपने औसत में जाती है, एक बात ध्यान देने की है।
+explain-set-aside = अलग रखी गई। इसे रखा और दिखाया जाता है, यह औसत में नहीं जाती।
+explain-own-words = उनके अपने शब्द: { $text }
+explain-strict = इन ग़लतियों से यह सिर्फ़ चिह्नित होती। अलग इसलिए रखी गई कि इस व्यक्ति की नापें कड़ाई से परखी जाती हैं।
+explain-ignored = छोड़ दिया: मशीन ने बताया: { $flag }, पर वह ख़ुद कहती है कि वह इसे देखती ही नहीं।
+explain-mean = छोड़ दिया: माध्य धमनी दाब { $mean } बाकी दोनों के बीच नहीं है। वे इसके बिना रहते हैं।
+explain-minute = उसकी समय-मुहर में केवल पूरे मिनट हैं; इससे साबित नहीं होता कि वह पिछली के बहुत जल्दी बाद ली गई।
+status-adapter = एडैप्टर
+status-radio = रेडियो
+status-journal = जर्नल
+status-ear = दूसरा कान
+status-listening = सुन रहा है
+status-way = मशीनें { $way ->
+    [direct] सीधे
+   *[bluez] BlueZ से
+} जुड़ती हैं: { $why }
+status-linked = , { $way ->
+    [direct] सीधे
+   *[bluez] BlueZ से
+} जुड़ी
+status-frames = { $n ->
+    [one] शुरू होने के बाद { $n } फ़्रेम
+   *[other] शुरू होने के बाद { $n } फ़्रेम
+}
+status-frames-last = { $n ->
+    [one] शुरू होने के बाद { $n } फ़्रेम
+   *[other] शुरू होने के बाद { $n } फ़्रेम
+}, आख़िरी { $moment } पर
+status-heard = { $address }, पिछली बार { $moment } पर सुनी गई
+status-not-heard = { $address }, शुरू होने के बाद सुनी नहीं गई
+status-not-direct = सीधे नहीं: { $why }
+status-users = { $n ->
+    [one] उसके उपयोगकर्ता { $users } की नापें
+   *[other] उसके उपयोगकर्ताओं { $users } की नापें
+}, सहमति के साथ
+ear-alone = { $n ->
+    [one] एक नाप केवल उसने सुनी
+   *[other] { $n } नापें केवल उसने सुनीं
+}
+ear-alone-unknown = केवल उसने क्या सुना, यह जर्नल नहीं बताता
+ear-off = बंद
+ear-listening = { $n ->
+    [one] सुन रहा है, अपने शुरू होने के बाद { $n } नाप
+   *[other] सुन रहा है, अपने शुरू होने के बाद { $n } नापें
+}
+ear-left = { $n ->
+    [one] { $n } संदेश नाप नहीं था, या ऐसी जगह से था जिसे वह नहीं जानता
+   *[other] { $n } संदेश नाप नहीं थे, या ऐसी जगह से थे जिसे वह नहीं जानता
+}
+people-user = { $monitor } का उपयोगकर्ता { $number }
+people-usual = { $monitor } का आम तौर पर यही व्यक्ति
+deliver-clinic = क्लिनिक
+deliver-resources = रिसोर्स
+deliver-messages = संदेश
+deliver-counts = { $sent } भेजे गए, { $waiting } रुके हैं, { $refused } लौटाए गए
+deliver-contact = पिछला संपर्क
+deliver-problem = दिक़्क़त
+deliver-not-before = { $moment } से पहले फिर नहीं
+deliver-refused = लौटाया
+deliver-retry = { $one } या { $all } से वे फिर भेजे जाते हैं

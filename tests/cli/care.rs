@@ -46,7 +46,7 @@ fn an_old_monitor_wants_a_check_and_a_successor() {
     assert_eq!(due[1]["on"], "2020-01-01", "five years after it was bought");
     let text = home.run(&["monitors", "list", "--state", &state]).good();
     assert!(
-        text.contains("a check is due now") && text.contains("common practice"),
+        text.contains("Due since 1 January 2017: Have it checked") && text.contains("common practice"),
         "{text}"
     );
     let checked = home.run(&["check", "--json", "--state", &state]);

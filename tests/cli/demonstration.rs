@@ -84,14 +84,14 @@ fn the_summary_agrees_with_the_listed_readings() {
                     "{wanted}\n{block}"
                 );
             };
-            row("average", &averaged);
+            row("Average", &averaged);
             let later: Vec<&Value> = averaged
                 .iter()
                 .copied()
                 .filter(|reading| !reading["measured_at"].as_str().unwrap().starts_with("2026-03-23"))
                 .collect();
-            row("without first day", &later);
-            for (name, morning) in [("mornings", true), ("evenings", false)] {
+            row("Without the first day", &later);
+            for (name, morning) in [("Mornings", true), ("Evenings", false)] {
                 let half: Vec<&Value> = averaged
                     .iter()
                     .copied()
@@ -101,21 +101,12 @@ fn the_summary_agrees_with_the_listed_readings() {
             }
             let marked = all.iter().filter(is("marked")).count();
             let counts = format!(
-                "{} readings in 14 of 14 sessions: {} counted{}, {} set aside",
+                " of 14 sessions. {} readings: {} counted, {marked} of them marked; {} set aside.",
                 all.len(),
                 averaged.len(),
-                if marked > 0 {
-                    format!(" ({marked} of them marked)")
-                } else {
-                    String::new()
-                },
                 all.len() - averaged.len()
             );
-            let sessions = block.lines().find(|line| line.contains(" sessions: ")).unwrap();
-            let without_sessions = |line: &str| {
-                line.split(" in ").next().unwrap().to_owned() + line.split(" sessions").last().unwrap()
-            };
-            assert_eq!(without_sessions(sessions.trim()), without_sessions(&counts));
+            assert!(block.contains(&counts), "{counts}\n{block}");
         }
     }
 }

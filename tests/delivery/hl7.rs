@@ -466,7 +466,7 @@ fn what_a_receiver_refuses_waits_and_what_it_rejects_goes_again() {
     assert_eq!(list["kinds"][0]["status"], Value::Null);
     let shown = made.home.run(&["deliver", "list"]).good();
     assert!(
-        shown.contains("refused   1 ORU^R01: AE: ") && shown.contains("messages"),
+        shown.contains("Refused       1 ORU^R01: AE: ") && shown.contains("Messages "),
         "{shown}"
     );
     once(&made.home).good();

@@ -2,6 +2,7 @@
 //! against themselves made anew. People, monitors and readings are invented.
 mod clinic;
 mod derived;
+mod languages;
 mod next;
 mod notes;
 mod one_period;

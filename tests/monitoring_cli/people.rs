@@ -52,7 +52,7 @@ fn everything_that_is_known_of_a_person() {
     assert!(asha["arm_cm"].is_null());
     let text = home.text(&["people", "list"]);
     assert!(
-        text.contains("born 1962") && text.contains("threshold 130/80"),
+        text.contains("born 1962") && text.contains("threshold: 130/80"),
         "{text}"
     );
 }

@@ -73,10 +73,11 @@ fn the_contracts_week() {
 fn in_words_with_its_cautions() {
     let text = home().text(&["period"]);
     for words in [
-        "134.3/86.8   28   ",
-        "without first day   135.4/87.5   24",
-        "Threshold 135/85 mmHg: at or above it in diastolic. Source: Seven days,",
-        "28 counted, 0 set aside",
+        "134.3/86.8   28\n",
+        "Without the first day  135.4/87.5   24",
+        "At or above the threshold of 135/85 mmHg in diastolic. ",
+        "Source: Seven days, ",
+        "28 counted, 0 of them marked; 0 set aside.",
         "An average is not a diagnosis.",
         "Symptoms come first, whatever the numbers say.",
     ] {

@@ -27,8 +27,8 @@ fn explained_in_plain_words() {
     let moved = readings[1]["id"].as_str().unwrap();
     let text = home.text(&["readings", "explain", &moved[..6]]);
     for words in [
-        "set aside. It is kept and listed",
-        "body-movement (observed, set-aside)",
+        "Set aside. It is kept and listed",
+        "Body movement (observed, set aside)",
         "Source:",
     ] {
         assert!(text.contains(words), "{words:?} is not in\n{text}");

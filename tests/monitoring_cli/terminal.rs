@@ -171,7 +171,7 @@ fn where_there_is_nothing_it_is_said() {
     }
     let with_days = self::home().run(&["readings", "--from", "2030-01-01"]);
     assert!(
-        with_days.err.contains("without --person, --from and --to"),
+        with_days.err.contains("without --person, --from, --to"),
         "{with_days:?}"
     );
     let json = home.run(&["readings", "--json"]);
@@ -278,5 +278,55 @@ fn long_work_shows_progress_on_a_terminal_only() {
     assert!(
         !in_a_pipe.contains("reading frames") && !in_a_pipe.contains(['\r', '\x1b']),
         "{in_a_pipe}"
+    );
+}
+
+/// So does a delivery, to a server that takes its time; here it never says anything.
+#[test]
+fn a_delivery_shows_progress_on_a_terminal_only() {
+    if !program("script", "progress on a terminal") {
+        return;
+    }
+    let home = home();
+    let clinic = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let config = home.dir.path().join("quietcuff.toml");
+    let server = format!(
+        "[clinic]\nserver = \"http://{}/fhir\"\npeople = [\"p1\"]\n[fhir.patients]\np1 = \"Patient/1\"\n",
+        clinic.local_addr().unwrap()
+    );
+    std::fs::write(&config, server).unwrap();
+    // Each question is hung up on after three seconds.
+    std::thread::spawn(move || {
+        for stream in clinic.incoming() {
+            std::thread::sleep(std::time::Duration::from_secs(3));
+            drop(stream);
+        }
+    });
+    let deliver = |on_a_terminal: bool| {
+        let line = format!(
+            "{} deliver --once --config {} --state {}",
+            env!("CARGO_BIN_EXE_quietcuff"),
+            config.display(),
+            home.state().display()
+        );
+        let mut command = std::process::Command::new(if on_a_terminal { "script" } else { "sh" });
+        match on_a_terminal {
+            true => command.args(["-qec", &line, "/dev/null"]),
+            false => command.args(["-c", &line]),
+        };
+        let output = command.env("HOME", home.dir.path()).output().unwrap();
+        let said = String::from_utf8([output.stdout, output.stderr].concat()).unwrap();
+        assert!(!output.status.success() && said.contains("127.0.0.1"), "{said}");
+        said
+    };
+    let in_a_pipe = deliver(false);
+    assert!(
+        !in_a_pipe.contains("delivering") && !in_a_pipe.contains(['\r', '\x1b']),
+        "{in_a_pipe}"
+    );
+    let on_a_terminal = deliver(true);
+    assert!(
+        on_a_terminal.contains("\r\x1b[Kquietcuff: delivering, 1 s"),
+        "{on_a_terminal}"
     );
 }

@@ -181,7 +181,7 @@ fn a_command_that_was_begun_before_anothers_change_is_refused() {
         if refused {
             assert_eq!(ended.status.code(), Some(USAGE), "{said}");
             assert!(
-                said.contains("It is now: \"asha\", born 1961, pregnancy"),
+                said.contains("It is now: \"asha\", born 1961, Pregnant, or within"),
                 "{said}"
             );
             assert!(said.contains("You wanted: \"asha\", born 1962."), "{said}");

@@ -13,6 +13,7 @@ use crate::radio::report::MonitorReport;
 use crate::roles::stated;
 use crate::socket;
 use crate::whole::reason;
+use crate::words::Language;
 use crate::words::one_line;
 use jiff::Timestamp;
 use rustix::fs::Access;
@@ -341,11 +342,11 @@ pub(super) fn ear(state: &Path) -> Finding {
         return advised(CHECK, found, todo);
     }
     if ear.runs() {
-        return ok(CHECK, ear.sentence());
+        return ok(CHECK, ear.said(Language::English.words()));
     }
     advised(
         CHECK,
-        ear.sentence(),
+        ear.said(Language::English.words()),
         "`quietcuff overhear` closes the one gap in which a reading can be lost, after a restart of bluetoothd; \
          `systemctl enable --now quietcuff-overhear` where its unit is installed",
     )

@@ -3,7 +3,7 @@
 use super::super::failure::internal;
 use crate::cli::failure::Failure;
 use crate::cli::rows;
-use crate::cli::summary::{self, paragraph};
+use crate::cli::summary::{Summary, caution, paragraph};
 use crate::frame::Frame;
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{FrameFilter, Journal, JournalError, Wanted};
@@ -15,6 +15,7 @@ use crate::reading::clock::LIVE_LAG_S_MAX;
 use crate::snapshot::period::of_plan;
 use crate::technique::session::{Session, State};
 use crate::technique::{Context, Disposition, JudgedReading, Judges, Reason};
+use crate::words::{Language, Words};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use std::collections::BTreeSet;
@@ -93,7 +94,7 @@ impl<'a, W: Write> Screen<'a, W> {
                  judged. Times are of {zone}."
             ),
         )?;
-        writeln!(self.out, "\n{}\n", rows::KEY)?;
+        writeln!(self.out, "\n{}\n", rows::key(english()))?;
         let width = self.name_width();
         writeln!(
             self.out,
@@ -177,7 +178,7 @@ impl<'a, W: Write> Screen<'a, W> {
             Disposition::Marked if !reasons.is_empty() => "○  marked",
             Disposition::Counted | Disposition::Marked => "●",
         };
-        let (values, pulse) = (rows::values(reading), rows::pulse(reading));
+        let (values, pulse) = (rows::values(reading, english()), rows::pulse(reading));
         let (width, who) = (self.name_width(), self.name(reading.person.as_ref()));
         let civil = reading.time.at.map(|at| self.zones.civil(at));
         let clock = civil.map_or_else(|| "?".to_owned(), |civil| civil.strftime("%H:%M").to_string());
@@ -267,11 +268,17 @@ impl<'a, W: Write> Screen<'a, W> {
                 Plan::new(&stated.protocols, &self.protocol.name, first, Some(days)).map_err(internal)?;
             let period = of_plan(journal, &stated, &id, &plan).map_err(internal)?.period;
             writeln!(self.out)?;
-            self.heading(&summary::heading(&person.label, &period))?;
-            summary::write(&mut self.out, &period)?;
+            let summary = Summary {
+                period: &period,
+                words: english(),
+                title: &self.protocol.title,
+                full: true,
+            };
+            self.heading(&summary.heading(&person.label))?;
+            summary.write(&mut self.out)?;
         }
         writeln!(self.out)?;
-        paragraph(&mut self.out, "", summary::CAUTION)?;
+        caution(&mut self.out, english())?;
         Ok(())
     }
 
@@ -411,4 +418,9 @@ fn sentence(because: &str, say: &str) -> String {
     let mut letters = because.chars();
     let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
     format!("{first}{}. {say}", letters.as_str())
+}
+
+/// The demonstration speaks English.
+fn english() -> &'static Words {
+    Language::English.words()
 }

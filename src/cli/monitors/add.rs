@@ -13,6 +13,7 @@ use crate::roles::pairing::{PairingPlace, Pairings, passkey_of};
 use crate::roles::told_to_stop;
 use crate::socket;
 use crate::socket::speech::{Answer, Enrolment, Pairing, Request};
+use crate::words::Language;
 use clap::Args;
 use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};
@@ -294,7 +295,11 @@ fn tell(args: &AddArgs, journal: &Journal, monitor: &MonitorId, pairer: &Pairer)
         writeln!(out, "{}", listed(monitor, details, &facts))?;
         return Ok(());
     }
-    writeln!(out, "Enrolled {} as {monitor}.", describe(details))?;
+    writeln!(
+        out,
+        "Enrolled {} as {monitor}.",
+        describe(details, Language::English.words())
+    )?;
     if matches!(pairer, Pairer::Here(_)) {
         writeln!(
             out,

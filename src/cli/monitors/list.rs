@@ -1,31 +1,35 @@
 //! `quietcuff monitors list`: what is enrolled, and what its care wants.
 
 use crate::cli::failure::Outcome;
-use crate::cli::place::Everywhere;
+use crate::cli::place::{Everywhere, Reader};
+use crate::cli::rows::{padded, widest};
+use crate::cli::summary::paragraph_behind;
+use crate::export::report::words::source;
 use crate::frame::Frame;
 use crate::gatt::{Characteristic, Feature, printable};
 use crate::household::{Monitor, MonitorAddress, MonitorId, Site};
+use crate::monitoring::care::Due;
+use crate::words::Words;
+use jiff::civil::Date;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
 
-pub(super) fn describe(monitor: &Monitor) -> String {
-    let name = monitor
-        .model
-        .as_deref()
-        .or(monitor.name.as_deref())
-        .unwrap_or("a monitor");
-    let site = match monitor.site {
-        Some(Site::UpperArm) => " (upper arm)",
-        Some(Site::Wrist) => " (wrist)",
-        None => "",
-    };
-    let serial = monitor
-        .serial
-        .as_ref()
-        .map(|serial| format!(", serial {}", printable(serial)))
-        .unwrap_or_default();
-    format!("{}{site}{serial}", printable(name))
+/// Its name, where it is worn, and its serial number.
+pub(super) fn describe(monitor: &Monitor, words: &Words) -> String {
+    let name = monitor.model.as_deref().or(monitor.name.as_deref());
+    let name = name.map_or_else(|| words.say("column-monitor"), |name| printable(name).to_string());
+    let site = monitor.site.map_or_else(String::new, |site| {
+        let site = match site {
+            Site::UpperArm => "beside-upper-arm",
+            Site::Wrist => "beside-wrist",
+        };
+        format!(" ({})", words.say(site))
+    });
+    let serial = monitor.serial.as_ref().map_or_else(String::new, |serial| {
+        format!(", {} {}", words.say("fact-serial"), printable(serial))
+    });
+    format!("{name}{site}{serial}")
 }
 
 pub(super) fn listed(
@@ -55,12 +59,14 @@ pub(super) fn listed(
     line
 }
 
-pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
+pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
+    let words = here.words(reader)?;
     let mut journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
     let (household, zones) = (&stated.household, &stated.zones);
     let today = zones.civil(jiff::Timestamp::now()).date();
     let cared = journal.cares(&stated, jiff::Timestamp::now())?;
+    let ids = widest(cared.iter().map(|(id, _)| id.as_str()));
     let mut out = std::io::stdout().lock();
     for (id, care) in &cared {
         let Some((monitor, _)) = household.monitors.get(id) else {
@@ -82,37 +88,47 @@ pub(super) fn list(here: &Everywhere, json: bool) -> Outcome {
                 .as_ref()
                 .map(MonitorAddress::to_string)
                 .unwrap_or_default();
-            let battery = facts
-                .get(&Characteristic::BATTERY_LEVEL)
-                .and_then(|value| value.first())
-                .map(|level| format!(", battery {level} %"))
-                .unwrap_or_default();
-            writeln!(
-                out,
-                "{id:<8} {address}  {}{battery}, {} measurements",
-                describe(monitor),
+            let mut said = vec![describe(monitor, words)];
+            let battery = facts.get(&Characteristic::BATTERY_LEVEL);
+            let battery = battery.and_then(|value| value.first());
+            said.extend(battery.map(|level| format!("{} {level} %", words.say("monitor-battery"))));
+            said.push(format!(
+                "{} {}",
+                words.say("monitor-measurements"),
                 care.measurements
-            )?;
+            ));
+            let first = format!("{}  {address}  ", padded(id.as_str(), ids));
+            paragraph_behind(&mut out, &first, &" ".repeat(ids + 2), &said.join(", "))?;
             for due in &care.due {
-                let when = if due.on <= today {
-                    "due now".to_owned()
-                } else {
-                    format!("due on {}", due.on)
-                };
-                writeln!(
-                    out,
-                    "         {} {when}: {} ({})",
-                    due.task.words(),
-                    due.because,
-                    due.source
+                paragraph_behind(
+                    &mut out,
+                    &format!("{}- ", " ".repeat(ids + 2)),
+                    &" ".repeat(ids + 4),
+                    &due_in_words(due, today, words),
                 )?;
             }
         }
     }
     if household.monitors.values().all(|(_, forgotten)| *forgotten) && !json {
-        eprintln!("quietcuff: no monitor is enrolled; `quietcuff monitors find` lists what is in range");
+        let command = [("command", "`quietcuff monitors find`".into())];
+        eprintln!("quietcuff: {}", words.with("nothing-enrolled", &command));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What its care wants, since when or from when on, and why.
+fn due_in_words(due: &Due, today: Date, words: &Words) -> String {
+    let values = [
+        ("task", words.say(&format!("task-{}", due.task.name())).into()),
+        ("date", words.date_with_year(due.on).into()),
+        ("because", words.of(&due.because).into()),
+    ];
+    let source = source(words, due.source);
+    if due.on <= today {
+        return format!("{} {source}", words.with("sheet-due", &values));
+    }
+    let because = words.of(&due.because);
+    format!("{} ({because}). {source}", words.with("monitor-due-on", &values))
 }
 
 /// What a monitor said of itself, without when.

@@ -3,9 +3,12 @@
 use super::details::CONDITIONS;
 use crate::cli::failure::Failure;
 use crate::cli::output::json_line;
-use crate::household::{
-    Arm, Condition, Household, MonitorId, Person, PersonId, PersonTarget, Threshold, Window,
-};
+use crate::cli::rows::{moment, padded, widest};
+use crate::cli::summary::paragraph_behind;
+use crate::household::{Arm, Condition, MonitorId, Person, PersonId, PersonTarget, Threshold, Window};
+use crate::monitoring::stated::Stated;
+use crate::monitoring::titles::of_protocol;
+use crate::words::{Language, Words};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
@@ -44,10 +47,12 @@ struct User<'a> {
     since: Option<Timestamp>,
 }
 
-pub(super) fn list(household: &Household, all: bool, json: bool) -> Result<(), Failure> {
+pub(super) fn list(stated: &Stated, words: &'static Words, all: bool, json: bool) -> Result<(), Failure> {
+    let household = &stated.household;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     if household.people.values().all(|(_, removed)| *removed && !all) && !json {
-        eprintln!("quietcuff: nobody has been added yet; `quietcuff people add ID` does it");
+        let command = [("command", "`quietcuff people add ID`".into())];
+        eprintln!("quietcuff: {}", words.with("nothing-added", &command));
     }
     for (id, (person, removed)) in &household.people {
         if *removed && !all {
@@ -90,45 +95,55 @@ pub(super) fn list(household: &Household, all: bool, json: bool) -> Result<(), F
         if json {
             json_line(&mut out, &line)?;
         } else {
-            print(&mut out, person, &line)?;
+            print(&mut out, (stated, person), &line, words)?;
         }
     }
     Ok(out.flush()?)
 }
 
-fn print(out: &mut impl Write, person: &Person, line: &Line<'_>) -> std::io::Result<()> {
+fn print(
+    out: &mut impl Write,
+    (stated, person): (&Stated, &Person),
+    line: &Line<'_>,
+    words: &Words,
+) -> std::io::Result<()> {
     let mut facts: Vec<String> = Vec::new();
-    facts.extend(line.removed.then(|| "removed".to_owned()));
-    facts.extend(facts_of(person));
-    let since = |since: Option<Timestamp>| {
-        since
-            .map(|since| format!(" since {since:.0}"))
-            .unwrap_or_default()
-    };
-    let users = line
-        .users
-        .iter()
-        .map(|user| format!("user {} of {}{}", user.user_id, user.monitor, since(user.since)));
-    facts.extend(users);
-    facts.extend(
-        line.usual
-            .iter()
-            .map(|monitor| format!("usual person of {monitor}")),
+    facts.extend(line.removed.then(|| words.say("person-removed")));
+    facts.extend(facts_of(person, Some(stated), words));
+    facts.extend(line.users.iter().map(|user| {
+        let values = [
+            ("number", user.user_id.to_string().into()),
+            ("monitor", user.monitor.as_str().into()),
+        ];
+        let of = words.with("people-user", &values);
+        match user.since {
+            Some(since) => {
+                let from = moment(since, &stated.zones, words);
+                format!("{of} ({} {from})", words.say("person-from"))
+            }
+            None => of,
+        }
+    }));
+    facts.extend(line.usual.iter().map(|monitor| {
+        let monitor = [("monitor", monitor.as_str().into())];
+        words.with("people-usual", &monitor)
+    }));
+    let people = &stated.household.people;
+    let ids = widest(people.keys().map(PersonId::as_str));
+    let labels = widest(people.values().map(|(person, _)| &person.label));
+    let first = format!(
+        "{}  {}  ",
+        padded(line.id.as_str(), ids),
+        padded(line.label, labels)
     );
-    writeln!(
-        out,
-        "{:<12}  {}  {}",
-        line.id.as_str(),
-        line.label,
-        facts.join(", ")
-    )
+    paragraph_behind(out, &first, &" ".repeat(ids + 2), &facts.join(", "))
 }
 
-/// All that is known of a person, on one line.
+/// All that is known of a person, on one line, in English.
 pub(super) fn in_words(person: &Person) -> String {
     // Without escapes: they would take vowels apart from their letters. No label holds a control character.
     let mut facts = vec![format!("\"{}\"", person.label)];
-    facts.extend(facts_of(person));
+    facts.extend(facts_of(person, None, Language::English.words()));
     facts.join(", ")
 }
 
@@ -137,53 +152,69 @@ fn window(window: Window) -> String {
     format!("{}-{}", minute(window.from), minute(window.to))
 }
 
-fn facts_of(person: &Person) -> Vec<String> {
+/// What is known of a person; with what the household stated, protocols by their titles.
+fn facts_of(person: &Person, stated: Option<&Stated>, words: &Words) -> Vec<String> {
+    let named = |name: &str, fact: &str| format!("{}: {fact}", words.say(name));
+    let born = match person.born_on {
+        Some(day) => Some(words.date_with_year(day)),
+        None => person.born.map(|born| born.to_string()),
+    };
     let mut facts: Vec<String> = Vec::new();
-    facts.extend(match person.born_on {
-        Some(day) => Some(format!("born {day}")),
-        None => person.born.map(|born| format!("born {born}")),
-    });
-    let number = person.record_number.as_ref();
-    facts.extend(number.map(|number| format!("record number {number}")));
-    facts.extend(person.arm_cm.map(|cm| format!("arm {cm} cm")));
+    facts.extend(born.map(|born| words.with("sheet-born", &[("born", born.into())])));
+    let number = person.record_number.as_deref();
+    facts.extend(number.map(|number| words.with("sheet-record-number", &[("number", number.into())])));
+    facts.extend(person.arm_cm.map(|cm| {
+        let cm = words.decimal(&cm.to_string());
+        named("person-arm-cm", &format!("{cm} cm"))
+    }));
     facts.extend(person.arm.map(|arm| {
-        match arm {
-            Arm::Left => "left arm",
-            Arm::Right => "right arm",
-        }
-        .to_owned()
+        words.say(match arm {
+            Arm::Left => "sheet-left-arm",
+            Arm::Right => "sheet-right-arm",
+        })
     }));
-    facts.extend(person.morning.map(|hours| format!("morning {}", window(hours))));
-    facts.extend(person.evening.map(|hours| format!("evening {}", window(hours))));
-    facts.extend(
-        person
-            .protocol
-            .as_ref()
-            .map(|protocol| format!("protocol {protocol}")),
-    );
-    facts.extend(
-        person
-            .threshold
-            .map(|t| format!("threshold {}/{} set by the clinic", t.systolic, t.diastolic)),
-    );
-    facts.extend(person.target.as_ref().map(|t| {
-        let by = t.by.as_deref().unwrap_or("the clinic");
-        let source = t
-            .source
-            .as_ref()
-            .map(|source| format!(" ({source})"))
-            .unwrap_or_default();
-        format!("target below {}/{} set by {by}{source}", t.systolic, t.diastolic)
+    for (name, hours) in [
+        ("person-morning", person.morning),
+        ("person-evening", person.evening),
+    ] {
+        facts.extend(hours.map(|hours| named(name, &window(hours))));
+    }
+    facts.extend(person.protocol.as_ref().map(|name| {
+        let protocol = stated.and_then(|stated| stated.protocols.get(name).ok());
+        let title = protocol.map_or_else(|| name.clone(), |protocol| of_protocol(words, &protocol.title));
+        named("person-protocol", &title)
     }));
-    let named = CONDITIONS
+    facts.extend(person.threshold.map(|limits| {
+        let limits = words.decimal(&format!("{}/{}", limits.systolic, limits.diastolic));
+        named("person-threshold", &limits)
+    }));
+    facts.extend(person.target.as_ref().map(|target| {
+        let limits = words.decimal(&format!("{}/{}", target.systolic, target.diastolic));
+        let from: Vec<&str> = [&target.by, &target.source]
+            .into_iter()
+            .filter_map(|said| said.as_deref())
+            .collect();
+        let from = match from.as_slice() {
+            [] => String::new(),
+            from => format!(" ({})", from.join("; ")),
+        };
+        named("person-target", &format!("{limits}{from}"))
+    }));
+    let conditions = CONDITIONS
         .iter()
         .filter(|(_, condition)| person.conditions.contains(condition));
-    facts.extend(named.map(|(name, _)| (*name).to_owned()));
+    facts.extend(conditions.map(|(name, _)| words.say(&format!("condition-{name}"))));
     if let (Some(born), Some(end)) = (person.gave_birth, person.pregnancy_ends()) {
+        let values = [
+            ("born", words.date_with_year(born).into()),
+            ("ends", words.date_with_year(end).into()),
+        ];
         facts.push(format!(
-            "gave birth on {born}: the levels of pregnancy end on {end}"
+            "{} {}",
+            words.say("person-gave-birth"),
+            words.with("person-gave-birth-until", &values)
         ));
     }
-    facts.extend(person.strict.then(|| "strict".to_owned()));
+    facts.extend(person.strict.then(|| words.say("person-strict")));
     facts
 }

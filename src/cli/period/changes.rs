@@ -4,19 +4,26 @@ use super::super::days::one;
 use super::super::failure::Failure;
 use super::super::output::json_line;
 use super::super::place::Everywhere;
-use super::super::summary::{CAUTION, paragraph};
-use super::earlier::side;
+use super::super::rows::{Told, padded, widest};
+use super::super::summary::{caution, paragraph, paragraph_behind};
+use super::earlier::{changed_on, side};
+use crate::export::report::words::n;
 use crate::household::PersonId;
 use crate::monitoring::average::Average;
 use crate::monitoring::patterns::medicine::{Around, MEDICINE_DAYS, changes_of, each_change};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
+use crate::words::Words;
 use jiff::civil::Date;
 use std::io::Write;
 
 /// Prints each change of medicine that was noted, the first one first, with the averages before and after it.
-pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
+pub(super) fn print(
+    here: &Everywhere,
+    person: Option<&PersonId>,
+    (words, json): Told,
+) -> Result<(), Failure> {
     let mut journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
     let id = one(&stated.household, person)?;
@@ -24,9 +31,11 @@ pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) ->
     let changes = changes_of(&id, &stated.notes, &stated.zones);
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     if changes.is_empty() && !json {
-        eprintln!(
-            "quietcuff: no change of medicine of {id} was noted; `quietcuff note add medicine-changed` notes one"
-        );
+        let values = [
+            ("who", stated.label(&id).into()),
+            ("command", "`quietcuff note add medicine-changed`".into()),
+        ];
+        eprintln!("quietcuff: {}", words.with("nothing-changed", &values));
         return Ok(());
     }
     let settling = |day: Date| {
@@ -37,17 +46,13 @@ pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) ->
         if json {
             json_line(&mut out, &around)?;
         } else {
-            print_one(&mut out, &around)?;
+            print_one(&mut out, &around, words)?;
         }
     }
     if !json {
-        let about = format!(
-            "Before: up to {MEDICINE_DAYS} days. After: as many, once the protocol's waiting time is over; the days between \
-             are settling and are left out, and no side reaches over another change. Behind them: after minus before, with \
-             its 95 % interval. That one came after the other does not say that it came from it."
-        );
-        paragraph(&mut out, "", &about)?;
-        paragraph(&mut out, "", CAUTION)?;
+        let days = [("days", MEDICINE_DAYS.into())];
+        paragraph(&mut out, "", &words.with("changes-say", &days))?;
+        caution(&mut out, words)?;
     }
     Ok(out.flush()?)
 }
@@ -63,27 +68,38 @@ fn running<'a>(stated: &'a Stated, id: &PersonId, day: Date) -> &'a str {
     known.unwrap_or(DEFAULT)
 }
 
-fn print_one(out: &mut impl Write, around: &Around) -> std::io::Result<()> {
+fn print_one(out: &mut impl Write, around: &Around, words: &Words) -> std::io::Result<()> {
     let shown = |of: &Option<Average>| match of {
-        Some(average) => format!(
-            "{} n {} on {} days",
-            average.exact.shown(),
-            average.n,
-            average.days
-        ),
-        None => "no reading".to_owned(),
+        Some(average) => {
+            let of = [("n", n(average.n)), ("days", n(average.days))];
+            let mean = words.decimal(&average.exact.shown());
+            format!("{mean} mmHg {}", words.with("average-of", &of))
+        }
+        None => words.say("changes-no-reading"),
     };
-    writeln!(out, "medicine changed on {}", around.changed)?;
-    writeln!(out, "    before              {}", shown(&around.before))?;
-    writeln!(out, "    from {}     {}", around.settled, shown(&around.after))?;
-    match (&around.after_minus_before, around.lacks()) {
-        (Some(change), _) => writeln!(
-            out,
-            "    after minus before  {}, {}",
-            side(change.systolic),
-            side(change.diastolic)
-        ),
-        (None, Some(lacks)) => writeln!(out, "    not compared        {lacks}"),
-        (None, None) => writeln!(out, "    not compared        the days do not vary"),
+    let settled = [("day", words.date_with_year(around.settled).into())];
+    let (last, says) = match (&around.after_minus_before, around.lacks()) {
+        (Some(change), _) => {
+            let values = [
+                ("systolic", side(change.systolic, words).into()),
+                ("diastolic", side(change.diastolic, words).into()),
+            ];
+            let says = words.with("changes-by", &values);
+            ("changes-difference", says)
+        }
+        (None, Some(lacks)) => ("changes-not-compared", words.of(&lacks)),
+        (None, None) => ("changes-not-compared", words.say("changes-same")),
+    };
+    let rows = [
+        (words.say("changes-before"), shown(&around.before)),
+        (words.with("changes-after", &settled), shown(&around.after)),
+        (words.say(last), says),
+    ];
+    writeln!(out, "{}", changed_on(around.changed, words))?;
+    let wide = widest(rows.iter().map(|(name, _)| name));
+    for (name, says) in &rows {
+        let first = format!("    {}  ", padded(name, wide));
+        paragraph_behind(out, &first, &" ".repeat(wide + 6), says)?;
     }
+    Ok(())
 }

@@ -4,16 +4,24 @@ use super::super::days::one;
 use super::super::failure::{self, Failure};
 use super::super::output::json_line;
 use super::super::place::Everywhere;
-use super::super::summary::{CAUTION, paragraph};
+use super::super::rows::{Told, padded, widest};
+use super::super::summary::{caution, paragraph};
+use crate::export::report::words::{ends, n};
 use crate::household::PersonId;
 use crate::monitoring::patterns::Difference;
 use crate::monitoring::patterns::medicine::changes_of;
 use crate::monitoring::years::{Beside, Whose, beside};
+use crate::words::Words;
 use jiff::Timestamp;
+use jiff::civil::Date;
 use std::io::Write;
 
 /// Prints the periods of a person, the first one first, each with how the last one differs from it.
-pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) -> Result<(), Failure> {
+pub(super) fn print(
+    here: &Everywhere,
+    person: Option<&PersonId>,
+    (words, json): Told,
+) -> Result<(), Failure> {
     let mut journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
     let id = one(&stated.household, person)?;
@@ -38,50 +46,64 @@ pub(super) fn print(here: &Everywhere, person: Option<&PersonId>, json: bool) ->
         if json {
             json_line(&mut out, row)?;
         } else {
-            print_row(&mut out, row)?;
+            print_row(&mut out, row, words)?;
         }
     }
     if !json {
-        paragraph(
-            &mut out,
-            "",
-            "Behind each earlier average: the last one minus it, with its 95 % interval. Of twenty such intervals one \
-             leaves out the truth by chance alone.",
-        )?;
-        paragraph(&mut out, "", CAUTION)?;
+        paragraph(&mut out, "", &words.say("earlier-say"))?;
+        caution(&mut out, words)?;
     }
     Ok(out.flush()?)
 }
 
-fn print_row(out: &mut impl Write, row: &Beside) -> std::io::Result<()> {
+fn print_row(out: &mut impl Write, row: &Beside, words: &Words) -> std::io::Result<()> {
     for day in &row.medicine_changed {
-        writeln!(out, "    medicine changed on {day}")?;
+        writeln!(out, "    {}", changed_on(*day, words))?;
     }
     let what = match &row.average {
-        Some(average) => format!("{:>12} n {:<4}", average.exact.shown(), average.n),
-        None => format!(
-            "no average: {}",
-            row.insufficient.as_deref().unwrap_or("nothing counts")
-        ),
+        Some(average) => {
+            let of = [("n", n(average.n)), ("days", n(average.days))];
+            let shown = words.decimal(&average.exact.shown());
+            format!("{shown} mmHg {}", words.with("average-of", &of))
+        }
+        None => {
+            let there = row.insufficient.as_ref();
+            let there = there.map_or_else(|| words.say("sheet-none-counts"), |there| words.of(there));
+            format!("{} ({there})", words.say("sheet-no-average"))
+        }
     };
-    let change = row.last_minus_this.map_or_else(String::new, |change| {
-        format!("  {}, {}", side(change.systolic), side(change.diastolic))
-    });
-    writeln!(
-        out,
-        "{} to {}  {:<12}  {what}{change}",
-        row.from, row.to, row.protocol
-    )?;
-    for day in &row.series {
+    writeln!(out, "{}  {}", words.days(row.from, row.to), row.protocol)?;
+    paragraph(out, "  ", &what)?;
+    if let Some(change) = row.last_minus_this {
+        let values = [
+            ("systolic", side(change.systolic, words).into()),
+            ("diastolic", side(change.diastolic, words).into()),
+        ];
+        paragraph(out, "  ", &words.with("earlier-difference", &values))?;
+    }
+    let dates: Vec<String> = row.series.iter().map(|day| words.short_date(day.day)).collect();
+    let wide = widest(&dates);
+    for (day, date) in row.series.iter().zip(&dates) {
         if let Some((systolic, diastolic)) = day.systolic.zip(day.diastolic) {
-            writeln!(out, "    {}  {systolic:.1}/{diastolic:.1} n {}", day.day, day.n)?;
+            let mean = words.decimal(&format!("{systolic:.1}/{diastolic:.1}"));
+            writeln!(out, "    {}  {mean:>11}  {:>3}", padded(date, wide), day.n)?;
         }
     }
     Ok(())
 }
 
+/// That a medicine was changed on this day.
+pub(super) fn changed_on(day: Date, words: &Words) -> String {
+    let values = [
+        ("what", words.say("key-medicine").into()),
+        ("day", words.date_with_year(day).into()),
+    ];
+    words.with("beside-on", &values)
+}
+
 /// A difference with its interval.
-pub(super) fn side(of: Difference) -> String {
-    let [low, high] = of.interval_95;
-    format!("{:+.1} ({low:+.1} to {high:+.1})", of.by)
+pub(super) fn side(of: Difference, words: &Words) -> String {
+    let [low, high] = of.interval_95.map(|end| words.decimal(&format!("{end:+.1}")));
+    let by = words.decimal(&format!("{:+.1}", of.by));
+    format!("{by} ({})", ends(words, &low, &high))
 }

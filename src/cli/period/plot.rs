@@ -2,12 +2,17 @@
 //! pressure, one that points up at the diastolic, a stem between them; filled, open or struck through. More than two
 //! weeks are drawn as columns of several days, each with its mean and its spread.
 
+use super::super::rows::padded;
+use super::super::summary::paragraph;
 use super::Found;
+use crate::export::report::words::n;
 use crate::monitoring::taken::Taken;
 use crate::sitting::Slot;
 use crate::technique::Disposition;
+use crate::words::Words;
 use jiff::civil::Date;
 use std::io::{self, Write};
+use unicode_width::UnicodeWidthStr;
 
 /// What stands right of the numbers of the scale.
 const COLUMNS: usize = 72;
@@ -18,12 +23,7 @@ const ROWS_MAX: f64 = 20.0;
 /// The steps of the scale, in mmHg.
 const STEPS: [f64; 4] = [5.0, 10.0, 20.0, 50.0];
 /// The days of one column: a day, a week, four weeks, a quarter of a year.
-const DAYS: [(usize, &str); 4] = [
-    (1, "a day"),
-    (7, "a week"),
-    (28, "four weeks"),
-    (91, "thirteen weeks"),
-];
+const DAYS: [usize; 4] = [1, 7, 28, 91];
 /// What can be plotted: beyond it a value that cannot be would press all others flat.
 const PLOTTED: std::ops::RangeInclusive<f64> = 20.0..=300.0;
 
@@ -43,7 +43,7 @@ struct Field {
 }
 
 /// Writes the plot; nothing where there is nothing to draw.
-pub(super) fn write(out: &mut impl Write, found: &Found) -> io::Result<()> {
+pub(super) fn write(out: &mut impl Write, found: &Found, words: &Words) -> io::Result<()> {
     let period = &found.period;
     let within = |taken: &Taken| (period.from..=period.to).contains(&taken.day);
     let spots: Vec<Spot> = found
@@ -71,10 +71,18 @@ pub(super) fn write(out: &mut impl Write, found: &Found) -> io::Result<()> {
     let mut field = Field::around(&spots, &limits);
     let (names, says) = match stems(&mut field, &spots, days) {
         true => (
-            names_of_days(period.from, days),
-            "  ▼ ▲  counted    ▽ △  marked    ⊘  set aside\n  Pointing down: systolic. Pointing up: diastolic.".to_owned(),
+            names_of_days(period.from, days, words),
+            vec![
+                format!(
+                    "▼ ▲  {}    ▽ △  {}    ⊘  {}",
+                    words.say("counted"),
+                    words.say("cell-marked"),
+                    words.say("set-aside")
+                ),
+                words.say("plot-wedges"),
+            ],
         ),
-        false => columns(&mut field, &spots, period.from, days),
+        false => columns(&mut field, &spots, (period.from, days), words),
     };
     for limit in &limits {
         field.line(*limit);
@@ -82,9 +90,11 @@ pub(super) fn write(out: &mut impl Write, found: &Found) -> io::Result<()> {
     writeln!(out, "\n  mmHg")?;
     field.write(out)?;
     writeln!(out, "{}{names}", " ".repeat(LEFT))?;
-    writeln!(out, "{says}")?;
+    for said in says {
+        paragraph(out, "  ", &said)?;
+    }
     if !limits.is_empty() {
-        writeln!(out, "  ····  threshold")?;
+        writeln!(out, "  ····  {}", words.say("plot-threshold"))?;
     }
     writeln!(out)
 }
@@ -222,17 +232,14 @@ fn stems(field: &mut Field, spots: &[Spot], days: usize) -> bool {
 }
 
 /// The names of the days below it.
-fn names_of_days(from: Date, days: usize) -> String {
+fn names_of_days(from: Date, days: usize, words: &Words) -> String {
     let wide = COLUMNS / days.max(1);
     let mut day = from;
     let mut names = String::new();
     for _ in 0..days {
-        let name = if wide > 7 {
-            day.strftime("%a %-d")
-        } else {
-            day.strftime("%-d")
-        };
-        names += &format!("{:<wide$}", name.to_string());
+        let number = day.day().to_string();
+        let named = format!("{} {number}", words.short_weekday(day));
+        names += &padded(if named.width() < wide { &named } else { &number }, wide);
         day = day.tomorrow().unwrap_or(day);
     }
     names.trim_end().to_owned()
@@ -247,11 +254,14 @@ fn spread_over(values: &[f64]) -> Option<(f64, f64, f64)> {
 }
 
 /// Draws columns of several days, each with the mean and the spread of what is averaged.
-fn columns(field: &mut Field, spots: &[Spot], from: Date, days: usize) -> (String, String) {
-    let (each, says) = DAYS
-        .into_iter()
-        .find(|(each, _)| days.div_ceil(*each) <= COLUMNS)
-        .unwrap_or((days.div_ceil(COLUMNS), "an equal part of these days"));
+fn columns(
+    field: &mut Field,
+    spots: &[Spot],
+    (from, days): (Date, usize),
+    words: &Words,
+) -> (String, Vec<String>) {
+    let each = DAYS.into_iter().find(|each| days.div_ceil(*each) <= COLUMNS);
+    let each = each.unwrap_or(days.div_ceil(COLUMNS));
     let all = days.div_ceil(each);
     // Equally wide, so that time runs true.
     let wide = (COLUMNS / all).max(1);
@@ -273,21 +283,21 @@ fn columns(field: &mut Field, spots: &[Spot], from: Date, days: usize) -> (Strin
             field.put(row, place, mark);
         }
     }
-    let first = from.strftime("%-d %b %Y").to_string();
+    let first = words.short_date(from);
     let last = from
         .checked_add(jiff::Span::new().days(i64::try_from((all - 1) * each).unwrap_or(0)))
-        .map(|day| day.strftime("%-d %b %Y").to_string())
+        .map(|day| words.short_date(day))
         .unwrap_or_default();
-    let room = ((all - 1) * wide).saturating_sub(first.len());
+    let room = ((all - 1) * wide).saturating_sub(first.width());
     let set_aside = spots
         .iter()
         .filter(|spot| !spot.disposition.is_averaged())
         .count();
     (
         format!("{first}{}{last}", " ".repeat(room.max(2))),
-        format!(
-            "  Each column is {says}: ▼ mean systolic, ▲ mean diastolic.\n  │ from the lowest to the highest that \
-             count. Not drawn: {set_aside} set aside."
-        ),
+        vec![
+            words.with("plot-column", &[("days", n(each))]),
+            words.with("plot-column-spread", &[("n", n(set_aside))]),
+        ],
     )
 }

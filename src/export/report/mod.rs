@@ -21,7 +21,7 @@ mod html;
 mod paper;
 mod pdf;
 mod plot;
-mod words;
+pub(crate) mod words;
 
 pub use facts::Report;
 pub use paper::Paper;

@@ -2,10 +2,12 @@
 
 use crate::household::{Arm, Note, Posed};
 use crate::monitoring::protocol::Limits;
+use crate::reading::TimeSource;
+use crate::technique::Effect;
 use crate::words::{Value, Words};
 
 /// An interval as a range in words, rounded outwards, so that what is printed holds the interval.
-pub(super) fn range(words: &Words, [low, high]: [f64; 2]) -> String {
+pub(crate) fn range(words: &Words, [low, high]: [f64; 2]) -> String {
     ends(
         words,
         &format!("{:.0}", low.floor()),
@@ -14,29 +16,29 @@ pub(super) fn range(words: &Words, [low, high]: [f64; 2]) -> String {
 }
 
 /// From the one to the other.
-pub(super) fn ends(words: &Words, low: &str, high: &str) -> String {
+pub(crate) fn ends(words: &Words, low: &str, high: &str) -> String {
     words.with("interval-range", &[("low", low.into()), ("high", high.into())])
 }
 
 /// A number that a message tells one from many by.
-pub(super) fn n(n: usize) -> Value<'static> {
+pub(crate) fn n(n: usize) -> Value<'static> {
     i64::try_from(n).unwrap_or(i64::MAX).into()
 }
 
 /// `135/85`.
-pub(super) fn limits(words: &Words, limits: &Limits) -> String {
+pub(crate) fn limits(words: &Words, limits: &Limits) -> String {
     words.decimal(&format!("{}/{}", limits.systolic.mmhg(), limits.diastolic.mmhg()))
 }
 
 /// With a capital letter.
-pub(super) fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
     first + letters.as_str()
 }
 
 /// As it stands, with one full stop.
-pub(super) fn sentence(text: &str) -> String {
+pub(crate) fn sentence(text: &str) -> String {
     let text = text.trim();
     if text.ends_with(['.', '!', '?', '\u{964}']) {
         text.to_owned()
@@ -46,7 +48,7 @@ pub(super) fn sentence(text: &str) -> String {
 }
 
 /// Where something comes from: the label in the report's language, the source as it stands.
-pub(super) fn source(words: &Words, source: &str) -> String {
+pub(crate) fn source(words: &Words, source: &str) -> String {
     words.with("source-of", &[("source", sentence(source).into())])
 }
 
@@ -59,13 +61,65 @@ pub(super) fn after_one_another(sentences: &[String]) -> String {
         .join(" ")
 }
 
+/// What a fault is known to do to a reading, with its source.
+pub(crate) fn effect(words: &Words, effect: &Effect) -> String {
+    words.with(
+        "sheet-effect",
+        &[
+            ("systolic", side_of(words, effect.systolic).into()),
+            ("diastolic", side_of(words, effect.diastolic).into()),
+            ("source", effect.source.into()),
+        ],
+    )
+}
+
+/// One side of it, of the few words in which the rules have it.
+fn side_of(words: &Words, text: &str) -> String {
+    let part = |part: &str| {
+        let numbers: Vec<&str> = part
+            .split(' ')
+            .filter(|word| word.starts_with(|c: char| c.is_ascii_digit()))
+            .collect();
+        let ends = match numbers.as_slice() {
+            [low, high] if !part.contains(" lower to ") => {
+                let values = [
+                    ("low", words.decimal(low).into()),
+                    ("high", words.decimal(high).into()),
+                ];
+                words.with("interval-range", &values)
+            }
+            [one] => words.decimal(one),
+            _ => String::new(),
+        };
+        let by = ("by", ends.into());
+        match part {
+            "not stated" => words.say("not-stated"),
+            "no significant effect" => words.say("effect-none"),
+            _ if part.contains(" lower to ") => words.with(
+                "effect-between",
+                &[
+                    ("lower", words.decimal(numbers.first().unwrap_or(&"")).into()),
+                    ("higher", words.decimal(numbers.last().unwrap_or(&"")).into()),
+                ],
+            ),
+            _ if part.starts_with("about ") => words.with("effect-about", &[by]),
+            _ if part.starts_with("up to ") => words.with("effect-up-to", &[by]),
+            _ if part.starts_with("too small") => words.with("effect-too-small", &[by]),
+            _ if part.starts_with("too large") => words.with("effect-too-large", &[by]),
+            _ if part.ends_with("lower") => words.with("effect-lower", &[by]),
+            _ => words.with("effect-higher", &[by]),
+        }
+    };
+    text.split("; ").map(part).collect::<Vec<_>>().join("; ")
+}
+
 /// The short name of a reason.
-pub(super) fn reason(words: &Words, name: &str) -> String {
+pub(crate) fn reason(words: &Words, name: &str) -> String {
     words.say(&format!("why-{name}"))
 }
 
 /// A symptom of the list; other words stand as they were written.
-pub(super) fn symptom(words: &Words, symptom: &str) -> String {
+pub(crate) fn symptom(words: &Words, symptom: &str) -> String {
     let name = format!("symptom-{}", symptom.trim().replace(' ', "-"));
     if words.has(&name) {
         words.say(&name)
@@ -75,7 +129,7 @@ pub(super) fn symptom(words: &Words, symptom: &str) -> String {
 }
 
 /// What was noted.
-pub(super) fn note(words: &Words, note: &Note) -> String {
+pub(crate) fn note(words: &Words, note: &Note) -> String {
     let said = |name: &str| words.say(name);
     let with = |name: &str, text: &str| format!("{}: {text}", words.say(name));
     let maybe = |name: &str, text: &Option<String>| match text {
@@ -130,7 +184,7 @@ fn posture(words: &Words, posed: Posed) -> String {
 }
 
 /// The arms that a cuff fits, by the circumferences printed on it in millimetres, in centimetres.
-pub(super) fn arms(words: &Words, min_mm: Option<u16>, max_mm: Option<u16>) -> String {
+pub(crate) fn arms(words: &Words, min_mm: Option<u16>, max_mm: Option<u16>) -> String {
     let cm = |mm: u16| Value::from(words.decimal(&format!("{}", f32::from(mm) / 10.0)));
     match (min_mm, max_mm) {
         (Some(min), Some(max)) => words.with("arms-between", &[("min", cm(min)), ("max", cm(max))]),
@@ -141,7 +195,7 @@ pub(super) fn arms(words: &Words, min_mm: Option<u16>, max_mm: Option<u16>) -> S
 }
 
 /// A while in the two largest units that say something.
-pub(super) fn while_of(words: &Words, seconds: i64) -> String {
+pub(crate) fn while_of(words: &Words, seconds: i64) -> String {
     let seconds = seconds.unsigned_abs();
     let units = [(86_400, "d"), (3_600, "h"), (60, "min"), (1, "s")];
     let mut rest = seconds;
@@ -161,6 +215,32 @@ pub(super) fn while_of(words: &Words, seconds: i64) -> String {
     } else {
         said.join(" ")
     }
+}
+
+/// How the time of a reading is known.
+pub(crate) const fn how_known(source: TimeSource) -> &'static str {
+    match source {
+        TimeSource::MonitorClock => "time-by-clock",
+        TimeSource::KnownOffset => "time-by-offset",
+        TimeSource::WallClock => "time-by-stamp",
+        TimeSource::Receipt => "time-by-receipt",
+        TimeSource::Stated => "time-by-word",
+        TimeSource::Unknown => "time-by-nothing",
+    }
+}
+
+/// How far the monitor's clock was from the household's.
+pub(crate) fn off(words: &Words, correction_s: i64) -> String {
+    if correction_s == 0 {
+        return String::new();
+    }
+    let by = ("by", while_of(words, correction_s).into());
+    let name = if correction_s > 0 {
+        "clock-slow"
+    } else {
+        "clock-fast"
+    };
+    words.with(name, &[by])
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::super::Report;
 use super::super::document::{Block, Cell, Mark, Set, Table, columns};
-use super::super::words::{capital, n, reason, while_of};
+use super::super::words::{capital, effect, n, off, reason};
 use crate::gatt::{Sfloat, Unit};
 use crate::household::Posed;
 use crate::monitoring::taken::Taken;
@@ -175,16 +175,7 @@ pub(super) fn reasons(report: &Report<'_>, blocks: &mut Vec<Block>) {
             .iter()
             .map(|_| words.say(&format!("reason-{name}")))
             .collect();
-        says.extend(rule.and_then(|rule| rule.effect).map(|of| {
-            words.with(
-                "sheet-effect",
-                &[
-                    ("systolic", effect(words, of.systolic).into()),
-                    ("diastolic", effect(words, of.diastolic).into()),
-                    ("source", of.source.into()),
-                ],
-            )
-        }));
+        says.extend(rule.and_then(|rule| rule.effect).map(|of| effect(words, &of)));
         vec![
             Cell {
                 mark: Some(mark),
@@ -213,46 +204,6 @@ pub(super) fn reasons(report: &Report<'_>, blocks: &mut Vec<Block>) {
         columns: columns(words, &names),
         rows,
     }));
-}
-
-/// What a fault does to a reading, of the few words in which the rules have it.
-fn effect(words: &Words, text: &str) -> String {
-    let part = |part: &str| {
-        let numbers: Vec<&str> = part
-            .split(' ')
-            .filter(|word| word.starts_with(|c: char| c.is_ascii_digit()))
-            .collect();
-        let ends = match numbers.as_slice() {
-            [low, high] if !part.contains(" lower to ") => {
-                let values = [
-                    ("low", words.decimal(low).into()),
-                    ("high", words.decimal(high).into()),
-                ];
-                words.with("interval-range", &values)
-            }
-            [one] => words.decimal(one),
-            _ => String::new(),
-        };
-        let by = ("by", ends.into());
-        match part {
-            "not stated" => words.say("not-stated"),
-            "no significant effect" => words.say("effect-none"),
-            _ if part.contains(" lower to ") => words.with(
-                "effect-between",
-                &[
-                    ("lower", words.decimal(numbers.first().unwrap_or(&"")).into()),
-                    ("higher", words.decimal(numbers.last().unwrap_or(&"")).into()),
-                ],
-            ),
-            _ if part.starts_with("about ") => words.with("effect-about", &[by]),
-            _ if part.starts_with("up to ") => words.with("effect-up-to", &[by]),
-            _ if part.starts_with("too small") => words.with("effect-too-small", &[by]),
-            _ if part.starts_with("too large") => words.with("effect-too-large", &[by]),
-            _ if part.ends_with("lower") => words.with("effect-lower", &[by]),
-            _ => words.with("effect-higher", &[by]),
-        }
-    };
-    text.split("; ").map(part).collect::<Vec<_>>().join("; ")
 }
 
 pub(super) fn all_readings(report: &Report<'_>) -> Block {
@@ -368,18 +319,4 @@ fn why(words: &Words, judged: &JudgedReading) -> String {
         .as_ref()
         .map(|words| format!("\u{201c}{words}\u{201d}"));
     names.chain(own).collect::<Vec<_>>().join(", ")
-}
-
-/// How far the monitor's clock was from the household's.
-pub(super) fn off(words: &Words, correction_s: i64) -> String {
-    if correction_s == 0 {
-        return String::new();
-    }
-    let by = ("by", while_of(words, correction_s).into());
-    let name = if correction_s > 0 {
-        "clock-slow"
-    } else {
-        "clock-fast"
-    };
-    words.with(name, &[by])
 }

@@ -2,13 +2,13 @@
 
 use super::super::Report;
 use super::super::document::{Block, Cell, Set, Table, columns};
-use super::super::words::{arms, capital, limits, n as count, note as in_words, sentence, source, while_of};
-use super::readings::off;
+use super::super::words::{
+    arms, capital, how_known, limits, n as count, note as in_words, off, sentence, source, while_of,
+};
 use crate::household::{Monitor, MonitorId, Site, StatedNote};
 use crate::monitoring::care::Care;
 use crate::monitoring::protocol::{Confidence, Protocol, Stated};
 use crate::monitoring::titles::of_protocol;
-use crate::reading::TimeSource;
 use crate::sitting::Tie;
 use crate::technique::of_monitor;
 use crate::words::Words;
@@ -204,17 +204,6 @@ pub(super) fn clocks(report: &Report<'_>, blocks: &mut Vec<Block>) {
         columns: columns(words, &names),
         rows,
     }));
-}
-
-const fn how_known(source: TimeSource) -> &'static str {
-    match source {
-        TimeSource::MonitorClock => "time-by-clock",
-        TimeSource::KnownOffset => "time-by-offset",
-        TimeSource::WallClock => "time-by-stamp",
-        TimeSource::Receipt => "time-by-receipt",
-        TimeSource::Stated => "time-by-word",
-        TimeSource::Unknown => "time-by-nothing",
-    }
 }
 
 pub(super) fn protocol(report: &Report<'_>, blocks: &mut Vec<Block>) {
