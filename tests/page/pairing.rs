@@ -72,6 +72,7 @@ fn a_monitor_is_paired_with_its_passkey() {
     );
     browser.accessible("page");
     browser.click("page", "input[name=whose][value=ravi]");
+    browser.fill("page", "#called", " bedroom ");
     browser.click("page", "button.accent");
     browser.fill("page", "#digits", "012 345");
     browser.accessible("page");
@@ -82,8 +83,8 @@ fn a_monitor_is_paired_with_its_passkey() {
         [
             json!({ "version": 1, "ask": "find" }),
             json!({ "version": 1, "ask": "pair", "enrolment": {
-                "address": crate::harness::page::MONITOR, "id": null, "person": "ravi", "users": [], "no_pairing": false,
-                "seconds": 60,
+                "address": crate::harness::page::MONITOR, "id": "bedroom", "person": "ravi", "users": [],
+                "no_pairing": false, "seconds": 60,
             } }),
             json!({ "version": 1, "ask": "passkey", "digits": "012345" }),
         ]
@@ -99,7 +100,7 @@ fn one_that_cannot_pair_is_added_without_where_the_person_agrees() {
     let served = home.serve();
     let at = served.address();
     let token = get(at, "/monitors/pair", "").token();
-    let pressed = format!("token={token}&address={CANNOT_PAIR}&whose=ravi");
+    let pressed = format!("token={token}&address={CANNOT_PAIR}&whose=ravi&called=kitchen");
     assert_eq!(post(at, "/monitors/pair", &pressed, "").status, 303);
     let page = get(at, "/monitors/pair", "");
     for shown in [
@@ -114,8 +115,13 @@ fn one_that_cannot_pair_is_added_without_where_the_person_agrees() {
         "{}",
         page.body
     );
+    assert!(
+        page.body.contains(r#"name="called" value="kitchen""#),
+        "{}",
+        page.body
+    );
     let pressed = format!(
-        "token={}&address={CANNOT_PAIR}&whose=ravi&do=without",
+        "token={}&address={CANNOT_PAIR}&whose=ravi&called=&do=without",
         page.token()
     );
     assert_eq!(post(at, "/monitors/pair", &pressed, "").status, 303);
@@ -127,6 +133,8 @@ fn one_that_cannot_pair_is_added_without_where_the_person_agrees() {
         .collect();
     assert_eq!(without, [false, true]);
     assert_eq!(asked[1]["enrolment"]["person"], "ravi");
+    assert_eq!(asked[0]["enrolment"]["id"], "kitchen");
+    assert!(asked[1]["enrolment"]["id"].is_null(), "it gets the next free one");
 }
 
 #[test]
@@ -143,6 +151,8 @@ fn without_a_collector_it_says_so_and_nonsense_goes_nowhere() {
         "do=passkey&digits=12345x",
         "address=--help",
         "address=",
+        "address=C0:FF:EE:00:00:09&called=two%20words",
+        "address=C0:FF:EE:00:00:09&called=-x",
     ] {
         assert_eq!(
             post(at, "/monitors/pair", &format!("token={token}&{wrong}"), "").status,

@@ -5,6 +5,7 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::shared::Shared;
 use crate::home::live::Book;
+use crate::household::ID_CHARS_MAX;
 use crate::monitoring::stated::Stated;
 use crate::socket;
 use crate::socket::speech::{Answer as Said, Enrolment, Pairing, Request};
@@ -80,11 +81,13 @@ pub(super) fn question(ask: &Ask, writes: bool) -> Result<Request, Wrong> {
         _ => {
             let address = ask.field("address").unwrap_or_default();
             let person = ask.field("whose").map(str::parse).transpose();
+            let called = ask.field("called").unwrap_or_default().trim();
+            let id = (!called.is_empty()).then(|| called.parse()).transpose();
             Request::Pair {
                 enrolment: Enrolment {
                     address: address.parse().map_err(|_| wrong(address))?,
                     person: person.map_err(|_| Wrong::NotFound)?,
-                    id: None,
+                    id: id.map_err(|_| wrong(called))?,
                     users: Vec::new(),
                     no_pairing: ask.field("do") == Some("without"),
                     seconds: WAIT_S,
@@ -154,6 +157,11 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
                         label { input type="radio" name="whose" value=(person); " " bdi { (known.label(person)) } }
                     }
                 }
+                label for="called" { (words.say("pair-called")) }
+                p.small #called-say { (words.say("pair-called-say")) }
+                input #called name="called" type="text" maxlength=(ID_CHARS_MAX) autocomplete="off" autocapitalize="none"
+                    placeholder=(known.household.free_monitor_id())
+                    spellcheck="false" aria-describedby="called-say";
                 fieldset.taps {
                     legend { (words.say("pair-found")) }
                     @for monitor in monitors {
@@ -185,6 +193,9 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
                 form.taps method="post" action="/monitors/pair" {
                     (token(ask))
                     input type="hidden" name="address" value=(enrolment.address);
+                    @if let Some(id) = &enrolment.id {
+                        input type="hidden" name="called" value=(id);
+                    }
                     @if let Some(person) = &enrolment.person {
                         input type="hidden" name="whose" value=(person);
                     }
