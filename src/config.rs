@@ -10,6 +10,7 @@ use crate::household::phones::Phones;
 use crate::journal::{Backup, Recipients};
 use crate::radio::Radio;
 use crate::whole::reason;
+use crate::words::Language;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -75,6 +76,16 @@ pub enum ConfigError {
 }
 
 impl Config {
+    /// In which language the clinic reads: its own, where that is known, else the household's.
+    pub fn clinic_language(&self) -> Language {
+        self.clinic.language.unwrap_or(self.alerts.language)
+    }
+
+    /// In which language sheets go to the clinic, where they do.
+    pub fn sheets_to_clinic(&self) -> Option<Language> {
+        self.clinic.sheets.then(|| self.clinic_language())
+    }
+
     /// Reads and checks a file.
     pub fn read(path: &Path) -> Result<Self, ConfigError> {
         let unreadable = |what: String| ConfigError::Unreadable {
@@ -172,6 +183,7 @@ impl Config {
             "clinic.server",
             "clinic.people",
             "clinic.sheets",
+            "clinic.language",
             "clinic.auth",
             "clinic.token-file",
             "clinic.user",
@@ -362,6 +374,7 @@ mod tests {
                 server: Some("https://clinic.example/r4".into()),
                 people: vec!["asha".parse().unwrap()],
                 sheets: true,
+                language: Some(Language::German),
                 auth: Auth::Smart,
                 token_file: Some("token".into()),
                 user: Some("us".into()),

@@ -20,6 +20,7 @@ use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::snapshot::sheet::Filed;
+use crate::words::Language;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
@@ -87,17 +88,18 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
             sheet,
         } => {
             let wanted = days.wanted(&journal, &zones)?;
-            let config = here.config()?.fhir;
+            let config = here.config()?;
+            let language = config.clinic_language();
             let stated = here.stated(&journal)?;
             let form = if *ndjson { Form::Lines } else { Form::Bundle };
             to.beside(&journal)?.write(|out| {
                 to_fhir(
                     &mut journal,
                     &stated,
-                    &config,
+                    &config.fhir,
                     days,
                     (&wanted, &progress),
-                    (form, *sheet),
+                    (form, sheet.then_some(language)),
                     out,
                 )
             })?
@@ -220,7 +222,7 @@ fn to_fhir(
     config: &Fhir,
     days: &Days,
     (wanted, progress): (&Wanted, &Progress),
-    (form, with_sheet): (Form, bool),
+    (form, sheet): (Form, Option<Language>),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
     let Stated { household, zones, .. } = &**stated;
@@ -242,15 +244,16 @@ fn to_fhir(
     let mut said = averages(journal, stated, days, &mut tally, |averaged| {
         exporter.average(averaged, &mut |item| document.write(item))
     })?;
-    if with_sheet {
+    if let Some(language) = sheet {
         for (person, last) in &tally.last {
             let plan = latest(stated, person, days, *last)?;
-            let filed = Filed::of_plan(journal, stated, person, &plan).map_err(unfound)?;
+            let filed = Filed::of_plan(journal, stated, person, &plan, language).map_err(unfound)?;
             match filed.pdf() {
                 Ok(pdf) => {
                     let sheet = Sheet {
                         period: &filed.found.period,
                         pdf: &pdf,
+                        language: filed.language,
                         made_at: filed.made_at,
                         days: filed.days,
                     };

@@ -22,6 +22,7 @@ use crate::monitoring::stated::Stated;
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::snapshot::sheet::{Filed, NoSheet};
 use crate::technique::JudgedReading;
+use crate::words::Language;
 use jiff::Span;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
@@ -100,8 +101,8 @@ pub struct Survey<'a> {
     pub people: &'a BTreeMap<PersonId, String>,
     /// Today: a period that it falls in is not over.
     pub today: Date,
-    /// Whether the sheet of each period goes too.
-    pub sheets: bool,
+    /// In which language the sheet of each period goes too, where it does.
+    pub sheets: Option<Language>,
 }
 
 /// The devices and people that resources refer to, by their names.
@@ -313,8 +314,8 @@ impl Look<'_> {
                 if !self.hand_over(take) {
                     return Ok(());
                 }
-                if self.survey.sheets {
-                    stand.extend(self.sheet(journal, person, plan, (over, changes))?);
+                if let Some(language) = self.survey.sheets {
+                    stand.extend(self.sheet(journal, (person, language), plan, (over, changes))?);
                     if !self.hand_over(take) {
                         return Ok(());
                     }
@@ -322,7 +323,7 @@ impl Look<'_> {
             }
         }
         // Sheets that are not wanted any more are left alone, as people are.
-        let wanted = |row: &&Delivered| self.survey.sheets || row.kind != DOCUMENT;
+        let wanted = |row: &&Delivered| self.survey.sheets.is_some() || row.kind != DOCUMENT;
         for row in self
             .ledger
             .rows()
@@ -371,7 +372,7 @@ impl Look<'_> {
     fn sheet(
         &mut self,
         journal: &mut Journal,
-        person: &PersonId,
+        (person, language): (&PersonId, Language),
         plan: &Plan,
         (over, changes): (bool, bool),
     ) -> Result<Option<String>, DeliveryError> {
@@ -386,7 +387,7 @@ impl Look<'_> {
         if !over || is_there && !changes && plan.to() < last_look {
             return Ok(Some(name));
         }
-        let printed = match Filed::of_plan(journal, self.survey.stated, person, plan) {
+        let printed = match Filed::of_plan(journal, self.survey.stated, person, plan, language) {
             Ok(filed) => self.print(&filed, &name),
             Err(FindError::Journal(error)) => return Err(error.into()),
             Err(_) => return Ok(None),
@@ -412,6 +413,7 @@ impl Look<'_> {
         let sheet = Sheet {
             period,
             pdf: &filed.pdf()?,
+            language: filed.language,
             made_at: filed.made_at,
             days: filed.days,
         };

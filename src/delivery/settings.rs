@@ -3,6 +3,7 @@
 use super::error::DeliveryError;
 use super::key::Algorithm;
 use crate::household::{Household, PersonId};
+use crate::words::Language;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,8 @@ pub struct Clinic {
     pub people: Vec<PersonId>,
     /// Whether the sheet of each period goes there too, as a PDF in a DocumentReference.
     pub sheets: bool,
+    /// In which language the clinic reads it; else in the household's.
+    pub language: Option<Language>,
     /// How we say who we are.
     pub auth: Auth,
     /// Bearer: the file that holds the token.
@@ -52,6 +55,7 @@ impl Default for Clinic {
             server: None,
             people: Vec::new(),
             sheets: false,
+            language: None,
             auth: Auth::None,
             token_file: None,
             user: None,

@@ -201,7 +201,7 @@ impl Delivery {
                     switches: target.switches(&contact),
                     people: &target.people,
                     today,
-                    sheets: self.config.clinic.sheets,
+                    sheets: self.config.sheets_to_clinic(),
                 };
                 work(journal, Looked::Server(target, &survey))?
             }

@@ -11,6 +11,7 @@ use crate::household::PersonId;
 use crate::journal::Journal;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::stated::Stated;
+use crate::words::Language;
 use jiff::Timestamp;
 use jiff::civil::Time;
 use sha2::{Digest, Sha256};
@@ -21,6 +22,8 @@ use std::sync::Arc;
 pub struct Filed {
     /// The period with everything that it was worked out from.
     pub found: Found,
+    /// In which language it is written.
+    pub language: Language,
     /// As of when it says what it says.
     pub made_at: Timestamp,
     /// When its first day began, and when its last ended.
@@ -48,6 +51,7 @@ impl Filed {
         stated: &Arc<Stated>,
         person: &PersonId,
         plan: &Plan,
+        language: Language,
     ) -> Result<Self, FindError> {
         let asked = Asked {
             protocol: Some(plan.protocol.clone()),
@@ -74,13 +78,16 @@ impl Filed {
         let made_at = received.chain([last]).max().unwrap_or(last);
         Ok(Self {
             found,
+            language,
             made_at,
             days: (first, last),
         })
     }
 
     fn report(&self) -> Result<Report<'_>, TooMany> {
-        self.found.report(self.made_at)
+        let mut report = self.found.report(self.made_at)?;
+        report.words = self.language.words();
+        Ok(report)
     }
 
     /// A digest of what it says, which costs less than the file.

@@ -171,7 +171,7 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
     let stated = journal.stated().unwrap();
     let target = Destination::of(&config.clinic, &config.fhir, &stated.household).unwrap();
     let survey = Survey {
-        sheets: false,
+        sheets: None,
         stated: &stated,
         switches: target.switches(&journal.contact(&target.name()).unwrap()),
         people: &target.people,

@@ -3,6 +3,8 @@
 use crate::delivery::clinic::{Clinic, choose, listing, name_of, once};
 use crate::harness::command::Ran;
 use crate::harness::made::{Made, sent};
+use base64::Engine as _;
+use base64::prelude::BASE64_STANDARD;
 use jiff::civil::Date;
 use jiff::tz::Offset;
 use jiff::{Span, Timestamp};
@@ -135,4 +137,40 @@ fn a_sheet_that_cannot_be_printed_holds_nothing_else_up() {
     let [kept] = sheets(&clinic).try_into().unwrap();
     assert_eq!(kept["status"], "current");
     assert_eq!(list["parked"], 0);
+}
+
+/// The clinic's language, where the household's is another; what was sent in another is replaced.
+#[test]
+fn a_sheet_is_in_the_language_that_the_clinic_reads() {
+    let Some(clinic) = Clinic::open() else { return };
+    let (made, _) = begun(&clinic);
+    let mut files = Vec::new();
+    for (says, language) in [
+        ("sheets = true", "en"),
+        ("sheets = true\n[alerts]\nlanguage = \"es\"", "es"),
+        (
+            "sheets = true\nlanguage = \"de\"\n[alerts]\nlanguage = \"es\"",
+            "de",
+        ),
+    ] {
+        choose(&made.home, &clinic.url(), says);
+        once(&made.home).good();
+        let [sheet] = sheets(&clinic).try_into().unwrap();
+        let attachment = &sheet["content"][0]["attachment"];
+        assert_eq!(attachment["language"], language);
+        let file = BASE64_STANDARD
+            .decode(attachment["data"].as_str().unwrap())
+            .unwrap();
+        // As a screen reader is told it (ISO 32000-1, 14.9.2).
+        let lang = format!("/Lang ({language})");
+        assert!(
+            file.windows(lang.len()).any(|at| at == lang.as_bytes()),
+            "{language}"
+        );
+        files.push(file);
+    }
+    files.dedup();
+    assert_eq!(files.len(), 3);
+    choose(&made.home, &clinic.url(), "sheets = true\nlanguage = \"tlh\"");
+    once(&made.home).failed(78, &["language"]);
 }

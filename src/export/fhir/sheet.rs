@@ -11,6 +11,7 @@ use super::resource::{
 };
 use crate::household::PersonId;
 use crate::monitoring::period::Period;
+use crate::words::Language;
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
 use jiff::Timestamp;
@@ -29,6 +30,8 @@ pub struct Sheet<'a> {
     pub period: &'a Period,
     /// The file, as PDF.
     pub pdf: &'a [u8],
+    /// In which language it is written.
+    pub language: Language,
     /// As of when it says what it says.
     pub made_at: Timestamp,
     /// Its first day's and its last day's midnight, at which the next day begins.
@@ -67,7 +70,7 @@ impl Exporter<'_> {
             content: [DocumentContent {
                 attachment: Attachment {
                     content_type: "application/pdf",
-                    language: "en",
+                    language: sheet.language.tag(),
                     data: BASE64_STANDARD.encode(sheet.pdf),
                     title: format!("Home blood pressure, {from} to {to}"),
                     creation: made_at,

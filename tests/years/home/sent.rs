@@ -207,7 +207,7 @@ impl Home {
         let line = Box::new(sender.line.clone());
         let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
         let survey = Survey {
-            sheets: false,
+            sheets: None,
             stated: &stated,
             switches: target.switches(&contact),
             people: &target.people,
