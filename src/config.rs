@@ -283,6 +283,11 @@ fn sentence(text: &str, error: &toml::de::Error) -> String {
         |before| format!("line {}", before.matches('\n').count() + 1),
     );
     let said = error.message().lines().collect::<Vec<_>>().join(", ");
+    let chosen = said.strip_prefix("unknown variant ");
+    if let Some((there, wanted)) = chosen.and_then(|said| said.split_once(", expected ")) {
+        let wanted = wanted.trim_start_matches("one of ");
+        return format!("{line} has {there}, and what belongs there is one of {wanted}; mend that line");
+    }
     let misfit = said
         .strip_prefix("invalid type: ")
         .or_else(|| said.strip_prefix("invalid value: "));

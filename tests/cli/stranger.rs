@@ -362,6 +362,12 @@ fn what_a_library_finds_wrong_is_said_in_our_words() {
         "clinic.toml",
         "[clinic]\nserver = \"http://127.0.0.1:1/fhir\"\npeople = [\"asha\"]\n[fhir.patients]\nasha = \"Patient/1\"\n",
     );
+    let tongue = home.file("tongue.toml", "[alerts]\nlanguage = \"tlh\"\n");
+    let ran = home.run(&["readings", "--config", &tongue]);
+    let said = ran
+        .failed(78, &["line 2 has `tlh`", "one of `en`, `hi`, `de`, `es`, `ta`"])
+        .err;
+    assert!(!said.contains("variant"), "{said}");
     let ran = home.run(&["deliver", "check", "--config", &clinic]);
     let said = ran.failed(69, &["http://127.0.0.1:1", "Connection refused"]).err;
     assert!(!said.contains("os error"), "{said}");

@@ -172,5 +172,5 @@ fn a_sheet_is_in_the_language_that_the_clinic_reads() {
     files.dedup();
     assert_eq!(files.len(), 3);
     choose(&made.home, &clinic.url(), "sheets = true\nlanguage = \"tlh\"");
-    once(&made.home).failed(78, &["language"]);
+    once(&made.home).failed(78, &["line 5", "`de`"]);
 }
