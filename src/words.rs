@@ -550,6 +550,7 @@ mod tests {
             source(&root.join("monitoring")),
             source(&root.join("words")),
             source(&root.join("cli")),
+            source(&root.join("snapshot")),
             own.split("#[cfg(test)]").next().unwrap().to_owned(),
         ]
         .concat();

@@ -165,7 +165,7 @@ pub(crate) fn run(here: &Everywhere, args: &PeriodArgs) -> Outcome {
         None => {
             let found = find(here, &args.which)?;
             if let Some(empty) = &found.empty {
-                eprintln!("quietcuff: {empty}");
+                eprintln!("quietcuff: {}", words.of(empty));
             }
             let mut out = std::io::BufWriter::new(std::io::stdout().lock());
             let widened = args.carry_over.and_then(|correlation| {

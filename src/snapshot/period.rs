@@ -22,8 +22,8 @@ use crate::monitoring::taken::Taken;
 use crate::monitoring::years::{Beside, Whose, beside};
 use crate::reading::{Pressure, Reading};
 use crate::technique::Context;
-use crate::words::Language;
 use crate::words::said::Said;
+use crate::words::{Language, Words};
 use jiff::civil::{Date, Time};
 use jiff::{Span, Timestamp};
 use std::collections::BTreeSet;
@@ -64,13 +64,24 @@ pub enum FindError {
     NothingYet,
     /// The days hold no reading, and no period was begun for them.
     #[error("{0}")]
-    Empty(String),
+    Empty(Said),
 }
 
 /// The error for more readings than a report can hold, with their number.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("{0} readings are more than a report can hold ({READINGS_MAX}): give fewer days")]
 pub struct TooMany(usize);
+
+impl TooMany {
+    /// The same in the language of whoever reads it.
+    pub fn said(self, words: &Words) -> String {
+        let number = |n: usize| n.to_string().into();
+        words.with(
+            "sheet-too-many",
+            &[("n", number(self.0)), ("most", number(READINGS_MAX))],
+        )
+    }
+}
 
 /// A period that was worked out, with the rules and the readings that it was worked out from.
 #[derive(Clone, Debug)]
@@ -128,7 +139,7 @@ pub struct Found {
     /// The number of readings of these days that are nobody's yet.
     pub nobodys: i64,
     /// A sentence that says so where the days hold no reading, though a period was begun for them.
-    pub empty: Option<String>,
+    pub empty: Option<Said>,
     /// A sentence for the headline where a medicine was changed within these days.
     pub changed: Option<Said>,
     /// The patterns that a clinician may want to see.
@@ -152,7 +163,7 @@ pub fn find(
     let Stated { notes, zones, .. } = &**stated;
     let everything = journal.history(id, stated)?;
     let (plan, was_stated) = choose(asked, stated, id, &everything.taken, zones.civil(now).date())?;
-    let empty = none_between(id, &everything.taken, plan.from, plan.to());
+    let empty = none_between(stated.label(id), &everything.taken, plan.from, plan.to());
     if let Some(empty) = empty.as_ref().filter(|_| !was_stated) {
         return Err(FindError::Empty(empty.clone()));
     }
@@ -349,17 +360,28 @@ fn choose(
     Ok((plan, was_stated))
 }
 
-fn none_between(id: &PersonId, taken: &[Taken], from: Date, to: Date) -> Option<String> {
+fn none_between(who: &str, taken: &[Taken], from: Date, to: Date) -> Option<Said> {
     if taken.iter().any(|taken| (from..=to).contains(&taken.day)) {
         return None;
     }
-    let near = match nearest_days(taken, from, to) {
-        (None, None) => format!("there is no reading of {id} at all yet"),
-        (Some(before), None) => format!("the last before was on {before}"),
-        (None, Some(after)) => format!("the first after was on {after}"),
-        (Some(before), Some(after)) => format!("the nearest are on {before} and {after}"),
+    let (before, after) = nearest_days(taken, from, to);
+    let name = match (before, after) {
+        (None, None) => "empty-at-all",
+        (Some(_), None) => "empty-before",
+        (None, Some(_)) => "empty-after",
+        (Some(_), Some(_)) => "empty-between",
     };
-    Some(format!("{id} has no reading from {from} to {to}; {near}"))
+    let days = [("before", before), ("after", after)];
+    let near = days
+        .into_iter()
+        .filter_map(|(name, day)| Some((name, day?.into())));
+    let values = [
+        ("who", who.into()),
+        ("from", from.into()),
+        ("to", to.into()),
+        ("near", Said::of(name, near).into()),
+    ];
+    Some(Said::of("empty-days", values))
 }
 
 fn clinic_reading(note: &StatedNote, day: Date) -> Option<ClinicReading> {

@@ -380,6 +380,13 @@ sheet-open = Zeigen
 sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = Es gibt noch nichts für einen Bericht.
+sheet-list-all = Jede Messung aufführen, auch aus mehr als 31 Tagen
+sheet-too-many = { $n } Messungen sind mehr, als ein Bericht fasst ({ $most }): Nehmen Sie weniger Tage.
+empty-days = { $who } hat vom { $from } bis { $to } keine Messung; { $near }
+empty-at-all = es gibt überhaupt noch keine Messung
+empty-before = die letzte davor war am { $before }
+empty-after = die erste danach war am { $after }
+empty-between = die nächsten sind am { $before } und am { $after }
 
 ## The sheet for the clinic
 
@@ -1672,3 +1679,28 @@ deliver-problem = Störung
 deliver-not-before = nicht wieder vor { $moment }
 deliver-refused = Abgelehnt
 deliver-retry = { $one } oder { $all } lässt sie noch einmal senden
+remind-kind = { $kind ->
+    [urgent] Messung, die nicht warten darf
+    [session-due] Messrunde fällig
+    [half-done] Messrunde halb gemacht
+    [missed] Messrunde versäumt
+    [period-finished] Ende eines Zeitraums
+    [battery-low] schwache Batterie
+    [monitor-silent] stilles Messgerät
+    [backup-due] alte Sicherung
+    [after-birth] Ende der Grenzen der Schwangerschaft
+    [delivery-stuck] nichts kommt beim Server der Praxis an
+    [check-due] Messgerät zu prüfen
+    [daemon-deaf] kein Empfang
+   *[other] etwas anderes
+}
+remind-told = { $what }, über „{ $route }“
+remind-state = { $state ->
+    [due] fällig
+    [sent] gesagt
+    [pending] wartet
+    [being-sent] wird gesagt
+    [lapsed] nicht rechtzeitig gesagt
+   *[dropped] nicht mehr zu sagen
+}
+nothing-due = nichts ist fällig, und in den letzten Tagen wurde niemandem etwas gesagt

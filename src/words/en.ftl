@@ -381,6 +381,13 @@ sheet-open = Show it
 sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = There is nothing to put on a sheet yet.
+sheet-list-all = List every reading, of more than 31 days too
+sheet-too-many = { $n } readings are more than a sheet can hold ({ $most }): ask for fewer days.
+empty-days = { $who } has no reading from { $from } to { $to }; { $near }
+empty-at-all = there is no reading at all yet
+empty-before = the last before was on { $before }
+empty-after = the first after was on { $after }
+empty-between = the nearest are on { $before } and { $after }
 
 ## The sheet for the clinic
 
@@ -1673,3 +1680,28 @@ deliver-problem = Problem
 deliver-not-before = not before { $moment } again
 deliver-refused = Refused
 deliver-retry = { $one } or { $all } lets them be sent again
+remind-kind = { $kind ->
+    [urgent] reading that must not wait
+    [session-due] session due
+    [half-done] session half done
+    [missed] session missed
+    [period-finished] end of a period
+    [battery-low] low battery
+    [monitor-silent] silent monitor
+    [backup-due] old backup
+    [after-birth] end of the levels of pregnancy
+    [delivery-stuck] nothing reaches the clinic’s server
+    [check-due] monitor to be checked
+    [daemon-deaf] no reception
+   *[other] something else
+}
+remind-told = { $what }, by “{ $route }”
+remind-state = { $state ->
+    [due] due
+    [sent] told
+    [pending] waits
+    [being-sent] being told
+    [lapsed] not told in time
+   *[dropped] not worth telling any more
+}
+nothing-due = nothing is due, and nobody was told anything in the last days

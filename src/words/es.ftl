@@ -380,6 +380,13 @@ sheet-open = Mostrarlo
 sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, carta de EE. UU.
 sheet-none = Todavía no hay nada para un informe.
+sheet-list-all = Mostrar cada medición, también de más de 31 días
+sheet-too-many = { $n } mediciones son más de las que caben en un informe ({ $most }): pida menos días.
+empty-days = { $who } no tiene ninguna medición del { $from } al { $to }; { $near }
+empty-at-all = todavía no hay ninguna medición
+empty-before = la última anterior fue el { $before }
+empty-after = la primera posterior fue el { $after }
+empty-between = las más cercanas son del { $before } y del { $after }
 
 ## The sheet for the clinic
 
@@ -1672,3 +1679,28 @@ deliver-problem = Problema
 deliver-not-before = otra vez no antes de: { $moment }
 deliver-refused = Rechazado
 deliver-retry = { $one } o { $all } deja que se envíen otra vez
+remind-kind = { $kind ->
+    [urgent] medición que no puede esperar
+    [session-due] sesión que tocaba
+    [half-done] sesión a medias
+    [missed] sesión que faltó
+    [period-finished] fin de un periodo
+    [battery-low] pilas gastadas
+    [monitor-silent] tensiómetro en silencio
+    [backup-due] copia de seguridad antigua
+    [after-birth] fin de los niveles del embarazo
+    [delivery-stuck] nada llega al servidor del centro de salud
+    [check-due] tensiómetro por revisar
+    [daemon-deaf] sin recepción
+   *[other] otra cosa
+}
+remind-told = { $what }, por «{ $route }»
+remind-state = { $state ->
+    [due] pendiente
+    [sent] avisado
+    [pending] en espera
+    [being-sent] avisando
+    [lapsed] no avisado a tiempo
+   *[dropped] ya no hace falta avisar
+}
+nothing-due = no hay nada pendiente, y en los últimos días no se avisó a nadie

@@ -374,6 +374,13 @@ sheet-open = दिखाएँ
 sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = पन्ने पर रखने को अभी कुछ नहीं है।
+sheet-list-all = हर नाप दिखाएँ, 31 से ज़्यादा दिनों की भी
+sheet-too-many = { $n } नापें पन्ने पर आने वाली ({ $most }) से ज़्यादा हैं: कम दिन माँगें।
+empty-days = { $who } की { $from } से { $to } तक कोई नाप नहीं है; { $near }
+empty-at-all = अभी कोई भी नाप नहीं है
+empty-before = उससे पहले की आख़िरी { $before } को थी
+empty-after = उसके बाद की पहली { $after } को थी
+empty-between = सबसे पास की { $before } और { $after } को हैं
 
 ## The sheet for the clinic
 
@@ -1666,3 +1673,28 @@ deliver-problem = दिक़्क़त
 deliver-not-before = { $moment } से पहले फिर नहीं
 deliver-refused = लौटाया
 deliver-retry = { $one } या { $all } से वे फिर भेजे जाते हैं
+remind-kind = { $kind ->
+    [urgent] नाप जो रुक नहीं सकती
+    [session-due] नाप का समय
+    [half-done] अधूरी नाप
+    [missed] छूटी नाप
+    [period-finished] दिनों का अंत
+    [battery-low] कमज़ोर बैटरी
+    [monitor-silent] चुप मशीन
+    [backup-due] पुराना बैकअप
+    [after-birth] गर्भावस्था की सीमाओं का अंत
+    [delivery-stuck] क्लिनिक के सर्वर तक कुछ न पहुँचना
+    [check-due] मशीन की जाँच
+    [daemon-deaf] नापें न मिलना
+   *[other] कुछ और
+}
+remind-told = { $what }, “{ $route }” से
+remind-state = { $state ->
+    [due] करना है
+    [sent] बताया गया
+    [pending] रुका है
+    [being-sent] बताया जा रहा है
+    [lapsed] समय पर नहीं बताया
+   *[dropped] अब बताने लायक नहीं
+}
+nothing-due = अभी कुछ करना नहीं है, और पिछले दिनों किसी को कुछ बताया नहीं गया

@@ -380,6 +380,13 @@ sheet-open = காட்டு
 sheet-pdf = PDF, A4
 sheet-pdf-letter = PDF, US Letter
 sheet-none = அறிக்கையில் வைக்க இன்னும் எதுவும் இல்லை.
+sheet-list-all = ஒவ்வொரு அளவீட்டையும் பட்டியலிட, 31 நாட்களுக்கு மேல் என்றாலும்
+sheet-too-many = { $n } அளவீடுகள் அறிக்கையில் அடங்குவதைவிட ({ $most }) அதிகம்: குறைந்த நாட்களைக் கேளுங்கள்.
+empty-days = { $who }: { $from } முதல் { $to } வரை அளவீடு எதுவும் இல்லை; { $near }
+empty-at-all = இன்னும் அளவீடே இல்லை
+empty-before = அதற்கு முந்தைய கடைசி: { $before }
+empty-after = அதற்குப் பிந்தைய முதல்: { $after }
+empty-between = அருகில் உள்ளவை: { $before }, { $after }
 
 ## The sheet for the clinic
 
@@ -1672,3 +1679,28 @@ deliver-problem = சிக்கல்
 deliver-not-before = மீண்டும் இதற்கு முன் இல்லை: { $moment }
 deliver-refused = மறுக்கப்பட்டது
 deliver-retry = { $one } அல்லது { $all } அவற்றை மீண்டும் அனுப்பச் செய்யும்
+remind-kind = { $kind ->
+    [urgent] காத்திருக்க முடியாத அளவீடு
+    [session-due] அளவீட்டு நேரம்
+    [half-done] பாதியில் நின்ற அளவீடு
+    [missed] தவறிய வேளை
+    [period-finished] காலத்தின் முடிவு
+    [battery-low] குறைந்த பேட்டரி
+    [monitor-silent] கேட்காத கருவி
+    [backup-due] பழைய காப்பு நகல்
+    [after-birth] கர்ப்ப கால எல்லைகளின் முடிவு
+    [delivery-stuck] கிளினிக்கின் சர்வரை எதுவும் சென்றடையவில்லை
+    [check-due] சோதிக்க வேண்டிய கருவி
+    [daemon-deaf] அளவீடுகளைப் பெற முடியவில்லை
+   *[other] வேறு ஏதோ
+}
+remind-told = { $what }, “{ $route }” வழியாக
+remind-state = { $state ->
+    [due] இப்போது
+    [sent] சொல்லப்பட்டது
+    [pending] காத்திருக்கிறது
+    [being-sent] சொல்லப்படுகிறது
+    [lapsed] உரிய நேரத்தில் சொல்லவில்லை
+   *[dropped] இனிச் சொல்லத் தேவையில்லை
+}
+nothing-due = இப்போது எதுவும் இல்லை; கடந்த நாட்களில் யாருக்கும் எதுவும் சொல்லப்படவில்லை

@@ -165,7 +165,7 @@ fn days_without_data_say_so() {
     let said = home.run(&["period", "--json", "--from", "2026-02-01"]);
     assert_eq!(said.code, 0);
     assert!(
-        said.err.contains("the first after was on 2026-03-01"),
+        said.err.contains("the first after was on 1 March 2026"),
         "{}",
         said.err
     );

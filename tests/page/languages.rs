@@ -116,3 +116,42 @@ fn long_words_stay_in_their_places() {
         }
     }
 }
+
+/// Of many days the sheet lists readings where somebody ticks that; where there is none, it says so as the page speaks.
+#[test]
+fn the_sheet_of_the_page_says_all_in_the_readers_language() {
+    let home = Home::new();
+    home.reading(3600, 128, 82, 0);
+    let served = home.serve();
+    for language in [Language::German, Language::Tamil] {
+        let (tag, words) = (language.tag(), language.words());
+        let header = format!("Accept-Language: {tag}\r\n");
+        let page = |path: &str| get(served.address(), path, &header);
+        let form = page("/sheet?person=asha").body;
+        assert!(form.contains(&words.say("sheet-list-all")), "{form}");
+        let summed = page("/sheet/open?person=asha&days=60").body;
+        let listed = page("/sheet/open?person=asha&days=60&readings=all").body;
+        let caption = words.with("table-readings", &[("n", 1.into())]);
+        assert!(!summed.contains(&caption), "{tag}");
+        assert!(listed.contains(&caption), "{tag}");
+        let none = page("/sheet/open?person=asha&from=2020-01-01&days=7");
+        assert_eq!(none.status, 422, "{}", none.body);
+        let day = words.date_with_year(date(2020, 1, 7));
+        assert!(none.body.contains(&day), "{}", none.body);
+        assert!(!none.body.contains("has no reading"), "{}", none.body);
+    }
+}
+
+/// Its form opens with the days that are meant, so that somebody sees them before choosing others.
+#[test]
+fn the_form_of_the_sheet_opens_with_the_days_that_run() {
+    let home = Home::new();
+    let served = home.serve();
+    let form = || get(served.address(), "/sheet?person=asha", "").body;
+    let today = home.day(0);
+    let filled = format!(r#"name="from" value="{today}""#);
+    assert!(!form().contains(&filled), "nothing was begun: {}", form());
+    home.begin(&["asha"]);
+    assert!(form().contains(&filled), "{}", form());
+    assert!(form().contains(r#"value="7""#), "{}", form());
+}

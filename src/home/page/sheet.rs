@@ -22,6 +22,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let known = book.known()?;
     let person = ask.one(book)?;
     let heard = listening::notices(book, &known, ask.words, ask.now)?;
+    let today = known.zones.civil(ask.now).date();
+    // What is meant where nothing else is said: the days that run, else the last.
+    let begun = person.iter().flat_map(|person| known.plans(person));
+    let meant = begun
+        .filter(|plan| plan.from <= today)
+        .max_by_key(|plan| plan.from);
     let body = match &person {
         None => html! { h1 { (title) } (frame::nobody(ask.words)) },
         Some(person) => html! {
@@ -31,10 +37,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             form.sheet method="get" action="/sheet/open" {
                 input type="hidden" name="person" value=(person);
                 label for="from" { (ask.say("sheet-from")) }
-                input #from type="date" name="from" aria-describedby="default";
+                input #from type="date" name="from" value=[meant.map(|plan| plan.from)] aria-describedby="default";
                 label for="days" { (ask.say("sheet-days")) }
-                input #days type="number" name="days" min="1" max="3700" inputmode="numeric" aria-describedby="default";
+                input #days type="number" name="days" min="1" max="3700" inputmode="numeric" aria-describedby="default"
+                    value=[meant.map(|plan| plan.days)];
                 p.small #default { (ask.say("sheet-default")) }
+                label { input type="checkbox" name="readings" value="all"; " " (ask.say("sheet-list-all")) }
                 div.taps {
                     button.accent name="as" value="html" { (ask.say("sheet-open")) }
                     button name="as" value="pdf" { (ask.say("sheet-pdf")) }
@@ -91,8 +99,12 @@ pub(super) async fn open(ask: Ask, shared: &Shared) -> Answer {
         return Wrong::Busy.answer(&ask);
     };
     let (now, words) = (ask.now, ask.words);
-    let made =
-        tokio::task::spawn_blocking(move || make(here, &person, &asked_for, (paper, words), now)).await;
+    let how = How {
+        paper,
+        words,
+        list_all: ask.field("readings").is_some(),
+    };
+    let made = tokio::task::spawn_blocking(move || make(here, &person, &asked_for, &how, now)).await;
     match made {
         Ok(Ok(sheet)) => match paper {
             None => Answer::sheet(sheet),
@@ -144,22 +156,35 @@ enum SheetError {
 
 impl SheetError {
     fn said(&self, words: &Words) -> String {
-        let Self::NoFont(NoFont { scripts, packages }) = self else {
-            return self.to_string();
-        };
-        let values = [
-            ("scripts", scripts.as_str().into()),
-            ("packages", packages.as_str().into()),
-        ];
-        words.with("sheet-no-font", &values)
+        match self {
+            Self::NoFont(NoFont { scripts, packages }) => {
+                let values = [
+                    ("scripts", scripts.as_str().into()),
+                    ("packages", packages.as_str().into()),
+                ];
+                words.with("sheet-no-font", &values)
+            }
+            Self::Find(FindError::NothingYet) => words.say("sheet-none"),
+            Self::Find(FindError::Empty(said)) => words.of(said),
+            Self::TooMany(error) => error.said(words),
+            Self::Find(error) => error.to_string(),
+        }
     }
+}
+
+/// What the sheet is to be.
+struct How {
+    paper: Option<Paper>,
+    words: &'static Words,
+    /// Every reading is listed, of many days too.
+    list_all: bool,
 }
 
 fn make(
     (place, troubles): (PagePlace, Vec<Trouble>),
     person: &PersonId,
     asked: &Asked,
-    (paper, words): (Option<Paper>, &'static Words),
+    how: &How,
     now: Timestamp,
 ) -> Result<Vec<u8>, SheetError> {
     let mut journal = Journal::read(&place.state).map_err(FindError::Journal)?;
@@ -167,8 +192,9 @@ fn make(
     let found = find(&mut journal, &stated, person, asked, now)?;
     let mut report = found.report(now)?;
     report.troubles = troubles;
-    report.words = words;
-    Ok(match paper {
+    report.words = how.words;
+    report.list_all = how.list_all;
+    Ok(match how.paper {
         None => report.write(Form::Html),
         Some(paper) => report.write(Form::Pdf(paper, &faces_for(&report.letters())?)),
     })
