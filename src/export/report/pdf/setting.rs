@@ -27,7 +27,13 @@ pub(super) struct Measure {
 }
 
 /// As everything is set, and closer for a first sheet that would run over, down to the letters of the tables.
-pub(super) const MEASURES: [Measure; 3] = [USUAL, measure(9.2, 8.2, 1.25, 0.8), measure(8.5, 8.0, 1.18, 0.4)];
+pub(super) const MEASURES: [Measure; 5] = [
+    USUAL,
+    measure(9.6, 8.4, 1.28, 0.9),
+    measure(9.2, 8.3, 1.25, 0.7),
+    measure(8.8, 8.1, 1.22, 0.5),
+    measure(8.5, 8.0, 1.18, 0.4),
+];
 const USUAL: Measure = measure(10.0, 8.5, LEADING, 1.0);
 
 const fn measure(body: f32, small: f32, leading: f32, gap: f32) -> Measure {
