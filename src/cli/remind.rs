@@ -4,7 +4,9 @@ use super::days::shown;
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
-use super::place::Everywhere;
+use super::place::{Everywhere, Reader};
+use super::rows::{Told, moment, padded, widest};
+use super::summary::paragraph_behind;
 use crate::home::alerts::channel::{self};
 use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
@@ -16,11 +18,13 @@ use crate::home::listening::not_delivered;
 use crate::household::{Household, Zones};
 use crate::journal::{AlertEntry, Standing};
 use crate::monitoring::reminders::{Deaf, Reminder};
+use crate::monitoring::stated::Stated;
 use crate::roles;
 use crate::roles::manager::ServiceManager;
 use crate::roles::reminders::{
     Reminders, RemindersError, STUCK, deaf_from, household_of, nothing_to_hear, why_deaf,
 };
+use crate::words::Words;
 use clap::{Args, Subcommand};
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
@@ -49,6 +53,8 @@ enum RemindCommand {
     },
     /// List what is due, what waits, and what was told lately
     List {
+        #[command(flatten)]
+        reader: Reader,
         /// Print one JSON object a line
         #[arg(long)]
         json: bool,
@@ -57,8 +63,8 @@ enum RemindCommand {
 
 pub(crate) fn run(here: &Everywhere, args: &RemindArgs) -> Outcome {
     let alerts = here.config()?.alerts;
-    if let Some(RemindCommand::List { json }) = &args.command {
-        return list(here, &alerts, *json);
+    if let Some(RemindCommand::List { reader, json }) = &args.command {
+        return list(here, &alerts, (here.words(reader)?, *json));
     }
     if alerts.route.is_empty() && alerts.mqtt.is_none() {
         return Err(Failure::new(
@@ -198,7 +204,7 @@ impl Line<'_> {
         reminder: &Reminder,
         voice: &Voice<'_>,
         now: Timestamp,
-        json: bool,
+        (words, json): Told,
     ) -> Result<(), Failure> {
         let message = voice.say(reminder, now);
         let line = Line {
@@ -216,11 +222,23 @@ impl Line<'_> {
         if json {
             return json_line(out, &line);
         }
-        Ok(writeln!(out, "due       {:<16} {}", line.kind, message.subject)?)
+        let from = moment(reminder.from, voice.zones, words);
+        Ok(paragraph_behind(
+            out,
+            &format!("{}  ", state(line.state, words)),
+            "    ",
+            &format!("{from}  {}", message.subject),
+        )?)
     }
 
     /// Prints a row of the ledger.
-    fn told(out: &mut impl Write, entry: &AlertEntry, zones: &Zones, json: bool) -> Result<(), Failure> {
+    fn told(
+        out: &mut impl Write,
+        entry: &AlertEntry,
+        stated: &Stated,
+        (words, json): Told,
+    ) -> Result<(), Failure> {
+        let zones = &stated.zones;
         let line = Line {
             key: &entry.key,
             kind: kind_of(&entry.key).map_or("other", |kind| kind.name()),
@@ -243,19 +261,47 @@ impl Line<'_> {
             .problem
             .map(|problem| format!(": {problem}"))
             .unwrap_or_default();
-        Ok(writeln!(
+        let kind = words.with("remind-kind", &[("kind", line.kind.into())]);
+        let what = match whose(&entry.key, stated) {
+            Some(whose) => format!("{kind} ({whose})"),
+            None => kind,
+        };
+        let values = [("what", what.into()), ("route", entry.route.as_str().into())];
+        Ok(paragraph_behind(
             out,
-            "{:<9} {:<16} {} by {}, {}{problem}",
-            line.state,
-            line.kind,
-            line.key,
-            entry.route,
-            line.changed.as_deref().unwrap_or_default()
+            &format!("{}  ", state(line.state, words)),
+            "    ",
+            &format!(
+                "{}  {}{problem}",
+                moment(entry.changed, zones, words),
+                words.with("remind-told", &values)
+            ),
         )?)
     }
 }
 
-fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
+/// A state in a column as wide as the widest of those that are seen daily.
+fn state(name: &str, words: &Words) -> String {
+    let said = |name: &str| words.with("remind-state", &[("state", name.into())]);
+    padded(&said(name), widest(["due", "sent", "pending"].map(said)))
+}
+
+/// Which person or monitor a matter is about, which its key says behind its kind.
+fn whose<'a>(key: &'a str, stated: &'a Stated) -> Option<&'a str> {
+    let name = key.split('/').nth(1)?;
+    let household = &stated.household;
+    if let Some((person, _)) = household.people.iter().find(|(id, _)| id.as_str() == name) {
+        return Some(stated.label(person));
+    }
+    household
+        .monitors
+        .keys()
+        .any(|id| id.as_str() == name)
+        .then_some(name)
+}
+
+fn list(here: &Everywhere, alerts: &Alerts, told: Told) -> Outcome {
+    let (words, json) = told;
     let mut journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
     let now = Timestamp::now();
@@ -279,7 +325,7 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let zones = &look.stated.zones;
     let reminders = look.reminders(alerts.monitor_silent_days, now);
     let voice = Voice {
-        words: alerts.language.words(),
+        words,
         household: &look.stated.household,
         zones,
         terse: true,
@@ -287,14 +333,14 @@ fn list(here: &Everywhere, alerts: &Alerts, json: bool) -> Outcome {
     let entries = journal.alerts_since(now.checked_sub(LISTED).unwrap_or(Timestamp::MIN))?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     for reminder in reminders.iter().filter(|reminder| reminder.is_due(now)) {
-        Line::due(&mut out, reminder, &voice, now, json)?;
+        Line::due(&mut out, reminder, &voice, now, told)?;
     }
     for entry in &entries {
-        Line::told(&mut out, entry, zones, json)?;
+        Line::told(&mut out, entry, &look.stated, told)?;
     }
     out.flush()?;
     if entries.is_empty() && !json && !reminders.iter().any(|reminder| reminder.is_due(now)) {
-        eprintln!("quietcuff: nothing is due, and nobody was told anything in the last days");
+        eprintln!("quietcuff: {}", words.say("nothing-due"));
     }
     Ok(ExitCode::SUCCESS)
 }

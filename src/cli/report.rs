@@ -5,6 +5,7 @@ use super::failure::{Failure, Outcome};
 use super::output::Checked;
 use super::period::{Which, find};
 use super::place::{Everywhere, language_of};
+use super::progress::Progress;
 use crate::export::report::{Form, Paper};
 use crate::home::listening::troubles_now;
 use crate::snapshot::faces::faces_for;
@@ -43,13 +44,15 @@ enum PaperName {
 
 pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     let paper = paper(&args.output, args.paper)?;
+    let progress = Progress::start("making the sheet", "");
     let found = find(here, &args.which)?;
     let mut report = found
         .report(Timestamp::now())
         .map_err(|e| Failure::new(failure::USAGE, format!("{e} with `--days`")))?;
     let journal = here.read_journal()?;
     report.list_all = args.readings;
-    report.words = here.language(args.language)?.words();
+    let words = here.language(args.language)?.words();
+    report.words = words;
     report.troubles = troubles_now(
         &here.state()?,
         &journal,
@@ -64,9 +67,10 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
             report.write(Form::Pdf(paper, &faces))
         }
     };
+    drop(progress);
     Checked::new(&args.output, &journal)?.write(|out| Ok(out.write_all(&octets)?))?;
     if let Some(empty) = &found.empty {
-        eprintln!("quietcuff: {empty}");
+        eprintln!("quietcuff: {}", words.of(empty));
     }
     // Not into the sheet itself, where the shell sends both there.
     if !matches!(OutputPlace::of(&args.output), Ok(OutputPlace::Own(_))) {

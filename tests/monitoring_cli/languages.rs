@@ -202,6 +202,7 @@ fn commands(home: &Home) -> Vec<Vec<String>> {
         &["trace", "p1"],
         &["status"],
         &["deliver", "list"],
+        &["remind", "list"],
     ]
     .iter()
     .map(|args| args.iter().map(|arg| (*arg).to_owned()).collect())
@@ -405,6 +406,15 @@ fn the_household_chooses_and_whoever_asks() {
     assert_eq!(ask(&[]), german);
     assert_eq!(ask(&["--language", "en"]), english);
     assert_eq!(ask(&["--json"]), json);
+    home.text(&["period", "start", "--person", "p2", "--from", "2026-03-20"]);
+    let told = home.run(&["period", "--person", "p2", "--from", "2026-03-20"]);
+    assert!(
+        told.code == 0
+            && told
+                .err
+                .contains("hat vom 20. März 2026 bis 26. März 2026 keine Messung"),
+        "{told:?}"
+    );
     let empty = home.run(&["readings", "--from", "2030-01-01"]);
     assert!(empty.err.contains("es gibt keine solche Messung"), "{empty:?}");
 }
