@@ -244,6 +244,7 @@ impl Config {
             "alerts.mqtt.password-file",
             "alerts.mqtt.topic",
             "alerts.mqtt.readings",
+            "alerts.mqtt.discovery-prefix",
             ROUTES,
         ]
     }
@@ -344,7 +345,7 @@ mod tests {
         toml::from_str(
             "[mail]\nserver = \"mail.example\"\nport = 465\nfrom = \"q@home.example\"\nuser = \"q\"\n\
              password-file = \"/p\"\nca-file = \"/c\"\n\
-             [mqtt]\nserver = \"broker\"\nport = 8883\nca-file = \"/c\"\nuser = \"q\"\npassword-file = \"/p\"\n\
+             [mqtt]\nserver = \"broker\"\nport = 8883\ndiscovery-prefix = \"hub\"\nca-file = \"/c\"\nuser = \"q\"\npassword-file = \"/p\"\n\
              [[route]]\nname = \"r\"\nmqtt = true\n",
         )
         .unwrap()

@@ -269,6 +269,17 @@ impl Journal {
         })
     }
 
+    /// What is watched whose name begins so, by its whole name.
+    pub fn watched_below(&self, beginning: &str) -> Result<Vec<String>, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT what FROM watched WHERE substr(what, 1, length(?1)) = ?1 ORDER BY what",
+            )?
+            .query_map([beginning], |row| row.get(0))?
+            .collect()
+        })
+    }
+
     /// The battery levels that a monitor told, the latest first, until `each` says `false`.
     pub fn each_battery_level(
         &self,

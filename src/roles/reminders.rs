@@ -4,18 +4,19 @@
 
 use crate::delivery::Clinic;
 use crate::home::alerts::channel::{self, Channel};
+use crate::home::alerts::discovery::Discovery;
 use crate::home::alerts::error::ChannelError;
 use crate::home::alerts::look::Look;
 use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::{Job, Post};
-use crate::home::alerts::routes::Alerts;
+use crate::home::alerts::routes::{Alerts, Broker};
 use crate::home::alerts::states::states;
 use crate::home::listening::not_delivered;
 use crate::household::{Household, UnknownZone};
 use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
 use crate::socket;
-use crate::words::one_line;
+use crate::words::{Words, one_line};
 use futures_util::FutureExt;
 use jiff::Timestamp;
 use serde_json::Value;
@@ -36,6 +37,8 @@ const STOP_WAIT: Duration = Duration::from_secs(10);
 
 /// How the journal calls a delivery that is stuck, among what is watched.
 pub const STUCK: &str = "stuck";
+/// How the journal calls what home automation was told below a prefix, among what is watched.
+const ANNOUNCED: &str = "discovery/";
 
 /// Why nobody can be reminded.
 #[derive(Debug, thiserror::Error)]
@@ -62,6 +65,8 @@ pub struct Reminders {
     mqtt: Option<Line>,
     told: BTreeMap<String, Value>,
     jobs: JoinSet<(Job, Result<(), ChannelError>)>,
+    /// Takes back what home automation was told below a prefix that is not the configuration's any more.
+    taking_back: JoinSet<Result<String, ChannelError>>,
     /// Since when it watches the daemon, by a clock that nobody sets.
     began: Instant,
     /// Whether the household wants backups.
@@ -110,6 +115,7 @@ impl Reminders {
             mqtt,
             told: BTreeMap::new(),
             jobs: JoinSet::new(),
+            taking_back: JoinSet::new(),
             began: Instant::now(),
             backups: false,
             clinic: Clinic::default(),
@@ -168,6 +174,11 @@ impl Reminders {
                     // The channel may have something else to say.
                     version = None;
                 }
+                Some(done) = self.taking_back.join_next(), if !self.taking_back.is_empty() => {
+                    if let Ok(Ok(told)) = done {
+                        self.journal.watched_since(&told, None)?;
+                    }
+                }
                 _ = tick.tick() => {}
             }
         }
@@ -204,14 +215,37 @@ impl Reminders {
                 });
             }
         }
-        self.tell_states(&look, now).await;
+        self.tell_states(&look, now).await?;
         Ok(self.post.next_moment(&look, now))
     }
 
-    async fn tell_states(&mut self, look: &Look, now: Timestamp) {
+    async fn tell_states(&mut self, look: &Look, now: Timestamp) -> Result<(), RemindersError> {
         let (Some((mqtt, _)), Some(broker)) = (&self.mqtt, &self.alerts.mqtt) else {
-            return;
+            return Ok(());
         };
+        let household = household_of(&self.journal)?;
+        let words = self.alerts.language.words();
+        let below = |prefix: &str| announced(broker, prefix, household, words, look);
+        // Noted before it is told: whoever is killed in between takes back too much, never too little.
+        if let Some(prefix) = &broker.discovery_prefix {
+            self.journal
+                .watched_since(&format!("{ANNOUNCED}{prefix}"), Some(now))?;
+            for (topic, word) in below(prefix) {
+                if self.told.get(&topic) != Some(&word) {
+                    mqtt.announce(topic.clone(), &word).await;
+                    self.told.insert(topic, word);
+                }
+            }
+        }
+        if self.taking_back.is_empty() {
+            for told in self.journal.watched_below(ANNOUNCED)? {
+                let prefix = told.strip_prefix(ANNOUNCED).unwrap_or_default();
+                if broker.discovery_prefix.as_deref() != Some(prefix) {
+                    let topics: Vec<String> = below(prefix).into_keys().collect();
+                    self.taking_back.spawn(take_back(mqtt.clone(), topics, told));
+                }
+            }
+        }
         let reminders = look.reminders(self.alerts.monitor_silent_days, now);
         for (topic, state) in states(look, &reminders, broker.readings, now) {
             if self.told.get(&topic) != Some(&state) {
@@ -219,6 +253,7 @@ impl Reminders {
                 self.told.insert(topic, state);
             }
         }
+        Ok(())
     }
 
     fn note(
@@ -252,6 +287,7 @@ impl Reminders {
             self.note(done)?;
         }
         self.jobs.shutdown().await;
+        self.taking_back.shutdown().await;
         self.channels.clear();
         if let Some((mqtt, line)) = self.mqtt.take() {
             drop(mqtt);
@@ -293,6 +329,36 @@ impl Reminders {
 }
 
 type Line = (Mqtt, JoinHandle<()>);
+
+/// What home automation is told below a prefix.
+fn announced(
+    broker: &Broker,
+    prefix: &str,
+    household: i64,
+    words: &Words,
+    look: &Look,
+) -> BTreeMap<String, Value> {
+    let discovery = Discovery {
+        prefix,
+        topic: &broker.topic,
+        readings: broker.readings,
+        household,
+        words,
+    };
+    discovery.announced(look)
+}
+
+/// Takes back what stands on these topics; hands back what it was noted as, once the broker knows.
+async fn take_back(mqtt: Mqtt, topics: Vec<String>, noted: String) -> Result<String, ChannelError> {
+    for topic in topics {
+        match mqtt.take_back(topic).await {
+            // What the broker refuses, it did not take before either.
+            Ok(()) | Err(ChannelError::Refused(_)) => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(noted)
+}
 
 /// Every channel, and the broker's task that some of them speak through.
 fn open(alerts: &Alerts, household: i64) -> Result<(Option<Line>, BTreeMap<String, Channel>), ChannelError> {

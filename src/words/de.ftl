@@ -1704,3 +1704,18 @@ remind-state = { $state ->
    *[dropped] nicht mehr zu sagen
 }
 nothing-due = nichts ist fällig, und in den letzten Tagen wurde niemandem etwas gesagt
+
+## What home automation shows, each as the name of one value
+
+entity-collector = Empfängt Messungen
+entity-monitor = Messgerät { $monitor }
+entity-systolic = Systolisch
+entity-diastolic = Diastolisch
+entity-pulse = Puls
+entity-measured-at = Gemessen um
+entity-average-systolic = Durchschnitt, systolisch
+entity-average-diastolic = Durchschnitt, diastolisch
+entity-session = Messzeit
+entity-urgent = Duldet keinen Aufschub
+entity-battery = Batterie
+entity-last-heard = Zuletzt gehört

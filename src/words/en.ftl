@@ -1705,3 +1705,18 @@ remind-state = { $state ->
    *[dropped] not worth telling any more
 }
 nothing-due = nothing is due, and nobody was told anything in the last days
+
+## What home automation shows, each as the name of one value
+
+entity-collector = Receives readings
+entity-monitor = Monitor { $monitor }
+entity-systolic = Systolic
+entity-diastolic = Diastolic
+entity-pulse = Pulse
+entity-measured-at = Measured at
+entity-average-systolic = Average, systolic
+entity-average-diastolic = Average, diastolic
+entity-session = Session
+entity-urgent = Must not wait
+entity-battery = Battery
+entity-last-heard = Last heard

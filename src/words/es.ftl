@@ -1704,3 +1704,18 @@ remind-state = { $state ->
    *[dropped] ya no hace falta avisar
 }
 nothing-due = no hay nada pendiente, y en los últimos días no se avisó a nadie
+
+## What home automation shows, each as the name of one value
+
+entity-collector = Recibe mediciones
+entity-monitor = Tensiómetro { $monitor }
+entity-systolic = Sistólica
+entity-diastolic = Diastólica
+entity-pulse = Pulso
+entity-measured-at = Medido el
+entity-average-systolic = Promedio, sistólica
+entity-average-diastolic = Promedio, diastólica
+entity-session = Sesión
+entity-urgent = No puede esperar
+entity-battery = Pilas
+entity-last-heard = Oído por última vez

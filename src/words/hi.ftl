@@ -1698,3 +1698,18 @@ remind-state = { $state ->
    *[dropped] अब बताने लायक नहीं
 }
 nothing-due = अभी कुछ करना नहीं है, और पिछले दिनों किसी को कुछ बताया नहीं गया
+
+## What home automation shows, each as the name of one value
+
+entity-collector = नाप मिल रहे हैं
+entity-monitor = मशीन { $monitor }
+entity-systolic = सिस्टोलिक
+entity-diastolic = डायस्टोलिक
+entity-pulse = नब्ज़
+entity-measured-at = कब नापा
+entity-average-systolic = औसत, सिस्टोलिक
+entity-average-diastolic = औसत, डायस्टोलिक
+entity-session = नापने का समय
+entity-urgent = रुक नहीं सकता
+entity-battery = बैटरी
+entity-last-heard = आख़िरी बार सुना

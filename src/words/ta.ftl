@@ -1704,3 +1704,18 @@ remind-state = { $state ->
    *[dropped] இனிச் சொல்லத் தேவையில்லை
 }
 nothing-due = இப்போது எதுவும் இல்லை; கடந்த நாட்களில் யாருக்கும் எதுவும் சொல்லப்படவில்லை
+
+## What home automation shows, each as the name of one value
+
+entity-collector = அளவீடுகள் வருகின்றன
+entity-monitor = கருவி { $monitor }
+entity-systolic = சிஸ்டாலிக்
+entity-diastolic = டயஸ்டாலிக்
+entity-pulse = நாடித் துடிப்பு
+entity-measured-at = அளந்த நேரம்
+entity-average-systolic = சராசரி, சிஸ்டாலிக்
+entity-average-diastolic = சராசரி, டயஸ்டாலிக்
+entity-session = அளக்கும் நேரம்
+entity-urgent = காத்திருக்கக் கூடாது
+entity-battery = பேட்டரி
+entity-last-heard = கடைசியாகக் கேட்டது

@@ -1,6 +1,6 @@
 """An SMTP server on loopback:  mail.py PORT FOLDER none|tls|starttls
 
-Each mail that it takes becomes a line of JSON in FOLDER/taken.jsonl, as Python's own parser reads it. For TLS it
+Each mail that it takes becomes a line of JSON in FOLDER/taken.jsonl, as Python's own parser reads it, and stands in FOLDER/N.eml as it came. For TLS it
 has certificate.py make what it needs in FOLDER.
 """
 import asyncio
@@ -18,6 +18,8 @@ port, folder, security = int(sys.argv[1]), pathlib.Path(sys.argv[2]), sys.argv[3
 
 
 class Keeper:
+    count = 0
+
     async def handle_DATA(self, server, session, envelope):
         mail = email.message_from_bytes(envelope.original_content, policy=email.policy.default)
         line = {
@@ -28,6 +30,8 @@ class Keeper:
             "defects": [str(defect) for defect in mail.defects],
             "login": session.auth_data,
         }
+        (folder / f"{self.count}.eml").write_bytes(envelope.original_content)
+        self.count += 1
         with (folder / "taken.jsonl").open("a", encoding="utf-8") as taken:
             taken.write(json.dumps(line) + "\n")
         return "250 taken"
@@ -47,8 +51,10 @@ async def main():
     if security == "starttls":
         options |= {"tls_context": context, "require_starttls": True, "auth_required": True}
 
+    keeper = Keeper()
+
     def serve():
-        return SMTP(Keeper(), **options)
+        return SMTP(keeper, **options)
 
     loop = asyncio.get_running_loop()
     server = await loop.create_server(serve, "127.0.0.1", port, ssl=context if security == "tls" else None)

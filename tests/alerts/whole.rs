@@ -53,7 +53,7 @@ impl Home {
     }
 
     /// Asha measures, with this week begun.
-    fn with_asha(self) -> Self {
+    pub(crate) fn with_asha(self) -> Self {
         // A monitor has to have been heard before it can be somebody's.
         self.replay(&[(4 * 24 * 3600, 128, 80)]);
         self.text(&[
@@ -116,6 +116,11 @@ impl Home {
         );
         std::thread::spawn(move || std::io::copy(&mut log, &mut std::io::sink()));
         running
+    }
+
+    /// It runs for the broker alone.
+    pub(crate) fn remind_broker(&self) -> Running {
+        Running(self.command(&["remind"]).stderr(Stdio::null()).spawn().unwrap())
     }
 
     fn list(&self) -> Vec<Value> {

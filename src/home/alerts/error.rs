@@ -24,6 +24,9 @@ pub enum ChannelError {
     /// The broker cannot be reached or did not take it.
     #[error("MQTT: {0}")]
     Mqtt(String),
+    /// The broker has the connection, and does not take this; by its own code of the reason.
+    #[error("MQTT: the broker refuses it: {0}")]
+    Refused(String),
     /// The configuration does not say enough.
     #[error("{0}")]
     Route(String),

@@ -16,10 +16,13 @@ use crate::monitoring::titles::of_source;
 use crate::monitoring::urgent;
 use crate::reading::{Reading, pressures};
 use crate::words::{Value, Words, one_line};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
+
+/// A test is looked for by whoever made it; a broker that keeps words keeps it no longer than this (own choice).
+const TEST_STANDS: SignedDuration = SignedDuration::from_mins(10);
 
 /// What goes out.
 #[derive(Clone, PartialEq, Debug, Serialize)]
@@ -251,13 +254,11 @@ impl Voice<'_> {
     /// A marked test.
     pub fn test(&self, now: Timestamp) -> Message {
         let (subject, text) = (self.words.say("told-subject-test"), self.words.say("told-test"));
-        self.plain(
-            format!("test/{}", now.as_microsecond()),
-            "test",
-            subject,
-            text,
-            now,
-        )
+        let key = format!("test/{}", now.as_microsecond());
+        Message {
+            until: now.checked_add(TEST_STANDS).ok(),
+            ..self.plain(key, "test", subject, text, now)
+        }
     }
 
     fn plain(

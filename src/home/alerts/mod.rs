@@ -3,6 +3,7 @@
 mod bounded;
 pub mod channel;
 pub mod command;
+pub mod discovery;
 pub mod error;
 pub mod look;
 pub mod mail;

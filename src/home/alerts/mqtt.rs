@@ -28,8 +28,8 @@ const ANSWER_TIMEOUT: Duration = Duration::from_secs(15);
 const KEEP_ALIVE_S: u16 = 30;
 /// From the first to the longest pause before connecting anew by itself.
 const PAUSE: (Duration, Duration) = (Duration::from_secs(1), Duration::from_secs(60));
-/// More than every state of a household at once.
-const REQUESTS_MAX: usize = 64;
+/// More than every state of a household at once, with what announces it: ten words a person.
+const REQUESTS_MAX: usize = 512;
 
 /// What to write on a topic.
 struct Word {
@@ -114,17 +114,35 @@ impl Mqtt {
     /// Writes a state, whenever there is a connection. `null` takes it back: a broker keeps nothing on a
     /// topic whose last word is empty (MQTT 5, section 3.3.1.3).
     pub async fn state(&self, below: &str, state: &serde_json::Value) {
+        self.announce(format!("{}/{below}", self.topic), state).await;
+    }
+
+    /// The same on a topic that stands elsewhere.
+    pub async fn announce(&self, topic: String, word: &serde_json::Value) {
         let word = Word {
-            topic: format!("{}/{below}", self.topic),
-            payload: if state.is_null() {
+            topic,
+            payload: if word.is_null() {
                 Vec::new()
             } else {
-                state.to_string().into_bytes()
+                word.to_string().into_bytes()
             },
             expires_s: None,
             reply: None,
         };
         let _ = self.words.send(word).await;
+    }
+
+    /// Takes back what stands on a topic elsewhere, and waits until the broker knows.
+    pub async fn take_back(&self, topic: String) -> Result<(), ChannelError> {
+        let (reply, answer) = oneshot::channel();
+        let word = Word {
+            topic,
+            payload: Vec::new(),
+            expires_s: None,
+            reply: Some(reply),
+        };
+        self.words.send(word).await.map_err(|_| ChannelError::Stopped)?;
+        answer.await.unwrap_or(Err(ChannelError::Stopped))
     }
 }
 
@@ -221,10 +239,13 @@ impl BrokerLine {
             .until(|packet| matches!(packet, Packet::ConnAck(_)).then_some(Ok(())))
             .await?;
         if let Some(availability) = self.availability() {
-            session.publish(&availability, b"online", None).await?;
+            told(
+                &availability,
+                session.publish(&availability, b"online", None).await,
+            )?;
         }
         for (topic, payload) in &self.states {
-            session.publish(topic, payload, None).await?;
+            told(topic, session.publish(topic, payload, None).await)?;
         }
         Ok(session)
     }
@@ -256,14 +277,28 @@ impl BrokerLine {
             self.states.insert(topic.clone(), payload.clone());
         }
         let written = session.publish(&topic, &payload, expires_s).await;
+        let Some(reply) = reply else {
+            return told(&topic, written);
+        };
         let gone = match &written {
-            Ok(()) => Ok(()),
+            Ok(()) | Err(ChannelError::Refused(_)) => Ok(()),
             Err(error) => Err(ChannelError::Mqtt(error.to_string())),
         };
-        if let Some(reply) = reply {
-            let _ = reply.send(written);
-        }
+        let _ = reply.send(written);
         gone
+    }
+}
+
+/// What the broker refuses by its own rules holds nothing else up: its connection is as good as before.
+fn told(topic: &str, written: Result<(), ChannelError>) -> Result<(), ChannelError> {
+    match written {
+        Err(ChannelError::Refused(why)) => {
+            tracing::warn!(
+                "the MQTT broker does not take {topic}: {why}; its own rules have to allow that topic"
+            );
+            Ok(())
+        }
+        other => other,
     }
 }
 
@@ -308,7 +343,7 @@ impl Session {
         self.until(|packet| match packet {
             Packet::PubAck(ack) => Some(match ack.reason {
                 PubAckReason::Success | PubAckReason::NoMatchingSubscribers => Ok(()),
-                reason => Err(ChannelError::Mqtt(format!("the broker refuses it: {reason:?}"))),
+                reason => Err(ChannelError::Refused(format!("{reason:?}"))),
             }),
             _ => None,
         })

@@ -138,6 +138,9 @@ pub struct Broker {
     /// Publish what was measured too, for home automation; without it, only states.
     #[serde(default)]
     pub readings: bool,
+    /// The topic below which home automation looks for what there is to show; without it, nothing is announced.
+    #[serde(default)]
+    pub discovery_prefix: Option<String>,
 }
 
 fn yes() -> bool {
@@ -312,16 +315,18 @@ impl Alerts {
             }
         }
         let mqtt = self.mqtt.as_ref()?;
-        let topic = &mqtt.topic;
-        let good = !topic.is_empty()
-            && topic.len() <= 128
-            && !topic.starts_with(['/', '$'])
-            && !topic.ends_with('/')
-            && !topic.chars().any(|c| matches!(c, '+' | '#') || c.is_control());
-        if !good {
-            return Some(format!(
-                "alerts.mqtt: {topic:?} is no topic to stand above others: no `+`, `#`, nor `/` at its ends"
-            ));
+        let topics = std::iter::once(&mqtt.topic).chain(&mqtt.discovery_prefix);
+        for topic in topics {
+            let good = !topic.is_empty()
+                && topic.len() <= 128
+                && !topic.starts_with(['/', '$'])
+                && !topic.ends_with('/')
+                && !topic.chars().any(|c| matches!(c, '+' | '#') || c.is_control());
+            if !good {
+                return Some(format!(
+                    "alerts.mqtt: {topic:?} is no topic to stand above others: no `+`, `#`, nor `/` at its ends"
+                ));
+            }
         }
         (!mqtt.tls && !mqtt.plain_text_is_fine && !is_this_machine(&mqtt.server)).then(|| {
             "alerts.mqtt: without TLS everybody in the network can read along; set `plain-text-is-fine = true` to \

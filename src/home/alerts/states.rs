@@ -5,18 +5,21 @@
 //! | `collector` | whether readings can be received: `listening` or `deaf`, since when, why |
 //! | `person/ID` | the session: `due`, `half-done`, `missed` or `none`; whether something must not wait |
 //! | `person/ID/reading` | the last reading of three days, where the configuration says `readings = true` |
+//! | `person/ID/average` | with it, the average of the period that ended last, for as long as that is news |
 //! | `monitor/ID` | when it was last heard, its battery, what is due for it |
 
 use super::look::Look;
 use crate::gatt::Sfloat;
-use crate::monitoring::reminders::{BACK, Kind, Reminder};
+use crate::household::PersonId;
+use crate::monitoring::reminders::{BACK, Kind, Reminder, What};
+use crate::reading::pressures;
 use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
 /// Every state at this moment; `null` where there is none any more, so that no broker keeps what is not so:
-/// of a person who was removed, a monitor that was forgotten, and a reading that turned out to be somebody
-/// else's.
+/// of a person who was removed, a monitor that was forgotten, a reading that turned out to be somebody else's, and an
+/// average that nobody waits for any more.
 pub fn states(
     look: &Look,
     reminders: &[Reminder],
@@ -34,6 +37,8 @@ pub fn states(
     for (id, (_, removed)) in &look.stated.household.people {
         let last = last_reading(look, id, now).filter(|_| readings && !removed);
         states.insert(format!("person/{id}/reading"), last.unwrap_or(Value::Null));
+        let average = average(reminders, id, now).filter(|_| readings && !removed);
+        states.insert(format!("person/{id}/average"), average.unwrap_or(Value::Null));
         if *removed {
             states.insert(format!("person/{id}"), Value::Null);
         }
@@ -77,7 +82,26 @@ pub fn states(
     states
 }
 
-fn last_reading(look: &Look, person: &crate::household::PersonId, now: Timestamp) -> Option<Value> {
+/// Of the period that is told of as finished; there is none before there is enough.
+fn average(reminders: &[Reminder], person: &PersonId, now: Timestamp) -> Option<Value> {
+    let finished = reminders
+        .iter()
+        .filter(|one| one.person.as_ref() == Some(person) && one.is_due(now));
+    let period = finished
+        .filter_map(|one| match &one.what {
+            What::PeriodFinished(period) => Some(period),
+            _ => None,
+        })
+        .max_by_key(|period| period.to)?;
+    let average = period.average.as_ref()?;
+    Some(json!({
+        "person": person, "protocol": period.protocol, "from": period.from, "to": period.to,
+        "systolic": average.systolic, "diastolic": average.diastolic, "pulse_rate": average.pulse_rate,
+        "unit": "mmHg", "readings": average.n, "days": average.days,
+    }))
+}
+
+fn last_reading(look: &Look, person: &PersonId, now: Timestamp) -> Option<Value> {
     let since = now.checked_sub(BACK).ok();
     let (reading, disposition) = look
         .readings
@@ -88,10 +112,13 @@ fn last_reading(look: &Look, person: &crate::household::PersonId, now: Timestamp
         })
         .max_by_key(|(reading, _)| reading.time.at)?;
     let number = |value: Sfloat| value.to_f64();
+    let mmhg = pressures(reading);
     Some(json!({
         "id": reading.id.0, "measured_at": reading.time.at,
         "systolic": number(reading.systolic), "diastolic": number(reading.diastolic),
         "pulse_rate": reading.pulse_rate.and_then(number), "unit": unit(reading.unit),
+        "systolic_mmhg": mmhg.map(|(systolic, _)| systolic.mmhg()),
+        "diastolic_mmhg": mmhg.map(|(_, diastolic)| diastolic.mmhg()),
         "disposition": disposition.name(),
     }))
 }
