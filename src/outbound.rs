@@ -10,14 +10,21 @@
 //!
 //! The client is blocking; a role that stays runs it on a thread of its own. [`stream`] is for what is not HTTP.
 
+mod error;
+mod identity;
 pub mod stream;
+
+pub use error::OutboundError;
+pub use identity::Identity;
 
 use crate::secret::Secret;
 use crate::whole::reason;
+use identity::Shown;
 use jiff::Timestamp;
+use rustls::AlertDescription;
 use std::fmt;
 use std::net::IpAddr;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 use ureq::http::header::{
@@ -133,68 +140,6 @@ pub struct HttpAnswer {
     pub body: Vec<u8>,
 }
 
-/// The reason why there is no whole answer.
-#[derive(Debug, thiserror::Error)]
-pub enum OutboundError {
-    /// The address cannot be used.
-    #[error("{text}: {why}")]
-    Address {
-        /// The address as it was written, without a password that stood in it.
-        text: String,
-        /// The reason why the address cannot be used.
-        why: String,
-    },
-    /// Plain HTTP to another machine is not allowed.
-    #[error(
-        "{text}: plain http, or whatever else is not encrypted, can be read by everybody on the way to another machine; write \
-         https (or mllps), or allow it in the configuration"
-    )]
-    Plain {
-        /// The address as it was written.
-        text: String,
-    },
-    /// A header field, such as a token, has characters that cannot be sent.
-    #[error("{0} has characters that cannot be sent")]
-    Field(&'static str),
-    /// The certificate authority's file cannot be used.
-    #[error("cannot use the certificates of {}: {why}", path.display())]
-    Authority {
-        /// The path of the certificate authority's file.
-        path: PathBuf,
-        /// The reason why the file cannot be used.
-        why: String,
-    },
-    /// The machine has no roots to check a certificate against.
-    #[error(
-        "this machine has no certificates to check a server with: {0}; `apt install ca-certificates` brings them"
-    )]
-    NoRoots(String),
-    /// The server is not who it should be.
-    #[error("{to}: its certificate does not hold: {why}")]
-    Certificate {
-        /// The server whose certificate does not hold, as `https://NAME`.
-        to: String,
-        /// The reason, in the words of the TLS library.
-        why: String,
-    },
-    /// There is no connection, or it broke.
-    #[error("{to}: {why}")]
-    Unreachable {
-        /// The server that was not reached, as `https://NAME`.
-        to: String,
-        /// The reason, in the words of the system or of the HTTP library.
-        why: String,
-    },
-    /// The answer is longer than the question allows.
-    #[error("{to}: it answers with more than {max} octets")]
-    TooLong {
-        /// The server that answered, as `https://NAME`.
-        to: String,
-        /// The longest answer that the question allowed, in octets.
-        max: u64,
-    },
-}
-
 /// The carrier of a question out of the house and of the answer back: the network, or a server that is only
 /// simulated.
 pub trait Ask: fmt::Debug + Send {
@@ -207,12 +152,19 @@ pub trait Ask: fmt::Debug + Send {
 #[derive(Debug)]
 pub struct Outbound {
     agent: Agent,
+    /// Whether a certificate is shown to a server that asks.
+    has_identity: bool,
 }
 
 impl Outbound {
     /// A client that trusts the system's roots and, where it is named, one more authority's file (PEM). The
     /// error is `Authority` where the file cannot be used, `NoRoots` where there are no certificates at all.
     pub fn new(authority: Option<&Path>) -> Result<Self, OutboundError> {
+        Self::as_who(authority, None)
+    }
+
+    /// The same, with a certificate for a server that asks who we are.
+    pub fn as_who(authority: Option<&Path>, identity: Option<&Identity>) -> Result<Self, OutboundError> {
         let config = Agent::config_builder()
             .http_status_as_error(false)
             .max_redirects(0)
@@ -225,12 +177,14 @@ impl Outbound {
             .tls_config(
                 TlsConfig::builder()
                     .root_certs(RootCerts::Specific(Arc::new(roots(authority)?)))
+                    .client_cert(identity.and_then(Identity::for_http))
                     .unversioned_rustls_crypto_provider(Arc::new(rustls::crypto::ring::default_provider()))
                     .build(),
             )
             .build();
         Ok(Self {
             agent: config.new_agent(),
+            has_identity: identity.is_some(),
         })
     }
 }
@@ -246,18 +200,23 @@ impl Ask for Outbound {
         };
         write_fields(request, asked.headers_mut())?;
         let to = || origin(&request.to.0);
+        let failed = |error: Error| match alert_of(&error) {
+            Some(alert) => identity::of_alert(alert, &to(), self.has_identity)
+                .unwrap_or_else(|| failed(error, to(), request.answer_max)),
+            None => failed(error, to(), request.answer_max),
+        };
         let answered = if request.body.is_some() {
             self.agent.run(asked)
         } else {
             self.agent.run(asked.map(|_| ()))
         };
-        let mut answer = answered.map_err(|error| failed(error, to(), request.answer_max))?;
+        let mut answer = answered.map_err(failed)?;
         let body = answer
             .body_mut()
             .with_config()
             .limit(request.answer_max)
             .read_to_vec()
-            .map_err(|error| failed(error, to(), request.answer_max))?;
+            .map_err(failed)?;
         let field = |name| answer.headers().get(name).and_then(|value| value.to_str().ok());
         Ok(HttpAnswer {
             status: answer.status().as_u16(),
@@ -304,6 +263,22 @@ fn origin(uri: &Uri) -> String {
     let scheme = uri.scheme_str().unwrap_or_default();
     let authority = uri.authority().map(ToString::to_string).unwrap_or_default();
     format!("{scheme}://{authority}")
+}
+
+/// The alert by which the other side ended TLS.
+fn alert_of(error: &Error) -> Option<AlertDescription> {
+    match error {
+        Error::Rustls(rustls::Error::AlertReceived(alert)) => Some(*alert),
+        Error::Io(error) => alert_in(error),
+        _ => None,
+    }
+}
+
+fn alert_in(error: &std::io::Error) -> Option<AlertDescription> {
+    match error.get_ref()?.downcast_ref::<rustls::Error>()? {
+        rustls::Error::AlertReceived(alert) => Some(*alert),
+        _ => None,
+    }
 }
 
 fn failed(error: Error, to: String, max: u64) -> OutboundError {
@@ -374,6 +349,11 @@ fn roots(authority: Option<&Path>) -> Result<Vec<Certificate<'static>>, Outbound
 /// The TLS configuration with the same trust, for connections that are not HTTP. The errors are those of
 /// `Outbound::new`.
 pub fn tls(authority: Option<&Path>) -> Result<rustls::ClientConfig, OutboundError> {
+    tls_showing(authority, Shown::new(None))
+}
+
+/// The same, with what is shown to a server that asks who we are.
+fn tls_showing(authority: Option<&Path>, shown: Shown) -> Result<rustls::ClientConfig, OutboundError> {
     let mut store = rustls::RootCertStore::empty();
     store.add_parsable_certificates(
         roots(authority)?
@@ -385,7 +365,7 @@ pub fn tls(authority: Option<&Path>) -> Result<rustls::ClientConfig, OutboundErr
         .with_safe_default_protocol_versions()
         .map_err(|e| OutboundError::NoRoots(e.to_string()))?
         .with_root_certificates(store)
-        .with_no_client_auth())
+        .with_client_cert_resolver(Arc::new(shown)))
 }
 
 #[cfg(test)]

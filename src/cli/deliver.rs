@@ -1,6 +1,7 @@
 //! `quietcuff deliver`: to the clinic's server, and how it stands there.
 
 mod key;
+mod launch;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -63,6 +64,10 @@ enum DeliverCommand {
     },
     /// Make a key pair for SMART Backend Services: the private key into a new file, the public set to print
     Key(key::KeyArgs),
+    /// Let one person open their record to this gateway, at the clinic's own page (SMART standalone launch)
+    Launch(launch::LaunchArgs),
+    /// Close that record again: the clinic is asked to take the key back, and nothing more is delivered
+    Withdraw,
     /// Let what the server refused be sent again
     Retry {
         /// Its id, as the list shows it
@@ -79,6 +84,8 @@ pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
         Some(DeliverCommand::List { reader, json }) => list(here, here.words(reader)?, *json)?,
         Some(DeliverCommand::Check { json }) => check(here, *json)?,
         Some(DeliverCommand::Key(args)) => key::run(args)?,
+        Some(DeliverCommand::Launch(args)) => launch::run(here, args)?,
+        Some(DeliverCommand::Withdraw) => launch::withdraw(here)?,
         Some(DeliverCommand::Retry { id, .. }) => retry(here, id.as_deref())?,
         None if args.dry_run => dry_run(here)?,
         None => {
@@ -141,7 +148,7 @@ fn once(mut delivery: Delivery) -> Outcome {
 
 fn troubled(server: &str, trouble: &Trouble, then: &str) -> Failure {
     let code = match trouble {
-        Trouble::NotAllowed { .. } => failure::NO_PERMISSION,
+        Trouble::NotAllowed { .. } | Trouble::Ended(_) => failure::NO_PERMISSION,
         _ => failure::UNAVAILABLE,
     };
     Failure::new(code, format!("{server}: {trouble}{then}"))
@@ -228,9 +235,14 @@ struct Reached {
 
 fn reach(delivery: &Delivery, addressee: &Addressee, json: bool) -> Result<(), Failure> {
     Postman::reach(&delivery.config.clinic, addressee).map_err(|error| match error {
-        DeliveryError::Outbound(OutboundError::Authority { .. } | OutboundError::NoRoots(_)) => {
-            Failure::from(DeliverError::from(error))
+        DeliveryError::Outbound(OutboundError::Asked { .. } | OutboundError::NotAccepted { .. }) => {
+            Failure::new(failure::UNAVAILABLE, format!("{error}; nothing was sent"))
         }
+        DeliveryError::Outbound(
+            OutboundError::Authority { .. } | OutboundError::NoRoots(_) | OutboundError::OwnCertificate { .. },
+        )
+        | DeliveryError::Configuration(_)
+        | DeliveryError::Secret(_) => Failure::from(DeliverError::from(error)),
         error => Failure::new(
             failure::UNAVAILABLE,
             format!(
@@ -318,7 +330,7 @@ fn dry_run(here: &Everywhere) -> Result<(), Failure> {
     let mut delivery = begin(here, here.read_journal()?)?;
     let shown = match delivery.config.clinic.auth {
         Auth::None => "",
-        Auth::Bearer | Auth::Smart => "Authorization: Bearer [secret]\n",
+        Auth::Bearer | Auth::Smart | Auth::Launch => "Authorization: Bearer [secret]\n",
         Auth::Basic => "Authorization: Basic [secret]\n",
     };
     let (server, things) = (delivery.to.address(), delivery.to.things());

@@ -57,6 +57,12 @@ pub enum Trouble {
         /// The server's words, shortened, without what is secret.
         why: String,
     },
+    /// The record is not open to us any more.
+    #[error("the clinic's record is not open to us: {0}")]
+    Ended(String),
+    /// The key to the record may be about to change, and cannot be kept here.
+    #[error("nothing was sent, since the key to the clinic's record could not be kept: {0}")]
+    Unkept(String),
     /// The server redirects to another address.
     #[error(
         "the server sends us to {to}, and nothing is sent there; if the clinic has moved, write its new address into `clinic.server`"

@@ -1,6 +1,7 @@
 //! Who we are to the clinic's server.
 
 use super::answer::Trouble;
+use super::enrolled::Launched;
 use super::smart::{Client, Given};
 use super::{Auth, Clinic, DeliveryError};
 use crate::outbound::{Ask, Endpoint};
@@ -24,13 +25,16 @@ pub enum Credentials {
     },
     /// A token that is asked for.
     Smart(Box<Client>),
+    /// A token for one person's record, which that person let us have.
+    Launched(Box<Launched>),
 }
 
 impl Credentials {
     /// Reads what the configuration names.
-    pub fn read(clinic: &Clinic) -> Result<Self, DeliveryError> {
+    pub fn read(clinic: &Clinic, server: &Endpoint) -> Result<Self, DeliveryError> {
         match clinic.auth {
             Auth::None => Ok(Self::None),
+            Auth::Launch => Ok(Self::Launched(Box::new(Launched::read(clinic, server)?))),
             Auth::Bearer => {
                 let file = named(clinic.token_file.as_ref(), "token-file")?;
                 let part = Secret::read("the clinic's token", file)?;
@@ -88,6 +92,10 @@ impl Credentials {
                 let token = client.authorize(outbound, server, plain_http, now)?;
                 Ok(Some(Secret::new(format!("Bearer {}", token.expose()))))
             }
+            Self::Launched(launched) => {
+                let token = launched.authorize(outbound, now)?;
+                Ok(Some(Secret::new(format!("Bearer {}", token.expose()))))
+            }
         }
     }
 
@@ -96,6 +104,10 @@ impl Credentials {
         match self {
             Self::Smart(client) => {
                 client.forget_token();
+                true
+            }
+            Self::Launched(launched) => {
+                launched.forget_token();
                 true
             }
             Self::None | Self::Fixed { .. } => false,
@@ -113,6 +125,7 @@ impl Credentials {
             Self::Smart(client) => client
                 .token()
                 .map_or_else(|| text.to_owned(), |token| token.scrub(text)),
+            Self::Launched(launched) => launched.scrub(text),
         }
     }
 }

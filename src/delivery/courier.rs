@@ -16,7 +16,7 @@ use crate::export::fhir::Profiles;
 use crate::export::fhir::identity::SYSTEM;
 use crate::journal::Journal;
 use crate::journal::outbox::{Contact, Said};
-use crate::outbound::{Ask, Outbound};
+use crate::outbound::Ask;
 use std::collections::HashMap;
 
 /// Readings that are looked up at once, so that ten years at the first delivery stay out of memory.
@@ -52,13 +52,13 @@ enum Outcome {
 impl Courier {
     /// Reads the secrets and the certificates that the configuration names.
     pub fn new(clinic: &Clinic, target: Destination) -> Result<Self, DeliveryError> {
-        let outbound = Outbound::new(clinic.ca_file.as_deref())?;
+        let outbound = clinic.outbound()?;
         Self::by(Box::new(outbound), clinic, target)
     }
 
     /// The same by another way than the network.
     pub fn by(outbound: Box<dyn Ask>, clinic: &Clinic, target: Destination) -> Result<Self, DeliveryError> {
-        let credentials = Credentials::read(clinic)?;
+        let credentials = Credentials::read(clinic, &target.server)?;
         let line = ServerLine::new(
             outbound,
             credentials,

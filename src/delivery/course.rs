@@ -140,7 +140,7 @@ pub(super) fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Cont
     };
     let failures = so_far.saturating_add(1);
     let patience = match trouble {
-        Trouble::NotAllowed { .. } => failures.max(NOT_ALLOWED_FAILURES),
+        Trouble::NotAllowed { .. } | Trouble::Ended(_) => failures.max(NOT_ALLOWED_FAILURES),
         _ => failures,
     };
     let mut dice = [0; 8];

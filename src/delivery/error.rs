@@ -3,6 +3,7 @@
 use crate::journal::JournalError;
 use crate::outbound::OutboundError;
 use crate::secret::SecretError;
+use crate::whole::NotWritten;
 
 /// Why delivery cannot work as it is set up.
 #[derive(Debug, thiserror::Error)]
@@ -19,6 +20,9 @@ pub enum DeliveryError {
     /// The journal cannot be opened, read or written.
     #[error(transparent)]
     Journal(#[from] JournalError),
+    /// The key to the clinic's record cannot be kept.
+    #[error(transparent)]
+    Keeping(#[from] NotWritten),
     /// Writing what is to be sent.
     #[error("cannot write a resource: {0}")]
     Writing(#[from] std::io::Error),
@@ -31,6 +35,7 @@ impl DeliveryError {
             Self::Configuration(_) | Self::Outbound(_) => 78,
             Self::Secret(error) => error.exit_code(),
             Self::Journal(error) => error.exit_code(),
+            Self::Keeping(error) => error.exit_code(),
             Self::Writing(_) => 74,
         }
     }

@@ -110,7 +110,7 @@ struct Seen {
 impl Postman {
     /// Reads the certificates that the configuration names.
     pub fn new(clinic: &Clinic, addressee: &Addressee) -> Result<Self, DeliveryError> {
-        let caller = Caller::new(clinic.ca_file.as_deref())?;
+        let caller = Caller::as_who(clinic.ca_file.as_deref(), clinic.identity()?.as_ref())?;
         let line = Mllp::new(caller, addressee.receiver.clone());
         Ok(Self {
             line: Box::new(line),
@@ -118,11 +118,11 @@ impl Postman {
         })
     }
 
-    /// Connects, and says nothing.
+    /// Connects, waits where it asked for our certificate whether it refuses it, and says nothing.
     pub fn reach(clinic: &Clinic, addressee: &Addressee) -> Result<(), DeliveryError> {
-        let caller = Caller::new(clinic.ca_file.as_deref())?;
-        Mllp::new(caller, addressee.receiver.clone()).connect()?;
-        Ok(())
+        let caller = Caller::as_who(clinic.ca_file.as_deref(), clinic.identity()?.as_ref())?;
+        let mut line = Mllp::new(caller, addressee.receiver.clone());
+        Ok(line.connect()?.accepted()?)
     }
 
     /// Sends what is due, as far as one round goes, and keeps what came of it.

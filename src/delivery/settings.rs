@@ -2,7 +2,10 @@
 
 use super::error::DeliveryError;
 use super::key::Algorithm;
+use super::launch;
 use crate::household::{Household, PersonId};
+use crate::outbound::{Identity, Outbound};
+use crate::secret::Secret;
 use crate::words::Language;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -36,18 +39,31 @@ pub struct Clinic {
     pub key_id: Option<String>,
     /// SMART: how assertions are signed; the key says it as well.
     pub algorithm: Option<Algorithm>,
+    /// SMART launch: the address, registered at the clinic, at which the person comes back.
+    pub redirect_url: String,
     /// SMART: where tokens are given; else the server is asked (`.well-known/smart-configuration`).
     pub token_url: Option<String>,
     /// SMART: what is asked for.
     pub scope: String,
     /// One more certificate authority to trust (PEM).
     pub ca_file: Option<PathBuf>,
+    /// Our own certificate with its chain (PEM), for a server that asks who we are in TLS.
+    pub certificate_file: Option<PathBuf>,
+    /// The file that holds its private key (PEM).
+    pub certificate_key_file: Option<PathBuf>,
     /// Says in words that plain HTTP to another machine is meant.
     pub plain_http: Option<PlainHttp>,
+    /// Where the journal stands, and what a launch gave beside it; no key of the configuration.
+    #[serde(skip)]
+    pub state: Option<PathBuf>,
 }
 
 /// Creating under a condition needs to create and to search; a device also changes its name.
 const SCOPE: &str = "system/Observation.crus system/Device.crus";
+
+/// A port of this machine that nothing else of ours has; a command listens there while somebody launches (RFC 8252,
+/// section 7.3).
+const REDIRECT: &str = "http://127.0.0.1:8418/";
 
 impl Default for Clinic {
     fn default() -> Self {
@@ -64,10 +80,14 @@ impl Default for Clinic {
             key_file: None,
             key_id: None,
             algorithm: None,
+            redirect_url: REDIRECT.to_owned(),
             token_url: None,
             scope: SCOPE.to_owned(),
             ca_file: None,
+            certificate_file: None,
+            certificate_key_file: None,
             plain_http: None,
+            state: None,
         }
     }
 }
@@ -99,13 +119,46 @@ impl Clinic {
         Ok(chosen)
     }
 
-    /// What a token is asked for: with sheets, where nothing else is said, for documents as well.
-    pub(super) fn scope(&self) -> String {
-        if self.sheets && self.scope == SCOPE {
-            format!("{SCOPE} system/DocumentReference.crus")
-        } else {
-            self.scope.clone()
+    /// Our own certificate, where there is one.
+    pub(super) fn identity(&self) -> Result<Option<Identity>, DeliveryError> {
+        let lacks = |has: &str, lacks: &str| {
+            Err(DeliveryError::Configuration(format!(
+                "clinic.{has} is there, and clinic.{lacks} is missing: a certificate is shown with its key, each in a file \
+                 of its own (PEM)"
+            )))
+        };
+        match (&self.certificate_file, &self.certificate_key_file) {
+            (None, None) => Ok(None),
+            (Some(_), None) => lacks("certificate-file", "certificate-key-file"),
+            (None, Some(_)) => lacks("certificate-key-file", "certificate-file"),
+            (Some(certificate), Some(path)) => {
+                let key = Secret::read("the key of our certificate", path)?;
+                Ok(Some(Identity::read(certificate, &key, path)?))
+            }
         }
+    }
+
+    /// The way to the clinic, with the certificates that the configuration names.
+    pub fn outbound(&self) -> Result<Outbound, DeliveryError> {
+        Ok(Outbound::as_who(
+            self.ca_file.as_deref(),
+            self.identity()?.as_ref(),
+        )?)
+    }
+
+    /// What a token is asked for: with sheets, where nothing else is said, for documents as well.
+    pub fn scope(&self) -> String {
+        let (whose, base) = match self.auth {
+            Auth::Launch => ("patient", launch::SCOPE),
+            _ => ("system", SCOPE),
+        };
+        if self.scope != SCOPE {
+            return self.scope.clone();
+        }
+        if self.sheets {
+            return format!("{base} {whose}/DocumentReference.crus");
+        }
+        base.to_owned()
     }
 
     /// Relative paths are meant from beside the configuration.
@@ -115,6 +168,8 @@ impl Clinic {
             &mut self.password_file,
             &mut self.key_file,
             &mut self.ca_file,
+            &mut self.certificate_file,
+            &mut self.certificate_key_file,
         ];
         for file in files.into_iter().flatten() {
             *file = directory.join(&file);
@@ -135,6 +190,8 @@ pub enum Auth {
     Basic,
     /// SMART Backend Services: a signed assertion for a token.
     Smart,
+    /// SMART standalone launch: a person opens their own record to us.
+    Launch,
 }
 
 /// The words that allow plain HTTP to another machine.

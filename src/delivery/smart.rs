@@ -21,7 +21,7 @@ const TOKEN_MARGIN: Duration = Duration::from_secs(30);
 /// Servers that do not say how long it lasts: the longest that the standard advises.
 const TOKEN_LASTS: u64 = 300;
 /// A configuration or a token has a few KiB.
-const ANSWER_OCTETS_MAX: u64 = 64 * 1024;
+pub(super) const ANSWER_OCTETS_MAX: u64 = 64 * 1024;
 
 /// What a client is at the clinic, and its key.
 pub struct Client {
@@ -136,7 +136,7 @@ impl Client {
     }
 
     /// A JSON Web Token that says who we are, for one use.
-    fn assertion(&self, audience: &str, now: Timestamp) -> Result<String, String> {
+    pub(super) fn assertion(&self, audience: &str, now: Timestamp) -> Result<String, String> {
         let random = SystemRandom::new();
         let mut id = [0_u8; 16];
         random
@@ -209,25 +209,27 @@ pub fn token_endpoint(body: &[u8], from: &Endpoint, plain_http: bool) -> Result<
         .map_err(|error| Trouble::Nonsense(format!("the token_endpoint that {from} names: {error}")))
 }
 
+/// The code in a refusal. The codes are words of RFC 6749; anything else is not repeated.
+pub(super) fn code_of(answer: &HttpAnswer) -> Option<String> {
+    #[derive(Deserialize)]
+    struct Refusal {
+        error: String,
+    }
+    let refusal: Refusal = serde_json::from_slice(&answer.body).ok()?;
+    let code = refusal.error;
+    let known = code.len() <= 40 && code.chars().all(|c| c.is_ascii_lowercase() || c == '_');
+    known.then_some(code)
+}
+
 /// What a failed answer of the authorization server means; `None` for one that is good.
-fn failed(answer: &HttpAnswer) -> Option<Trouble> {
+pub(super) fn failed(answer: &HttpAnswer) -> Option<Trouble> {
     match answer.status {
         200 => None,
         // An invalid client is 400 or 401 (RFC 6749, section 5.2).
-        400 | 401 | 403 => {
-            #[derive(Deserialize)]
-            struct Refusal {
-                error: String,
-            }
-            let refusal: Option<Refusal> = serde_json::from_slice(&answer.body).ok();
-            let code = refusal.map(|refusal| refusal.error).unwrap_or_default();
-            // The codes are words of RFC 6749; anything else is not repeated.
-            let known = code.len() <= 40 && code.chars().all(|c| c.is_ascii_lowercase() || c == '_');
-            Some(Trouble::NotAllowed {
-                status: answer.status,
-                why: format!("no token: {}", if known { code.as_str() } else { "" }),
-            })
-        }
+        400 | 401 | 403 => Some(Trouble::NotAllowed {
+            status: answer.status,
+            why: format!("no token: {}", code_of(answer).unwrap_or_default()),
+        }),
         408 | 425 | 429 | 500..=599 => Some(Trouble::Busy {
             status: answer.status,
             retry_after: answer.retry_after,
@@ -266,7 +268,7 @@ pub fn granted(answer: &HttpAnswer) -> Result<(Secret, u64), Trouble> {
 }
 
 /// For a form (WHATWG URL, `application/x-www-form-urlencoded`).
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for octet in text.bytes() {
         if octet.is_ascii_alphanumeric() || b"-._*".contains(&octet) {

@@ -2,10 +2,11 @@
 
 use super::bundle::{Going, Ledger, Unit, compose};
 use super::due::{Devices, Survey, Tally};
+use super::enrolled;
 use super::error::DeliveryError;
 use super::postman::receiver_of;
 use super::server::Way;
-use super::settings::Clinic;
+use super::settings::{Auth, Clinic};
 use crate::export::fhir::{Fhir, Profiles, Switches};
 use crate::household::{Household, PersonId};
 use crate::journal::Journal;
@@ -41,7 +42,11 @@ impl Destination {
             ));
         };
         let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
-        let people = clinic.chosen(household, &fhir.patients, |person| {
+        let launched = match clinic.auth {
+            Auth::Launch => Some(of_launch(clinic, fhir, &server)?),
+            _ => None,
+        };
+        let people = clinic.chosen(household, launched.as_ref().unwrap_or(&fhir.patients), |person| {
             format!(
                 "the clinic's reference for {person} is not known: write it as `{person} = \"Patient/ID\"` under \
                  [fhir.patients]"
@@ -116,6 +121,46 @@ impl Destination {
             flush(&mut units, &all_devices, &mut promised)?;
         }
         Ok(tally)
+    }
+}
+
+/// The one person whose record is open, with the reference that the clinic gave at the launch.
+fn of_launch(
+    clinic: &Clinic,
+    fhir: &Fhir,
+    server: &Endpoint,
+) -> Result<BTreeMap<PersonId, String>, DeliveryError> {
+    let wrong = |what: String| Err(DeliveryError::Configuration(what));
+    let enrolled = enrolled::of(clinic, server)?;
+    let person = only(clinic)?;
+    if person != enrolled.person() {
+        return wrong(format!(
+            "the record of {} is open, and clinic.people names {person}: `quietcuff deliver launch` opens that one",
+            enrolled.person()
+        ));
+    }
+    let reference = enrolled.reference();
+    match fhir.patients.get(person) {
+        Some(other) if *other != reference => wrong(format!(
+            "[fhir.patients] says that {person} is {other}, and the clinic said at the launch that the record is {reference}; \
+             take the line out, or ask the clinic"
+        )),
+        _ => Ok([(person.clone(), reference)].into()),
+    }
+}
+
+/// The one person whom a launch is for.
+pub fn only(clinic: &Clinic) -> Result<&PersonId, DeliveryError> {
+    match clinic.people.as_slice() {
+        [person] => Ok(person),
+        [] => Err(DeliveryError::Configuration(
+            "nobody is chosen: name the one person whose record is to be opened in `clinic.people`".into(),
+        )),
+        _ => Err(DeliveryError::Configuration(
+            "`clinic.people` names several, and a launch opens one person's record: name one; the others need a gateway of \
+             their own, or `auth = \"smart\"`"
+                .into(),
+        )),
     }
 }
 

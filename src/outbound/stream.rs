@@ -1,8 +1,10 @@
 //! A connection out of the house that is not HTTP: octets over TCP or TLS, with the same trust and a latest time for
 //! everything.
 
-use super::{CONNECT_TIMEOUT, OutboundError, is_this_machine, tls, unreachable};
+use super::identity::{Identity, Shown, of_alert};
+use super::{CONNECT_TIMEOUT, OutboundError, alert_in, is_this_machine, tls_showing, unreachable};
 use crate::whole::reason;
+use rustls::client::ResolvesClientCert;
 use rustls::{ClientConfig, ClientConnection, StreamOwned};
 use rustls_pki_types::ServerName;
 use std::fmt;
@@ -97,7 +99,12 @@ impl fmt::Debug for Peer {
 #[derive(Clone, Debug)]
 pub struct Caller {
     tls: Arc<ClientConfig>,
+    shown: Shown,
 }
+
+/// So long a server that asked who we are is waited for, to hear whether it accepts what it was shown: it says nothing
+/// where it does (own choice).
+const REFUSAL_TIME: Duration = Duration::from_secs(2);
 
 /// A socket of which each read and write ends at the latest at that moment.
 #[derive(Debug)]
@@ -153,13 +160,23 @@ enum Line {
 pub struct Connection {
     line: Line,
     to: String,
+    shown: Shown,
+    /// Whether anything came from the other side since the handshake.
+    heard: bool,
 }
 
 impl Caller {
     /// One that trusts the system's roots and, where it is named, one more authority's file (PEM).
     pub fn new(authority: Option<&Path>) -> Result<Self, OutboundError> {
+        Self::as_who(authority, None)
+    }
+
+    /// The same, with a certificate for a server that asks who we are.
+    pub fn as_who(authority: Option<&Path>, identity: Option<&Identity>) -> Result<Self, OutboundError> {
+        let shown = Shown::new(identity);
         Ok(Self {
-            tls: Arc::new(tls(authority)?),
+            tls: Arc::new(tls_showing(authority, shown.clone())?),
+            shown,
         })
     }
 
@@ -173,6 +190,8 @@ impl Caller {
             return Ok(Connection {
                 line: Line::Plain(timed),
                 to,
+                shown: self.shown.clone(),
+                heard: false,
             });
         }
         let name = peer.host.trim_start_matches('[').trim_end_matches(']').to_owned();
@@ -187,13 +206,35 @@ impl Caller {
             })?;
         while tls.is_handshaking() {
             tls.complete_io(&mut timed)
-                .map_err(|error| unreachable(&error, to.clone()))?;
+                .map_err(|error| told(&error, &to, &self.shown))?;
         }
         Ok(Connection {
             line: Line::Tls(Box::new(StreamOwned::new(tls, timed))),
             to,
+            shown: self.shown.clone(),
+            heard: false,
         })
     }
+}
+
+/// What became of a connection that has only begun. With TLS 1.3 a certificate of ours is refused after the handshake,
+/// and with any, some only close.
+fn told(error: &io::Error, to: &str, shown: &Shown) -> OutboundError {
+    let has_one = shown.has_certs();
+    if let Some(refusal) = alert_in(error).and_then(|alert| of_alert(alert, to, has_one)) {
+        return refusal;
+    }
+    let closed = matches!(
+        error.kind(),
+        io::ErrorKind::UnexpectedEof
+            | io::ErrorKind::ConnectionReset
+            | io::ErrorKind::ConnectionAborted
+            | io::ErrorKind::BrokenPipe
+    );
+    if shown.asked() && (closed || alert_in(error).is_some()) {
+        return shown.closed(to, "it only closed the connection");
+    }
+    unreachable(error, to.to_owned())
 }
 
 /// The first of the machine's addresses that answers.
@@ -226,6 +267,28 @@ impl Connection {
         timed.until = Instant::now() + time;
     }
 
+    /// Waits, where the server asked who we are, whether it refuses what it was shown.
+    pub fn accepted(&mut self) -> Result<(), OutboundError> {
+        if !self.shown.asked() {
+            return Ok(());
+        }
+        self.within(REFUSAL_TIME);
+        let Line::Tls(tls) = &mut self.line else {
+            return Ok(());
+        };
+        loop {
+            let come = tls.conn.read_tls(&mut tls.sock).and_then(|octets| match octets {
+                0 => Err(io::ErrorKind::UnexpectedEof.into()),
+                _ => tls.conn.process_new_packets().map_err(io::Error::other),
+            });
+            match come {
+                Ok(_) => {}
+                Err(error) if error.kind() == io::ErrorKind::TimedOut => return Ok(()),
+                Err(error) => return Err(told(&error, &self.to, &self.shown)),
+            }
+        }
+    }
+
     /// Sends all of it.
     pub fn send(&mut self, octets: &[u8]) -> Result<(), OutboundError> {
         let sent = match &mut self.line {
@@ -243,12 +306,23 @@ impl Connection {
         };
         match read {
             // Closed without TLS's own word for it: nothing was lost that a frame's end would not show.
-            Err(error) if error.kind() == io::ErrorKind::UnexpectedEof => Ok(0),
-            read => read.map_err(|error| self.failed(&error)),
+            Err(error) if error.kind() == io::ErrorKind::UnexpectedEof && self.heard => Ok(0),
+            Ok(0) if self.shown.asked() && !self.heard => {
+                Err(self.shown.closed(&self.to, "it only closed the connection"))
+            }
+            Ok(octets) => {
+                self.heard |= octets > 0;
+                Ok(octets)
+            }
+            Err(error) if error.kind() == io::ErrorKind::UnexpectedEof && !self.shown.asked() => Ok(0),
+            Err(error) => Err(self.failed(&error)),
         }
     }
 
     fn failed(&self, error: &io::Error) -> OutboundError {
+        if !self.heard && self.shown.asked() && error.kind() != io::ErrorKind::TimedOut {
+            return told(error, &self.to, &self.shown);
+        }
         match error.kind() {
             io::ErrorKind::TimedOut => OutboundError::Unreachable {
                 to: self.to.clone(),

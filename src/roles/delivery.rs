@@ -8,7 +8,7 @@ use crate::delivery::answer::Trouble;
 use crate::delivery::due::{Survey, Tally};
 use crate::delivery::letters::Look;
 use crate::delivery::stuck::LOCK;
-use crate::delivery::{Addressee, Courier, DeliveryError, Destination, Postman, Round, patience};
+use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Destination, Postman, Round, patience};
 use crate::household::{PersonId, UnknownZone};
 use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::stated::Stated;
@@ -27,6 +27,8 @@ use tokio::task::JoinError;
 /// How often the journal is asked whether somebody wrote: a reading may be at the clinic seconds after it was
 /// taken, and an idle role hardly wakes.
 const LOOK: Duration = Duration::from_secs(5);
+/// How often it is looked whether somebody launched anew; shorter than any watchdog.
+const AWAY: Duration = Duration::from_secs(10);
 /// A period ends with a day, and nobody writes then.
 const LOOK_ANYWAY: Duration = Duration::from_mins(30);
 
@@ -127,6 +129,15 @@ enum Carrier {
 }
 
 impl To {
+    /// As the configuration chose; with a launch, as the clinic said.
+    fn of(config: &Config, stated: &Stated) -> Result<Self, DeliveryError> {
+        let household = &stated.household;
+        Ok(match Addressee::of(&config.clinic, &config.hl7, household)? {
+            Some(addressee) => Self::Receiver(addressee),
+            None => Self::Server(Destination::of(&config.clinic, &config.fhir, household)?),
+        })
+    }
+
     /// What the ledger calls it.
     pub fn name(&self) -> String {
         match self {
@@ -162,13 +173,10 @@ impl To {
 
 impl Delivery {
     /// Gathers what is needed, and refuses what the configuration lacks.
-    pub fn begin(config: Config, journal: Journal) -> Result<Self, DeliverError> {
+    pub fn begin(mut config: Config, journal: Journal) -> Result<Self, DeliverError> {
+        config.clinic.state = journal.path().parent().map(ToOwned::to_owned);
         let stated = journal.stated_in::<DeliverError>(config.time_zone.as_deref())?;
-        let addressee = Addressee::of(&config.clinic, &config.hl7, &stated.household)?;
-        let to = match addressee {
-            Some(addressee) => To::Receiver(addressee),
-            None => To::Server(Destination::of(&config.clinic, &config.fhir, &stated.household)?),
-        };
+        let to = To::of(&config, &stated)?;
         Ok(Self {
             config,
             journal: journal.only_for(Hand::Delivery)?,
@@ -178,10 +186,17 @@ impl Delivery {
         })
     }
 
-    /// The household may have said something since.
+    /// The household may have said something since, and somebody may have launched anew, or withdrawn.
     fn look_again(&mut self) -> Result<(), DeliverError> {
         let named = self.config.time_zone.as_deref();
         self.stated = self.journal.stated_in::<DeliverError>(named)?;
+        if self.config.clinic.auth == Auth::Launch {
+            let to = To::of(&self.config, &self.stated)?;
+            if to.people() != self.to.people() {
+                self.carrier = None;
+                self.to = to;
+            }
+        }
         Ok(())
     }
 
@@ -267,7 +282,10 @@ impl Delivery {
             }
             if round.is_last() {
                 // Whoever mends that we are not let in writes a new secret, which is read then.
-                if !matches!(round.trouble, Some(Trouble::NotAllowed { .. })) {
+                if !matches!(
+                    round.trouble,
+                    Some(Trouble::NotAllowed { .. } | Trouble::Ended(_))
+                ) {
                     self.carrier = Some(carrier);
                 }
                 all.trouble = round.trouble;
@@ -306,7 +324,18 @@ impl Delivery {
             let news = seen != Some(version) || contact.failures > 0 || looked.elapsed() > LOOK_ANYWAY;
             if news && !patient {
                 (seen, looked) = (Some(version), Instant::now());
-                self.look_again()?;
+                match self.look_again() {
+                    // Somebody withdrew; whoever launches anew writes that down beside the journal.
+                    Err(DeliverError::Delivery(DeliveryError::Configuration(why)))
+                        if self.config.clinic.auth == Auth::Launch =>
+                    {
+                        tracing::warn!("nothing is delivered: {why}");
+                        (seen, self.carrier) = (None, None);
+                        std::thread::sleep(AWAY);
+                        continue;
+                    }
+                    looked => looked?,
+                }
                 let round = self.rounds(&|| service.alive(), &|_| ())?;
                 tell(&round, &self.to);
                 if let Some(trouble) = &round.trouble {

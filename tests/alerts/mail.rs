@@ -222,8 +222,8 @@ fn every_matter() -> (Made, Vec<Reminder>) {
     (made, matters)
 }
 
-/// Every kind of message in every language, with names and numbers and without, is what RFC 5322 and 2045 say, by a reader
-/// that accepts nothing else, and reads there as it was written.
+/// Every kind of message in every language, with names and numbers and without, is what RFC 5322 and 2045 say, by a
+/// reader that accepts nothing else, and reads there as it was written.
 #[test]
 fn every_kind_of_message_in_every_language_is_read_strictly() {
     let what = "mail, by a strict reader";

@@ -48,7 +48,7 @@ const FILLED: [(&str, &str, &str); 26] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 21] = [
+const ELSEWHERE: [(&str, &str, &str); 23] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -74,6 +74,16 @@ const ELSEWHERE: [(&str, &str, &str); 21] = [
         "quietcuff deliver check",
         "what_the_server_can_is_asked_and_said",
         "\"deliver\", \"check\"",
+    ),
+    (
+        "quietcuff deliver launch",
+        "a_browser_is_sent_back_to_the_command",
+        "launch.begin(&[])",
+    ),
+    (
+        "quietcuff deliver withdraw",
+        "one_persons_record_is_opened_delivered_to_and_closed",
+        "\"deliver\", \"withdraw\"",
     ),
     (
         "quietcuff deliver retry",

@@ -47,13 +47,15 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 32] = [
+const OTHERS: [&str; 34] = [
     "answer",
     "backup key",
     "deliver",
     "deliver check",
     "deliver key",
+    "deliver launch",
     "deliver retry",
+    "deliver withdraw",
     "demo",
     "keys add",
     "keys confirm",

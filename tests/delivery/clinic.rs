@@ -62,6 +62,16 @@ impl Clinic {
         self.tell("POST /put", &bundle.to_string());
     }
 
+    /// The person at the clinic's page: opens this address, signs in, and agrees or declines; where the browser ends.
+    pub(crate) fn person(&self, url: &str, declines: bool) -> String {
+        let body = json!({ "url": url, "declines": declines }).to_string();
+        let said = self.tell("POST /person", &body);
+        said["url"]
+            .as_str()
+            .unwrap_or_else(|| panic!("{said}"))
+            .to_owned()
+    }
+
     fn tell(&self, request: &str, body: &str) -> Value {
         let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
         stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();

@@ -7,6 +7,7 @@ use crate::harness::made::{Made, sent};
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::{Child, ChildStdin, Command};
 use std::sync::mpsc::{Receiver as Channel, channel};
@@ -325,6 +326,260 @@ fn tls_to_a_receiver_by_others_is_checked_and_used() {
     choose(&made, &address.replace("localhost", "127.0.0.1"), &authority);
     once(&made.home).failed(69, &["certificate"]);
     assert_eq!(receiver.received("AA"), Vec::<Value>::new());
+}
+
+/// An authority of its own, which signs a certificate for this gateway with its key (`gateway.pem`, `gateway.key`), and
+/// one that it did not sign (`stranger.pem`, `stranger.key`); for Java, the authority as a store.
+fn gateways(folder: &Path) {
+    let run = |program: &str, arguments: &[&str]| {
+        let ran = Command::new(program)
+            .args(arguments)
+            .current_dir(folder)
+            .output()
+            .unwrap();
+        assert!(ran.status.success(), "{program} {arguments:?}: {ran:?}");
+    };
+    let new = ["req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"];
+    let openssl = |more: &[&str]| run("openssl", &[&new[..], more].concat());
+    std::fs::write(folder.join("ours"), "basicConstraints=CA:FALSE\n").unwrap();
+    openssl(&["-subj", "/CN=authority", "-keyout", "ca.key", "-out", "ca.pem"]);
+    openssl(&[
+        "-subj",
+        "/CN=home",
+        "-keyout",
+        "stranger.key",
+        "-out",
+        "stranger.pem",
+    ]);
+    run(
+        "openssl",
+        &[
+            "req",
+            "-newkey",
+            "rsa:2048",
+            "-nodes",
+            "-subj",
+            "/CN=home",
+            "-keyout",
+            "gateway.key",
+            "-out",
+            "gateway.csr",
+        ],
+    );
+    run(
+        "openssl",
+        &[
+            "x509",
+            "-req",
+            "-in",
+            "gateway.csr",
+            "-CA",
+            "ca.pem",
+            "-CAkey",
+            "ca.key",
+            "-CAcreateserial",
+            "-days",
+            "2",
+            "-extfile",
+            "ours",
+            "-out",
+            "gateway.pem",
+        ],
+    );
+    run(
+        "openssl",
+        &[
+            "rsa",
+            "-aes128",
+            "-passout",
+            "pass:secret",
+            "-in",
+            "gateway.key",
+            "-out",
+            "locked.key",
+        ],
+    );
+    run(
+        "keytool",
+        &[
+            "-importcert",
+            "-noprompt",
+            "-file",
+            "ca.pem",
+            "-keystore",
+            "trust.p12",
+            "-storetype",
+            "PKCS12",
+            "-storepass",
+            "secret",
+        ],
+    );
+    for key in ["gateway.key", "stranger.key", "locked.key"] {
+        std::fs::set_permissions(folder.join(key), std::fs::Permissions::from_mode(0o600)).unwrap();
+    }
+}
+
+fn own(folder: &Path, name: &str) -> String {
+    format!(
+        "ca-file = \"{0}/c.pem\"\ncertificate-file = \"{0}/{name}.pem\"\ncertificate-key-file = \"{0}/{name}.key\"\n",
+        folder.display()
+    )
+}
+
+/// A receiver by others that asks who we are: refused without a certificate and with another's, in words that say
+/// which, and used with the one that its authority signed; by both versions of TLS, which refuse at different moments.
+#[test]
+fn a_receiver_that_asks_who_we_are_is_shown_our_certificate() {
+    let made = Made::of(&few());
+    let folder = made.home.path("").canonicalize().unwrap();
+    if certified(&folder).is_none() || !program("keytool", WHAT) {
+        return;
+    }
+    gateways(&folder);
+    let at = |name: &str| folder.join(name).display().to_string();
+    for version in ["TLSv1.2", "TLSv1.3"] {
+        let keys = [
+            format!("-Djavax.net.ssl.keyStore={}", at("store.p12")),
+            "-Djavax.net.ssl.keyStorePassword=secret".into(),
+            format!("-Djavax.net.ssl.trustStore={}", at("trust.p12")),
+            "-Djavax.net.ssl.trustStorePassword=secret".into(),
+            format!("-Djdk.tls.server.protocols={version}"),
+        ];
+        let keys: Vec<&str> = keys.iter().map(String::as_str).collect();
+        let Some(mut receiver) = Receiver::with(&keys, "mutual") else {
+            return;
+        };
+        let address = format!("mllps://localhost:{}", receiver.port);
+        choose(&made, &address, &format!("ca-file = \"{}\"", at("c.pem")));
+        for arguments in [&["deliver", "check"][..], &["deliver", "--once"]] {
+            made.home
+                .run(arguments)
+                .failed(69, &["asks for a certificate of ours", "clinic.certificate-file"]);
+        }
+        choose(&made, &address, &own(&folder, "stranger"));
+        for arguments in [&["deliver", "check"][..], &["deliver", "--once"]] {
+            made.home.run(arguments).failed(
+                69,
+                &[
+                    "does not accept our certificate",
+                    "ask the clinic who has to sign it",
+                ],
+            );
+        }
+        assert_eq!(receiver.received("AA"), Vec::<Value>::new());
+        let before = listing(&made.home)["sent"].as_u64().unwrap();
+        choose(&made, &address, &own(&folder, "gateway"));
+        let checked = made.home.run(&["deliver", "check"]).good();
+        assert!(checked.contains("TLS, and its certificate holds"), "{checked}");
+        once(&made.home).good();
+        let arrived = receiver.received("AA").len() as u64;
+        assert_eq!(arrived, listing(&made.home)["sent"].as_u64().unwrap() - before);
+        // The next receiver has another port, and so another ledger.
+        assert!(arrived > 0, "{version}");
+    }
+}
+
+/// What is wrong with the files is said of the file that it is wrong with, before anything is sent.
+#[test]
+fn a_certificate_or_key_that_cannot_be_used_is_named() {
+    let made = Made::of(&few());
+    let folder = made.home.path("").canonicalize().unwrap();
+    if certified(&folder).is_none() || !program("keytool", WHAT) {
+        return;
+    }
+    gateways(&folder);
+    std::fs::write(folder.join("empty.pem"), "nothing").unwrap();
+    let address = "mllps://localhost:1";
+    let wrong = |certificate: &str, key: &str, code: i32, words: &[&str]| {
+        let line = |name: &str, file: &str| match file {
+            "" => String::new(),
+            file => format!("{name} = \"{}\"\n", folder.join(file).display()),
+        };
+        let more = line("certificate-file", certificate) + &line("certificate-key-file", key);
+        choose(&made, address, &more);
+        for arguments in [&["deliver", "check"][..], &["deliver", "--once"]] {
+            made.home.run(arguments).failed(code, words);
+        }
+    };
+    wrong("gateway.pem", "", 78, &["clinic.certificate-key-file is missing"]);
+    wrong("", "gateway.key", 78, &["clinic.certificate-file is missing"]);
+    wrong("none.pem", "gateway.key", 78, &["none.pem", "No such file"]);
+    wrong(
+        "empty.pem",
+        "gateway.key",
+        78,
+        &["empty.pem", "no certificate in it"],
+    );
+    wrong(
+        "gateway.pem",
+        "none.key",
+        78,
+        &["none.key", "key of our certificate"],
+    );
+    wrong(
+        "gateway.pem",
+        "stranger.key",
+        78,
+        &["stranger.key", "not the key of the certificate in"],
+    );
+    wrong(
+        "gateway.pem",
+        "locked.key",
+        78,
+        &["locked.key", "behind a password", "openssl pkey"],
+    );
+    std::fs::set_permissions(folder.join("gateway.key"), std::fs::Permissions::from_mode(0o644)).unwrap();
+    wrong("gateway.pem", "gateway.key", 77, &["gateway.key", "chmod 600"]);
+}
+
+/// The same for a server of FHIR: openssl's asks, and answers with a page of its own, which is no FHIR.
+#[test]
+fn a_server_of_https_that_asks_who_we_are_is_shown_it_too() {
+    let made = Made::of(&few());
+    let folder = made.home.path("").canonicalize().unwrap();
+    if certified(&folder).is_none() || !program("keytool", WHAT) {
+        return;
+    }
+    gateways(&folder);
+    let port = TcpListener::bind("127.0.0.1:0")
+        .unwrap()
+        .local_addr()
+        .unwrap()
+        .port();
+    let mut server = Command::new("openssl")
+        .args([
+            "s_server", "-quiet", "-www", "-cert", "c.pem", "-key", "k.pem", "-CAfile", "ca.pem", "-Verify",
+            "1",
+        ])
+        .args(["-verify_return_error", "-accept", &port.to_string()])
+        .current_dir(&folder)
+        .stdin(std::process::Stdio::null())
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    while TcpStream::connect(("127.0.0.1", port)).is_err() {
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let choose = |more: &str| {
+        made.home.file(
+            ".config/quietcuff/quietcuff.toml",
+            format!(
+                "[clinic]\nserver = \"https://localhost:{port}/r4\"\npeople = [\"asha\"]\n{more}\n[fhir.patients]\n\
+                 asha = \"Patient/1\"\n"
+            ),
+        );
+        made.home.run(&["deliver", "check"])
+    };
+    choose(&format!("ca-file = \"{}/c.pem\"", folder.display()))
+        .failed(69, &["asks for a certificate of ours"]);
+    choose(&own(&folder, "stranger")).failed(69, &["does not accept our certificate", "authority"]);
+    let said = choose(&own(&folder, "gateway"));
+    let text = format!("{said:?}");
+    assert!(!text.contains("certificate"), "{text}");
+    said.failed(69, &["FHIR"]);
+    let _ = server.kill();
+    let _ = server.wait();
 }
 
 /// What happens to one message on a line that fails.

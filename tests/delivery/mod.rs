@@ -8,6 +8,7 @@ mod faults;
 mod hl7;
 mod holds;
 mod killed;
+mod launch;
 mod proxy;
 mod secrets;
 mod sheet;

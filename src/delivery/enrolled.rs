@@ -1,0 +1,364 @@
+//! The key to one record that the clinic gave at a launch: kept beside the journal for its owner only, and changed for
+//! a new one whenever the clinic gives a new one.
+//!
+//! A clinic may take the old key back as soon as it has given the new one. So it is written down before asking that the
+//! key is about to change: where the answer is lost, the next one to ask knows what may have happened.
+
+use super::answer::Trouble;
+use super::error::DeliveryError;
+use super::launch::{Let, Who, ask, form};
+use super::settings::Clinic;
+use super::smart::{Client, Given, code_of, failed, granted};
+use crate::household::PersonId;
+use crate::outbound::{Ask, Endpoint};
+use crate::secret::Secret;
+use crate::whole::{NotWritten, write};
+use jiff::Timestamp;
+use rustix::fs::{FlockOperation, flock};
+use serde::{Deserialize, Serialize};
+use std::fs::{File, OpenOptions};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// The file's name, beside the journal.
+pub const FILE: &str = "clinic-launch.json";
+/// A token that ends sooner than this is not begun with.
+const TOKEN_MARGIN: Duration = Duration::from_secs(30);
+
+/// What stands in the file. The key is in it, so nothing prints this.
+#[derive(Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Kept {
+    server: String,
+    client: String,
+    person: PersonId,
+    patient: String,
+    scope: String,
+    token_url: String,
+    revocation_url: Option<String>,
+    since: Timestamp,
+    refresh_token: String,
+    /// Since when it is not known whether the clinic has changed the key.
+    changing: Option<Timestamp>,
+}
+
+/// One person's record at one clinic, open to this gateway.
+pub struct Enrolled {
+    path: PathBuf,
+    kept: Kept,
+}
+
+impl std::fmt::Debug for Enrolled {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Enrolled")
+            .field("path", &self.path)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Enrolled {
+    /// Keeps what a launch gave, in the place of an earlier one.
+    pub fn keep(
+        path: &Path,
+        server: &Endpoint,
+        client: &str,
+        person: &PersonId,
+        given: &Let,
+        now: Timestamp,
+    ) -> Result<Self, DeliveryError> {
+        let enrolled = Self {
+            path: path.to_owned(),
+            kept: Kept {
+                server: name(server),
+                client: client.to_owned(),
+                person: person.clone(),
+                patient: given.patient.clone(),
+                scope: given.scope.clone(),
+                token_url: given.places.token.to_string(),
+                revocation_url: given.places.revocation.as_ref().map(ToString::to_string),
+                since: now,
+                refresh_token: given.refresh.expose().to_owned(),
+                changing: None,
+            },
+        };
+        enrolled.write()?;
+        Ok(enrolled)
+    }
+
+    /// What is kept; `None` where nobody is enrolled.
+    pub fn read(path: &Path) -> Result<Option<Self>, DeliveryError> {
+        if path.symlink_metadata().is_err() {
+            return Ok(None);
+        }
+        let text = Secret::read("the key to the clinic's record", path)?;
+        let kept = serde_json::from_str(text.expose()).map_err(|_| {
+            // The parser's words may quote the file.
+            DeliveryError::Configuration(format!(
+                "{} is not as it was written; remove it, and let the person launch anew: `quietcuff deliver launch`",
+                path.display()
+            ))
+        })?;
+        Ok(Some(Self {
+            path: path.to_owned(),
+            kept,
+        }))
+    }
+
+    /// Whose readings go there.
+    pub fn person(&self) -> &PersonId {
+        &self.kept.person
+    }
+
+    /// The clinic's reference to that person.
+    pub fn reference(&self) -> String {
+        format!("Patient/{}", self.kept.patient)
+    }
+
+    /// Since when.
+    pub fn since(&self) -> Timestamp {
+        self.kept.since
+    }
+
+    /// Where the key is taken back, if the clinic does that.
+    pub fn revocation(&self) -> Option<&str> {
+        self.kept.revocation_url.as_deref()
+    }
+
+    /// The id under which the clinic knows this gateway.
+    pub fn client(&self) -> &str {
+        &self.kept.client
+    }
+
+    /// The key that lasts.
+    pub fn refresh(&self) -> Secret {
+        Secret::new(self.kept.refresh_token.clone())
+    }
+
+    /// Whether this is what the configuration means.
+    pub fn is_at(&self, server: &Endpoint, client: &str) -> bool {
+        self.kept.server == name(server) && self.kept.client == client
+    }
+
+    /// Forgets it; the clinic is not asked.
+    pub fn forget(self) -> Result<(), DeliveryError> {
+        std::fs::remove_file(&self.path)
+            .map_err(|why| DeliveryError::Keeping(NotWritten::new(&self.path, why)))
+    }
+
+    fn write(&self) -> Result<(), DeliveryError> {
+        let text = serde_json::to_string_pretty(&self.kept).map_err(std::io::Error::other)?;
+        write(&self.path, |out| {
+            Ok::<_, DeliveryError>(out.write_all(text.as_bytes())?)
+        })
+    }
+}
+
+fn name(server: &Endpoint) -> String {
+    server.to_string().trim_end_matches('/').to_owned()
+}
+
+/// What may stand beside a short key.
+#[derive(Deserialize)]
+struct More {
+    refresh_token: Option<String>,
+}
+
+/// An enrolled gateway that asks for short keys with the one that lasts.
+#[derive(Debug)]
+pub struct Launched {
+    enrolled: Enrolled,
+    client: String,
+    signs: Option<Client>,
+    token_url: Endpoint,
+    token: Option<(Secret, Timestamp)>,
+}
+
+impl Launched {
+    /// Reads what is kept, and the key that the client signs with, where it has one.
+    pub fn read(clinic: &Clinic, server: &Endpoint) -> Result<Self, DeliveryError> {
+        let enrolled = of(clinic, server)?;
+        let token_url = Endpoint::parse(&enrolled.kept.token_url, clinic.plain_http.is_some())?;
+        let client = enrolled.kept.client.clone();
+        Ok(Self {
+            signs: signer(clinic, &client)?,
+            enrolled,
+            client,
+            token_url,
+            token: None,
+        })
+    }
+
+    /// Forgets the short key: the server did not take it.
+    pub fn forget_token(&mut self) {
+        self.token = None;
+    }
+
+    /// Somebody else's text without the keys.
+    pub fn scrub(&self, text: &str) -> String {
+        let text = self.enrolled.refresh().scrub(text);
+        self.token
+            .as_ref()
+            .map_or(text.clone(), |(token, _)| token.scrub(&text))
+    }
+
+    /// A short key that lasts, asked for where there is none.
+    pub fn authorize(&mut self, outbound: &dyn Ask, now: Timestamp) -> Result<Secret, Trouble> {
+        // Whoever withdraws removes the file, and then nothing more is sent.
+        if self.enrolled.path.symlink_metadata().is_err() {
+            self.token = None;
+            return Err(Trouble::Ended("it was withdrawn here".into()));
+        }
+        if let Some((token, until)) = &self.token
+            && now < *until
+        {
+            return Ok(token.clone());
+        }
+        // Two at once would show the same key twice, which a clinic takes for a thief's.
+        let _only = self.lock().map_err(|error| Trouble::Unkept(error.to_string()))?;
+        self.read_again()?;
+        let lost = self.enrolled.kept.changing;
+        self.enrolled.kept.changing = lost.or(Some(now));
+        self.write()?;
+        let who = Who {
+            id: &self.client,
+            signs: self.signs.as_ref(),
+        };
+        let own = who.fields(&self.token_url, now).map_err(Trouble::Nonsense)?;
+        let refresh = self.enrolled.refresh();
+        let mut fields = vec![
+            ("grant_type", "refresh_token"),
+            ("refresh_token", refresh.expose()),
+        ];
+        fields.extend(own.iter().map(|(name, value)| (*name, value.as_str())));
+        let answer = ask(outbound, &self.token_url, Some(&form(&fields)), now)
+            .map_err(|error| Trouble::Unreachable(error.to_string()))?;
+        if let Some(trouble) = failed(&answer) {
+            if code_of(&answer).as_deref() == Some("invalid_grant") {
+                return Err(Trouble::Ended(ended(lost)));
+            }
+            // It says that it gave nothing, so the key is as it was.
+            if lost.is_none() {
+                self.enrolled.kept.changing = None;
+                self.write()?;
+            }
+            return Err(trouble);
+        }
+        let (token, lasts) = granted(&answer)?;
+        let more: Option<More> = serde_json::from_slice(&answer.body).ok();
+        // A clinic that gives no new one lets the old one go on (RFC 6749, section 6).
+        if let Some(new) = more
+            .and_then(|more| more.refresh_token)
+            .filter(|new| !new.is_empty())
+        {
+            self.enrolled.kept.refresh_token = new;
+        }
+        self.enrolled.kept.changing = None;
+        self.write()?;
+        let lasts = Duration::from_secs(lasts).saturating_sub(TOKEN_MARGIN);
+        self.token = Some((token.clone(), now.checked_add(lasts).unwrap_or(now)));
+        Ok(token)
+    }
+
+    /// Somebody may have launched anew, or asked for a short key meanwhile.
+    fn read_again(&mut self) -> Result<(), Trouble> {
+        match Enrolled::read(&self.enrolled.path) {
+            Ok(Some(now))
+                if now.kept.server == self.enrolled.kept.server
+                    && now.kept.person == self.enrolled.kept.person =>
+            {
+                self.enrolled = now;
+                Ok(())
+            }
+            Ok(_) => Err(Trouble::Ended(
+                "it was withdrawn here, or another was opened".into(),
+            )),
+            Err(error) => Err(Trouble::Unkept(error.to_string())),
+        }
+    }
+
+    fn lock(&self) -> Result<File, NotWritten> {
+        let path = self.enrolled.path.with_extension("lock");
+        let cannot = |why: std::io::Error| NotWritten::new(&path, why);
+        let file = OpenOptions::new()
+            .create(true)
+            .write(true)
+            .truncate(false)
+            .mode(0o600)
+            .open(&path)
+            .map_err(cannot)?;
+        flock(&file, FlockOperation::LockExclusive).map_err(|why| cannot(why.into()))?;
+        Ok(file)
+    }
+
+    /// A key that cannot be kept must not be changed: the new one would be lost.
+    fn write(&self) -> Result<(), Trouble> {
+        self.enrolled
+            .write()
+            .map_err(|error| Trouble::Unkept(error.to_string()))
+    }
+}
+
+/// Why the clinic does not take the key that lasts any more.
+fn ended(lost: Option<Timestamp>) -> String {
+    match lost {
+        Some(at) => format!(
+            "the clinic was asked for a new key at {at:.0} and its answer never came here, so the key that we have does not \
+             hold any more; the person has to launch anew: `quietcuff deliver launch`"
+        ),
+        None => "the clinic does not take our key any more: it has run out, or was taken back there; if that was not meant, the \
+                 person launches anew: `quietcuff deliver launch`"
+            .to_owned(),
+    }
+}
+
+/// Where what is kept stands: beside the journal.
+pub fn path(clinic: &Clinic) -> Result<PathBuf, DeliveryError> {
+    let state = clinic.state.as_deref();
+    let state =
+        state.ok_or_else(|| DeliveryError::Configuration("the state directory is not known".into()))?;
+    Ok(state.join(FILE))
+}
+
+/// What is kept for this clinic; the error says what to do where nobody is enrolled there.
+pub fn of(clinic: &Clinic, server: &Endpoint) -> Result<Enrolled, DeliveryError> {
+    let wrong = |what: String| Err(DeliveryError::Configuration(what));
+    let client = client_id(clinic)?;
+    match Enrolled::read(&path(clinic)?)? {
+        None => wrong(format!(
+            "nobody is enrolled at {server}: `quietcuff deliver launch` says which page of the clinic the person opens"
+        )),
+        Some(enrolled) if !enrolled.is_at(server, client) => wrong(format!(
+            "{} was enrolled at {} as {}, and the configuration says {server} and {client}: `quietcuff deliver launch` enrols \
+             there, `quietcuff deliver withdraw` ends the other",
+            enrolled.kept.person, enrolled.kept.server, enrolled.kept.client
+        )),
+        Some(enrolled) => Ok(enrolled),
+    }
+}
+
+/// The id that the clinic gave this gateway.
+pub fn client_id(clinic: &Clinic) -> Result<&str, DeliveryError> {
+    clinic.client_id.as_deref().ok_or_else(|| {
+        DeliveryError::Configuration(
+            "clinic.client-id is missing: it is the id under which the clinic registered this gateway for a launch".into(),
+        )
+    })
+}
+
+/// What the client signs with; `None` for a public client, which has no key.
+pub fn signer(clinic: &Clinic, client: &str) -> Result<Option<Client>, DeliveryError> {
+    let Some(file) = &clinic.key_file else {
+        return Ok(None);
+    };
+    let key = Secret::read("the clinic's key", file)?;
+    let given = Given {
+        id: client,
+        scope: "",
+        key_id: clinic.key_id.as_deref(),
+        algorithm: clinic.algorithm,
+    };
+    Client::new(given, &key, None)
+        .map(Some)
+        .map_err(|why| DeliveryError::Configuration(format!("{}: {why}", file.display())))
+}
