@@ -10,9 +10,9 @@
 //! shell   edge ─► whole ─► secret ─► keys ─► outbound ─► journal ─► snapshot ─► radio ─► socket ─► delivery
 //!         time    files                      network     keep       a period    hear     between   to the
 //!                                                                                        roles     clinic
-//!         home ─► config ─► roles ─► cli
-//!         page,   settings  stay     commands
-//!         alerts
+//!         afar ─► home ─► config ─► roles ─► cli
+//!         other   page,   settings  stay     commands
+//!         rooms   alerts
 //! ```
 //!
 //! The modules stand in that order, and each uses only those before it. The core reads no clock, no file and no
@@ -60,6 +60,8 @@ pub mod radio;
 pub mod socket;
 
 pub mod delivery;
+
+pub mod afar;
 
 pub mod home;
 

@@ -20,6 +20,8 @@
 )]
 
 #[cfg(debug_assertions)]
+mod afar;
+#[cfg(debug_assertions)]
 mod alerts;
 #[cfg(debug_assertions)]
 mod cli;

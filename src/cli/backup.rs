@@ -244,6 +244,14 @@ fn brought(brought: &Brought) -> std::io::Result<()> {
             brought.keys.join(", ")
         )?;
     }
+    if !brought.listeners.is_empty() {
+        writeln!(
+            out,
+            "listeners: {}; nothing is taken of them. Put machine.key, by which they know this record, back beside the journal \
+             first; `quietcuff listeners list` shows where they stand, `quietcuff listeners confirm ID` lets one hand on again",
+            brought.listeners.join(", ")
+        )?;
+    }
     if brought.sessions > 0 {
         writeln!(
             out,

@@ -8,6 +8,7 @@ mod bluetooth;
 mod finding;
 mod machine;
 mod page;
+mod rooms;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -96,6 +97,7 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         findings.extend(args.thorough.then(|| machine::thorough(journal)));
         findings.extend(machine::undelivered(journal));
         findings.extend(machine::delivery(&config, journal));
+        findings.extend(rooms::rooms(journal));
         findings.push(backup::age(&config, journal));
         findings.extend(monitors_due(here, journal));
     }

@@ -315,7 +315,7 @@ fn usage(why: &str) -> Failure {
     Failure::new(failure::USAGE, why)
 }
 
-fn label_of(text: &str) -> Result<String, Failure> {
+pub(super) fn label_of(text: &str) -> Result<String, Failure> {
     let text = text.trim();
     if text.chars().count() > LABEL_CHARS_MAX || text.chars().any(char::is_control) {
         return Err(usage(&format!(

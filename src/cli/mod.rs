@@ -13,6 +13,7 @@ mod failure;
 mod frames;
 mod keys;
 mod lean;
+mod listeners;
 mod manual;
 mod monitors;
 mod next;
@@ -26,6 +27,7 @@ mod place;
 mod progress;
 mod readings;
 mod rebuild;
+mod record;
 mod remind;
 mod replay;
 mod report;
@@ -83,6 +85,10 @@ enum Command {
     Keys(keys::KeysArgs),
     /// Find, pair, list and forget monitors
     Monitors(monitors::MonitorsArgs),
+    /// Let other machines hand on what they hear to this one, the record
+    Listeners(listeners::ListenersArgs),
+    /// Hand on what this machine hears to another one, the record
+    Record(record::RecordArgs),
     /// Look at what the daemon needs, and say what to do
     Check(check::CheckArgs),
     /// Ask the running daemon how it is
@@ -161,6 +167,8 @@ pub fn main() -> ExitCode {
         Command::Serve(args) => serve::run(&here, args),
         Command::Keys(args) => keys::run(&here, args),
         Command::Monitors(args) => monitors::run(&here, args),
+        Command::Listeners(args) => listeners::run(&here, args),
+        Command::Record(args) => record::run(&here, args),
         Command::Check(args) => check::run(&here, args),
         Command::Status(args) => status::run(&here, args),
         Command::Replay(args) => replay::run(&here, args),

@@ -70,6 +70,15 @@ struct FrameLine {
     overheard: bool,
     value: String,
     octets: Vec<Octets>,
+    /// The listeners that heard it; none where this machine's own radio did alone.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    heard_by: Vec<HeardBy>,
+}
+
+#[derive(Serialize)]
+struct HeardBy {
+    listener: String,
+    label: String,
 }
 
 /// Some octets of the frame and what they say.
@@ -218,7 +227,7 @@ fn of_frame(
     if let Some(judged) = made {
         return print(out, (journal, stated), &judged, None, told);
     }
-    let line = FrameLine::of(&stored);
+    let line = FrameLine::of(&stored, journal.heard_by(stored.id, false)?);
     if told.1 {
         return json_line(out, &serde_json::json!({ "frame": line }));
     }
@@ -332,7 +341,10 @@ fn print(
     let traced = Traced {
         reading: readings::Line::of(judged, &stated.zones),
         averaged,
-        frame: FrameLine::of(&stored),
+        frame: FrameLine::of(
+            &stored,
+            journal.heard_by(judged.frame, judged.reading.time.stamp.is_some())?,
+        ),
     };
     if json {
         return json_line(out, &traced);
@@ -386,6 +398,13 @@ impl FrameLine {
             "trace-frame"
         };
         paragraph(out, "  ", &words.with(name, &values))?;
+        for HeardBy { listener, label } in &self.heard_by {
+            let values = [
+                ("listener", listener.as_str().into()),
+                ("label", label.as_str().into()),
+            ];
+            paragraph(out, "  ", words.with("trace-heard-by", &values).trim_end())?;
+        }
         for octets in &self.octets {
             writeln!(
                 out,
@@ -396,7 +415,7 @@ impl FrameLine {
         Ok(())
     }
 
-    fn of(stored: &StoredFrame) -> Self {
+    fn of(stored: &StoredFrame, heard_by: Vec<(String, String)>) -> Self {
         let frame = &stored.frame;
         let hex = |octets: &[u8]| {
             octets
@@ -412,6 +431,10 @@ impl FrameLine {
             characteristic: frame.characteristic.to_string(),
             overheard: frame.overheard,
             value: hex(&frame.value),
+            heard_by: heard_by
+                .into_iter()
+                .map(|(listener, label)| HeardBy { listener, label })
+                .collect(),
             octets: label(frame.characteristic, &frame.value)
                 .into_iter()
                 .map(|labelled| Octets {

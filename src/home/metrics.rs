@@ -5,7 +5,7 @@
 //! units in the names, `_total` behind counters, and an end that says that it is the end.
 
 use crate::journal::outbox::Progress;
-use crate::journal::{Journal, JournalError};
+use crate::journal::{Journal, JournalError, Listener};
 use crate::radio::report::MonitorReport;
 use crate::socket::report::CollectorReport;
 use jiff::Timestamp;
@@ -32,6 +32,8 @@ pub struct Measured {
     pub last_heard: BTreeMap<String, Timestamp>,
     /// How delivery to each clinic gets through.
     pub delivery: Vec<Progress>,
+    /// The other machines that hand on to this one.
+    pub listeners: Vec<Listener>,
 }
 
 impl Measured {
@@ -50,6 +52,7 @@ impl Measured {
             set_aside: journal.set_aside_by_reason()?,
             last_heard: journal.last_heard()?,
             delivery: journal.delivery_progress()?,
+            listeners: journal.listeners()?,
         })
     }
 }
@@ -141,6 +144,33 @@ fn delivery(text: &mut Text, clinics: &[Progress]) {
     );
 }
 
+/// A listener is its id; where it stands is nobody's business.
+fn listeners(text: &mut Text, listeners: &[Listener]) {
+    let open = || listeners.iter().filter(|listener| listener.is_open());
+    let mut heard = text.family(
+        Kind::Gauge,
+        "listener_last_heard_timestamp_seconds",
+        "seconds",
+        "When a listener last handed on or said that it is there, since 1970.",
+    );
+    for listener in open() {
+        if let Some(last) = listener.last {
+            heard.of("listener", &listener.id, last.as_second());
+        }
+    }
+    let mut waiting = text.family(
+        Kind::Gauge,
+        "listener_waiting_frames",
+        "",
+        "Frames that a listener had not handed on when it was last heard.",
+    );
+    for listener in open() {
+        if let Some(frames) = listener.waiting {
+            waiting.of("listener", &listener.id, frames);
+        }
+    }
+}
+
 /// Writes what was measured as the text of an OpenMetrics answer, up to its end mark.
 pub fn open_metrics(measured: &Measured) -> String {
     use Kind::Gauge;
@@ -180,6 +210,7 @@ pub fn open_metrics(measured: &Measured) -> String {
         aside.of("reason", reason, count);
     }
     delivery(&mut text, &measured.delivery);
+    listeners(&mut text, &measured.listeners);
     text.0.push_str("# EOF\n");
     text.0
 }

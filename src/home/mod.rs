@@ -7,4 +7,4 @@ pub(crate) mod listening;
 pub mod live;
 pub mod metrics;
 pub mod page;
-mod wake;
+pub(crate) mod wake;

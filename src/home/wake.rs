@@ -24,17 +24,17 @@ const OVER: Duration = Duration::from_secs(10);
 
 /// Rings the bell.
 #[derive(Clone, Debug)]
-pub(super) struct Bell(Arc<OwnedFd>);
+pub(crate) struct Bell(Arc<OwnedFd>);
 
 impl Bell {
-    pub(super) fn ring(&self) {
+    pub(crate) fn ring(&self) {
         // A counter that is full has been rung.
         let _ = rustix::io::write(&*self.0, &1_u64.to_ne_bytes());
     }
 }
 
 /// The bell and the kernel's word.
-pub(super) struct Wake {
+pub(crate) struct Wake {
     bell: Bell,
     writes: Option<OwnedFd>,
 }
@@ -42,7 +42,7 @@ pub(super) struct Wake {
 impl Wake {
     /// Listens for writes to the journal in this directory. Where the kernel has no more watches to give, it
     /// says so, and [`Wake::hears`] is false.
-    pub(super) fn of(directory: &Path) -> io::Result<Self> {
+    pub(crate) fn of(directory: &Path) -> io::Result<Self> {
         let bell = eventfd(0, EventfdFlags::CLOEXEC | EventfdFlags::NONBLOCK)?;
         let writes = writes(directory)
             .inspect_err(|error| {
@@ -58,17 +58,17 @@ impl Wake {
         })
     }
 
-    pub(super) fn bell(&self) -> Bell {
+    pub(crate) fn bell(&self) -> Bell {
         self.bell.clone()
     }
 
     /// Whether the kernel tells of writes.
-    pub(super) fn hears(&self) -> bool {
+    pub(crate) fn hears(&self) -> bool {
         self.writes.is_some()
     }
 
     /// Waits until the bell rings, the journal is written, or `limit` is over. True where it was written.
-    pub(super) fn wait(&self, limit: Duration) -> bool {
+    pub(crate) fn wait(&self, limit: Duration) -> bool {
         let mut on = vec![PollFd::new(&*self.bell.0, PollFlags::IN)];
         on.extend(self.writes.iter().map(|fd| PollFd::new(fd, PollFlags::IN)));
         let limit = Timespec::try_from(limit).unwrap_or(Timespec {
@@ -111,21 +111,21 @@ fn was_written(fd: &OwnedFd) -> bool {
 
 /// When to look again behind a write.
 #[derive(Default, Debug)]
-pub(super) struct Wary(Option<(Instant, Instant)>);
+pub(crate) struct Wary(Option<(Instant, Instant)>);
 
 impl Wary {
     /// The journal was written.
-    pub(super) fn written(&mut self, now: Instant) {
+    pub(crate) fn written(&mut self, now: Instant) {
         self.0 = Some((now, now + SOON));
     }
 
     /// How long until the next look is due, if one is.
-    pub(super) fn wait(&self, now: Instant) -> Option<Duration> {
+    pub(crate) fn wait(&self, now: Instant) -> Option<Duration> {
         self.0.map(|(_, next)| next.saturating_duration_since(now))
     }
 
     /// A look was taken.
-    pub(super) fn looked(&mut self, now: Instant) {
+    pub(crate) fn looked(&mut self, now: Instant) {
         self.0 = self.0.and_then(|(since, next)| {
             if now < next {
                 return Some((since, next));

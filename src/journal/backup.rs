@@ -160,6 +160,8 @@ pub struct Brought {
     pub routes: Vec<(String, i64)>,
     /// Each clinic's server, with how many resources were offered to it.
     pub deliveries: Vec<(String, i64)>,
+    /// Listeners, by id; of none of them anything is taken until somebody confirms it.
+    pub listeners: Vec<String>,
 }
 
 /// What was put in place.
@@ -282,12 +284,22 @@ fn closed(part: &Path, now: Timestamp) -> Result<Brought, JournalError> {
                 "SELECT route, count(*) FILTER (WHERE standing IN ('pending', 'claimed')) FROM alert GROUP BY route",
             )?,
             deliveries: counts("SELECT clinic, count(*) FROM delivery GROUP BY clinic")?,
+            listeners: db
+                .prepare("SELECT id FROM listener WHERE withdrawn_us IS NULL ORDER BY slot")?
+                .query_map([], |row| row.get(0))?
+                .collect::<rusqlite::Result<_>>()?,
         };
         db.execute_batch("DELETE FROM page_session; DELETE FROM page_link")?;
         db.execute(
             "UPDATE page_key SET closed_us = ?1 WHERE withdrawn_us IS NULL",
             [now.as_microsecond()],
         )?;
+        // One that was withdrawn since would hand on again, and this machine itself to a record that it had left.
+        db.execute(
+            "UPDATE listener SET closed_us = ?1 WHERE withdrawn_us IS NULL",
+            [now.as_microsecond()],
+        )?;
+        db.execute("DELETE FROM listener_code", [])?;
         Ok(brought)
     })
 }

@@ -6,8 +6,12 @@ use crate::gatt::{Characteristic, NotACharacteristic};
 use crate::household::{MonitorAddress, PersonId};
 use jiff::Timestamp;
 use jiff::tz::Offset;
-use rusqlite::{OptionalExtension, Row, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior, params};
 use std::collections::BTreeMap;
+
+/// Connection numbers below this are counted by this machine's own radio; those above by listeners, each in a range of
+/// its own (`listeners.rs`). Half a million years of ten connections a day are fewer.
+pub(super) const OWN_CONNECTIONS: u32 = 1 << 24;
 
 /// What an append did.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -58,35 +62,13 @@ impl Journal {
                 .transaction_with_behavior(TransactionBehavior::Immediate)?;
             let mut appended = Appended::default();
             let mut rows = Vec::with_capacity(frames.len());
-            {
-                let mut insert = transaction.prepare_cached(
-                    "INSERT INTO frame (received_us, offset_s, boot, uptime_us, given_to,
-                                        monitor, connection, characteristic, value, overheard)
-                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10) ON CONFLICT DO NOTHING",
-                )?;
-                for frame in frames {
-                    let (boot, uptime) = match &frame.uptime {
-                        Some(uptime) => (Some(&uptime.boot), Some(uptime.micros)),
-                        None => (None, None),
-                    };
-                    let changed = insert.execute(params![
-                        frame.received_at.as_microsecond(),
-                        frame.offset.seconds(),
-                        boot,
-                        uptime,
-                        frame.given_to.as_ref().map(PersonId::as_str),
-                        frame.monitor.as_str(),
-                        frame.connection,
-                        frame.characteristic.to_string(),
-                        frame.value,
-                        frame.overheard,
-                    ])?;
-                    if changed == 1 {
+            for frame in frames {
+                match insert(&transaction, frame)? {
+                    Some(row) => {
                         appended.new += 1;
-                        rows.push(transaction.last_insert_rowid());
-                    } else {
-                        appended.known += 1;
+                        rows.push(row);
                     }
+                    None => appended.known += 1,
                 }
             }
             chain::link(&transaction, "frame", &rows)?;
@@ -172,12 +154,14 @@ impl Journal {
         })
     }
 
-    /// The highest connection number under which BlueZ told of a monitor, 0 for a monitor that was never heard.
+    /// The highest connection number under which this machine's own radio told of a monitor, 0 for a monitor that it
+    /// never heard.
     pub fn last_connection(&self, monitor: &MonitorAddress) -> Result<u32, JournalError> {
         self.in_context(|db| {
             db.query_row(
-                "SELECT coalesce(max(connection), 0) FROM frame WHERE monitor = ?1 AND NOT overheard",
-                [monitor.as_str()],
+                "SELECT coalesce(max(connection), 0) FROM frame
+                 WHERE monitor = ?1 AND connection < ?2 AND NOT overheard",
+                params![monitor.as_str(), OWN_CONNECTIONS],
                 |row| row.get(0),
             )
         })
@@ -194,11 +178,15 @@ impl Journal {
     ) -> Result<u32, JournalError> {
         self.in_context(|db| {
             let Some(Uptime { boot, micros }) = uptime else {
-                let before = "SELECT connection FROM frame WHERE monitor = ?1 AND received_us < ?2 AND NOT overheard
+                let before = "SELECT connection FROM frame
+                              WHERE monitor = ?1 AND received_us < ?2 AND connection < ?3 AND NOT overheard
                               ORDER BY received_us DESC LIMIT 1";
                 return db
                     .prepare_cached(before)?
-                    .query_row(params![monitor.as_str(), begun.as_microsecond()], |row| row.get(0))
+                    .query_row(
+                        params![monitor.as_str(), begun.as_microsecond(), OWN_CONNECTIONS],
+                        |row| row.get(0),
+                    )
                     .optional();
             };
             let in_this_boot = "SELECT connection FROM frame
@@ -213,9 +201,10 @@ impl Journal {
                 // In a boot the collector goes on from the highest of those before.
                 None => db
                     .prepare_cached(
-                        "SELECT max(connection) FROM frame WHERE monitor = ?1 AND boot IS NOT ?2 AND NOT overheard",
+                        "SELECT max(connection) FROM frame
+                         WHERE monitor = ?1 AND boot IS NOT ?2 AND connection < ?3 AND NOT overheard",
                     )?
-                    .query_row(params![monitor.as_str(), boot], |row| row.get(0)),
+                    .query_row(params![monitor.as_str(), boot, OWN_CONNECTIONS], |row| row.get(0)),
             }
         })
         .map(|last: Option<u32>| last.unwrap_or(0).saturating_add(1))
@@ -225,6 +214,33 @@ impl Journal {
     pub fn frame_count(&self) -> Result<i64, JournalError> {
         self.in_context(|db| db.query_row("SELECT count(*) FROM frame", [], |row| row.get(0)))
     }
+}
+
+/// Inserts a frame, and gives its row. `None` where the journal holds it already. Whoever calls this chains the row.
+pub(super) fn insert(db: &Connection, frame: &Frame) -> rusqlite::Result<Option<i64>> {
+    let (boot, uptime) = match &frame.uptime {
+        Some(uptime) => (Some(&uptime.boot), Some(uptime.micros)),
+        None => (None, None),
+    };
+    let changed = db
+        .prepare_cached(
+            "INSERT INTO frame (received_us, offset_s, boot, uptime_us, given_to,
+                                monitor, connection, characteristic, value, overheard)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10) ON CONFLICT DO NOTHING",
+        )?
+        .execute(params![
+            frame.received_at.as_microsecond(),
+            frame.offset.seconds(),
+            boot,
+            uptime,
+            frame.given_to.as_ref().map(PersonId::as_str),
+            frame.monitor.as_str(),
+            frame.connection,
+            frame.characteristic.to_string(),
+            frame.value,
+            frame.overheard,
+        ])?;
+    Ok((changed == 1).then(|| db.last_insert_rowid()))
 }
 
 /// The frame in a row of `id, received_us, offset_s, boot, uptime_us, given_to, monitor, connection, characteristic,

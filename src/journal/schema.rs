@@ -39,6 +39,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     PAGE_LINKS,
     CLINICS_KNOWN,
     CONSENTS,
+    LISTENERS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -380,6 +381,50 @@ CREATE TABLE consent (
     given_us INTEGER NOT NULL,
     PRIMARY KEY (monitor, user)
 ) STRICT, WITHOUT ROWID;
+";
+
+/// Other machines that hand on what they hear, see [`super::listeners`], and to whom this one hands on, see
+/// [`super::handing`]. Of each code only its SHA-256.
+const LISTENERS: &str = "
+CREATE TABLE listener (
+    id           TEXT    PRIMARY KEY,
+    slot         INTEGER NOT NULL UNIQUE CHECK (slot BETWEEN 1 AND 255), -- the range of its connection numbers
+    key          BLOB    NOT NULL UNIQUE CHECK (length(key) = 32),       -- SHA-256 of its public key
+    label        TEXT    NOT NULL,
+    joined_us    INTEGER NOT NULL,
+    withdrawn_us INTEGER,
+    closed_us    INTEGER,                        -- came back with a backup, and nobody has confirmed it
+    clocks       INTEGER NOT NULL DEFAULT 0,     -- the last of its clock samples that is held
+    last_us      INTEGER,                        -- when it was last heard
+    waiting      INTEGER,                        -- frames that it had not handed on then
+    clock_known  INTEGER CHECK (clock_known IN (0, 1)),
+    version      TEXT
+) STRICT;
+CREATE TABLE listener_code (
+    digest   BLOB    PRIMARY KEY CHECK (length(digest) = 32),
+    label    TEXT    NOT NULL,
+    until_us INTEGER NOT NULL,
+    taken_by BLOB    CHECK (length(taken_by) = 32)
+) STRICT, WITHOUT ROWID;
+-- Who heard a frame: the listener's own number and digest of it.
+CREATE TABLE hearing (
+    listener TEXT    NOT NULL REFERENCES listener (id),
+    sequence INTEGER NOT NULL,
+    digest   BLOB    NOT NULL CHECK (length(digest) = 32),
+    frame    INTEGER NOT NULL REFERENCES frame (id),
+    taken_us INTEGER NOT NULL,
+    PRIMARY KEY (listener, sequence, digest)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX hearing_of_frame ON hearing (frame);
+CREATE TABLE record (
+    one       INTEGER PRIMARY KEY CHECK (one = 1),
+    at        TEXT    NOT NULL,                  -- its name or address, and its port
+    key       BLOB    NOT NULL CHECK (length(key) = 32),
+    joined_us INTEGER NOT NULL,
+    through   INTEGER NOT NULL DEFAULT 0,        -- the last frame that it said it holds
+    told_us   INTEGER,
+    problem   TEXT
+) STRICT;
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -219,7 +219,8 @@ impl<R: BufRead> Iterator for Reader<R> {
     }
 }
 
-fn parse(text: &[u8]) -> Result<Frame, LineFault> {
+/// The frame in one line.
+pub fn parse(text: &[u8]) -> Result<Frame, LineFault> {
     let line: Line<'_> = serde_json::from_slice(text).map_err(LineFault::NotAFrame)?;
     let (received_at, offset) = moment(&line.received_at)
         .ok_or_else(|| LineFault::ReceivedAt(line.received_at.chars().take(64).collect()))?;

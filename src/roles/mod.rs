@@ -8,8 +8,10 @@
 //! | [`page`] | `serve` | the journal, what browsers send | browsers; statements and keys in the journal |
 //! | [`delivery`] | `deliver` | the journal | the clinic's server, the ledger in the journal |
 //! | [`reminders`] | `remind` | the journal, the collector's socket | people, the ledger in the journal |
+//! | [`record`] | `listeners receive` | what listeners hand on | the journal |
+//! | [`listener`] | `record hand-on` | the journal | the record, how far it is in the journal |
 //!
-//! What the last three may write is held by SQLite (`journal/hand.rs`); none of them writes frames.
+//! What the last five may write is held by SQLite (`journal/hand.rs`); of them only the record's door adds frames.
 //!
 //! Each role has an error of its own: a common one would link every role's libraries into the collector,
 //! which has to stay small.
@@ -17,9 +19,11 @@
 pub mod collector;
 pub mod delivery;
 pub mod ear;
+pub mod listener;
 pub mod manager;
 pub mod page;
 pub(crate) mod pairing;
+pub mod record;
 pub mod reminders;
 pub mod stated;
 

@@ -1616,6 +1616,7 @@ trace-averaged = im Durchschnitt
 trace-not-averaged = nicht im Durchschnitt
 trace-frame = Rahmen { $number }, empfangen { $moment }, von { $monitor }, Verbindung { $connection }, Merkmal { $characteristic }
 trace-frame-overheard = Rahmen { $number }, vom zweiten Ohr mitgehört { $moment }, von { $monitor }, Verbindung { $connection }, Merkmal { $characteristic }
+trace-heard-by = gehört von Zuhörer { $listener } { $label }
 trace-sum = Insgesamt { $sum } mmHg, geteilt durch { $n } Messungen: { $mean }
 explain-counted = Gezählt. Sie geht in den Durchschnitt, und nichts spricht dagegen.
 explain-apart = Markiert. Sie steht für sich: Sie geht in keinen Durchschnitt eines Messplans, sondern in einen Mittelwert ihrer Art.

@@ -1617,6 +1617,7 @@ trace-averaged = in the average
 trace-not-averaged = not in the average
 trace-frame = Frame { $number }, received { $moment }, from { $monitor }, connection { $connection }, characteristic { $characteristic }
 trace-frame-overheard = Frame { $number }, overheard by the second ear { $moment }, from { $monitor }, connection { $connection }, characteristic { $characteristic }
+trace-heard-by = heard by listener { $listener } { $label }
 trace-sum = { $sum } mmHg in all, by { $n } readings: { $mean }
 explain-counted = Counted. It goes into the average, and nothing speaks against it.
 explain-apart = Marked. It is kept apart: it goes into no protocol’s average, and into a mean of its own kind.

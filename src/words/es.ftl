@@ -1616,6 +1616,7 @@ trace-averaged = en el promedio
 trace-not-averaged = fuera del promedio
 trace-frame = Trama { $number }, recibida: { $moment }, de { $monitor }, conexión { $connection }, característica { $characteristic }
 trace-frame-overheard = Trama { $number }, oída por el segundo oído: { $moment }, de { $monitor }, conexión { $connection }, característica { $characteristic }
+trace-heard-by = oído por el oyente { $listener } { $label }
 trace-sum = En total { $sum } mmHg, entre { $n } mediciones: { $mean }
 explain-counted = Cuenta. Entra en el promedio, y nada habla en contra.
 explain-apart = Marcada. Va aparte: no entra en el promedio de ningún protocolo, sino en una media de su clase.

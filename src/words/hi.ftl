@@ -1610,6 +1610,7 @@ trace-averaged = औसत में
 trace-not-averaged = औसत में नहीं
 trace-frame = फ़्रेम { $number }, { $moment } पर पहुँचा, { $monitor } से, कनेक्शन { $connection }, कैरेक्टरिस्टिक { $characteristic }
 trace-frame-overheard = फ़्रेम { $number }, दूसरे कान ने सुना { $moment } पर, { $monitor } से, कनेक्शन { $connection }, कैरेक्टरिस्टिक { $characteristic }
+trace-heard-by = श्रोता { $listener } ने सुना: { $label }
 trace-sum = कुल { $sum } mmHg, { $n } नापों से भाग: { $mean }
 explain-counted = गिनी गई। यह औसत में जाती है, और इसके ख़िलाफ़ कुछ नहीं है।
 explain-apart = चिह्नित। इसे अलग गिना जाता है: यह किसी नियम के औसत में नहीं, अपनी तरह के माध्य में जाती है।

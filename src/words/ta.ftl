@@ -1616,6 +1616,7 @@ trace-averaged = சராசரியில் உள்ளது
 trace-not-averaged = சராசரியில் இல்லை
 trace-frame = சட்டகம் { $number }, வந்தது: { $moment }, { $monitor }, இணைப்பு { $connection }, பண்பு { $characteristic }
 trace-frame-overheard = சட்டகம் { $number }, இரண்டாம் காது கேட்டது: { $moment }, { $monitor }, இணைப்பு { $connection }, பண்பு { $characteristic }
+trace-heard-by = கேட்பான் { $listener } கேட்டது: { $label }
 trace-sum = மொத்தம் { $sum } mmHg, { $n } அளவீடுகளால் வகுத்தால்: { $mean }
 explain-counted = கணக்கில் உள்ளது. சராசரியில் சேர்கிறது; எதிராக எதுவும் இல்லை.
 explain-apart = குறியிட்டது. தனியாக வைக்கப்படும்: எந்த முறையின் சராசரியிலும் சேராது; தன் வகையின் சராசரியில் சேரும்.

@@ -48,7 +48,7 @@ const FILLED: [(&str, &str, &str); 26] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 23] = [
+const ELSEWHERE: [(&str, &str, &str); 34] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -90,6 +90,47 @@ const ELSEWHERE: [(&str, &str, &str); 23] = [
         "what_is_refused_waits_for_a_person_and_holds_nothing_up",
         "\"deliver\", \"retry\", id",
     ),
+    ("quietcuff listeners invite", "tests/afar/houses.rs", "\"invite\""),
+    (
+        "quietcuff listeners receive",
+        "tests/afar/houses.rs",
+        "\"receive\"",
+    ),
+    (
+        "quietcuff listeners list",
+        "a_week_is_at_the_record_as_if_it_had_heard_it",
+        "\"listeners\", \"list\"",
+    ),
+    (
+        "quietcuff listeners confirm",
+        "whoever_is_put_back_gets_what_is_missing",
+        "\"listeners\", \"confirm\"",
+    ),
+    (
+        "quietcuff listeners withdraw",
+        "nobody_is_let_in_without_being_known",
+        "\"listeners\", \"withdraw\"",
+    ),
+    (
+        "quietcuff record join",
+        "tests/afar/houses.rs",
+        "\"record\", \"join\"",
+    ),
+    (
+        "quietcuff record show",
+        "a_week_is_at_the_record_as_if_it_had_heard_it",
+        "\"record\", \"show\"",
+    ),
+    (
+        "quietcuff record hand-on",
+        "a_week_is_at_the_record_as_if_it_had_heard_it",
+        "\"record\", \"hand-on\"",
+    ),
+    (
+        "quietcuff record leave",
+        "a_week_is_at_the_record_as_if_it_had_heard_it",
+        "\"record\", \"leave\"",
+    ),
     (
         "cargo install --path .",
         "what_is_installed_is_both_programs",
@@ -110,6 +151,16 @@ const ELSEWHERE: [(&str, &str, &str); 23] = [
         "systemctl enable --now quietcuff-backup.timer",
         "the_timer_is_off_and_starts_its_service_each_day",
         "quietcuff-backup.timer",
+    ),
+    (
+        "systemctl enable --now quietcuff-receive",
+        "the_other_roles_run",
+        "'receive'",
+    ),
+    (
+        "systemctl enable --now quietcuff-hand-on",
+        "the_other_roles_run",
+        "'hand-on'",
     ),
     (
         "systemd/debian/build",

@@ -32,6 +32,9 @@ const COMMANDS: &[(&[&str], i32)] = &[
     (&["monitors", "list"], 0),
     (&["monitors", "clock", "m1"], 0),
     (&["keys", "list"], 0),
+    (&["listeners", "list"], 0),
+    // It belongs to no record.
+    (&["record", "show"], 78),
     (&["note", "list"], 0),
     (&["calendar", "--person", "p1"], 0),
     (&["export", "csv"], 0),
@@ -47,7 +50,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 34] = [
+const OTHERS: [&str; 41] = [
     "answer",
     "backup key",
     "deliver",
@@ -60,6 +63,10 @@ const OTHERS: [&str; 34] = [
     "keys add",
     "keys confirm",
     "keys withdraw",
+    "listeners confirm",
+    "listeners invite",
+    "listeners receive",
+    "listeners withdraw",
     "monitors add",
     "monitors consent",
     "monitors find",
@@ -77,6 +84,9 @@ const OTHERS: [&str; 34] = [
     "readings kind",
     "readings time",
     "rebuild",
+    "record hand-on",
+    "record join",
+    "record leave",
     "recover",
     "remind",
     "remind test",

@@ -81,6 +81,8 @@ fn another_parser_reads_every_number() {
             last: Some("2026-03-01T00:00:00Z".parse().unwrap()),
             refused: 2,
         }],
+        // Those of a real record are read in `afar::handed`.
+        listeners: Vec::new(),
     };
     let text = open_metrics(&measured);
     assert!(

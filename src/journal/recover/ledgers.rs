@@ -11,7 +11,7 @@ use rusqlite::{Connection, params_from_iter};
 use std::ops::RangeInclusive;
 
 /// Each with its key. A session's key comes before the session.
-const LEDGERS: [(&str, &[&str]); 9] = [
+const LEDGERS: [(&str, &[&str]); 12] = [
     ("delivery", &["clinic", "name"]),
     ("clinic", &["clinic"]),
     ("page_key", &["rowid"]),
@@ -21,6 +21,9 @@ const LEDGERS: [(&str, &[&str]); 9] = [
     ("attribute", &["monitor", "handle"]),
     ("consent", &["monitor", "user"]),
     ("good_backup", &["made_us"]),
+    ("listener", &["rowid"]),
+    ("hearing", &["listener", "sequence", "digest"]),
+    ("record", &["one"]),
 ];
 
 /// A file with more damaged places than this in one ledger has nothing in order any more, and its keys may go in

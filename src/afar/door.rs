@@ -1,0 +1,232 @@
+//! One connection of a listener, as the record sees it.
+
+use super::HEARTBEAT;
+use super::line::{Line, LineError};
+use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, near, shown};
+use crate::journal::{Joined, Journal, JournalError, Listener, State};
+use crate::keys::Secret;
+use jiff::Timestamp;
+use std::time::{Duration, Instant};
+
+/// A caller has to say what it wants within this.
+const FIRST_WORD: Duration = Duration::from_secs(10);
+/// A listener that has said nothing for so long is gone: several heartbeats.
+const SILENCE_MAX: Duration = HEARTBEAT.saturating_mul(5);
+/// Frames that a listener may hand on at once, and how many more each second: ten years of a household are through in
+/// an hour, and a listener that only wants to fill the disk needs days for what others see in `listeners list`.
+const SHARE: f64 = 20_000.0;
+const SHARE_A_SECOND: f64 = 50.0;
+/// The longest time for which a listener is held back at once.
+const HELD_BACK_MAX: Duration = Duration::from_secs(10);
+
+/// How many frames of one listener are taken: a bucket that fills again.
+#[derive(Debug)]
+struct Share {
+    left: f64,
+    since: Instant,
+}
+
+impl Share {
+    fn new(now: Instant) -> Self {
+        Self {
+            left: SHARE,
+            since: now,
+        }
+    }
+
+    /// Takes so many out, and says for how long to hold back.
+    fn take(&mut self, frames: usize, now: Instant) -> Duration {
+        let passed = now.saturating_duration_since(self.since).as_secs_f64();
+        self.since = now;
+        self.left = passed.mul_add(SHARE_A_SECOND, self.left).min(SHARE);
+        self.left -= frames.min(super::speech::FRAMES_MAX as usize) as f64;
+        if self.left >= 0.0 {
+            return Duration::ZERO;
+        }
+        Duration::from_secs_f64(-self.left / SHARE_A_SECOND).min(HELD_BACK_MAX)
+    }
+}
+
+/// Serves one connection to its end. What is refused is said to the listener, and given back for the log.
+pub fn serve(line: &mut Line, journal: &mut Journal, version: &str) -> Result<(), LineError> {
+    let mut share = Share::new(Instant::now());
+    // Of somebody whom nobody let in, little is read.
+    let mut octets_max = STRANGER_OCTETS_MAX;
+    let mut patience = FIRST_WORD;
+    let mut told = String::new();
+    while let Some(asked) = line.hear::<Ask>(patience, octets_max)? {
+        patience = SILENCE_MAX;
+        let offered = match &asked {
+            Ask::Take(take) => take.frames.len(),
+            _ => 0,
+        };
+        if let Ask::Join { version, .. } | Ask::Begin { version } = &asked {
+            told.clone_from(version);
+        }
+        let answer = match answer(journal, &line.key, asked, (version, &told), Timestamp::now()) {
+            Ok(answer) => answer,
+            Err(error) => {
+                tracing::error!("a listener's frames cannot be kept: {error}");
+                Answer::Refused {
+                    why: Why::Later,
+                    words: "the record cannot write at the moment; its own `quietcuff check` says why"
+                        .to_owned(),
+                }
+            }
+        };
+        match &answer {
+            Answer::Refused { words, .. } => tracing::warn!("a listener was refused: {words}"),
+            Answer::Joined { listener } => tracing::info!("listener {listener} was let in"),
+            Answer::Holds { .. } => octets_max = OCTETS_MAX,
+            Answer::Kept => {}
+        }
+        // Before the answer: whoever waits for it sends nothing meanwhile.
+        std::thread::sleep(share.take(offered, Instant::now()));
+        line.say(&answer)?;
+    }
+    Ok(())
+}
+
+/// The answer to one question of the holder of this key. `versions` are the record's and the listener's.
+pub fn answer(
+    journal: &mut Journal,
+    key: &[u8; 32],
+    asked: Ask,
+    (ours, theirs): (&str, &str),
+    now: Timestamp,
+) -> Result<Answer, JournalError> {
+    if !near(ours, theirs) {
+        let words = format!(
+            "the listener runs version {theirs} and the record {ours}: only neighbouring versions understand each other; \
+             bring both to the same one, nothing is lost meanwhile"
+        );
+        return Ok(refused(Why::Version, words));
+    }
+    if let Ask::Join { code, .. } = &asked {
+        return join(journal, key, code, now);
+    }
+    let listener = match known(journal, key)? {
+        Ok(listener) => listener,
+        Err(refusal) => return Ok(refusal),
+    };
+    match asked {
+        Ask::Take(take) => keep(journal, &listener, &take, theirs, now),
+        Ask::Begin { .. } | Ask::Join { .. } => {
+            let held = journal.held_of(&listener)?;
+            Ok(Answer::Holds {
+                through: held.last.map(|(sequence, _)| sequence),
+                digest: held.last.map(|(_, digest)| shown(&digest)),
+                clocks: held.clocks,
+            })
+        }
+    }
+}
+
+fn refused(why: Why, words: impl Into<String>) -> Answer {
+    Answer::Refused {
+        why,
+        words: words.into(),
+    }
+}
+
+fn join(journal: &mut Journal, key: &[u8; 32], code: &str, now: Timestamp) -> Result<Answer, JournalError> {
+    let joined = match Secret::typed(code) {
+        Some(secret) => journal.join_listener(&secret.digest("listener"), key, now)?,
+        None => Joined::NoSuchCode,
+    };
+    Ok(match joined {
+        Joined::In(listener) => Answer::Joined { listener },
+        Joined::NoSuchCode => refused(
+            Why::Code,
+            "this code lets nobody in: it is over, or was used, or is none; `quietcuff listeners invite` at the record prints \
+             a new one",
+        ),
+        Joined::Full => refused(Why::Code, "the record has as many listeners as there can be"),
+    })
+}
+
+/// The listener with a key, while anything of it is taken.
+fn known(journal: &Journal, key: &[u8; 32]) -> Result<Result<Listener, Answer>, JournalError> {
+    let listener = journal.listener_with(key)?;
+    Ok(match listener {
+        Some(listener) if listener.is_open() => Ok(listener),
+        Some(Listener {
+            id,
+            closed: Some(_),
+            withdrawn: None,
+            ..
+        }) => Err(refused(
+            Why::NotLetIn,
+            format!(
+                "the record was put back from a backup; `quietcuff listeners confirm {id}` there lets this listener in again"
+            ),
+        )),
+        Some(listener) => Err(refused(
+            Why::NotLetIn,
+            format!(
+                "listener {} was withdrawn at the record; nothing of it is taken any more",
+                listener.id
+            ),
+        )),
+        None => Err(refused(
+            Why::NotLetIn,
+            "the record knows no listener with this key; `quietcuff listeners invite` there prints a code for `quietcuff record join`",
+        )),
+    })
+}
+
+fn keep(
+    journal: &mut Journal,
+    listener: &Listener,
+    take: &Take,
+    version: &str,
+    now: Timestamp,
+) -> Result<Answer, JournalError> {
+    let heard = match take.heard() {
+        Ok(heard) => heard,
+        Err(error) => {
+            let words = format!("listener {}: {error}; nothing of it was kept", listener.id);
+            return Ok(refused(Why::Nonsense, words));
+        }
+    };
+    let state = State {
+        version: version.to_owned(),
+        waiting: take.waiting,
+        clock_known: take.clock_known,
+    };
+    Ok(
+        match journal.take_from(listener, &heard, &take.clocks(), &state, now)? {
+            Some(_) => Answer::Kept,
+            None => refused(
+                Why::NotLetIn,
+                format!(
+                    "listener {} was withdrawn at the record; nothing of it is taken any more",
+                    listener.id
+                ),
+            ),
+        },
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_listener_has_its_share_and_no_more() {
+        let begun = Instant::now();
+        let mut share = Share::new(begun);
+        let batch = super::super::speech::FRAMES_MAX as usize;
+        let mut waited = Duration::ZERO;
+        for _ in 0..(1_000_000 / batch) {
+            waited += share.take(batch, begun + waited);
+        }
+        // A million of them are held back to 50 a second behind the first twenty thousand.
+        assert!(waited > Duration::from_secs(19_000), "{waited:?}");
+        let mut ordinary = Share::new(begun);
+        for second in 0..10_000 {
+            let now = begun + Duration::from_secs(second);
+            assert_eq!(ordinary.take(40, now), Duration::ZERO);
+        }
+    }
+}

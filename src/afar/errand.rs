@@ -1,0 +1,176 @@
+//! One connection of a listener, as the listener does it: asks what the record holds, and hands on what it does not.
+
+use super::code::{Code, digest_of};
+use super::key::OwnKey;
+use super::line::{Line, LineError};
+use super::speech::{Answer, Ask, CLOCKS_MAX, FRAMES_MAX, OCTETS_MAX, Take, Why};
+use crate::journal::{Heard, Journal, JournalError, Record, State};
+use jiff::Timestamp;
+use std::time::{Duration, Instant};
+
+/// The record answers within this: its disk may be slow, and it holds back who has too much.
+const ANSWER: Duration = Duration::from_mins(1);
+
+/// How often the journal is told at least that the record was there.
+const NOTED: Duration = Duration::from_mins(10);
+
+/// Why nothing can be handed on.
+#[derive(Debug, thiserror::Error)]
+pub enum ErrandError {
+    /// The line to the record.
+    #[error(transparent)]
+    Line(#[from] LineError),
+    /// This machine's journal.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// The record said no.
+    #[error("the record at {at} says: {words}")]
+    Refused {
+        /// Where the record is.
+        at: String,
+        /// Why, for the program.
+        why: Why,
+        /// Why and what to do.
+        words: String,
+    },
+    /// The record answered something else than was asked.
+    #[error("the record at {0} answers what was not asked")]
+    Otherwise(String),
+}
+
+impl ErrandError {
+    /// Whether a person has to do something before it can go on.
+    pub const fn needs_somebody(&self) -> bool {
+        matches!(
+            self,
+            Self::Line(LineError::AnotherKey(_))
+                | Self::Refused {
+                    why: Why::NotLetIn | Why::Code | Why::Version | Why::Nonsense,
+                    ..
+                }
+        )
+    }
+}
+
+/// How far a listener is with its record.
+#[derive(Debug)]
+pub struct Errand {
+    line: Line,
+    at: String,
+    version: String,
+    through: i64,
+    clocks: i64,
+    /// When the journal was last told how far it is.
+    noted: Option<Instant>,
+}
+
+fn ask(line: &mut Line, at: &str, asked: &Ask) -> Result<Answer, ErrandError> {
+    line.say(asked)?;
+    match line.hear(ANSWER, OCTETS_MAX)? {
+        Some(Answer::Refused { why, words }) => Err(ErrandError::Refused {
+            at: at.to_owned(),
+            why,
+            words: words.chars().filter(|c| !c.is_control()).take(500).collect(),
+        }),
+        Some(answer) => Ok(answer),
+        None => Err(LineError::Broken {
+            to: at.to_owned(),
+            why: "it closed the connection".to_owned(),
+        }
+        .into()),
+    }
+}
+
+/// Joins the record that a code names. The error is `Refused` where the code lets nobody in.
+pub fn join(code: &Code, own: &OwnKey, version: &str) -> Result<String, ErrandError> {
+    let mut line = Line::call(&code.at, code.record, own)?;
+    let asked = Ask::Join {
+        code: code.secret.letters().to_owned(),
+        version: version.to_owned(),
+    };
+    match ask(&mut line, &code.at, &asked)? {
+        Answer::Joined { listener } => Ok(listener),
+        _ => Err(ErrandError::Otherwise(code.at.clone())),
+    }
+}
+
+impl Errand {
+    /// Calls the record, and finds out from where on to hand on: behind what it holds, where that is what this machine
+    /// heard, else from the beginning. So a record that was put back from a backup gets what it lost, and one whose
+    /// listener was put back gets everything that it may not have.
+    pub fn begin(
+        record: &Record,
+        own: &OwnKey,
+        version: &str,
+        journal: &Journal,
+    ) -> Result<Self, ErrandError> {
+        let mut line = Line::call(&record.at, record.key, own)?;
+        let asked = Ask::Begin {
+            version: version.to_owned(),
+        };
+        let Answer::Holds {
+            through,
+            digest,
+            clocks,
+        } = ask(&mut line, &record.at, &asked)?
+        else {
+            return Err(ErrandError::Otherwise(record.at.clone()));
+        };
+        let held = through.zip(digest.as_deref().and_then(digest_of));
+        let same = match held {
+            Some((sequence, digest)) => journal
+                .to_hand_on(sequence - 1, 1)?
+                .first()
+                .is_some_and(|own: &Heard| own.sequence == sequence && own.digest() == digest),
+            None => false,
+        };
+        let (through, clocks) = match held {
+            Some((sequence, _)) if same => (sequence, clocks),
+            _ => (0, 0),
+        };
+        Ok(Self {
+            line,
+            at: record.at.clone(),
+            version: version.to_owned(),
+            through,
+            clocks,
+            noted: None,
+        })
+    }
+
+    /// Hands on what waits, at most one question's worth. Says how many frames it was; with none the record knows all
+    /// the same that the listener is there.
+    pub fn hand_on(&mut self, journal: &mut Journal, clock_known: bool) -> Result<usize, ErrandError> {
+        let heard = journal.to_hand_on(self.through, FRAMES_MAX)?;
+        let clocks = journal.clocks_to_hand_on(self.clocks, CLOCKS_MAX)?;
+        let through = heard.last().map_or(self.through, |last| last.sequence);
+        let state = State {
+            version: self.version.clone(),
+            waiting: journal.waiting_behind(through)?,
+            clock_known,
+        };
+        let take = Take::of(&heard, &clocks, &state).map_err(|error| LineError::Nonsense {
+            to: self.at.clone(),
+            why: format!("a frame of this journal cannot be said: {error}"),
+        })?;
+        let asked = Ask::Take(take);
+        match ask(&mut self.line, &self.at, &asked)? {
+            Answer::Kept => {}
+            _ => return Err(ErrandError::Otherwise(self.at.clone())),
+        }
+        // Each heartbeat on a memory card would wear it for nothing.
+        if self.noted.is_none_or(|noted| noted.elapsed() > NOTED) || through != self.through {
+            journal.record_holds(through, Timestamp::now())?;
+            self.noted = Some(Instant::now());
+        }
+        self.through = through;
+        self.clocks = clocks.last().map_or(self.clocks, |(sequence, _)| *sequence);
+        Ok(heard.len())
+    }
+
+    /// Whether anything waits.
+    pub fn waits(&self, journal: &Journal) -> Result<bool, JournalError> {
+        Ok(!journal.to_hand_on(self.through, 1)?.is_empty()
+            || !journal.clocks_to_hand_on(self.clocks, 1)?.is_empty())
+    }
+}

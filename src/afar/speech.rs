@@ -1,0 +1,252 @@
+//! What a listener asks and the record answers. Each is one JSON value. Fields may be added; both ends pass over what
+//! they do not know.
+
+use crate::frame::Uptime;
+use crate::journal::{Heard, State};
+use crate::radio::json_lines::{AsLine, parse};
+use crate::reading::ClockSample;
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
+
+/// Frames of one question: a few hundred milliseconds of a slow disk.
+pub const FRAMES_MAX: u32 = 256;
+/// Clock samples of one question.
+pub const CLOCKS_MAX: u32 = 256;
+/// The longest value, in octets: as many frames as go into one question, each of the longest.
+pub const OCTETS_MAX: u32 = 1024 * 1024;
+/// The longest value before anybody knows who speaks.
+pub const STRANGER_OCTETS_MAX: u32 = 1024;
+/// The longest boot id and version.
+const WORD_CHARS_MAX: usize = 64;
+
+/// What a listener asks.
+#[derive(Serialize, Deserialize, Debug)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ask {
+    /// To be let in.
+    Join {
+        /// The secret of the code.
+        code: String,
+        /// The version of its program.
+        version: String,
+    },
+    /// What the record holds of it.
+    Begin {
+        /// The version of its program.
+        version: String,
+    },
+    /// To keep this. Nothing in it says that the listener is there.
+    Take(Take),
+}
+
+/// What is to be kept.
+#[derive(Serialize, Deserialize, Debug, Default)]
+pub struct Take {
+    /// Frames, in the order of their numbers.
+    pub frames: Vec<Offered>,
+    /// Samples of the listener's clock.
+    pub clocks: Vec<Clock>,
+    /// How many frames are not handed on yet, beside these.
+    pub waiting: u64,
+    /// Whether the listener's clock is known to be right.
+    pub clock_known: bool,
+}
+
+/// A frame with its number in the listener's journal.
+#[derive(Serialize, Deserialize, Debug)]
+pub struct Offered {
+    /// The number.
+    pub sequence: i64,
+    /// The digest of everything, in hexadecimal digits.
+    pub digest: String,
+    /// The frame, as `quietcuff frames --json` prints it.
+    pub frame: Box<RawValue>,
+}
+
+/// A sample of the listener's clock with its number in the listener's journal.
+#[derive(Serialize, Deserialize, Debug)]
+pub struct Clock {
+    sequence: i64,
+    boot: String,
+    uptime_us: i64,
+    wall_us: i64,
+    synchronized: bool,
+}
+
+/// What the record answers.
+#[derive(Serialize, Deserialize, Debug, PartialEq, Eq)]
+#[serde(rename_all = "kebab-case")]
+pub enum Answer {
+    /// The listener is let in, under this id.
+    Joined {
+        /// The id.
+        listener: String,
+    },
+    /// What is held of the listener.
+    Holds {
+        /// The highest number of a frame.
+        through: Option<i64>,
+        /// The digest of that frame.
+        digest: Option<String>,
+        /// The number of the last clock sample.
+        clocks: i64,
+    },
+    /// Everything that was asked to be kept is on the record's disk.
+    Kept,
+    /// It is not done.
+    Refused {
+        /// Why, for the program.
+        why: Why,
+        /// Why and what to do, for a person.
+        words: String,
+    },
+}
+
+/// Why something is not done.
+#[derive(Serialize, Deserialize, Clone, Copy, PartialEq, Eq, Debug)]
+#[serde(rename_all = "kebab-case")]
+pub enum Why {
+    /// The code is none, or over, or used.
+    Code,
+    /// No listener has this key, or it was withdrawn, or it waits to be confirmed.
+    NotLetIn,
+    /// The two versions are too far apart.
+    Version,
+    /// What was asked cannot be understood, or contradicts itself.
+    Nonsense,
+    /// The record cannot write at the moment.
+    Later,
+    /// A reason that this version does not know.
+    #[serde(other)]
+    Other,
+}
+
+/// What was offered cannot be what a listener heard.
+#[derive(Debug, thiserror::Error, PartialEq, Eq)]
+#[error("frame {sequence} {what}")]
+pub struct NotOffered {
+    sequence: i64,
+    what: String,
+}
+
+impl Take {
+    /// What a listener offers.
+    pub fn of(heard: &[Heard], clocks: &[(i64, ClockSample)], state: &State) -> serde_json::Result<Self> {
+        let offered = heard.iter().map(|heard| {
+            Ok(Offered {
+                sequence: heard.sequence,
+                digest: shown(&heard.digest()),
+                frame: RawValue::from_string(AsLine(&heard.frame).to_string())?,
+            })
+        });
+        Ok(Self {
+            frames: offered.collect::<serde_json::Result<_>>()?,
+            clocks: clocks
+                .iter()
+                .map(|(sequence, sample)| Clock {
+                    sequence: *sequence,
+                    boot: sample.uptime.boot.clone(),
+                    uptime_us: sample.uptime.micros,
+                    wall_us: sample.wall.as_microsecond(),
+                    synchronized: sample.synchronized,
+                })
+                .collect(),
+            waiting: state.waiting,
+            clock_known: state.clock_known,
+        })
+    }
+
+    /// The frames, where each is what its digest says, in order and not too many.
+    pub fn heard(&self) -> Result<Vec<Heard>, NotOffered> {
+        let wrong = |sequence: i64, what: String| NotOffered { sequence, what };
+        if self.frames.len() > FRAMES_MAX as usize || self.clocks.len() > CLOCKS_MAX as usize {
+            return Err(wrong(
+                0,
+                format!("and more: at most {FRAMES_MAX} are taken at once"),
+            ));
+        }
+        let mut last = 0;
+        let mut all = Vec::with_capacity(self.frames.len());
+        for offered in &self.frames {
+            let sequence = offered.sequence;
+            if sequence <= last {
+                return Err(wrong(sequence, format!("comes behind frame {last}")));
+            }
+            last = sequence;
+            let frame = parse(offered.frame.get().as_bytes())
+                .map_err(|error| wrong(sequence, format!("is none: {error}")))?;
+            let heard = Heard { sequence, frame };
+            if Some(heard.digest()) != super::code::digest_of(&offered.digest) {
+                return Err(wrong(sequence, "is not what its digest says".to_owned()));
+            }
+            all.push(heard);
+        }
+        Ok(all)
+    }
+
+    /// The clock samples that can be ones.
+    pub fn clocks(&self) -> Vec<(i64, ClockSample)> {
+        self.clocks
+            .iter()
+            .filter(|clock| clock.boot.len() <= WORD_CHARS_MAX)
+            .filter_map(|clock| {
+                let sample = ClockSample {
+                    uptime: Uptime {
+                        boot: clock.boot.clone(),
+                        micros: clock.uptime_us,
+                    },
+                    wall: Timestamp::from_microsecond(clock.wall_us).ok()?,
+                    synchronized: clock.synchronized,
+                };
+                Some((clock.sequence, sample))
+            })
+            .collect()
+    }
+}
+
+/// A digest in hexadecimal digits.
+pub fn shown(digest: &[u8; 32]) -> String {
+    digest.iter().map(|octet| format!("{octet:02x}")).collect()
+}
+
+/// Whether two versions understand each other: the same first number, and a second number that is at most one apart.
+pub fn near(one: &str, other: &str) -> bool {
+    let numbers = |version: &str| -> Option<(u32, u32)> {
+        let mut parts = version.get(..version.len().min(WORD_CHARS_MAX))?.split('.');
+        Some((parts.next()?.parse().ok()?, parts.next()?.parse().ok()?))
+    };
+    match (numbers(one), numbers(other)) {
+        (Some((major, minor)), Some((other_major, other_minor))) => {
+            major == other_major && minor.abs_diff(other_minor) <= 1
+        }
+        _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_minor_version_apart_is_near() {
+        for (one, other, is) in [
+            ("1.2.3", "1.2.9", true),
+            ("1.2.3", "1.3.0", true),
+            ("1.3.0", "1.2.3", true),
+            ("1.2.3", "1.4.0", false),
+            ("2.2.3", "1.2.3", false),
+            ("", "1.2.3", false),
+            ("one.two", "1.2.3", false),
+        ] {
+            assert_eq!(near(one, other), is, "{one} {other}");
+        }
+    }
+
+    #[test]
+    fn a_later_versions_reason_is_read() {
+        let later = r#"{"refused":{"why":"moon","words":"the moon is full","more":1}}"#;
+        let read: Answer = serde_json::from_str(later).unwrap();
+        assert!(matches!(read, Answer::Refused { why: Why::Other, .. }));
+    }
+}

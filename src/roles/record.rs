@@ -1,0 +1,199 @@
+//! The record's door: takes in what listeners hand on. It has the network and writes frames, and reads nothing out.
+
+use super::StartError;
+use super::manager::ServiceManager;
+use crate::afar::door;
+use crate::afar::key::{KeyError, OwnKey};
+use crate::afar::line::{self, Line};
+use crate::journal::{Hand, Journal, JournalError};
+use crate::whole::reason;
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustls::ServerConfig;
+use std::collections::BTreeMap;
+use std::io;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener, TcpStream};
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+use tokio::task::JoinError;
+
+/// Connections at once: a house of many has a dozen listeners, and each has one.
+const CONNECTIONS_MAX: usize = 64;
+/// Connections of one address.
+const OF_ONE_ADDRESS_MAX: usize = 16;
+/// After a connection that could not be taken, such as for want of descriptors.
+const PAUSE: Duration = Duration::from_millis(200);
+
+/// Why nothing can be taken in.
+#[derive(Debug, thiserror::Error)]
+pub enum RecordError {
+    /// The journal cannot be opened.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// This machine has no key.
+    #[error(transparent)]
+    Key(#[from] KeyError),
+    /// TLS cannot be set up.
+    #[error("TLS cannot be set up: {0}")]
+    Tls(#[from] rustls::Error),
+    /// The address is taken, or is not this machine's.
+    #[error(
+        "cannot listen at {address}: {}; choose another with `--listen ADDRESS:PORT`",
+        reason(error)
+    )]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// What the system says.
+        error: io::Error,
+    },
+    /// The operating system gives no thread or no timer.
+    #[error(transparent)]
+    Start(#[from] StartError),
+    /// The thread that answers ended by itself.
+    #[error("the thread that answers listeners failed: {0}")]
+    Thread(#[from] JoinError),
+}
+
+/// Who is connected, by address.
+type Guests = Arc<Mutex<BTreeMap<IpAddr, usize>>>;
+
+/// A place among the guests, which is free again when it ends.
+struct Place {
+    guests: Guests,
+    address: IpAddr,
+}
+
+impl Place {
+    fn take(guests: &Guests, address: IpAddr) -> Option<Self> {
+        let mut all = guests.lock().unwrap_or_else(PoisonError::into_inner);
+        let own = all.get(&address).copied().unwrap_or(0);
+        if all.values().sum::<usize>() >= CONNECTIONS_MAX || own >= OF_ONE_ADDRESS_MAX {
+            return None;
+        }
+        all.insert(address, own + 1);
+        Some(Self {
+            guests: guests.clone(),
+            address,
+        })
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        let mut all = self.guests.lock().unwrap_or_else(PoisonError::into_inner);
+        match all.get_mut(&self.address) {
+            Some(own) if *own > 1 => *own -= 1,
+            _ => drop(all.remove(&self.address)),
+        }
+    }
+}
+
+/// Answers listeners until `stop` ends; `ready` is told the address. Without an address it listens at every one of this
+/// machine's.
+pub fn receive(
+    state: &Path,
+    listen: Option<SocketAddr>,
+    port: u16,
+    service: ServiceManager,
+    ready: impl FnOnce(SocketAddr),
+    stop: impl Future<Output = ()>,
+) -> Result<(), RecordError> {
+    // Looked at first: a journal that cannot be opened is no listener's fault.
+    let known = Journal::open(state)?.listeners()?;
+    if !known.is_empty() && !OwnKey::is_there(state) {
+        tracing::warn!(
+            "the key by which listeners know this record is not there: a new one is made, and they hand on nothing until each \
+             has joined anew with a code of `quietcuff listeners invite`; put machine.key back beside the journal instead, \
+             if there is a copy"
+        );
+    }
+    let config = line::of_record(&OwnKey::of(state)?)?;
+    let listener = bound(listen, port)?;
+    let address = listener.local_addr().map_err(|error| RecordError::Listen {
+        address: (Ipv6Addr::UNSPECIFIED, port).into(),
+        error,
+    })?;
+    let runtime = super::runtime()?;
+    service.ready("answering listeners");
+    ready(address);
+    let (state, service) = (state.to_owned(), Arc::new(service));
+    let ended = runtime.block_on(async {
+        let told = service.clone();
+        let work = tokio::task::spawn_blocking(move || answer(&listener, &state, &config, &told));
+        tokio::select! {
+            ended = work => ended.map_err(RecordError::from),
+            () = stop => {
+                service.stopping();
+                Ok(())
+            }
+        }
+    });
+    // Whatever is being taken is committed whole, or offered again.
+    runtime.shutdown_background();
+    ended
+}
+
+fn bound(listen: Option<SocketAddr>, port: u16) -> Result<TcpListener, RecordError> {
+    if let Some(address) = listen {
+        return TcpListener::bind(address).map_err(|error| RecordError::Listen { address, error });
+    }
+    let every = SocketAddr::from((Ipv6Addr::UNSPECIFIED, port));
+    let old = SocketAddr::from((Ipv4Addr::UNSPECIFIED, port));
+    TcpListener::bind(every)
+        .or_else(|_| TcpListener::bind(old))
+        .map_err(|error| RecordError::Listen { address: old, error })
+}
+
+/// Takes connections, each on a thread of its own.
+fn answer(listener: &TcpListener, state: &Path, config: &Arc<ServerConfig>, service: &ServiceManager) {
+    let guests = Guests::default();
+    let limit = Timespec::try_from(service.wait_max()).unwrap_or(Timespec {
+        tv_sec: 30,
+        tv_nsec: 0,
+    });
+    loop {
+        service.alive();
+        if matches!(
+            poll(&mut [PollFd::new(listener, PollFlags::IN)], Some(&limit)),
+            Ok(0)
+        ) {
+            continue;
+        }
+        let (tcp, address) = match listener.accept() {
+            Ok(accepted) => accepted,
+            Err(error) => {
+                tracing::warn!("a connection cannot be taken: {error}");
+                std::thread::sleep(PAUSE);
+                continue;
+            }
+        };
+        let Some(place) = Place::take(&guests, address.ip()) else {
+            tracing::warn!("{}: too many connections; one was closed", address.ip());
+            continue;
+        };
+        let (config, state) = (config.clone(), state.to_owned());
+        let begun = std::thread::Builder::new()
+            .name("listener".into())
+            .spawn(move || serve(tcp, config, &state, &place));
+        if let Err(error) = begun {
+            tracing::warn!("a connection cannot be answered: {error}");
+        }
+    }
+}
+
+fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, place: &Place) {
+    let mut line = match tcp.set_nodelay(true).map(|()| Line::answer(tcp, config)) {
+        Ok(Ok(line)) => line,
+        Ok(Err(error)) => return tracing::debug!("{error}"),
+        Err(error) => return tracing::debug!("{error}"),
+    };
+    let journal = Journal::open_existing(state).and_then(|journal| journal.only_for(Hand::Record));
+    let mut journal = match journal {
+        Ok(journal) => journal,
+        Err(error) => return tracing::error!("nothing can be taken in: {error}"),
+    };
+    if let Err(error) = door::serve(&mut line, &mut journal, env!("CARGO_PKG_VERSION")) {
+        tracing::debug!("{}: {error}", place.address);
+    }
+}
