@@ -166,7 +166,36 @@ struct Checked {
     profiles: &'static str,
     /// The clinic's reference to each person.
     people: BTreeMap<String, String>,
+    sheets: Sheets,
     missing: Vec<String>,
+}
+
+/// How it stands with the sheets of periods, which go in DocumentReferences.
+#[derive(Serialize)]
+struct Sheets {
+    /// `clinic.sheets`.
+    wanted: bool,
+    /// Whether the server says that it takes them; none where it names no resources.
+    taken: Option<bool>,
+}
+
+impl Sheets {
+    fn said(&self) -> &'static str {
+        match (self.wanted, self.taken) {
+            (true, Some(true)) => "one PDF each period, in a DocumentReference, the same way",
+            (true, Some(false)) => {
+                "one PDF each period is wanted; the server names no DocumentReference, so it may refuse them"
+            }
+            (true, None) => {
+                "one PDF each period, in a DocumentReference; whether the server takes them, it does not say"
+            }
+            (false, Some(true)) => {
+                "none are sent; the server takes them: `clinic.sheets = true` sends one PDF each period"
+            }
+            (false, Some(false)) => "none are sent; the server names no DocumentReference for them",
+            (false, None) => "none are sent (`clinic.sheets`)",
+        }
+    }
 }
 
 fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
@@ -201,6 +230,11 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
             ),
         ));
     }
+    let sheets = delivery.config.clinic.sheets;
+    let mut missing = abilities.missing.clone();
+    if sheets {
+        missing.extend(abilities.missing_for_sheets.iter().cloned());
+    }
     let learnt = contact.way.as_deref().and_then(Way::of_word);
     let claims = match (target.profiles, &contact.claims) {
         (None, None) => abilities.claims(),
@@ -211,9 +245,13 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
         way: learnt.or(abilities.way).unwrap_or_default().word(),
         profiles: claims.word(),
         people: names(&target.people),
+        sheets: Sheets {
+            wanted: sheets,
+            taken: abilities.documents,
+        },
         software: abilities.software,
         fhir_version: abilities.fhir_version,
-        missing: abilities.missing,
+        missing,
     };
     let mut out = std::io::stdout().lock();
     if json {
@@ -312,6 +350,7 @@ fn print_checked(out: &mut impl Write, checked: &Checked) -> std::io::Result<()>
     for (person, reference) in &checked.people {
         writeln!(out, "person    {person} is {reference} there")?;
     }
+    writeln!(out, "sheets    {}", checked.sheets.said())?;
     for missing in &checked.missing {
         writeln!(out, "missing   {missing}")?;
     }

@@ -21,6 +21,9 @@ const CONFLICTS_MAX: u32 = 3;
 const NOT_ALLOWED_FAILURES: u32 = 8;
 /// So many readings refused for one reason, and none taken: it is not the readings.
 const ALIKE_MAX: usize = 3;
+/// So many for whatever reasons: a server may find another one each time at what is the same (HAPI FHIR JPA names the
+/// one or the other element that refers to a patient whom it does not know).
+const WHATEVER_MAX: usize = 8;
 
 /// What came of a round.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -68,6 +71,8 @@ pub(super) struct Course<'r> {
     /// Whether an Observation was taken.
     taken: bool,
     alike: Option<Alike>,
+    /// How many readings were refused for whatever reasons.
+    refused_readings: usize,
     /// The newest reading was tried before its turn.
     tries_newest: bool,
 }
@@ -183,6 +188,7 @@ impl<'r> Course<'r> {
             refused: Vec::new(),
             taken: false,
             alike: None,
+            refused_readings: 0,
             tries_newest: false,
         }
     }
@@ -298,12 +304,14 @@ impl<'r> Course<'r> {
         })
     }
 
-    /// Whether it is the server: readings are refused for one reason, none is taken, and neither is the newest one.
+    /// Whether it is the server: readings are refused for one reason, or many for several, none is taken, and neither is
+    /// the newest one.
     fn refuses_all(&mut self, bundles: &mut Vec<Vec<Unit>>) -> Option<Trouble> {
         let alike = self
             .alike
             .as_ref()
-            .filter(|alike| alike.count >= ALIKE_MAX && !self.taken)?;
+            .filter(|alike| alike.count >= ALIKE_MAX || self.refused_readings >= WHATEVER_MAX)
+            .filter(|_| !self.taken)?;
         if self.tries_newest {
             return Some(Trouble::Alike {
                 status: alike.status,
@@ -333,6 +341,7 @@ impl<'r> Course<'r> {
         if !matches!(said, Said::Refused { .. }) || !is_panel {
             return;
         }
+        self.refused_readings += 1;
         let kind = reasons::kind_of(why);
         match &mut self.alike {
             Some(alike) if alike.kind == kind => alike.count += 1,

@@ -59,9 +59,16 @@ pub struct Abilities {
     pub profiles: Vec<String>,
     /// What of all that is needed it does not name, in words; only of what it describes at all.
     pub missing: Vec<String>,
+    /// Whether it takes the documents that sheets go in; `None` where it names no resources at all.
+    pub documents: Option<bool>,
+    /// The same as [`Self::missing`] for those documents, which not everybody wants there.
+    pub missing_for_sheets: Vec<String>,
 }
 
-/// What has to be possible with each Observation and Device, and why.
+/// The resource type in which sheets go.
+const DOCUMENT: &str = "DocumentReference";
+
+/// What has to be possible with each resource that is sent, and why.
 const NEEDED: [(&str, &str); 5] = [
     ("create", "to take a new one"),
     ("update", "to replace one that was corrected or withdrawn"),
@@ -102,16 +109,12 @@ impl Abilities {
         } else {
             None
         };
-        let mut missing = Vec::new();
-        for kind in ["Observation", "Device"] {
-            match resource(kind) {
-                Some(one) => missing.extend(lacks(kind, one)),
-                None if list(rest, "resource").next().is_some() => {
-                    missing.push(format!("{kind}: it names none"));
-                }
-                None => {}
-            }
-        }
+        let names_some = list(rest, "resource").next().is_some();
+        let missing = |kind: &str| match resource(kind) {
+            Some(one) => lacks(kind, one),
+            None if names_some => vec![format!("{kind}: it names none")],
+            None => Vec::new(),
+        };
         Some(Self {
             software,
             fhir_version: text("/fhirVersion").map(ToOwned::to_owned),
@@ -124,7 +127,9 @@ impl Abilities {
                 })
                 .map(|url| url.split('|').next().unwrap_or(url).to_owned())
                 .collect(),
-            missing,
+            missing: ["Observation", "Device"].into_iter().flat_map(missing).collect(),
+            documents: names_some.then(|| resource(DOCUMENT).is_some_and(|one| !self::codes(one).is_empty())),
+            missing_for_sheets: missing(DOCUMENT),
         })
     }
 
@@ -207,6 +212,7 @@ mod tests {
         assert_eq!(way(&[]), Some(Way::Single));
         let silent = read(&json!({"resourceType": "CapabilityStatement"})).unwrap();
         assert_eq!((silent.way, silent.missing.len()), (None, 0));
+        assert_eq!((silent.documents, silent.missing_for_sheets.len()), (None, 0));
         for way in [Way::Transaction, Way::Batch, Way::Single] {
             assert_eq!(Way::of_word(way.word()), Some(way));
         }
@@ -241,6 +247,8 @@ mod tests {
                 "Device: it names none",
             ]
         );
+        assert_eq!(abilities.documents, Some(false));
+        assert_eq!(abilities.missing_for_sheets, ["DocumentReference: it names none"]);
         assert!(abilities.is_r4() && abilities.software.as_deref() == Some("A 2"));
         let mut later = statement(&[], &some);
         later["fhirVersion"] = "5.0.0".into();

@@ -260,6 +260,41 @@ fn what_the_server_can_is_asked_and_said() {
     let profile = clinic.holds()[made.readings[0]["id"].as_str().unwrap()]["meta"]["profile"].clone();
     assert_eq!(profile[1], AT_HOME[0]);
 
+    // Sheets are told of where they are wanted, and where they could be.
+    assert!(
+        text.contains("none are sent; the server names no DocumentReference"),
+        "{text}"
+    );
+    choose(&made.home, &clinic.url(), "sheets = true");
+    let text = made.home.run(&["deliver", "check"]).good();
+    for words in ["so it may refuse them", "DocumentReference: it names none"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    let mut with = statement(&["transaction"], &AT_HOME);
+    let mut document = with["rest"][0]["resource"][0].clone();
+    document["type"] = "DocumentReference".into();
+    with["rest"][0]["resource"].as_array_mut().unwrap().push(document);
+    let Some(clinic) = Clinic::with(&json!({"auth": "none", "statement": with})) else {
+        return;
+    };
+    for (sheets, words) in [
+        (
+            "sheets = true",
+            "one PDF each period, in a DocumentReference, the same way",
+        ),
+        ("", "the server takes them: `clinic.sheets = true`"),
+    ] {
+        choose(&made.home, &clinic.url(), sheets);
+        let text = made.home.run(&["deliver", "check"]).good();
+        assert!(text.contains(words) && text.contains("nothing, as far"), "{text}");
+        let checked = made.home.run(&["deliver", "check", "--json"]).objects().remove(0);
+        let said = json!({"wanted": !sheets.is_empty(), "taken": true});
+        assert_eq!(
+            (&checked["sheets"], &checked["way"]),
+            (&said, &"transaction".into())
+        );
+    }
+
     let mut other = statement(&["batch"], &[]);
     other["rest"][0]["resource"][0]["conditionalCreate"] = false.into();
     let Some(clinic) = Clinic::with(&json!({"auth": "none", "statement": other})) else {
@@ -395,6 +430,30 @@ fn a_server_that_refuses_everything_alike_is_asked_a_few_times() {
     assert!(standing["waiting"].as_u64().unwrap() > 20);
     once(&made.home).failed(UNAVAILABLE, &["refuses everything alike"]);
     assert!(clinic.requests() <= asked + 2, "one tells whether it still does");
+    clinic.calm();
+    once(&made.home).good();
+    assert_eq!(held(&clinic), exported_readings(&made));
+}
+
+/// HAPI FHIR JPA does not know the patient, and names now the one and now the other place at which it says who that is.
+#[test]
+fn one_that_gives_another_reason_each_time_is_asked_a_few_times_too() {
+    let reason = |path: &str| {
+        format!("HAPI-1094: Resource Patient/a-1 not found, specified in path: Observation.{path}")
+    };
+    let whys = ["subject.where(resolve() is Patient)", "performer", "subject"].map(reason);
+    let options = json!({"auth": "none", "hates": "\"resourceType\":\"Observation\"", "whys": whys});
+    let Some(clinic) = Clinic::with(&options) else {
+        return;
+    };
+    let made = Made::of(&crate::harness::made::sent());
+    choose(&made.home, &clinic.url(), "");
+    once(&made.home).failed(
+        UNAVAILABLE,
+        &["refuses everything alike", "Patient/a-1 not found"],
+    );
+    assert!(clinic.requests() < 40, "{}", clinic.requests());
+    assert_eq!(listing(&made.home)["parked"], 0);
     clinic.calm();
     once(&made.home).good();
     assert_eq!(held(&clinic), exported_readings(&made));

@@ -72,7 +72,12 @@ impl Proxy {
     }
 
     pub(crate) fn url(&self) -> String {
-        format!("http://127.0.0.1:{}/fhir", self.port)
+        self.url_of("/fhir")
+    }
+
+    /// The address of what is called so at the server.
+    pub(crate) fn url_of(&self, path: &str) -> String {
+        format!("http://127.0.0.1:{}{path}", self.port)
     }
 
     /// What happens to the next request.
@@ -177,7 +182,11 @@ fn serve(
         }
         return;
     }
-    upstream.write_all(&request).unwrap();
+    // Not every server hangs up by itself.
+    let (line, rest) = text.split_once("\r\n").unwrap();
+    upstream
+        .write_all(format!("{line}\r\nConnection: close\r\n{rest}").as_bytes())
+        .unwrap();
     let mut answer = Vec::new();
     upstream.read_to_end(&mut answer).unwrap();
     let upto = match fate {

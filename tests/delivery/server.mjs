@@ -4,8 +4,9 @@
 //   node server.mjs CACHE '{"auth":"none|bearer|basic|smart|launch","secret":"…","client":"…","jwks":{…},"lasts":300}'
 //
 // Prints its port. Beside /fhir: GET /all (every resource), GET /asked (how many requests and tokens), POST /reset, POST
-// /hate and /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that text stands is refused; with "forgets" the first
-// token is good for nothing.
+// /hate and /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that
+// text stands is refused, for the reason in "why", or for those in "whys" in turn; with "forgets" the first token is good
+// for nothing.
 import { createRequire } from 'node:module';
 import { pathToFileURL } from 'node:url';
 import crypto from 'node:crypto';
@@ -60,6 +61,10 @@ async function token(form, base) {
     if (!(options.forgets && asked.tokens === 1)) tokens.set(access_token, Date.now() + options.lasts * 1000);
     return [200, { access_token, token_type: 'bearer', expires_in: options.says ?? options.lasts, scope: form.get('scope') }];
 }
+
+// Each time the next of its words, where it has several.
+let nth = 0;
+const why = () => options.whys ? options.whys[nth++ % options.whys.length] : options.why ?? `it hates ${options.hates}`;
 
 function allowed(field) {
     switch (options.auth) {
@@ -131,7 +136,7 @@ http.createServer(async (request, response) => {
         if (!reads) {
             if (request.headers['content-type'] !== 'application/fhir+json') return fhir(415, outcome('invalid', 'content type'));
             if (options.hates && body.includes(options.hates))
-                return fhir(422, outcome('invalid', options.why ?? `it hates ${options.hates}`));
+                return fhir(422, outcome('invalid', why()));
             const sent = JSON.parse(body);
             if (place === '/' && options.ways && !options.ways.includes(sent.type)) return fhir(405, outcome('not-supported', sent.type));
             try {
