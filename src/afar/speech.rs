@@ -243,6 +243,19 @@ mod tests {
         }
     }
 
+    /// The seed was written by Python, with hashlib: another program makes the same digests.
+    #[test]
+    fn a_frame_is_what_another_programs_digest_says() {
+        let seed = include_str!("../../fixtures/fuzz/afar/take");
+        let Ask::Take(take) = serde_json::from_str(seed).unwrap() else {
+            panic!("{seed}");
+        };
+        let heard = take.heard().unwrap();
+        assert_eq!(heard.len(), 2);
+        assert!(heard[0].frame.uptime.is_none() && heard[1].frame.uptime.is_some());
+        assert_eq!(take.clocks().len(), 1);
+    }
+
     #[test]
     fn a_later_versions_reason_is_read() {
         let later = r#"{"refused":{"why":"moon","words":"the moon is full","more":1}}"#;

@@ -7,6 +7,8 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
+use quietcuff::afar::code::Code;
+use quietcuff::afar::speech::{Ask, FRAMES_MAX, Take};
 use quietcuff::config::Config;
 use quietcuff::delivery::answer::{Verdict, read};
 use quietcuff::delivery::bundle::{Composed, Draft};
@@ -35,7 +37,7 @@ use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
-const TARGETS: [(&str, fn(&[u8])); 13] = [
+const TARGETS: [(&str, fn(&[u8])); 14] = [
     ("answer", answer),
     ("receipt", receipt),
     ("bearer", bearer),
@@ -49,6 +51,7 @@ const TARGETS: [(&str, fn(&[u8])); 13] = [
     ("statement", statement),
     ("question", question),
     ("segments", segments),
+    ("afar", afar),
 ];
 
 static TARGET: OnceLock<fn(&[u8])> = OnceLock::new();
@@ -370,4 +373,29 @@ fn question(bytes: &[u8]) {
         Err(answer) => assert!(matches!(answer, Answer::NotUnderstood { .. })),
     }
     let _ = speech::answer(bytes);
+}
+
+/// What a listener says to the record, a code as a person gives it, and what a record answers. What is taken is what its
+/// digest says, in order, and comes back the same when it is offered again.
+fn afar(bytes: &[u8]) {
+    if let Ok(Ask::Take(take)) = serde_json::from_slice(bytes)
+        && let Ok(heard) = take.heard()
+    {
+        assert!(heard.len() <= FRAMES_MAX as usize);
+        assert!(heard.windows(2).all(|two| two[0].sequence < two[1].sequence));
+        let state = quietcuff::journal::State {
+            version: String::new(),
+            waiting: take.waiting,
+            clock_known: take.clock_known,
+        };
+        let again = Take::of(&heard, &take.clocks(), &state).unwrap();
+        assert_eq!(again.heard().unwrap(), heard);
+    }
+    _ = black_box(serde_json::from_slice::<quietcuff::afar::speech::Answer>(bytes));
+    if let Ok(text) = std::str::from_utf8(bytes)
+        && let Ok(code) = text.parse::<Code>()
+    {
+        let again: Code = code.to_string().parse().unwrap();
+        assert_eq!((again.at, again.record), (code.at, code.record));
+    }
 }
