@@ -3,6 +3,7 @@
 
 use super::key::OwnKey;
 use super::speech::OCTETS_MAX;
+use crate::outbound::stream::{Timed, dial};
 use crate::whole::reason;
 use rustls::client::AlwaysResolvesClientRawPublicKeys;
 use rustls::client::danger::{HandshakeSignatureValid, ServerCertVerified, ServerCertVerifier};
@@ -19,7 +20,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 use std::io::{self, Read, Write};
-use std::net::{TcpStream, ToSocketAddrs};
+use std::net::TcpStream;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -214,49 +215,6 @@ enum Stream {
     Listener(Box<StreamOwned<ClientConnection, Timed>>),
 }
 
-/// A socket on which everything ends at a moment at the latest.
-#[derive(Debug)]
-struct Timed {
-    tcp: TcpStream,
-    until: Instant,
-}
-
-impl Timed {
-    fn left(&self) -> io::Result<Duration> {
-        let left = self.until.saturating_duration_since(Instant::now());
-        if left.is_zero() {
-            return Err(io::ErrorKind::TimedOut.into());
-        }
-        Ok(left)
-    }
-}
-
-/// The system says of a time that is over that the socket would block.
-fn over(error: io::Error) -> io::Error {
-    match error.kind() {
-        io::ErrorKind::WouldBlock => io::ErrorKind::TimedOut.into(),
-        _ => error,
-    }
-}
-
-impl Read for Timed {
-    fn read(&mut self, octets: &mut [u8]) -> io::Result<usize> {
-        self.tcp.set_read_timeout(Some(self.left()?))?;
-        self.tcp.read(octets).map_err(over)
-    }
-}
-
-impl Write for Timed {
-    fn write(&mut self, octets: &[u8]) -> io::Result<usize> {
-        self.tcp.set_write_timeout(Some(self.left()?))?;
-        self.tcp.write(octets).map_err(over)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        self.tcp.flush()
-    }
-}
-
 /// An open line.
 #[derive(Debug)]
 pub struct Line {
@@ -395,24 +353,6 @@ impl Line {
             why,
         }
     }
-}
-
-fn dial(at: &str, until: Instant) -> io::Result<TcpStream> {
-    let mut last = io::Error::other("its name has no address");
-    for address in at.to_socket_addrs()? {
-        let left = until.saturating_duration_since(Instant::now());
-        if left.is_zero() {
-            return Err(io::ErrorKind::TimedOut.into());
-        }
-        match TcpStream::connect_timeout(&address, left) {
-            Ok(tcp) => {
-                tcp.set_nodelay(true)?;
-                return Ok(tcp);
-            }
-            Err(error) => last = error,
-        }
-    }
-    Err(last)
 }
 
 fn tls_error(error: &io::Error) -> Option<&Error> {

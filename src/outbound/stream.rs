@@ -108,9 +108,9 @@ const REFUSAL_TIME: Duration = Duration::from_secs(2);
 
 /// A socket of which each read and write ends at the latest at that moment.
 #[derive(Debug)]
-struct Timed {
-    tcp: TcpStream,
-    until: Instant,
+pub(crate) struct Timed {
+    pub(crate) tcp: TcpStream,
+    pub(crate) until: Instant,
 }
 
 impl Timed {
@@ -184,7 +184,8 @@ impl Caller {
     pub fn connect(&self, peer: &Peer) -> Result<Connection, OutboundError> {
         let to = peer.to_string();
         let until = Instant::now() + CONNECT_TIMEOUT;
-        let tcp = dial(peer, until).map_err(|error| unreachable(&error, to.clone()))?;
+        let bare = peer.host.trim_start_matches('[').trim_end_matches(']');
+        let tcp = dial((bare, peer.port), until).map_err(|error| unreachable(&error, to.clone()))?;
         let mut timed = Timed { tcp, until };
         if !peer.tls {
             return Ok(Connection {
@@ -194,8 +195,7 @@ impl Caller {
                 heard: false,
             });
         }
-        let name = peer.host.trim_start_matches('[').trim_end_matches(']').to_owned();
-        let name = ServerName::try_from(name).map_err(|_| OutboundError::Address {
+        let name = ServerName::try_from(bare.to_owned()).map_err(|_| OutboundError::Address {
             text: to.clone(),
             why: "its name can be in no certificate".to_owned(),
         })?;
@@ -237,11 +237,10 @@ fn told(error: &io::Error, to: &str, shown: &Shown) -> OutboundError {
     unreachable(error, to.to_owned())
 }
 
-/// The first of the machine's addresses that answers.
-fn dial(peer: &Peer, until: Instant) -> io::Result<TcpStream> {
-    let bare = peer.host.trim_start_matches('[').trim_end_matches(']');
+/// Connects to the first of a machine's addresses that answers.
+pub(crate) fn dial(machine: impl ToSocketAddrs, until: Instant) -> io::Result<TcpStream> {
     let mut last = io::Error::other("its name has no address");
-    for address in (bare, peer.port).to_socket_addrs()? {
+    for address in machine.to_socket_addrs()? {
         let left = until.saturating_duration_since(Instant::now());
         if left.is_zero() {
             return Err(io::ErrorKind::TimedOut.into());
