@@ -3,6 +3,7 @@
 
 use crate::delivery::clinic::{Clinic, exported_readings, few, held, listing, once};
 use crate::harness::browser::{Browser, without};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::Made;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -296,6 +297,9 @@ fn a_key_that_was_lost_on_its_way_is_said() {
 
 #[test]
 fn every_refusal_is_said_and_keeps_nothing() {
+    if in_a_hurry("every refusal of a launch") {
+        return;
+    }
     let refused = |options: Value, declines: bool, code: i32, words: &[&str]| -> bool {
         let Some(launch) = Launch::with(&options, "") else {
             return false;
@@ -430,6 +434,9 @@ fn a_configuration_that_cannot_be_is_said_first() {
 /// A role that runs stops at once when the record is closed, and goes on when it is opened anew.
 #[test]
 fn a_running_delivery_follows_what_is_opened_and_closed() {
+    if in_a_hurry("a running delivery that follows launches") {
+        return;
+    }
     let Some(launch) = Launch::with(&json!({ "final": true }), "") else {
         return;
     };

@@ -1,7 +1,7 @@
 //! The batch of messages, read back by HAPI, which validates strictly, and by Python's `hl7`, which reads batches too.
 
 use crate::harness::hapi::read_strictly;
-use crate::harness::left_out::installed;
+use crate::harness::left_out::{in_a_hurry, installed};
 use crate::harness::made::{DISCARDED, MONITOR, Made};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
@@ -289,6 +289,9 @@ fn a_second_reader_finds_the_batch_and_its_count() {
 /// The strict reader can find fault: each of these is one fault of a good file.
 #[test]
 fn what_is_wrong_is_found() {
+    if in_a_hurry("faults in a message of HL7 v2") {
+        return;
+    }
     let made = Made::new();
     let file = exported(&made);
     let good = fs::read_to_string(&file).unwrap();

@@ -1,7 +1,7 @@
 //! What a person reads at a terminal, against what the same commands print for programs: names and days in place of ids
 //! and time stamps, the three shapes, a plot, and what is said where there is nothing.
 
-use crate::harness::left_out::program;
+use crate::harness::left_out::{in_a_hurry, program};
 use crate::harness::replayed::{Home, USAGE, cuff, live, week};
 use serde_json::Value;
 
@@ -284,6 +284,9 @@ fn long_work_shows_progress_on_a_terminal_only() {
 /// So does a delivery, to a server that takes its time; here it never says anything.
 #[test]
 fn a_delivery_shows_progress_on_a_terminal_only() {
+    if in_a_hurry("the progress of a first delivery") {
+        return;
+    }
     if !program("script", "progress on a terminal") {
         return;
     }
