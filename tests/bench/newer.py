@@ -466,7 +466,8 @@ async def _given(scene, user, code, how=''):
 async def _until_said(scene, command, words):
     for _ in range(PATIENT):
         said = (await scene.quietcuff(command, code=None)).text
-        if words in said:
+        # Lines end where the terminal does.
+        if words in ' '.join(said.split()):
             return
         await asyncio.sleep(0.25)
     raise AssertionError(f'{command} does not say {words!r}:\n{said}')
@@ -493,7 +494,7 @@ async def users_with_a_code(scene):
     await _until_said(scene, 'status', 'does not accept the code of its user 1')
     await _given(scene, 1, CODES[1])
     await _read(scene, monitor, 5)
-    await _until_said(scene, 'status', 'readings of its user 1, who consented')
+    await _until_said(scene, 'status', 'readings of its user 1, with consent')
     await _given(scene, 2, CODES[2])
     await scene.quietcuff('people add asha --user m1=1')
     await scene.quietcuff('people add ravi --user m1=2')
