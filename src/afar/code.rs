@@ -106,7 +106,7 @@ mod tests {
         let read: Code = format!("  {code}\n").parse().unwrap();
         assert_eq!(
             (read.at.as_str(), read.record),
-            ("cellar.example:8418", [0xab; 32])
+            ("cellar.example:8419", [0xab; 32])
         );
         assert_eq!(read.secret.letters(), code.secret.letters());
         let printed = code.to_string();
@@ -117,7 +117,7 @@ mod tests {
             "quietcuff://a/b/c",
             printed.trim_start_matches("quietcuff"),
             &printed.replace("ab", "zz"),
-            &printed.replace(":8418", ":0"),
+            &printed.replace(":8419", ":0"),
             &format!("{printed}/x"),
             &printed[..printed.len() - 1],
         ] {
@@ -128,10 +128,10 @@ mod tests {
     #[test]
     fn a_place_has_a_port() {
         for (text, place_) in [
-            ("192.0.2.7", "192.0.2.7:8418"),
+            ("192.0.2.7", "192.0.2.7:8419"),
             ("cellar.example:9000", "cellar.example:9000"),
-            ("2001:db8::7", "[2001:db8::7]:8418"),
-            ("[2001:db8::7]", "[2001:db8::7]:8418"),
+            ("2001:db8::7", "[2001:db8::7]:8419"),
+            ("[2001:db8::7]", "[2001:db8::7]:8419"),
             ("[2001:db8::7]:9", "[2001:db8::7]:9"),
         ] {
             assert_eq!(place(text).as_deref(), Some(place_));

@@ -2,24 +2,26 @@
 
 use super::HEARTBEAT;
 use super::line::{Line, LineError};
-use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, near, shown};
+use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, is_version, near, shown};
 use crate::journal::{Joined, Journal, JournalError, Listener, State};
 use crate::keys::Secret;
 use jiff::Timestamp;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 /// A caller has to say what it wants within this.
 const FIRST_WORD: Duration = Duration::from_secs(10);
 /// A listener that has said nothing for so long is gone: several heartbeats.
 const SILENCE_MAX: Duration = HEARTBEAT.saturating_mul(5);
-/// Frames that a listener may hand on at once, and how many more each second: ten years of a household are through in
-/// an hour, and a listener that only wants to fill the disk needs days for what others see in `listeners list`.
+/// Frames and clock samples that a listener may hand on at once, and how many more each second: a year of a household is
+/// through at once, and whoever only wants to fill the disk needs a day for four million.
 const SHARE: f64 = 20_000.0;
 const SHARE_A_SECOND: f64 = 50.0;
 /// The longest time for which a listener is held back at once.
 const HELD_BACK_MAX: Duration = Duration::from_secs(10);
 
-/// How many frames of one listener are taken: a bucket that fills again.
+/// How much of one listener is taken: a bucket that fills again.
 #[derive(Debug)]
 struct Share {
     left: f64,
@@ -35,11 +37,10 @@ impl Share {
     }
 
     /// Takes so many out, and says for how long to hold back.
-    fn take(&mut self, frames: usize, now: Instant) -> Duration {
+    fn take(&mut self, rows: u32, now: Instant) -> Duration {
         let passed = now.saturating_duration_since(self.since).as_secs_f64();
         self.since = now;
-        self.left = passed.mul_add(SHARE_A_SECOND, self.left).min(SHARE);
-        self.left -= frames.min(super::speech::FRAMES_MAX as usize) as f64;
+        self.left = passed.mul_add(SHARE_A_SECOND, self.left).min(SHARE) - f64::from(rows);
         if self.left >= 0.0 {
             return Duration::ZERO;
         }
@@ -47,17 +48,32 @@ impl Share {
     }
 }
 
+/// The share of each listener, by its key: one that calls again has no other.
+#[derive(Clone, Debug, Default)]
+pub struct Shares(Arc<Mutex<BTreeMap<[u8; 32], Share>>>);
+
+impl Shares {
+    fn take(&self, key: &[u8; 32], rows: u32, now: Instant) -> Duration {
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        all.entry(*key).or_insert_with(|| Share::new(now)).take(rows, now)
+    }
+}
+
 /// Serves one connection to its end. What is refused is said to the listener, and given back for the log.
-pub fn serve(line: &mut Line, journal: &mut Journal, version: &str) -> Result<(), LineError> {
-    let mut share = Share::new(Instant::now());
+pub fn serve(
+    line: &mut Line,
+    journal: &mut Journal,
+    shares: &Shares,
+    version: &str,
+) -> Result<(), LineError> {
     // Of somebody whom nobody let in, little is read.
     let mut octets_max = STRANGER_OCTETS_MAX;
     let mut patience = FIRST_WORD;
     let mut told = String::new();
     while let Some(asked) = line.hear::<Ask>(patience, octets_max)? {
         patience = SILENCE_MAX;
-        let offered = match &asked {
-            Ask::Take(take) => take.frames.len(),
+        let rows = match &asked {
+            Ask::Take(take) => take.rows(),
             _ => 0,
         };
         if let Ask::Join { version, .. } | Ask::Begin { version } = &asked {
@@ -80,8 +96,10 @@ pub fn serve(line: &mut Line, journal: &mut Journal, version: &str) -> Result<()
             Answer::Holds { .. } => octets_max = OCTETS_MAX,
             Answer::Kept => {}
         }
-        // Before the answer: whoever waits for it sends nothing meanwhile.
-        std::thread::sleep(share.take(offered, Instant::now()));
+        // Before the answer: whoever waits for it sends nothing meanwhile. Of whom nothing is kept, nothing is counted.
+        if answer == Answer::Kept {
+            std::thread::sleep(shares.take(&line.key, rows, Instant::now()));
+        }
         line.say(&answer)?;
     }
     Ok(())
@@ -95,6 +113,13 @@ pub fn answer(
     (ours, theirs): (&str, &str),
     now: Timestamp,
 ) -> Result<Answer, JournalError> {
+    // Nobody may bring other signs into a log or a list by it.
+    if !is_version(theirs) {
+        return Ok(refused(
+            Why::Nonsense,
+            "the listener names no version of its program",
+        ));
+    }
     if !near(ours, theirs) {
         let words = format!(
             "the listener runs version {theirs} and the record {ours}: only neighbouring versions understand each other; \
@@ -182,8 +207,8 @@ fn keep(
     version: &str,
     now: Timestamp,
 ) -> Result<Answer, JournalError> {
-    let heard = match take.heard() {
-        Ok(heard) => heard,
+    let (heard, clocks) = match take.heard().and_then(|heard| Ok((heard, take.clocks()?))) {
+        Ok(offered) => offered,
         Err(error) => {
             let words = format!("listener {}: {error}; nothing of it was kept", listener.id);
             return Ok(refused(Why::Nonsense, words));
@@ -194,18 +219,16 @@ fn keep(
         waiting: take.waiting,
         clock_known: take.clock_known,
     };
-    Ok(
-        match journal.take_from(listener, &heard, &take.clocks(), &state, now)? {
-            Some(_) => Answer::Kept,
-            None => refused(
-                Why::NotLetIn,
-                format!(
-                    "listener {} was withdrawn at the record; nothing of it is taken any more",
-                    listener.id
-                ),
+    Ok(match journal.take_from(listener, &heard, &clocks, &state, now)? {
+        Some(_) => Answer::Kept,
+        None => refused(
+            Why::NotLetIn,
+            format!(
+                "listener {} was withdrawn at the record; nothing of it is taken any more",
+                listener.id
             ),
-        },
-    )
+        ),
+    })
 }
 
 #[cfg(test)]
@@ -214,19 +237,19 @@ mod tests {
 
     #[test]
     fn a_listener_has_its_share_and_no_more() {
-        let begun = Instant::now();
-        let mut share = Share::new(begun);
-        let batch = super::super::speech::FRAMES_MAX as usize;
+        let (begun, shares) = (Instant::now(), Shares::default());
+        let batch = super::super::speech::FRAMES_MAX;
+        let (bad, other) = ([1; 32], [2; 32]);
         let mut waited = Duration::ZERO;
         for _ in 0..(1_000_000 / batch) {
-            waited += share.take(batch, begun + waited);
+            // On a connection of its own each time, it has no other share.
+            waited += shares.clone().take(&bad, batch, begun + waited);
         }
-        // A million of them are held back to 50 a second behind the first twenty thousand.
+        // A million are held back to 50 a second behind the first twenty thousand.
         assert!(waited > Duration::from_secs(19_000), "{waited:?}");
-        let mut ordinary = Share::new(begun);
         for second in 0..10_000 {
             let now = begun + Duration::from_secs(second);
-            assert_eq!(ordinary.take(40, now), Duration::ZERO);
+            assert_eq!(shares.take(&other, 40, now), Duration::ZERO);
         }
     }
 }

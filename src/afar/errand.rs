@@ -119,7 +119,7 @@ impl Errand {
         let held = through.zip(digest.as_deref().and_then(digest_of));
         let same = match held {
             Some((sequence, digest)) => journal
-                .to_hand_on(sequence - 1, 1)?
+                .to_hand_on(sequence.saturating_sub(1), 1)?
                 .first()
                 .is_some_and(|own: &Heard| own.sequence == sequence && own.digest() == digest),
             None => false,

@@ -18,7 +18,7 @@ pub mod speech;
 use std::time::Duration;
 
 /// The port of the record, where no other is named.
-pub const PORT: u16 = 8418;
+pub const PORT: u16 = 8419;
 
 /// A listener that has nothing to hand on says so this often, so that the record knows that it is there.
 pub const HEARTBEAT: Duration = Duration::from_mins(1);

@@ -124,9 +124,8 @@ pub enum Why {
 
 /// What was offered cannot be what a listener heard.
 #[derive(Debug, thiserror::Error, PartialEq, Eq)]
-#[error("frame {sequence} {what}")]
+#[error("{what}")]
 pub struct NotOffered {
-    sequence: i64,
     what: String,
 }
 
@@ -157,14 +156,20 @@ impl Take {
         })
     }
 
+    /// How many rows there are to keep.
+    pub fn rows(&self) -> u32 {
+        u32::try_from(self.frames.len() + self.clocks.len()).unwrap_or(u32::MAX)
+    }
+
     /// The frames, where each is what its digest says, in order and not too many.
     pub fn heard(&self) -> Result<Vec<Heard>, NotOffered> {
-        let wrong = |sequence: i64, what: String| NotOffered { sequence, what };
+        let wrong = |sequence: i64, what: String| NotOffered {
+            what: format!("frame {sequence} {what}"),
+        };
         if self.frames.len() > FRAMES_MAX as usize || self.clocks.len() > CLOCKS_MAX as usize {
-            return Err(wrong(
-                0,
-                format!("and more: at most {FRAMES_MAX} are taken at once"),
-            ));
+            return Err(NotOffered {
+                what: format!("at most {FRAMES_MAX} frames and {CLOCKS_MAX} clock samples are taken at once"),
+            });
         }
         let mut last = 0;
         let mut all = Vec::with_capacity(self.frames.len());
@@ -185,23 +190,24 @@ impl Take {
         Ok(all)
     }
 
-    /// The clock samples that can be ones.
-    pub fn clocks(&self) -> Vec<(i64, ClockSample)> {
-        self.clocks
-            .iter()
-            .filter(|clock| clock.boot.len() <= WORD_CHARS_MAX)
-            .filter_map(|clock| {
-                let sample = ClockSample {
-                    uptime: Uptime {
-                        boot: clock.boot.clone(),
-                        micros: clock.uptime_us,
-                    },
-                    wall: Timestamp::from_microsecond(clock.wall_us).ok()?,
-                    synchronized: clock.synchronized,
-                };
-                Some((clock.sequence, sample))
-            })
-            .collect()
+    /// The clock samples.
+    pub fn clocks(&self) -> Result<Vec<(i64, ClockSample)>, NotOffered> {
+        let sample = |clock: &Clock| {
+            let wall = Timestamp::from_microsecond(clock.wall_us).ok();
+            let wall = wall.filter(|_| clock.boot.len() <= WORD_CHARS_MAX);
+            let sample = ClockSample {
+                uptime: Uptime {
+                    boot: clock.boot.clone(),
+                    micros: clock.uptime_us,
+                },
+                wall: wall.ok_or(NotOffered {
+                    what: format!("clock sample {} is none", clock.sequence),
+                })?,
+                synchronized: clock.synchronized,
+            };
+            Ok((clock.sequence, sample))
+        };
+        self.clocks.iter().map(sample).collect()
     }
 }
 
@@ -210,10 +216,18 @@ pub fn shown(digest: &[u8; 32]) -> String {
     digest.iter().map(|octet| format!("{octet:02x}")).collect()
 }
 
+/// Whether this can be the version of a program: letters, digits and signs without any meaning to a terminal.
+pub fn is_version(text: &str) -> bool {
+    (1..=WORD_CHARS_MAX).contains(&text.len())
+        && text
+            .bytes()
+            .all(|octet| octet.is_ascii_alphanumeric() || b".-+~".contains(&octet))
+}
+
 /// Whether two versions understand each other: the same first number, and a second number that is at most one apart.
 pub fn near(one: &str, other: &str) -> bool {
     let numbers = |version: &str| -> Option<(u32, u32)> {
-        let mut parts = version.get(..version.len().min(WORD_CHARS_MAX))?.split('.');
+        let mut parts = version.split('.');
         Some((parts.next()?.parse().ok()?, parts.next()?.parse().ok()?))
     };
     match (numbers(one), numbers(other)) {
@@ -241,6 +255,10 @@ mod tests {
         ] {
             assert_eq!(near(one, other), is, "{one} {other}");
         }
+        assert!(is_version(env!("CARGO_PKG_VERSION")));
+        for wrong in ["", "1.2.3\n", "1.2.\u{1b}[2J", "1.2.३", &"1".repeat(65)] {
+            assert!(!is_version(wrong), "{wrong:?}");
+        }
     }
 
     /// The seed was written by Python, with hashlib: another program makes the same digests.
@@ -253,7 +271,7 @@ mod tests {
         let heard = take.heard().unwrap();
         assert_eq!(heard.len(), 2);
         assert!(heard[0].frame.uptime.is_none() && heard[1].frame.uptime.is_some());
-        assert_eq!(take.clocks().len(), 1);
+        assert_eq!(take.clocks().unwrap().len(), 1);
     }
 
     #[test]

@@ -37,7 +37,7 @@ pub(crate) struct ListenersArgs {
 enum ListenersCommand {
     /// Print a code that lets one listener in; it holds half an hour and works once
     Invite {
-        /// Under which name or address the listener reaches this machine, such as cellar.example or 192.0.2.7:8418
+        /// Under which name or address the listener reaches this machine, such as cellar.example or 192.0.2.7:8419
         #[arg(long, value_name = "NAME[:PORT]", value_parser = place_of)]
         at: String,
         /// Where the listener stands, such as "bedroom"
@@ -65,7 +65,7 @@ enum ListenersCommand {
     },
     /// Take in what listeners hand on: a role that stays
     Receive {
-        /// Where to listen [default: port 8418 at every address of this machine]
+        /// Where to listen [default: port 8419 at every address of this machine]
         #[arg(long, value_name = "ADDRESS:PORT")]
         listen: Option<SocketAddr>,
     },
@@ -73,7 +73,7 @@ enum ListenersCommand {
 
 fn place_of(text: &str) -> Result<String, String> {
     place(text)
-        .ok_or_else(|| "write a name or an address, such as cellar.example or 192.0.2.7:8418".to_owned())
+        .ok_or_else(|| "write a name or an address, such as cellar.example or 192.0.2.7:8419".to_owned())
 }
 
 #[derive(Serialize)]

@@ -82,6 +82,7 @@ impl Enrolled {
                 changing: None,
             },
         };
+        let _only = lock(path).map_err(DeliveryError::Keeping)?;
         enrolled.write()?;
         Ok(enrolled)
     }
@@ -140,10 +141,20 @@ impl Enrolled {
         self.kept.server == name(server) && self.kept.client == client
     }
 
-    /// Forgets it; the clinic is not asked.
-    pub fn forget(self) -> Result<(), DeliveryError> {
-        std::fs::remove_file(&self.path)
-            .map_err(|why| DeliveryError::Keeping(NotWritten::new(&self.path, why)))
+    /// Forgets what is kept, and gives it as it was last; the clinic is not asked. Where somebody asks for a key just
+    /// now, it waits until that is kept: else it would come back with the answer.
+    pub fn forget(path: &Path) -> Result<Option<Self>, DeliveryError> {
+        let Some(earlier) = Self::read(path)? else {
+            return Ok(None);
+        };
+        let _only = lock(path).map_err(DeliveryError::Keeping)?;
+        let last = Self::read(path)?.unwrap_or(earlier);
+        match std::fs::remove_file(path) {
+            Err(why) if why.kind() != std::io::ErrorKind::NotFound => {
+                Err(DeliveryError::Keeping(NotWritten::new(path, why)))
+            }
+            _ => Ok(Some(last)),
+        }
     }
 
     fn write(&self) -> Result<(), DeliveryError> {
@@ -156,6 +167,21 @@ impl Enrolled {
 
 fn name(server: &Endpoint) -> String {
     server.to_string().trim_end_matches('/').to_owned()
+}
+
+/// Keeps others from the file for as long as this is open.
+fn lock(path: &Path) -> Result<File, NotWritten> {
+    let path = path.with_extension("lock");
+    let cannot = |why: std::io::Error| NotWritten::new(&path, why);
+    let file = OpenOptions::new()
+        .create(true)
+        .write(true)
+        .truncate(false)
+        .mode(0o600)
+        .open(&path)
+        .map_err(cannot)?;
+    flock(&file, FlockOperation::LockExclusive).map_err(|why| cannot(why.into()))?;
+    Ok(file)
 }
 
 /// What may stand beside a short key.
@@ -215,7 +241,7 @@ impl Launched {
             return Ok(token.clone());
         }
         // Two at once would show the same key twice, which a clinic takes for a thief's.
-        let _only = self.lock().map_err(|error| Trouble::Unkept(error.to_string()))?;
+        let _only = lock(&self.enrolled.path).map_err(|error| Trouble::Unkept(error.to_string()))?;
         self.read_again()?;
         let lost = self.enrolled.kept.changing;
         self.enrolled.kept.changing = lost.or(Some(now));
@@ -275,20 +301,6 @@ impl Launched {
             )),
             Err(error) => Err(Trouble::Unkept(error.to_string())),
         }
-    }
-
-    fn lock(&self) -> Result<File, NotWritten> {
-        let path = self.enrolled.path.with_extension("lock");
-        let cannot = |why: std::io::Error| NotWritten::new(&path, why);
-        let file = OpenOptions::new()
-            .create(true)
-            .write(true)
-            .truncate(false)
-            .mode(0o600)
-            .open(&path)
-            .map_err(cannot)?;
-        flock(&file, FlockOperation::LockExclusive).map_err(|why| cannot(why.into()))?;
-        Ok(file)
     }
 
     /// A key that cannot be kept must not be changed: the new one would be lost.

@@ -214,10 +214,9 @@ impl Begun {
         let query = text.split_once('?').map_or(text, |(_, query)| query);
         let query = query.split('#').next().unwrap_or_default();
         let value = |name: &str| {
-            let mut parts = query.split('&').filter_map(|part| part.split_once('='));
-            parts
-                .find(|(key, _)| *key == name)
-                .map(|(_, value)| unescaped(value))
+            form_urlencoded::parse(query.as_bytes())
+                .find(|(key, _)| key == name)
+                .map(|(_, value)| value.into_owned())
         };
         // Whoever sends somebody here with a code of their own does not know it (RFC 6749, section 10.12).
         if value("state").as_deref() != Some(&self.state) {
@@ -387,26 +386,6 @@ pub(super) fn form(fields: &[(&str, &str)]) -> String {
         .map(|(name, value)| format!("{name}={}", escaped(value)))
         .collect();
     pairs.join("&")
-}
-
-/// What stands in a query (WHATWG URL, `application/x-www-form-urlencoded`); what is no UTF-8 becomes signs for it.
-fn unescaped(text: &str) -> String {
-    let mut octets = Vec::with_capacity(text.len());
-    let mut rest = text.as_bytes();
-    while let Some((&octet, behind)) = rest.split_first() {
-        let pair = behind.get(..2).and_then(|pair| std::str::from_utf8(pair).ok());
-        let coded = pair.and_then(|pair| u8::from_str_radix(pair, 16).ok());
-        rest = behind;
-        octets.push(match (octet, coded) {
-            (b'%', Some(coded)) => {
-                rest = behind.get(2..).unwrap_or_default();
-                coded
-            }
-            (b'+', _) => b' ',
-            _ => octet,
-        });
-    }
-    String::from_utf8_lossy(&octets).into_owned()
 }
 
 #[cfg(test)]

@@ -1,4 +1,5 @@
-//! What wakes the page's thread: a bell that others ring, and the kernel's word that the journal was written.
+//! What wakes whoever follows the journal, such as the page's thread: a bell that others ring, and the kernel's word that
+//! the journal was written.
 //!
 //! The word comes from inotify(7) on the journal's directory: any process that commits, whichever program it
 //! is, writes to the file beside the journal whose name ends in `-wal` (<https://www.sqlite.org/wal.html>).

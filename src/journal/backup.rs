@@ -294,7 +294,7 @@ fn closed(part: &Path, now: Timestamp) -> Result<Brought, JournalError> {
             "UPDATE page_key SET closed_us = ?1 WHERE withdrawn_us IS NULL",
             [now.as_microsecond()],
         )?;
-        // One that was withdrawn since would hand on again, and this machine itself to a record that it had left.
+        // One that was withdrawn since would hand on again.
         db.execute(
             "UPDATE listener SET closed_us = ?1 WHERE withdrawn_us IS NULL",
             [now.as_microsecond()],

@@ -303,10 +303,17 @@ impl Journal {
     /// whenever it comes.
     pub fn heard_by(&self, frame: i64, anytime: bool) -> Result<Vec<(String, String)>, JournalError> {
         self.in_context(|db| {
+            // Most households have no second machine, and all frames of a monitor are many.
+            let any: bool = db
+                .prepare_cached("SELECT EXISTS (SELECT 1 FROM hearing)")?
+                .query_row([], |row| row.get(0))?;
+            if !any {
+                return Ok(Vec::new());
+            }
             db.prepare_cached(
                 "SELECT DISTINCT listener.id, label FROM frame AS this
-                 JOIN frame AS same ON same.id = this.id OR ?2 AND same.monitor = this.monitor
-                     AND same.characteristic = this.characteristic AND same.value = this.value
+                 JOIN frame AS same ON same.monitor = this.monitor AND (same.id = this.id
+                     OR ?2 AND same.characteristic = this.characteristic AND same.value = this.value)
                  JOIN hearing ON hearing.frame = same.id
                  JOIN listener ON listener.id = hearing.listener
                  WHERE this.id = ?1 ORDER BY slot",

@@ -370,20 +370,6 @@ pub fn stay(
     service: ServiceManager,
     stop: impl Future<Output = ()>,
 ) -> Result<(), DeliverError> {
-    let runtime = super::runtime()?;
-    let service = Arc::new(service);
-    let ended = runtime.block_on(async {
-        let told = service.clone();
-        let work = tokio::task::spawn_blocking(move || delivery.follow(&told));
-        tokio::select! {
-            ended = work => ended?,
-            () = stop => {
-                service.stopping();
-                Ok(())
-            }
-        }
-    });
-    // It may be in the middle of anything: whatever it is at, it can be left so.
-    runtime.shutdown_background();
-    ended
+    let ended = super::work_until(service, stop, move |service| delivery.follow(service));
+    ended.and_then(|ended: Option<_>| ended.unwrap_or(Ok(())))
 }

@@ -11,7 +11,6 @@ use crate::journal::{Hand, Journal, JournalError, Record};
 use crate::whole::reason;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::task::JoinError;
 
@@ -185,20 +184,7 @@ pub fn stay(
     service: ServiceManager,
     stop: impl Future<Output = ()>,
 ) -> Result<(), HandingError> {
-    let runtime = super::runtime()?;
-    let service = Arc::new(service);
-    let ended = runtime.block_on(async {
-        let told = service.clone();
-        let work = tokio::task::spawn_blocking(move || listening.follow(&told));
-        tokio::select! {
-            ended = work => ended?,
-            () = stop => {
-                service.stopping();
-                Ok(())
-            }
-        }
-    });
     // What was on its way is offered again.
-    runtime.shutdown_background();
-    ended
+    let ended = super::work_until(service, stop, move |service| listening.follow(service));
+    ended.and_then(|ended: Option<_>| ended.unwrap_or(Ok(())))
 }

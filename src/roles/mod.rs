@@ -30,9 +30,12 @@ pub mod stated;
 use crate::journal::Writer;
 use crate::radio::json_lines::AsLine;
 use crate::whole::reason;
+use manager::ServiceManager;
 use std::io;
+use std::sync::Arc;
 use tokio::runtime::{Builder, Runtime};
 use tokio::signal::unix::{SignalKind, signal};
+use tokio::task::JoinError;
 
 /// The operating system gives no thread or no timer.
 #[derive(Debug, thiserror::Error)]
@@ -63,6 +66,30 @@ async fn finish(writer: Writer) -> Ended {
 /// A runtime with one thread, this one: enough for a household, and it keeps an idle role small.
 pub fn runtime() -> Result<Runtime, StartError> {
     Ok(Builder::new_current_thread().enable_all().build()?)
+}
+
+/// Does a role's work on a thread of its own until the work ends or `stop` does. The work may be in the middle of
+/// anything then: a role that is run so has nothing that must not be left. `None` where it was stopped.
+fn work_until<T: Send + 'static, E: From<StartError> + From<JoinError>>(
+    service: ServiceManager,
+    stop: impl Future<Output = ()>,
+    work: impl FnOnce(&ServiceManager) -> T + Send + 'static,
+) -> Result<Option<T>, E> {
+    let runtime = runtime()?;
+    let service = Arc::new(service);
+    let ended = runtime.block_on(async {
+        let told = service.clone();
+        let work = tokio::task::spawn_blocking(move || work(&told));
+        tokio::select! {
+            ended = work => Ok(Some(ended?)),
+            () = stop => {
+                service.stopping();
+                Ok(None)
+            }
+        }
+    });
+    runtime.shutdown_background();
+    ended
 }
 
 /// Ends when somebody tells this process to stop, with SIGTERM or SIGINT.

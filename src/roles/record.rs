@@ -2,7 +2,7 @@
 
 use super::StartError;
 use super::manager::ServiceManager;
-use crate::afar::door;
+use crate::afar::door::{self, Shares};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::afar::line::{self, Line};
 use crate::journal::{Hand, Journal, JournalError};
@@ -114,40 +114,33 @@ pub fn receive(
         address: (Ipv6Addr::UNSPECIFIED, port).into(),
         error,
     })?;
-    let runtime = super::runtime()?;
     service.ready("answering listeners");
     ready(address);
-    let (state, service) = (state.to_owned(), Arc::new(service));
-    let ended = runtime.block_on(async {
-        let told = service.clone();
-        let work = tokio::task::spawn_blocking(move || answer(&listener, &state, &config, &told));
-        tokio::select! {
-            ended = work => ended.map_err(RecordError::from),
-            () = stop => {
-                service.stopping();
-                Ok(())
-            }
-        }
-    });
+    let state = state.to_owned();
     // Whatever is being taken is committed whole, or offered again.
-    runtime.shutdown_background();
-    ended
+    super::work_until(service, stop, move |service| {
+        answer(&listener, &state, &config, service);
+    })
+    .map(drop)
 }
 
 fn bound(listen: Option<SocketAddr>, port: u16) -> Result<TcpListener, RecordError> {
-    if let Some(address) = listen {
-        return TcpListener::bind(address).map_err(|error| RecordError::Listen { address, error });
-    }
     let every = SocketAddr::from((Ipv6Addr::UNSPECIFIED, port));
     let old = SocketAddr::from((Ipv4Addr::UNSPECIFIED, port));
-    TcpListener::bind(every)
-        .or_else(|_| TcpListener::bind(old))
-        .map_err(|error| RecordError::Listen { address: old, error })
+    let (first, second) = listen.map_or((every, old), |address| (address, address));
+    TcpListener::bind(first)
+        .or_else(|_| TcpListener::bind(second))
+        // Whoever hangs up before they are answered must not hold the others up.
+        .and_then(|listener| listener.set_nonblocking(true).map(|()| listener))
+        .map_err(|error| RecordError::Listen {
+            address: second,
+            error,
+        })
 }
 
 /// Takes connections, each on a thread of its own.
 fn answer(listener: &TcpListener, state: &Path, config: &Arc<ServerConfig>, service: &ServiceManager) {
-    let guests = Guests::default();
+    let (guests, shares) = (Guests::default(), Shares::default());
     let limit = Timespec::try_from(service.wait_max()).unwrap_or(Timespec {
         tv_sec: 30,
         tv_nsec: 0,
@@ -172,17 +165,17 @@ fn answer(listener: &TcpListener, state: &Path, config: &Arc<ServerConfig>, serv
             tracing::warn!("{}: too many connections; one was closed", address.ip());
             continue;
         };
-        let (config, state) = (config.clone(), state.to_owned());
+        let (config, state, shares) = (config.clone(), state.to_owned(), shares.clone());
         let begun = std::thread::Builder::new()
             .name("listener".into())
-            .spawn(move || serve(tcp, config, &state, &place));
+            .spawn(move || serve(tcp, config, &state, &shares, &place));
         if let Err(error) = begun {
             tracing::warn!("a connection cannot be answered: {error}");
         }
     }
 }
 
-fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, place: &Place) {
+fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, shares: &Shares, place: &Place) {
     let mut line = match tcp.set_nodelay(true).map(|()| Line::answer(tcp, config)) {
         Ok(Ok(line)) => line,
         Ok(Err(error)) => return tracing::debug!("{error}"),
@@ -193,7 +186,7 @@ fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, place: &Place)
         Ok(journal) => journal,
         Err(error) => return tracing::error!("nothing can be taken in: {error}"),
     };
-    if let Err(error) = door::serve(&mut line, &mut journal, env!("CARGO_PKG_VERSION")) {
+    if let Err(error) = door::serve(&mut line, &mut journal, shares, env!("CARGO_PKG_VERSION")) {
         tracing::debug!("{}: {error}", place.address);
     }
 }

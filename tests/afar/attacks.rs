@@ -182,7 +182,7 @@ type Change = fn(&mut Take);
 #[test]
 fn what_contradicts_itself_is_not_kept() {
     let house = Household::new();
-    let wrong: [(&str, Change); 7] = [
+    let wrong: [(&str, Change); 8] = [
         ("digest", |take| take.frames[1].digest = "0".repeat(64)),
         ("digest", |take| take.frames[1].digest.clear()),
         ("digest", |take| take.frames[2].sequence += 1),
@@ -190,6 +190,12 @@ fn what_contradicts_itself_is_not_kept() {
         ("comes behind", |take| take.frames[0].sequence = -4),
         ("is none", |take| {
             take.frames[0].frame = serde_json::value::RawValue::from_string("{}".to_owned()).unwrap();
+        }),
+        ("clock sample 1 is none", |take| {
+            let sample = serde_json::json!([{
+                "sequence": 1, "boot": "b".repeat(65), "uptime_us": 1, "wall_us": 1, "synchronized": true,
+            }]);
+            take.clocks = serde_json::from_value(sample).unwrap();
         }),
         ("at most", |take| {
             let one = offered().frames.remove(0);
@@ -216,6 +222,10 @@ fn what_contradicts_itself_is_not_kept() {
         version: "99.0.0".to_owned(),
     };
     refused(ask(&mut line, &far), Why::Version, "99.0.0");
+    let signs = Ask::Begin {
+        version: "0.1.\u{1b}[2J".to_owned(),
+    };
+    refused(ask(&mut line, &signs), Why::Nonsense, "no version");
 }
 
 /// What is no TLS, no key, or no end: each line ends, and the honest one is served meanwhile.
@@ -233,7 +243,7 @@ fn what_is_not_said_here_ends_the_line() {
         tcp.write_all(octets).unwrap();
         open.push(tcp);
     }
-    // As many as there may be of one address, and more: they hold each other up, for the time of a handshake.
+    // Fewer than there may be of one address.
     for _ in 0..8 {
         open.push(TcpStream::connect(&house.at).unwrap());
     }

@@ -1,8 +1,6 @@
 //! What a listener heard is at the record as if the record's own radio had heard it.
 
-use super::houses::{
-    alike, code, derived, frames, handing_on, heard, held, join, receiving, state, wait_for,
-};
+use super::houses::{alike, code, frames, handing_on, heard, held, join, receiving, state, wait_for};
 use super::relay::Relay;
 use crate::harness::command::{Home, Noise, fixture};
 use std::fs;
@@ -23,8 +21,7 @@ fn a_week_is_at_the_record_as_if_it_had_heard_it() {
     let (record, alone, away) = (Home::new(), Home::new(), Home::new());
     let capture = fixture("captures/bench-week.btsnoop");
     for home in [&alone, &away] {
-        home.run(&["replay", &capture, "--time-zone", "Europe/Oslo"])
-            .good();
+        home.run(&["replay", &capture, "--time-zone", "UTC"]).good();
     }
     record.run(&["people", "add", "asha"]).good();
     alone.run(&["people", "add", "asha"]).good();
@@ -39,15 +36,7 @@ fn a_week_is_at_the_record_as_if_it_had_heard_it() {
         away.run(&["record", "hand-on", "--once"]).good().trim(),
         "0 frames handed on"
     );
-    // The zone of a household is stated at the record; what a listener's own people said stays there.
-    let zone = |home: &Home| home.run(&["period", "--json"]).code;
-    assert_eq!(zone(&record), zone(&alone));
-    let without_zone = |home: &Home| {
-        let mut tables = derived(home);
-        tables.retain(|(table, _)| *table == "connection" || *table == "reading");
-        tables[1].1.len()
-    };
-    assert_eq!(without_zone(&record), without_zone(&alone));
+    alike(&record, &alone);
     let listed = record.run(&["listeners", "list", "--json"]).objects();
     assert_eq!(listed.len(), 1);
     assert_eq!(listed[0]["id"], "l1");

@@ -1,6 +1,6 @@
 //! Two machines of one household, as processes of the real program: a listener hands on what it hears to the record.
-//! What was heard is held against a household of one machine that heard the same. The oracles by others are SQLite's
-//! shell of rows, and GnuTLS, another implementation of TLS with raw public keys (RFC 7250).
+//! What was heard is held against a household of one machine that heard the same. The oracle by others is GnuTLS, another
+//! implementation of TLS with raw public keys (RFC 7250).
 
 mod attacks;
 mod handed;

@@ -468,3 +468,27 @@ fn a_running_delivery_follows_what_is_opened_and_closed() {
     Command::new("kill").arg(role.id().to_string()).status().unwrap();
     assert!(role.wait().unwrap().success());
 }
+
+/// Somebody who asks for a new key just now would write it down when the answer comes: whoever withdraws waits for that,
+/// and takes back the key as it is then.
+#[test]
+fn a_withdrawal_waits_for_whoever_asks_for_a_key_just_now() {
+    let Some(launch) = Launch::with(&json!({}), "") else {
+        return;
+    };
+    assert_eq!(launch.launch(false).0, 0);
+    let lock = std::fs::File::create(launch.file().with_extension("lock")).unwrap();
+    rustix::fs::flock(&lock, rustix::fs::FlockOperation::LockExclusive).unwrap();
+    let mut withdraw = launch
+        .made
+        .home
+        .command(&["deliver", "withdraw"])
+        .spawn()
+        .unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(800));
+    assert!(withdraw.try_wait().unwrap().is_none(), "it waits");
+    assert!(launch.file().exists());
+    drop(lock);
+    assert!(withdraw.wait().unwrap().success());
+    assert!(!launch.file().exists());
+}

@@ -380,6 +380,7 @@ fn question(bytes: &[u8]) {
 fn afar(bytes: &[u8]) {
     if let Ok(Ask::Take(take)) = serde_json::from_slice(bytes)
         && let Ok(heard) = take.heard()
+        && let Ok(clocks) = take.clocks()
     {
         assert!(heard.len() <= FRAMES_MAX as usize);
         assert!(heard.windows(2).all(|two| two[0].sequence < two[1].sequence));
@@ -388,7 +389,7 @@ fn afar(bytes: &[u8]) {
             waiting: take.waiting,
             clock_known: take.clock_known,
         };
-        let again = Take::of(&heard, &take.clocks(), &state).unwrap();
+        let again = Take::of(&heard, &clocks, &state).unwrap();
         assert_eq!(again.heard().unwrap(), heard);
     }
     _ = black_box(serde_json::from_slice::<quietcuff::afar::speech::Answer>(bytes));

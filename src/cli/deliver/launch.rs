@@ -271,15 +271,14 @@ fn pasted(begun: &Begun) -> Result<Secret, Failure> {
 pub(super) fn withdraw(here: &Everywhere) -> Result<(), Failure> {
     let at = at(here)?;
     let path = enrolled::path(&at.clinic).map_err(failed)?;
-    let Some(enrolled) = Enrolled::read(&path).map_err(failed)? else {
+    // First here: from now on nothing is sent.
+    let Some(enrolled) = Enrolled::forget(&path).map_err(failed)? else {
         eprintln!("quietcuff: nobody's record is open to this gateway");
         return Ok(());
     };
     let (person, refresh) = (enrolled.person().clone(), enrolled.refresh());
     let revocation = enrolled.revocation().map(ToOwned::to_owned);
     let client = enrolled.client().to_owned();
-    // First here: from now on nothing is sent.
-    enrolled.forget().map_err(failed)?;
     let open_still = |why: String| {
         Failure::new(
             failure::UNAVAILABLE,
