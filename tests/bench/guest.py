@@ -105,7 +105,7 @@ class Guest:
             'qemu-system-x86_64', '-accel', 'tcg,thread=multi', '-M', 'pc', '-cpu', 'max', '-m', '768', '-smp', '1',
             '-nodefaults', '-no-reboot', '-display', 'none', '-serial', 'stdio',
             '-kernel', kernel, '-initrd', initramfs,
-            '-append', 'console=ttyS0 quiet panic=-1 tsc=reliable random.trust_cpu=on mitigations=off',
+            '-append', 'console=ttyS0 quiet panic=-1 tsc=reliable no_timer_check random.trust_cpu=on mitigations=off',
             '-virtfs', f'local,path={self.folder},mount_tag=logs,security_model=none',
             '-chardev', f'socket,id=hci,path={self.hci_socket}', '-device', 'isa-serial,chardev=hci',
             '-chardev', f'socket,id=control,path={control},server=on,wait=off',
