@@ -2,9 +2,13 @@
 
 use crate::harness::left_out::{installed, program};
 use serde_json::{Value, json};
+use std::collections::HashMap;
 use std::io::{BufRead, BufReader, Write};
 use std::path::PathBuf;
-use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::process::{ChildStdin, Command, Stdio};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{Sender, channel};
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// What the browser is for.
 const WHAT: &str = "the page in a browser";
@@ -19,41 +23,85 @@ fn modules() -> Option<PathBuf> {
     installed("node", WHAT)
 }
 
+/// One browser for all tests of this process: to start it costs more than most of what it is asked.
+struct Driver {
+    to: Mutex<ChildStdin>,
+    waiting: Arc<Mutex<HashMap<u64, Sender<Value>>>>,
+    numbers: AtomicU64,
+}
+
+impl Driver {
+    /// It ends when its standard input does, that is with this process.
+    fn the_one() -> &'static Self {
+        static THE_ONE: OnceLock<Driver> = OnceLock::new();
+        THE_ONE.get_or_init(|| {
+            let mut child = Command::new("node")
+                .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/page/browser.mjs"))
+                .args([modules().unwrap().as_os_str(), "/usr/bin/chromium".as_ref()])
+                .stdin(Stdio::piped())
+                .stdout(Stdio::piped())
+                .spawn()
+                .unwrap();
+            let waiting = Arc::<Mutex<HashMap<u64, Sender<Value>>>>::default();
+            let (to, from) = (child.stdin.take().unwrap(), child.stdout.take().unwrap());
+            let answered = Arc::clone(&waiting);
+            std::thread::spawn(move || {
+                for line in BufReader::new(from).lines().map_while(Result::ok) {
+                    let said: Value = serde_json::from_str(&line).unwrap_or_default();
+                    let asker = said["n"]
+                        .as_u64()
+                        .and_then(|n| answered.lock().unwrap().remove(&n));
+                    let Some(asker) = asker else {
+                        eprintln!("the browser said what nobody asked: {line}");
+                        continue;
+                    };
+                    let _ = asker.send(said);
+                }
+                // Whoever waits still hears that there is nobody any more.
+                answered.lock().unwrap().clear();
+                let _ = child.wait();
+            });
+            Self {
+                to: Mutex::new(to),
+                waiting,
+                numbers: AtomicU64::new(0),
+            }
+        })
+    }
+
+    fn number(&self) -> u64 {
+        self.numbers.fetch_add(1, Ordering::Relaxed)
+    }
+
+    fn told(&self, mut command: Value, by: u64) -> Value {
+        let n = self.number();
+        let (tell, told) = channel();
+        self.waiting.lock().unwrap().insert(n, tell);
+        command["n"] = n.into();
+        command["by"] = by.into();
+        writeln!(self.to.lock().unwrap(), "{command}").unwrap();
+        let mut said = told
+            .recv()
+            .unwrap_or_else(|_| panic!("{command}: the browser has ended"));
+        assert!(said.get("error").is_none(), "{command}: {said}");
+        said["value"].take()
+    }
+}
+
+/// A visitor's share of the browser, with pages that no other test sees.
 pub(crate) struct Browser {
-    child: Child,
-    to: ChildStdin,
-    from: BufReader<ChildStdout>,
+    by: u64,
 }
 
 impl Browser {
     pub(crate) fn start() -> Self {
-        let mut child = Command::new("node")
-            .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/page/browser.mjs"))
-            .args([modules().unwrap().as_os_str(), "/usr/bin/chromium".as_ref()])
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let (to, from) = (child.stdin.take().unwrap(), child.stdout.take().unwrap());
         Self {
-            child,
-            to,
-            from: BufReader::new(from),
+            by: Driver::the_one().number(),
         }
     }
 
-    #[expect(
-        clippy::needless_pass_by_value,
-        reason = "commands are written where they are given"
-    )]
     pub(crate) fn told(&mut self, command: Value) -> Value {
-        writeln!(self.to, "{command}").unwrap();
-        let mut line = String::new();
-        self.from.read_line(&mut line).unwrap();
-        let mut said: Value =
-            serde_json::from_str(&line).unwrap_or_else(|e| panic!("{command}: {e}: {line}"));
-        assert!(said.get("error").is_none(), "{command}: {said}");
-        said["value"].take()
+        Driver::the_one().told(command, self.by)
     }
 
     pub(crate) fn open(&mut self, page: &str, url: &str) {
@@ -111,7 +159,9 @@ impl Browser {
 
 impl Drop for Browser {
     fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        // A test that fails takes its own way out.
+        if !std::thread::panicking() {
+            self.told(json!({ "do": "leave" }));
+        }
     }
 }

@@ -1,4 +1,5 @@
-// A browser that does as it is told: one JSON command a line in, one JSON answer a line out.
+// A browser that does as it is told: one JSON command a line in, one JSON answer a line out, with the command's number.
+// Many use it at once, each under a name of their own.
 //
 //   node browser.mjs NODE_MODULES CHROMIUM
 import { createRequire } from "node:module";
@@ -15,13 +16,11 @@ const args = [
   "--disable-component-update", "--disable-sync",
 ];
 const browser = await chromium.launch({ executablePath, args });
-const pages = new Map();
-const outside = [];
-const broken = [];
+const everybody = new Map();
 
 const commands = {
   // Each page is a visitor of their own, with their own cookies.
-  async open({ page, url, width = 1280, height = 900, dark, language, script = true, still }) {
+  async open({ pages, outside, broken }, { page, url, width = 1280, height = 900, dark, language, script = true, still }) {
     const context = await browser.newContext({
       colorScheme: dark ? "dark" : "light",
       reducedMotion: still ? "reduce" : "no-preference",
@@ -41,10 +40,10 @@ const commands = {
     await opened.goto(url, { waitUntil: "load" });
     pages.set(page, opened);
   },
-  goto: ({ page, url }) => pages.get(page).goto(url, { waitUntil: "load" }).then((answer) => answer.status()),
-  eval: ({ page, code }) => pages.get(page).evaluate(code),
+  goto: ({ pages }, { page, url }) => pages.get(page).goto(url, { waitUntil: "load" }).then((answer) => answer.status()),
+  eval: ({ pages }, { page, code }) => pages.get(page).evaluate(code),
   // By asking again: a page whose policy forbids to evaluate text cannot be told to wait for some.
-  async wait({ page, code, limit = 8000 }) {
+  async wait({ pages }, { page, code, limit = 8000 }) {
     const until = Date.now() + limit;
     for (;;) {
       // Between two pages there is nothing to ask.
@@ -54,14 +53,14 @@ const commands = {
       await new Promise((resolve) => setTimeout(resolve, 20));
     }
   },
-  async click({ page, selector }) {
+  async click({ pages }, { page, selector }) {
     await pages.get(page).locator(selector).first().click();
     await pages.get(page).waitForLoadState("load");
   },
-  picture: ({ page, path }) => pages.get(page).screenshot({ path, fullPage: true }).then(() => null),
-  fill: ({ page, selector, text }) => pages.get(page).locator(selector).first().fill(text),
-  press: ({ page, key }) => pages.get(page).keyboard.press(key),
-  async axe({ page }) {
+  picture: ({ pages }, { page, path }) => pages.get(page).screenshot({ path, fullPage: true }).then(() => null),
+  fill: ({ pages }, { page, selector, text }) => pages.get(page).locator(selector).first().fill(text),
+  press: ({ pages }, { page, key }) => pages.get(page).keyboard.press(key),
+  async axe({ pages }, { page }) {
     const of = pages.get(page);
     // Through the debugger, which the page's own policy does not bind.
     const client = await of.context().newCDPSession(of);
@@ -72,16 +71,24 @@ const commands = {
     await client.detach();
     return JSON.parse(result.value);
   },
-  heard: () => ({ outside, broken }),
+  heard: ({ outside, broken }) => ({ outside, broken }),
+  // Whoever leaves takes their pages along.
+  async leave({ pages }, { by }) {
+    everybody.delete(by);
+    await Promise.all([...pages.values()].map((page) => page.context().close()));
+  },
 };
 
-for await (const line of createInterface({ input: process.stdin })) {
+async function answer(line) {
   const asked = JSON.parse(line);
+  if (!everybody.has(asked.by)) everybody.set(asked.by, { pages: new Map(), outside: [], broken: [] });
   try {
-    const value = await commands[asked.do](asked);
-    console.log(JSON.stringify({ value: value ?? null }));
+    const value = await commands[asked.do](everybody.get(asked.by), asked);
+    console.log(JSON.stringify({ n: asked.n, value: value ?? null }));
   } catch (error) {
-    console.log(JSON.stringify({ error: String(error).slice(0, 600) }));
+    console.log(JSON.stringify({ n: asked.n, error: String(error).slice(0, 600) }));
   }
 }
+
+for await (const line of createInterface({ input: process.stdin })) answer(line);
 await browser.close();
