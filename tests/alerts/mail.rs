@@ -12,7 +12,7 @@ use quietcuff::home::alerts::routes::{MailServer, Route, Security};
 use quietcuff::household::MonitorId;
 use quietcuff::journal::Journal;
 use quietcuff::monitoring::care::{Due, Task};
-use quietcuff::monitoring::listening::{Obstacle, Trouble};
+use quietcuff::monitoring::listening::{ListeningTrouble, Obstacle};
 use quietcuff::monitoring::reminders::{Deaf, Kind, Reminder, What};
 use quietcuff::sitting::Slot;
 use quietcuff::words::Language;
@@ -211,7 +211,7 @@ fn every_matter() -> (Made, Vec<Reminder>) {
                 from: None,
                 why: "the daemon does not run".into(),
             }),
-            What::DeliveryStuck(Trouble {
+            What::DeliveryStuck(ListeningTrouble {
                 what: Obstacle::Delivery("https://clinic.example: it did not answer in time".into()),
                 since: Some(at(18, 6, 50)),
             }),

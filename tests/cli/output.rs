@@ -3,6 +3,7 @@
 
 use crate::cli::help::every_command;
 use crate::harness::command::{Home, Ran, program_at};
+use crate::harness::left_out::in_a_hurry;
 use std::fs;
 use std::os::unix::ffi::OsStringExt;
 use std::os::unix::fs::{FileTypeExt, MetadataExt, PermissionsExt, symlink};
@@ -188,6 +189,9 @@ fn the_table_has_every_command_that_writes_a_file() {
 
 #[test]
 fn any_name_of_a_file_makes_one_and_again() {
+    if in_a_hurry("each command with each name of a file") {
+        return;
+    }
     let desk = Desk::new();
     let long = "n".repeat(255);
     for writes in &ALL {

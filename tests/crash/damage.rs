@@ -339,6 +339,9 @@ fn leaves(octets: &[u8], with: &[u8]) -> Vec<(usize, u64)> {
 /// What was delivered and told is not derived either: a page that cannot be read costs its own rows and no others.
 #[test]
 fn ledgers_go_on_behind_what_cannot_be_read() {
+    if in_a_hurry("long ledgers with damage in them") {
+        return;
+    }
     const ROWS: u64 = 3_000;
     let dir = tempfile::tempdir().unwrap();
     let state = dir.path().join("state");

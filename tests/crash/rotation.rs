@@ -4,7 +4,7 @@
 use super::copies::names;
 use super::{good, line, run};
 use crate::harness::command::{Noise, alone};
-use crate::harness::left_out::program;
+use crate::harness::left_out::{in_a_hurry, program};
 use crate::harness::page::{Home, get};
 use crate::page::access::{enter, guarded, key};
 use jiff::civil::Date;
@@ -402,6 +402,9 @@ fn kills() -> u32 {
 /// one.
 #[test]
 fn killed_at_any_moment_there_is_a_good_backup() {
+    if in_a_hurry("a backup that is killed at any moment") {
+        return;
+    }
     let place = place(400);
     let (file, public, _) = drawer(&place, "drawer");
     let first = place.json(&["backup", "--to", place.to(), "--json"]);

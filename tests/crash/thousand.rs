@@ -2,8 +2,9 @@
 //! how many; `tests/run --full` takes a thousand.
 
 use crate::crash::{Noise, frame, good};
+use crate::harness::left_out::in_a_hurry;
 use quietcuff::household::Statement;
-use quietcuff::journal::{Became, Journal, Recovered, recover};
+use quietcuff::journal::{Alteration, Journal, Recovered, recover};
 use rusqlite::{Connection, OpenFlags};
 use std::collections::BTreeSet;
 use std::fs;
@@ -188,7 +189,7 @@ fn end_of(what: &str, (octets, log): (&[u8], &[u8]), all: &Rows, may_be_earlier:
 fn nothing_is_made_up(what: &str, told: &Recovered, now: &Rows, all: &Rows, logged: bool) {
     let named = |table: &str, id: i64| {
         let differs = told.differs.differs.iter();
-        let mut mine = differs.filter(|row| row.table == table && row.became != Became::Lost);
+        let mut mine = differs.filter(|row| row.table == table && row.became != Alteration::Lost);
         told.differs.count > told.differs.differs.len() || mine.any(|row| row.row == id)
     };
     for (id, ..) in now.frames.difference(&all.frames) {
@@ -250,6 +251,9 @@ fn no_damaged_file_is_silently_different_or_emptied() {
 /// SQLite fills what is missing of the last page with zeros, and says nothing of it: no row may come of that.
 #[test]
 fn a_row_that_the_end_of_the_file_cuts_is_not_filled_with_zeros() {
+    if in_a_hurry("rows that the end of a file cuts") {
+        return;
+    }
     let dir = tempfile::tempdir().unwrap();
     let lived = lived(dir.path());
     let (file, _, all) = &lived.days[lived.days.len() - 5];
@@ -264,6 +268,9 @@ fn a_row_that_the_end_of_the_file_cuts_is_not_filled_with_zeros() {
 /// A page that leads to fewer rows in the place of one that leads to all, with the digests' own gone as well.
 #[test]
 fn pages_in_the_place_of_those_that_lead_to_others_lose_nothing_in_silence() {
+    if in_a_hurry("each inner page in the place of each other") {
+        return;
+    }
     /// With this begins a page of a table that leads to others ("Database File Format", 1.6).
     const INNER: u8 = 0x05;
     let dir = tempfile::tempdir().unwrap();

@@ -327,6 +327,9 @@ fn what_the_server_can_is_asked_and_said() {
 /// As HAPI FHIR JPA 8.8.0 refuses what claims a profile that it does not have.
 #[test]
 fn a_profile_that_the_server_does_not_know_is_not_claimed_any_more() {
+    if in_a_hurry("profiles that a server does not know") {
+        return;
+    }
     for (hates, why, left) in [
         ("cardx-htn-mng", AT_HOME[0], "core"),
         (

@@ -2,6 +2,7 @@
 
 use crate::delivery::clinic::{Clinic, choose, listing, name_of, once};
 use crate::harness::command::Ran;
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::{Made, sent};
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
@@ -114,6 +115,9 @@ fn fontless(made: &Made) -> Ran {
 
 #[test]
 fn a_sheet_that_cannot_be_printed_holds_nothing_else_up() {
+    if in_a_hurry("a sheet that cannot be printed") {
+        return;
+    }
     let Some(clinic) = Clinic::open() else { return };
     let (made, first_day) = begun(&clinic);
     made.home.run(&["people", "edit", "asha", "--label", "ஆஷா"]).good();
@@ -142,6 +146,9 @@ fn a_sheet_that_cannot_be_printed_holds_nothing_else_up() {
 /// The clinic's language, where the household's is another; what was sent in another is replaced.
 #[test]
 fn a_sheet_is_in_the_language_that_the_clinic_reads() {
+    if in_a_hurry("sheets in the languages of a clinic") {
+        return;
+    }
     let Some(clinic) = Clinic::open() else { return };
     let (made, _) = begun(&clinic);
     let mut files = Vec::new();

@@ -148,6 +148,9 @@ fn the_average_is_the_periods_with_its_rule_in_words() {
 /// Two exports name each message alike, so that a receiver can tell what it has; what changes is named anew.
 #[test]
 fn a_message_keeps_its_name_until_it_says_something_else() {
+    if in_a_hurry("the names of messages over time") {
+        return;
+    }
     let made = Made::new();
     let names = |made: &Made| -> Option<Vec<(String, String)>> {
         let text = |value: &Value| value.as_str().unwrap().to_owned();

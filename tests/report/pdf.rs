@@ -1,5 +1,6 @@
 //! The PDF as poppler and qpdf read it.
 
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::replayed::{Home, cuff, live};
 use crate::report::readers::{demonstration, listed, read_by, report, text, text_by, without};
 use quietcuff::words::Language;
@@ -352,6 +353,9 @@ const SEVENTY: [&str; 4] = ["--from", "2026-01-01", "--days", "70"];
 /// More than one sheet holds: the heads of the table come again, the tags do not.
 #[test]
 fn a_long_list_goes_over_many_sheets() {
+    if in_a_hurry("a long list on many sheets") {
+        return;
+    }
     if without() {
         return;
     }
