@@ -15,7 +15,7 @@ mod identity;
 pub mod stream;
 
 pub use error::OutboundError;
-pub use identity::Identity;
+pub use identity::ClientCertificate;
 
 use crate::secret::Secret;
 use crate::whole::reason;
@@ -164,7 +164,10 @@ impl Outbound {
     }
 
     /// The same, with a certificate for a server that asks who we are.
-    pub fn as_who(authority: Option<&Path>, identity: Option<&Identity>) -> Result<Self, OutboundError> {
+    pub fn as_who(
+        authority: Option<&Path>,
+        identity: Option<&ClientCertificate>,
+    ) -> Result<Self, OutboundError> {
         let config = Agent::config_builder()
             .http_status_as_error(false)
             .max_redirects(0)
@@ -177,7 +180,7 @@ impl Outbound {
             .tls_config(
                 TlsConfig::builder()
                     .root_certs(RootCerts::Specific(Arc::new(roots(authority)?)))
-                    .client_cert(identity.and_then(Identity::for_http))
+                    .client_cert(identity.and_then(ClientCertificate::for_http))
                     .unversioned_rustls_crypto_provider(Arc::new(rustls::crypto::ring::default_provider()))
                     .build(),
             )

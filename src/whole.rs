@@ -185,7 +185,7 @@ pub fn write<T, E: From<NotWritten>>(
         }
         OutputPlace::File(real) => {
             let cannot = |why| NotWritten::new(&real, why);
-            let part = Part::beside(&real).map_err(cannot)?;
+            let part = PartFile::beside(&real).map_err(cannot)?;
             let done = into(&real, &part.file, work)?;
             part.take_name(&real).map_err(cannot)?;
             Ok(done)
@@ -196,7 +196,7 @@ pub fn write<T, E: From<NotWritten>>(
 /// Writes a file that must not be there yet, for its owner only: an error where something has its name.
 pub fn write_new(path: &Path, octets: &[u8]) -> Result<(), NotWritten> {
     let cannot = |why| NotWritten::new(path, why);
-    let part = Part::beside(path).map_err(cannot)?;
+    let part = PartFile::beside(path).map_err(cannot)?;
     (&part.file).write_all(octets).map_err(cannot)?;
     part.take_free_name(path).map_err(cannot)
 }
@@ -250,13 +250,13 @@ impl<W: Write> Write for Remembering<W> {
 
 /// A file beside its place, which takes its name when it is whole and is gone otherwise. One that was left behind by
 /// somebody who was killed is in nobody's way.
-pub struct Part {
+pub struct PartFile {
     path: PathBuf,
     /// Locked, so that two at once do not write the same.
     file: File,
 }
 
-impl Part {
+impl PartFile {
     /// A new file in the same directory.
     pub fn beside(path: &Path) -> io::Result<Self> {
         let part = path.with_file_name(part_name(path)?);
@@ -322,7 +322,7 @@ impl Part {
     }
 }
 
-impl Drop for Part {
+impl Drop for PartFile {
     fn drop(&mut self) {
         // Renamed, it is not there any more; and what is there then may be somebody else's.
         if self.is_there() {

@@ -4,8 +4,10 @@ use super::failure::{self, Failure, Outcome};
 use super::output::{STANDARD_OUTPUT, json_line};
 use super::owner;
 use super::place::Everywhere;
-use super::progress::Progress;
-use crate::journal::{self, Brought, Chain, Contents, Journal, JournalError, Ledger, Recipients, Rows};
+use super::progress::ProgressLine;
+use crate::journal::{
+    self, Brought, Chain, Contents, Journal, JournalError, Recipients, RecoveredLedger, Rows,
+};
 use crate::secret::Secret;
 use crate::whole::shown;
 use clap::{Args, Subcommand};
@@ -108,7 +110,7 @@ pub(crate) fn backup(here: &Everywhere, args: &BackupArgs) -> Outcome {
     }
     let state = here.state()?;
     let journal = Journal::read_as_it_is(&state)?;
-    let progress = Progress::start("copying the journal, and reading the copy back", "");
+    let progress = ProgressLine::start("copying the journal, and reading the copy back", "");
     if !by_rule {
         let copied = journal.backup(to, &recipients)?;
         drop(progress);
@@ -333,8 +335,8 @@ fn lost(rows: Rows) -> String {
     }
 }
 
-fn say_ledgers(out: &mut impl Write, ledgers: &[Ledger]) -> std::io::Result<()> {
-    let sum = |of: fn(&Ledger) -> u64| ledgers.iter().map(of).sum::<u64>();
+fn say_ledgers(out: &mut impl Write, ledgers: &[RecoveredLedger]) -> std::io::Result<()> {
+    let sum = |of: fn(&RecoveredLedger) -> u64| ledgers.iter().map(of).sum::<u64>();
     let (lost, gaps) = (sum(|ledger| ledger.lost), sum(|ledger| ledger.gaps));
     write!(
         out,

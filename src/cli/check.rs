@@ -17,7 +17,7 @@ use crate::config::Config;
 use crate::household::Household;
 use crate::journal::Journal;
 use clap::Args;
-use finding::{Finding, State, advised, failed, ok};
+use finding::{Finding, FindingState, advised, failed, ok};
 use std::io::{self, Write};
 use std::path::Path;
 use std::process::ExitCode;
@@ -131,7 +131,7 @@ fn print_all(findings: &[Finding], json: bool) -> Result<(), Failure> {
     }
     let missing = findings
         .iter()
-        .filter(|finding| finding.state == State::Needed)
+        .filter(|finding| finding.state == FindingState::Needed)
         .count();
     if !json {
         let last = match missing {

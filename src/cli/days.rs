@@ -12,7 +12,7 @@ use jiff::civil::{Date, DateTime, Time};
 
 /// Whose and which days.
 #[derive(Args)]
-pub(crate) struct Days {
+pub(crate) struct WhichDays {
     /// Only this person's
     #[arg(long, value_name = "ID")]
     pub(crate) person: Option<PersonId>,
@@ -37,7 +37,7 @@ pub(crate) fn day(text: &str) -> Result<Date, &'static str> {
     day.ok_or("that is no day of the calendar; write one such as 2026-03-01")
 }
 
-impl Days {
+impl WhichDays {
     /// Whether anything was narrowed down.
     pub(crate) fn any(&self) -> bool {
         self.person.is_some() || self.from.is_some() || self.to.is_some()

@@ -7,7 +7,7 @@ use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::{Everywhere, Reader};
-use super::progress::Progress;
+use super::progress::ProgressLine;
 use super::rows::{moment, padded, widest};
 use super::summary::paragraph_behind;
 use crate::delivery::answer::Trouble;
@@ -124,7 +124,7 @@ fn begin(here: &Everywhere, journal: Journal) -> Result<Delivery, Failure> {
 
 fn once(mut delivery: Delivery) -> Outcome {
     let (server, things) = (delivery.to.address(), delivery.to.things());
-    let progress = Progress::start("delivering", things);
+    let progress = ProgressLine::start("delivering", things);
     let round = delivery.once(&|n| progress.count(n.try_into().unwrap_or(u64::MAX)))?;
     drop(progress);
     delivery.tell(&round);

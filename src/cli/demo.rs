@@ -105,7 +105,7 @@ pub(crate) fn run(here: &Everywhere, args: &DemoArgs) -> Outcome {
         None => 0,
     };
     let readings = u32::try_from(lived.truth.len()).unwrap_or(u32::MAX).max(1);
-    let look = screen::Look {
+    let look = screen::ScreenLook {
         bold: terminal && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty()),
         pause: Duration::from_secs(seconds.into()) / readings,
     };

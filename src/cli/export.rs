@@ -1,11 +1,11 @@
 //! `quietcuff export`: readings and averages in forms that others read.
 
-use super::days::Days;
+use super::days::WhichDays;
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::To;
 use super::place::Everywhere;
-use super::progress::Progress;
+use super::progress::ProgressLine;
 use crate::export::csv;
 use crate::export::fhir::document::Document;
 use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Sheet, Subject};
@@ -41,7 +41,7 @@ enum ExportCommand {
     /// HL7 FHIR R4: one transaction Bundle, which a server takes as often as it is sent and keeps once
     Fhir {
         #[command(flatten)]
-        days: Days,
+        days: WhichDays,
         #[command(flatten)]
         to: To,
         /// Write one resource a line instead of a Bundle
@@ -54,14 +54,14 @@ enum ExportCommand {
     /// HL7 version 2.5.1, for a clinic without FHIR: a batch of messages, one a reading and one an average (ORU^R01)
     Hl7 {
         #[command(flatten)]
-        days: Days,
+        days: WhichDays,
         #[command(flatten)]
         to: To,
     },
     /// Comma-separated values (RFC 4180): one row a reading, every reading, with what became of it and why
     Csv {
         #[command(flatten)]
-        days: Days,
+        days: WhichDays,
         #[command(flatten)]
         to: To,
     },
@@ -73,7 +73,7 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
     journal.reading_once()?;
     let (ExportCommand::Csv { to, .. } | ExportCommand::Fhir { to, .. } | ExportCommand::Hl7 { to, .. }) =
         &args.command;
-    let progress = Progress::start_if(!to.is_a_terminal(), "exporting", "readings");
+    let progress = ProgressLine::start_if(!to.is_a_terminal(), "exporting", "readings");
     // What is said of it is said when it is there.
     let said = match &args.command {
         ExportCommand::Csv { days, to } => {
@@ -122,7 +122,7 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
 fn to_csv(
     journal: &mut Journal,
     zones: &Zones,
-    (wanted, progress): (&Wanted, &Progress),
+    (wanted, progress): (&Wanted, &ProgressLine),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
     let mut out = out;
@@ -220,8 +220,8 @@ fn to_fhir(
     journal: &mut Journal,
     stated: &Arc<Stated>,
     config: &Fhir,
-    days: &Days,
-    (wanted, progress): (&Wanted, &Progress),
+    days: &WhichDays,
+    (wanted, progress): (&Wanted, &ProgressLine),
     (form, sheet): (Form, Option<Language>),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
@@ -276,8 +276,8 @@ fn to_hl7(
     journal: &mut Journal,
     stated: &Stated,
     config: &Hl7,
-    days: &Days,
-    (wanted, progress): (&Wanted, &Progress),
+    days: &WhichDays,
+    (wanted, progress): (&Wanted, &ProgressLine),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
     let Stated { household, zones, .. } = stated;
@@ -316,7 +316,7 @@ fn to_hl7(
 fn averages(
     journal: &mut Journal,
     stated: &Stated,
-    days: &Days,
+    days: &WhichDays,
     tally: &mut Tally,
     mut hand_over: impl FnMut(&Averaged<'_>) -> std::io::Result<bool>,
 ) -> Result<Vec<String>, Failure> {
@@ -393,7 +393,12 @@ fn subjects(
 
 /// The last period within the exported days: the last that was begun, where all of it is in them, else the days of the
 /// person's protocol that end with their last exported reading.
-fn latest(stated: &Stated, person: &PersonId, exported: &Days, last: Timestamp) -> Result<Plan, Failure> {
+fn latest(
+    stated: &Stated,
+    person: &PersonId,
+    exported: &WhichDays,
+    last: Timestamp,
+) -> Result<Plan, Failure> {
     let mut plans = stated.plans(person).to_vec();
     let (first_day, last_day) = (
         exported.from.unwrap_or(Date::MIN),

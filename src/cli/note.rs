@@ -14,7 +14,7 @@ use crate::monitoring::stated::Stated;
 use crate::monitoring::symptoms::{Named, SYMPTOMS, named};
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
-use kinds::{KINDS_HELP, Subject, note_of};
+use kinds::{KINDS_HELP, NoteAbout, note_of};
 use serde::Serialize;
 use std::io::Write;
 use std::process::ExitCode;
@@ -97,8 +97,8 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         )));
     }
     let (person, monitor) = match subject {
-        Subject::Person => (Some(one(&household, args.person.as_ref())?), args.monitor.clone()),
-        Subject::Monitor => {
+        NoteAbout::Person => (Some(one(&household, args.person.as_ref())?), args.monitor.clone()),
+        NoteAbout::Monitor => {
             if let Some(person) = &args.person {
                 known(&household, person)?;
             }

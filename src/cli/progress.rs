@@ -11,12 +11,12 @@ use std::time::{Duration, Instant};
 const SAID_EVERY: Duration = Duration::from_secs(1);
 
 /// A line at the foot of a terminal, which is gone when this is dropped.
-pub(crate) struct Progress {
+pub(crate) struct ProgressLine {
     count: Arc<AtomicU64>,
     line: Option<(Sender<()>, JoinHandle<()>)>,
 }
 
-impl Progress {
+impl ProgressLine {
     /// `doing` is what goes on, such as "reading frames"; `what` is what is counted, or nothing.
     pub(crate) fn start(doing: &'static str, what: &'static str) -> Self {
         Self::start_if(true, doing, what)
@@ -64,7 +64,7 @@ impl Progress {
     }
 }
 
-impl Drop for Progress {
+impl Drop for ProgressLine {
     fn drop(&mut self) {
         if let Some((end, thread)) = self.line.take() {
             drop(end);

@@ -2,7 +2,7 @@
 
 mod explained;
 
-use super::days::{Days, Listed, known, past, shown};
+use super::days::{Listed, WhichDays, known, past, shown};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::output::json_line;
@@ -32,7 +32,7 @@ const REASON_CHARS_MAX: usize = 500;
 #[derive(Args)]
 pub(crate) struct ReadingsArgs {
     #[command(flatten)]
-    days: Days,
+    days: WhichDays,
     /// Show the id of each, which the other commands take
     #[arg(long, conflicts_with = "json")]
     ids: bool,
@@ -105,7 +105,7 @@ enum ReadingsCommand {
 
 /// One reading as the contract prints it.
 #[derive(Serialize)]
-pub(crate) struct Line<'a> {
+pub(crate) struct ReadingLine<'a> {
     id: &'a str,
     person: Option<&'a PersonId>,
     measured_at: Option<String>,
@@ -147,7 +147,7 @@ fn maybe_number<S: serde::Serializer>(value: &Option<Sfloat>, serializer: S) -> 
     value.and_then(Sfloat::decimal).serialize(serializer)
 }
 
-impl<'a> Line<'a> {
+impl<'a> ReadingLine<'a> {
     pub(crate) fn of(judged: &'a JudgedReading, zones: &Zones) -> Self {
         let reading = &judged.reading;
         let mmhg = |value: Sfloat| Pressure::from_sfloat(value, reading.unit).map(Pressure::mmhg);
@@ -240,7 +240,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReadingsArgs) -> Outcome {
     let judged = find(&mut journal, &id)?;
     let mut out = std::io::stdout().lock();
     if args.json {
-        json_line(&mut out, &Line::of(&judged, &zones))?;
+        json_line(&mut out, &ReadingLine::of(&judged, &zones))?;
     } else {
         rows::one_reading(&mut out, &judged, &stated, words)?;
     }
@@ -307,13 +307,13 @@ fn say(judged: &JudgedReading, stated: &Stated, words: &'static Words, json: boo
     #[derive(Serialize)]
     struct Explained<'a> {
         #[serde(flatten)]
-        reading: Line<'a>,
+        reading: ReadingLine<'a>,
         says: Vec<String>,
     }
     let mut out = std::io::stdout().lock();
     if json {
         let explained = Explained {
-            reading: Line::of(judged, &stated.zones),
+            reading: ReadingLine::of(judged, &stated.zones),
             says: explain(&judged.reading, &judged.judgement),
         };
         json_line(&mut out, &explained)?;
@@ -329,12 +329,12 @@ fn say(judged: &JudgedReading, stated: &Stated, words: &'static Words, json: boo
 fn list(journal: &mut Journal, stated: &Stated, words: &'static Words, args: &ReadingsArgs) -> Outcome {
     let wanted = args.days.wanted(journal, &stated.zones)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let mut days = rows::Days::new(stated, words, args.ids);
+    let mut days = rows::ReadingsByDay::new(stated, words, args.ids);
     let (mut any, mut written): (bool, Result<(), Failure>) = (false, Ok(()));
     journal.each_reading(&wanted, |judged| {
         any = true;
         written = if args.json {
-            json_line(&mut out, &Line::of(&judged, &stated.zones))
+            json_line(&mut out, &ReadingLine::of(&judged, &stated.zones))
         } else {
             days.reading(&mut out, &judged).map_err(Failure::from)
         };

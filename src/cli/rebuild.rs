@@ -3,7 +3,7 @@
 use super::failure::Outcome;
 use super::output::json_line;
 use super::place::Everywhere;
-use super::progress::Progress;
+use super::progress::ProgressLine;
 use clap::Args;
 use serde::Serialize;
 use std::io::Write;
@@ -31,7 +31,7 @@ struct Line {
 
 pub(crate) fn run(here: &Everywhere, args: &RebuildArgs) -> Outcome {
     let mut journal = here.existing_journal()?;
-    let progress = Progress::start("making every reading anew", "");
+    let progress = ProgressLine::start("making every reading anew", "");
     let settlement = journal.rebuild()?;
     drop(progress);
     let (readings, set_aside) = journal.readings_and_set_aside()?;

@@ -3,7 +3,7 @@
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::place::Everywhere;
-use super::progress::Progress;
+use super::progress::ProgressLine;
 use crate::frame::Frame;
 use crate::household::{Person, PersonId, Statement, Zones};
 use crate::journal::{Appended, Journal};
@@ -45,7 +45,7 @@ pub(crate) fn run(here: &Everywhere, args: &ReplayArgs) -> Outcome {
     let mut burst: Vec<Frame> = Vec::with_capacity(BURST);
     let mut bad_lines = 0_usize;
     let mut stated = false;
-    let progress = Progress::start("reading frames", "frames");
+    let progress = ProgressLine::start("reading frames", "frames");
     loop {
         let next = source.next();
         match next {
@@ -194,7 +194,7 @@ fn report(
     bad_lines: usize,
     before: Counts,
     after: Counts,
-    capture: Option<&crate::radio::capture::Summary>,
+    capture: Option<&crate::radio::capture::CaptureSummary>,
 ) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     let new = Counts {

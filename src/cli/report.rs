@@ -5,8 +5,8 @@ use super::failure::{Failure, Outcome};
 use super::output::Checked;
 use super::period::{Which, find};
 use super::place::{Everywhere, language_of};
-use super::progress::Progress;
-use crate::export::report::{Form, Paper};
+use super::progress::ProgressLine;
+use crate::export::report::{Paper, ReportForm};
 use crate::home::listening::troubles_now;
 use crate::snapshot::faces::faces_for;
 use crate::whole::{OutputPlace, shown};
@@ -44,7 +44,7 @@ enum PaperName {
 
 pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     let paper = paper(&args.output, args.paper)?;
-    let progress = Progress::start("making the sheet", "");
+    let progress = ProgressLine::start("making the sheet", "");
     let found = find(here, &args.which)?;
     let mut report = found
         .report(Timestamp::now())
@@ -60,11 +60,11 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
         report.made_at,
     )?;
     let octets = match paper {
-        None => report.write(Form::Html),
+        None => report.write(ReportForm::Html),
         Some(paper) => {
             let faces = faces_for(&report.letters())
                 .map_err(|e| Failure::new(failure::UNAVAILABLE, e.to_string()))?;
-            report.write(Form::Pdf(paper, &faces))
+            report.write(ReportForm::Pdf(paper, &faces))
         }
     };
     drop(progress);

@@ -5,7 +5,7 @@ use crate::household::{Moments, PersonId, Zones};
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::sitting::Slot;
-use crate::technique::session::{Session, State};
+use crate::technique::session::{Session, SessionState};
 use crate::technique::{Disposition, JudgedReading, Reason};
 use crate::words::Words;
 use jiff::Timestamp;
@@ -180,13 +180,13 @@ fn rest(judged: &JudgedReading, names: &Names<'_>) -> String {
 }
 
 /// Readings under the days on which they were taken.
-pub(crate) struct Days<'a> {
+pub(crate) struct ReadingsByDay<'a> {
     names: Names<'a>,
     ids: bool,
     under: Option<Option<Date>>,
 }
 
-impl<'a> Days<'a> {
+impl<'a> ReadingsByDay<'a> {
     pub(crate) fn new(stated: &'a Stated, words: &'static Words, ids: bool) -> Self {
         Self {
             names: Names::of(stated, words),
@@ -289,10 +289,10 @@ fn said_of(session: &Session, words: &Words) -> String {
     ];
     let mut said = vec![words.with(name, &values)];
     match session.state(Some(Timestamp::now())) {
-        State::Open => said.push(words.say("session-open")),
-        State::Done => {}
-        State::Short => said.push(words.say("session-short")),
-        State::Empty => said.push(words.say("sheet-none-counts")),
+        SessionState::Open => said.push(words.say("session-open")),
+        SessionState::Done => {}
+        SessionState::Short => said.push(words.say("session-short")),
+        SessionState::Empty => said.push(words.say("sheet-none-counts")),
     }
     if session.apart {
         said.push(words.say("session-apart"));

@@ -8,14 +8,14 @@ use serde_json::Value;
 use std::path::Path;
 
 /// How the second ear is, for `status` and `check`.
-pub(super) struct Ear {
+pub(super) struct EarState {
     /// What it answers; `None` where it does not run, an error where it does not answer.
     answer: Result<Option<EarReport>, AskError>,
     /// Readings that only it heard, ever.
     alone: Option<i64>,
 }
 
-impl Ear {
+impl EarState {
     pub(super) fn ask(state: &Path) -> Self {
         let alone = Journal::read(state).and_then(|journal| journal.only_overheard());
         Self {

@@ -1,6 +1,6 @@
 //! `quietcuff sessions`: the readings that were taken in one sitting.
 
-use super::days::{Days, Listed, shown};
+use super::days::{Listed, WhichDays, shown};
 use super::failure::Outcome;
 use super::output::json_line;
 use super::place::{Everywhere, Reader};
@@ -17,7 +17,7 @@ use std::process::ExitCode;
 #[derive(Args)]
 pub(crate) struct SessionsArgs {
     #[command(flatten)]
-    days: Days,
+    days: WhichDays,
     /// Show the id of each, which `trace` takes
     #[arg(long, conflicts_with = "json")]
     ids: bool,
@@ -30,7 +30,7 @@ pub(crate) struct SessionsArgs {
 
 /// One session as the contract prints it.
 #[derive(Serialize)]
-pub(crate) struct Line<'a> {
+pub(crate) struct SessionLine<'a> {
     id: &'a str,
     person: &'a str,
     start: String,
@@ -45,7 +45,7 @@ pub(crate) struct Line<'a> {
     irregular_pulse: bool,
 }
 
-impl<'a> Line<'a> {
+impl<'a> SessionLine<'a> {
     pub(crate) fn of(session: &'a Session, zones: &Zones) -> Self {
         Self {
             id: &session.id.0,
@@ -71,10 +71,10 @@ pub(crate) fn run(here: &Everywhere, args: &SessionsArgs) -> Outcome {
     let sessions = journal.sessions(&wanted)?;
     let words = here.words(&args.reader)?;
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-    let mut days = rows::Days::new(&stated, words, args.ids);
+    let mut days = rows::ReadingsByDay::new(&stated, words, args.ids);
     for session in &sessions {
         if args.json {
-            json_line(&mut out, &Line::of(session, &stated.zones))?;
+            json_line(&mut out, &SessionLine::of(session, &stated.zones))?;
         } else {
             days.session(&mut out, session)?;
         }

@@ -5,13 +5,13 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::{Everywhere, Reader};
 use super::rows::{self, padded, widest};
-use super::second_ear::Ear;
+use super::second_ear::EarState;
 use super::summary::paragraph_behind;
 use crate::export::report::words::n;
 use crate::home::metrics::{Measured, open_metrics};
 use crate::household::Zones;
 use crate::journal::Journal;
-use crate::radio::report::{MonitorReport, Report};
+use crate::radio::report::{CentralReport, MonitorReport};
 use crate::radio::way::Way;
 use crate::socket;
 use crate::socket::report::{CollectorReport, WriterReport};
@@ -64,7 +64,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
             ),
         ));
     };
-    let ear = Ear::ask(&state);
+    let ear = EarState::ask(&state);
     if args.json {
         json_line(
             &mut out,
@@ -100,7 +100,7 @@ struct Printed<'a> {
 
 /// What is said, each with the name that stands before it; what says more of the same stands behind none. What a machine
 /// says of its faults stays as it says it.
-fn facts(report: &CollectorReport, ear: &Ear, zones: &Zones, words: &Words) -> Vec<(String, String)> {
+fn facts(report: &CollectorReport, ear: &EarState, zones: &Zones, words: &Words) -> Vec<(String, String)> {
     let mut facts = of_radio(&report.radio, words);
     facts.extend(of_journal(&report.journal, zones, words));
     facts.push((words.say("status-ear"), ear.said(words)));
@@ -114,7 +114,7 @@ fn more(said: String) -> (String, String) {
     (String::new(), said)
 }
 
-fn of_radio(radio: &Report, words: &Words) -> Vec<(String, String)> {
+fn of_radio(radio: &CentralReport, words: &Words) -> Vec<(String, String)> {
     let adapter = radio.adapter.clone();
     let radio_is = radio.problem.clone();
     let mut facts = vec![

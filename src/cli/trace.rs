@@ -52,7 +52,7 @@ pub(crate) struct TraceArgs {
 /// A reading with the frame that it was made of.
 #[derive(Serialize)]
 struct Traced<'a> {
-    reading: readings::Line<'a>,
+    reading: readings::ReadingLine<'a>,
     /// Whether it is in the average that is followed.
     #[serde(skip_serializing_if = "Option::is_none")]
     averaged: Option<bool>,
@@ -259,7 +259,7 @@ fn of_session(
         }
     };
     if told.1 {
-        let line = sessions::Line::of(session, &stated.zones);
+        let line = sessions::SessionLine::of(session, &stated.zones);
         json_line(out, &serde_json::json!({ "session": line }))?;
     } else {
         rows::one_session(out, session, stated, told.0)?;
@@ -339,7 +339,7 @@ fn print(
 ) -> Result<(), Failure> {
     let stored = frame_of(journal, judged.frame)?;
     let traced = Traced {
-        reading: readings::Line::of(judged, &stated.zones),
+        reading: readings::ReadingLine::of(judged, &stated.zones),
         averaged,
         frame: FrameLine::of(
             &stored,

@@ -7,7 +7,7 @@
 use super::answer::Trouble;
 use super::receipt::{self, Receipt};
 use crate::outbound::OutboundError;
-use crate::outbound::stream::{Caller, Connection, Peer};
+use crate::outbound::stream::{Caller, OpenConnection, Peer};
 use std::fmt;
 use std::time::Duration;
 
@@ -41,7 +41,7 @@ pub struct Mllp {
     caller: Caller,
     peer: Peer,
     patience: Duration,
-    connection: Option<Connection>,
+    connection: Option<OpenConnection>,
 }
 
 impl Mllp {
@@ -56,7 +56,7 @@ impl Mllp {
     }
 
     /// Connects, where nothing is, and says nothing.
-    pub fn connect(&mut self) -> Result<&mut Connection, OutboundError> {
+    pub fn connect(&mut self) -> Result<&mut OpenConnection, OutboundError> {
         if self.connection.is_none() {
             self.connection = Some(self.caller.connect(&self.peer)?);
         }
@@ -126,7 +126,7 @@ struct Answers {
 
 impl Answers {
     /// The content of the next frame.
-    fn next(&mut self, connection: &mut Connection) -> Result<Vec<u8>, Trouble> {
+    fn next(&mut self, connection: &mut OpenConnection) -> Result<Vec<u8>, Trouble> {
         let mut piece = [0; 4096];
         loop {
             if let Some(content) = self.whole()? {

@@ -4,7 +4,7 @@ use super::error::DeliveryError;
 use super::key::Algorithm;
 use super::launch;
 use crate::household::{Household, PersonId};
-use crate::outbound::{Identity, Outbound};
+use crate::outbound::{ClientCertificate, Outbound};
 use crate::secret::Secret;
 use crate::words::Language;
 use serde::{Deserialize, Serialize};
@@ -120,7 +120,7 @@ impl Clinic {
     }
 
     /// Our own certificate, where there is one.
-    pub(super) fn identity(&self) -> Result<Option<Identity>, DeliveryError> {
+    pub(super) fn identity(&self) -> Result<Option<ClientCertificate>, DeliveryError> {
         let lacks = |has: &str, lacks: &str| {
             Err(DeliveryError::Configuration(format!(
                 "clinic.{has} is there, and clinic.{lacks} is missing: a certificate is shown with its key, each in a file \
@@ -133,7 +133,7 @@ impl Clinic {
             (None, Some(_)) => lacks("certificate-key-file", "certificate-file"),
             (Some(certificate), Some(path)) => {
                 let key = Secret::read("the key of our certificate", path)?;
-                Ok(Some(Identity::read(certificate, &key, path)?))
+                Ok(Some(ClientCertificate::read(certificate, &key, path)?))
             }
         }
     }

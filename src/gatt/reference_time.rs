@@ -6,7 +6,7 @@ use super::octets::{DecodeError, Octets, Watch, number};
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct ReferenceTimeInformation {
     /// The source of the clock's time.
-    pub source: TimeSource,
+    pub source: ReferenceSource,
     /// How far the clock may be off, in eighths of a second; 254 is more than 253 eighths, 255 is unknown.
     pub accuracy: u8,
     /// Whole days since the clock was set from its source; 255 stands for 255 or more.
@@ -17,9 +17,9 @@ pub struct ReferenceTimeInformation {
 
 /// The source of a clock's time, as a number.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub struct TimeSource(pub u8);
+pub struct ReferenceSource(pub u8);
 
-impl TimeSource {
+impl ReferenceSource {
     /// 0: the source is unknown.
     pub const UNKNOWN: Self = Self(0);
     /// 1: the Network Time Protocol.
@@ -55,8 +55,8 @@ impl ReferenceTimeInformation {
     pub(super) fn take<W: Watch>(octets: &mut Octets<'_, W>) -> Result<Self, DecodeError> {
         Ok(Self {
             source: octets
-                .u8("time source", |source| TimeSource(source).name().to_owned())
-                .map(TimeSource)?,
+                .u8("time source", |source| ReferenceSource(source).name().to_owned())
+                .map(ReferenceSource)?,
             accuracy: octets.u8("accuracy", |accuracy| match accuracy {
                 254 => "worse than 31.6 s".to_owned(),
                 255 => "unknown".to_owned(),

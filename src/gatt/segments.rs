@@ -29,7 +29,7 @@ pub struct WholeRecord {
 
 /// What a segment brought.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct Brought {
+pub struct SegmentOutcome {
     /// The record before was never finished.
     pub unfinished: Option<DecodeError>,
     /// The record is whole, or cannot become so; nothing while more is to come.
@@ -72,11 +72,11 @@ impl Segments {
     }
 
     /// Takes a segment.
-    pub fn take(&mut self, segment: &[u8]) -> Brought {
+    pub fn take(&mut self, segment: &[u8]) -> SegmentOutcome {
         let Some(header) = segment.first().copied() else {
             let error = BloodPressureRecord::decode(segment).err();
             self.open = Open::Lost;
-            return Brought {
+            return SegmentOutcome {
                 record: error.map(Err),
                 unfinished: None,
             };
@@ -89,7 +89,7 @@ impl Segments {
         } else {
             match begun {
                 Open::Record(under_way) => under_way.add(segment, counter),
-                Open::Lost => return Brought::default(),
+                Open::Lost => return SegmentOutcome::default(),
                 Open::Nothing => Err(DecodeError::SegmentsMissing { before: counter }),
             }
         };
@@ -109,7 +109,7 @@ impl Segments {
                 Some(Err(error))
             }
         };
-        Brought { unfinished, record }
+        SegmentOutcome { unfinished, record }
     }
 
     /// Whether a record is begun and not whole.

@@ -3,7 +3,7 @@
 
 use crate::journal::{Hand, Journal, JournalError};
 use crate::keys::{Digest, Key};
-use crate::monitoring::listening::{Obstacle, Trouble};
+use crate::monitoring::listening::{ListeningTrouble, Obstacle};
 use jiff::Timestamp;
 use std::collections::VecDeque;
 use std::path::Path;
@@ -59,8 +59,8 @@ impl Aside {
         }
     }
 
-    pub(super) fn trouble(&self) -> Option<Trouble> {
-        self.unkept.as_ref().map(|unkept| Trouble {
+    pub(super) fn trouble(&self) -> Option<ListeningTrouble> {
+        self.unkept.as_ref().map(|unkept| ListeningTrouble {
             what: Obstacle::Disk(unkept.why.clone()),
             since: Some(unkept.since),
         })

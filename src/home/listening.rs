@@ -7,7 +7,7 @@ use crate::delivery::Clinic;
 use crate::delivery::stuck::{Stuck, stuck};
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
-use crate::monitoring::listening::{Obstacle, Trouble, VISITS, is_silent};
+use crate::monitoring::listening::{ListeningTrouble, Obstacle, VISITS, is_silent};
 use crate::socket::{self, Collecting};
 use jiff::Timestamp;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -47,7 +47,7 @@ fn of_collector(state: &Path) -> (Vec<Obstacle>, Option<OwnedFd>) {
 #[derive(Default)]
 struct Seen {
     looked: bool,
-    troubles: Vec<Trouble>,
+    troubles: Vec<ListeningTrouble>,
 }
 
 impl Seen {
@@ -65,9 +65,9 @@ impl Seen {
                 None => before.looked.then_some(now),
             }
         };
-        let troubles: Vec<Trouble> = found
+        let troubles: Vec<ListeningTrouble> = found
             .into_iter()
-            .map(|what| Trouble {
+            .map(|what| ListeningTrouble {
                 since: since(&what, self),
                 what,
             })
@@ -112,7 +112,7 @@ impl Listener {
         journal: &Journal,
         (household, clinic): (&Household, &Clinic),
         now: Timestamp,
-    ) -> Result<Vec<Trouble>, JournalError> {
+    ) -> Result<Vec<ListeningTrouble>, JournalError> {
         let of_collector = self
             .seen
             .lock()
@@ -155,18 +155,18 @@ pub(crate) fn troubles_now(
     journal: &Journal,
     (household, clinic): (&Household, &Clinic),
     now: Timestamp,
-) -> Result<Vec<Trouble>, JournalError> {
+) -> Result<Vec<ListeningTrouble>, JournalError> {
     let mut seen = Seen::default();
     seen.take(of_collector(state).0, now);
     troubles(seen.troubles, journal, (household, clinic), now)
 }
 
 fn troubles(
-    mut troubles: Vec<Trouble>,
+    mut troubles: Vec<ListeningTrouble>,
     journal: &Journal,
     (household, clinic): (&Household, &Clinic),
     now: Timestamp,
-) -> Result<Vec<Trouble>, JournalError> {
+) -> Result<Vec<ListeningTrouble>, JournalError> {
     let enrolled: Vec<_> = household
         .monitors
         .iter()
@@ -192,7 +192,7 @@ fn troubles(
     for monitor in enrolled.into_iter().filter(|_| hears) {
         let visits = journal.last_visits(monitor, VISITS)?;
         if is_silent(&visits, now) {
-            troubles.push(Trouble {
+            troubles.push(ListeningTrouble {
                 what: Obstacle::Silent(monitor.clone()),
                 since: visits.first().copied(),
             });
@@ -207,9 +207,9 @@ pub(crate) fn not_delivered(
     journal: &Journal,
     clinic: &Clinic,
     now: Timestamp,
-) -> Result<Vec<Trouble>, JournalError> {
+) -> Result<Vec<ListeningTrouble>, JournalError> {
     let found = stuck(journal, clinic, now)?.into_iter();
-    let trouble = |(stuck, since)| Trouble {
+    let trouble = |(stuck, since)| ListeningTrouble {
         what: match stuck {
             Stuck::Fails(why) => Obstacle::Delivery(why),
             Stuck::NotRunning => Obstacle::NotDelivering,

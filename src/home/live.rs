@@ -15,7 +15,7 @@ use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::phones::Phones;
 use crate::household::{MonitorId, Person, PersonId, Statement, UnknownZone};
 use crate::journal::{Consent, FrameFilter, Journal, JournalError, StoredFrame};
-use crate::monitoring::listening::Trouble;
+use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
 use crate::whole::reason;
@@ -446,7 +446,7 @@ impl Book {
     }
 
     /// What keeps readings from arriving, or from going on, at the moment.
-    pub(crate) fn troubles(&mut self, now: Timestamp) -> Result<Vec<Trouble>, JournalError> {
+    pub(crate) fn troubles(&mut self, now: Timestamp) -> Result<Vec<ListeningTrouble>, JournalError> {
         let known = self.known()?;
         let mut troubles = match &self.listener {
             Some(listener) => {

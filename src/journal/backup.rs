@@ -7,7 +7,7 @@ use super::place::{FILE_NAME, no_log_alone, waiting};
 use super::schema::has_its_tables;
 use super::sealed::{Recipients, is_sealed, seal, unseal};
 use super::{Chain, Journal, JournalError};
-use crate::whole::{NotWritten, OutputPlace, Part, directory_of, with_end};
+use crate::whole::{NotWritten, OutputPlace, PartFile, directory_of, with_end};
 use jiff::Timestamp;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
@@ -44,7 +44,7 @@ impl Journal {
             return Err(JournalError::ItsOwn { path: to.to_owned() });
         }
         let cannot = |why: io::Error| NotWritten::new(to, why);
-        let part = Part::beside(to).map_err(cannot)?;
+        let part = PartFile::beside(to).map_err(cannot)?;
         let copied = if recipients.is_nobody() {
             self.copied_to(part.path(), to)?
         } else {
@@ -205,7 +205,7 @@ pub fn restore(
     // Where it will lie in the clear anyhow, and for its owner only.
     let opened = state.join("journal.opened");
     let cannot = |source: io::Error| JournalError::cannot_create(&opened, &source);
-    let part = Part::beside(&opened).map_err(cannot)?;
+    let part = PartFile::beside(&opened).map_err(cannot)?;
     unseal(file, part.path(), keys)?;
     put_in_place(part.path(), &path, state, now)
 }
@@ -241,7 +241,7 @@ fn put_in_place(file: &Path, path: &Path, state: &Path, now: Timestamp) -> Resul
     let kept = look_through(file)?;
     made(state)?;
     let cannot = |source: io::Error| JournalError::cannot_create(path, &source);
-    let part = Part::beside(path).map_err(cannot)?;
+    let part = PartFile::beside(path).map_err(cannot)?;
     let source = Connection::open_with_flags(file, OpenFlags::SQLITE_OPEN_READ_ONLY)
         .map_err(|e| JournalError::from_sqlite(file, e))?;
     copy(&source, part.path()).map_err(|e| JournalError::from_sqlite(path, e))?;

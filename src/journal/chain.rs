@@ -29,7 +29,7 @@ const TABLES: [(&str, &str); 3] = [
 /// What became of a row since it was written.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Became {
+pub enum Alteration {
     /// It holds something else.
     Changed,
     /// It is not there any more.
@@ -46,15 +46,15 @@ pub struct Differs {
     /// The number of the row.
     pub row: i64,
     /// What became of it.
-    pub became: Became,
+    pub became: Alteration,
 }
 
 impl fmt::Display for Differs {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let became = match self.became {
-            Became::Changed => "was changed",
-            Became::Lost => "was lost",
-            Became::Added => "was added by something else",
+            Alteration::Changed => "was changed",
+            Alteration::Lost => "was lost",
+            Alteration::Added => "was added by something else",
         };
         write!(f, "row {} of `{}` {became}", self.row, self.table)
     }
@@ -89,7 +89,7 @@ impl Chain {
         named.join(", ") + &more
     }
 
-    fn found(&mut self, table: &'static str, row: i64, became: Became) {
+    fn found(&mut self, table: &'static str, row: i64, became: Alteration) {
         self.count += 1;
         if self.differs.len() < NAMED_MAX {
             self.differs.push(Differs { table, row, became });
@@ -233,7 +233,7 @@ pub(super) fn verify(db: &Connection) -> rusqlite::Result<Chain> {
             digest: row.get(4)?,
         };
         while expected < link.id && chain.count < NAMED_MAX {
-            chain.found("link", expected, Became::Lost);
+            chain.found("link", expected, Alteration::Lost);
             expected += 1;
         }
         expected = link.id.saturating_add(1);
@@ -241,18 +241,18 @@ pub(super) fn verify(db: &Connection) -> rusqlite::Result<Chain> {
         let place = TABLES.iter().position(|(name, _)| *name == of);
         let Some(((table, columns), spans)) = place.and_then(|at| TABLES.get(at).zip(chained.get_mut(at)))
         else {
-            chain.found("link", link.id, Became::Changed);
+            chain.found("link", link.id, Alteration::Changed);
             continue;
         };
         spans.push((link.first, link.end()));
         let whole = held_against(db, (table, columns), &link, &before, &mut chain)?;
         let Ok(digest) = link.digest.as_slice().try_into() else {
-            chain.found("link", link.id, Became::Changed);
+            chain.found("link", link.id, Alteration::Changed);
             continue;
         };
         // Where a row is not what it was, its own name says more.
         if whole.is_some_and(|whole| whole != digest) {
-            chain.found("link", link.id, Became::Changed);
+            chain.found("link", link.id, Alteration::Changed);
         }
         before = digest;
     }
@@ -284,12 +284,12 @@ fn held_against(
         let (id, of_row): (i64, _) = (row.get(0)?, of(row)?);
         for (expected, mark) in marks.by_ref() {
             if expected < id {
-                chain.found(table, expected, Became::Lost);
+                chain.found(table, expected, Alteration::Lost);
                 all = false;
                 continue;
             }
             if of_row.get(..MARK) != Some(mark) {
-                chain.found(table, id, Became::Changed);
+                chain.found(table, id, Alteration::Changed);
                 all = false;
             }
             break;
@@ -297,7 +297,7 @@ fn held_against(
         digest.update(of_row);
     }
     for (expected, _) in marks {
-        chain.found(table, expected, Became::Lost);
+        chain.found(table, expected, Alteration::Lost);
         all = false;
     }
     Ok(all.then(|| digest.finalize().into()))
@@ -318,7 +318,7 @@ fn added(
         let id: i64 = row.get(0)?;
         while spans.next_if(|(_, end)| *end <= id).is_some() {}
         if spans.peek().is_none_or(|(first, _)| id < *first) {
-            chain.found(table, id, Became::Added);
+            chain.found(table, id, Alteration::Added);
         }
     }
     Ok(())

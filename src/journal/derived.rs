@@ -17,7 +17,7 @@ use std::collections::BTreeSet;
 
 /// A reading and its row.
 #[derive(Clone, Debug)]
-pub(super) struct Spot {
+pub(super) struct ReadingRow {
     pub(super) row: i64,
     pub(super) reading: Reading,
 }
@@ -303,7 +303,7 @@ pub(super) fn readings_between(
     person: &PersonId,
     from: i64,
     to: i64,
-    mut each: impl FnMut(Spot) -> bool,
+    mut each: impl FnMut(ReadingRow) -> bool,
 ) -> rusqlite::Result<()> {
     let mut query = db.prepare_cached(&format!(
         "{READING} WHERE person = ?1 AND measured_us BETWEEN ?2 AND ?3 ORDER BY measured_us, id"
@@ -332,7 +332,7 @@ pub(super) fn people(db: &Db) -> rusqlite::Result<Vec<PersonId>> {
 }
 
 /// A person's readings whose time is unknown.
-pub(super) fn undated(db: &Db, person: &PersonId) -> rusqlite::Result<Vec<Spot>> {
+pub(super) fn undated(db: &Db, person: &PersonId) -> rusqlite::Result<Vec<ReadingRow>> {
     let mut query = db.prepare_cached(&format!(
         "{READING} WHERE person = ?1 AND measured_us IS NULL ORDER BY id"
     ))?;
@@ -358,7 +358,7 @@ pub(super) fn times_between(
     Ok(())
 }
 
-pub(super) fn spot_of(row: &Row<'_>) -> rusqlite::Result<Spot> {
+pub(super) fn spot_of(row: &Row<'_>) -> rusqlite::Result<ReadingRow> {
     let micros = |at: i64| Timestamp::from_microsecond(at).map_err(|e| wrong(Box::new(e)));
     let stamp: Option<String> = row.get(8)?;
     let reading = Reading {
@@ -390,7 +390,7 @@ pub(super) fn spot_of(row: &Row<'_>) -> rusqlite::Result<Spot> {
         feature: row.get(17)?,
         discarded: row.get(18)?,
     };
-    Ok(Spot {
+    Ok(ReadingRow {
         row: row.get(0)?,
         reading,
     })

@@ -6,11 +6,11 @@ use std::sync::Arc;
 
 /// What was put together last; `None` before anybody asked.
 #[derive(Debug, Default)]
-pub(super) struct Kept(pub(super) RefCell<Option<View>>);
+pub(super) struct Kept(pub(super) RefCell<Option<KeptView>>);
 
 /// The statements of one moment of the file.
 #[derive(Debug)]
-pub(super) struct View {
+pub(super) struct KeptView {
     pub(super) stated: Arc<Stated>,
     /// The same where no zone was stated, with the zone that was named for that case.
     pub(super) placed: Option<(Option<String>, Arc<Stated>)>,

@@ -12,7 +12,7 @@ mod leaves;
 mod ledgers;
 mod rows;
 
-pub use ledgers::Ledger;
+pub use ledgers::RecoveredLedger;
 
 use super::frames::frame_of;
 use super::place::{FILE_NAME, waiting};
@@ -21,7 +21,7 @@ use super::{Chain, Journal, JournalError, chain};
 use crate::household::Statement;
 use crate::whole::{remove_if_there, with_end};
 use jiff::Timestamp;
-use leaves::{Leaves, Shape};
+use leaves::{Leaves, RowShape};
 use rows::{inserted, inserting, known_columns};
 use rusqlite::config::DbConfig;
 use rusqlite::types::Value;
@@ -58,7 +58,7 @@ pub struct Recovered {
     /// Samples of the gateway's clocks.
     pub clock_samples: Rows,
     /// What was told, delivered and allowed.
-    pub ledgers: Vec<Ledger>,
+    pub ledgers: Vec<RecoveredLedger>,
     /// Rows that were read and are not what was once written; they were taken over as they are, and the digests begin
     /// anew.
     pub differs: Chain,
@@ -268,12 +268,12 @@ fn no_frame_on_a_leaf(path: &Path) -> Result<bool, JournalError> {
 }
 
 /// The shape of a table's rows in a journal of today.
-fn shape(table: &str) -> rusqlite::Result<Shape> {
+fn shape(table: &str) -> rusqlite::Result<RowShape> {
     let sound = Connection::open_in_memory()?;
     for migration in schema::MIGRATIONS {
         sound.execute_batch(migration)?;
     }
-    Shape::of(&sound, table)
+    RowShape::of(&sound, table)
 }
 
 fn all_read(db: &Connection, table: &Table) -> rusqlite::Result<bool> {
@@ -287,7 +287,11 @@ fn all_read(db: &Connection, table: &Table) -> rusqlite::Result<bool> {
     Ok(true)
 }
 
-fn fill(damaged: &Connection, file: &Path, place: &Path) -> Result<([Rows; 3], Vec<Ledger>), JournalError> {
+fn fill(
+    damaged: &Connection,
+    file: &Path,
+    place: &Path,
+) -> Result<([Rows; 3], Vec<RecoveredLedger>), JournalError> {
     let mut new = Journal::open(place)?;
     let mut rows = [Rows::default(); 3];
     for (table, rows) in [FRAMES, STATEMENTS, SAMPLES].iter().zip(&mut rows) {
@@ -315,7 +319,7 @@ struct Damaged<'a> {
     columns: Vec<String>,
     /// How many rows there can be in a file of this size.
     most: u64,
-    shape: Shape,
+    shape: RowShape,
     leaves: OnceCell<Option<Leaves>>,
 }
 
@@ -329,7 +333,7 @@ impl<'a> Damaged<'a> {
             name: table.name,
             columns,
             most: size / ROW_OCTETS_MIN,
-            shape: new.in_context(|new| Shape::of(new, table.name))?,
+            shape: new.in_context(|new| RowShape::of(new, table.name))?,
             leaves: OnceCell::new(),
         })
     }

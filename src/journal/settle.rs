@@ -18,7 +18,7 @@ use super::error::is_about_a_value;
 use super::{Journal, JournalError, derived};
 use crate::household::Statement;
 use judge::Spots;
-use reach::Reach;
+use reach::DerivedReach;
 use rusqlite::{Connection as Db, Transaction, TransactionBehavior};
 use std::collections::BTreeSet;
 use world::World;
@@ -42,7 +42,10 @@ impl Journal {
         // From here on nobody else writes: what is read belongs together.
         let transaction = Transaction::new_unchecked(&self.db, TransactionBehavior::Immediate)
             .map_err(|e| JournalError::from_sqlite(&self.path, e))?;
-        let (reach, due) = (self.in_context(Reach::stands)?, self.in_context(Reach::due)?);
+        let (reach, due) = (
+            self.in_context(DerivedReach::stands)?,
+            self.in_context(DerivedReach::due)?,
+        );
         let (rested, rests) = (self.in_context(Basis::kept)?, Basis::here());
         let stated = self.stated()?;
         let world = self.in_context(|db| World::of(db, stated))?;
@@ -54,7 +57,7 @@ impl Journal {
                     tracing::warn!(
                         "{path}: {error} in what was derived; all of it is made anew from the frames"
                     );
-                    world.settle(db, Reach::default(), due, true)?
+                    world.settle(db, DerivedReach::default(), due, true)?
                 }
                 settled => settled?,
             };
@@ -69,8 +72,10 @@ impl Journal {
 
     /// Whether everything derived is up to date.
     pub(super) fn is_settled(&self) -> Result<bool, JournalError> {
-        Ok(self.in_context(Reach::stands)? == self.in_context(Reach::due)?
-            && self.in_context(Basis::kept)? == *Basis::here())
+        Ok(
+            self.in_context(DerivedReach::stands)? == self.in_context(DerivedReach::due)?
+                && self.in_context(Basis::kept)? == *Basis::here(),
+        )
     }
 
     /// Throws away everything derived and makes it again.
@@ -84,8 +89,8 @@ impl World {
     fn settle(
         &self,
         db: &Db,
-        reach: Reach,
-        due: Reach,
+        reach: DerivedReach,
+        due: DerivedReach,
         rests_elsewhere: bool,
     ) -> rusqlite::Result<Settlement> {
         let mut settlement = Settlement::default();
@@ -96,7 +101,7 @@ impl World {
             || (reach.samples != due.samples && self.receipts_moved(db, reach)?)
             || new.iter().any(|row| settles_anew(&row.statement));
         let mut reach = reach;
-        if moved && !nothing_yet || rests_elsewhere || reach == Reach::default() {
+        if moved && !nothing_yet || rests_elsewhere || reach == DerivedReach::default() {
             derived::clear(db)?;
             reach.frames = 0;
             settlement.rebuilt = true;

@@ -1,7 +1,7 @@
 //! What the household stated, as an open journal keeps it: put together once, and again only when a statement
 //! came.
 
-use super::kept::View;
+use super::kept::KeptView;
 use super::{Journal, JournalError};
 use crate::edge::system_zone;
 use crate::household::{Household, UnknownZone};
@@ -28,7 +28,7 @@ impl Journal {
             row: 0,
             what: error.to_string(),
         })?);
-        self.kept.0.replace(Some(View {
+        self.kept.0.replace(Some(KeptView {
             stated: stated.clone(),
             placed: None,
         }));

@@ -46,7 +46,7 @@ pub enum Entry {
 pub struct Writer {
     thread: JoinHandle<Vec<Frame>>,
     end: mpsc::Sender<Entry>,
-    progress: watch::Receiver<Progress>,
+    progress: watch::Receiver<WriterProgress>,
     turns: Arc<AtomicU64>,
     /// Nothing more comes: what the disk does not take now is given back.
     last: Arc<AtomicBool>,
@@ -54,7 +54,7 @@ pub struct Writer {
 
 /// How far the writer is.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct Progress {
+pub struct WriterProgress {
     /// Frames committed since the start.
     pub frames: u64,
     /// When the last one was received.
@@ -67,7 +67,7 @@ impl Writer {
     /// Starts the thread. It ends with [`Writer::finish`], or when every sender is gone.
     pub fn start(journal: Journal) -> std::io::Result<(Self, mpsc::Sender<Entry>)> {
         let (frames, queue) = mpsc::channel(QUEUE_MAX);
-        let (tell, progress) = watch::channel(Progress::default());
+        let (tell, progress) = watch::channel(WriterProgress::default());
         let turns = Arc::new(AtomicU64::new(0));
         let last = Arc::new(AtomicBool::new(false));
         let (turned, ends) = (turns.clone(), last.clone());
@@ -88,7 +88,7 @@ impl Writer {
     }
 
     /// Follows the writer.
-    pub fn progress(&self) -> watch::Receiver<Progress> {
+    pub fn progress(&self) -> watch::Receiver<WriterProgress> {
         self.progress.clone()
     }
 
@@ -111,7 +111,7 @@ impl Writer {
 fn write(
     mut journal: Journal,
     mut queue: mpsc::Receiver<Entry>,
-    tell: &watch::Sender<Progress>,
+    tell: &watch::Sender<WriterProgress>,
     turns: &AtomicU64,
     last: &AtomicBool,
 ) -> Vec<Frame> {
@@ -219,7 +219,7 @@ fn keep(journal: &mut Journal, frames: &[Frame], beside: &Beside) -> Result<Appe
     Ok(appended)
 }
 
-fn report(error: &JournalError, waiting: usize, tell: &watch::Sender<Progress>) {
+fn report(error: &JournalError, waiting: usize, tell: &watch::Sender<WriterProgress>) {
     let problem = format!("{error} ({waiting} frames wait in memory; trying again)");
     tracing::error!("{problem}");
     tell.send_modify(|progress| progress.problem = Some(problem));

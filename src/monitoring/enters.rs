@@ -128,7 +128,7 @@ impl<'a> Entering<'a> {
         Some(Outside {
             n: self.outside.len(),
             average_with: change.as_ref().map(|(_, with)| with.exact.shown()),
-            change: change.map(|(without, with)| Change {
+            change: change.map(|(without, with)| MeanChange {
                 systolic: with.systolic - without.systolic,
                 diastolic: with.diastolic - without.diastolic,
             }),
@@ -169,13 +169,13 @@ pub struct Outside {
     /// there is no average.
     pub average_with: Option<String>,
     /// How much they would change it.
-    pub change: Option<Change>,
+    pub change: Option<MeanChange>,
 }
 
 /// A change of a mean, in mmHg.
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
-pub struct Change {
+pub struct MeanChange {
     pub systolic: f64,
     pub diastolic: f64,
 }

@@ -159,7 +159,7 @@ pub struct Alert {
 impl Alert {
     /// What of its row no source gives; `None` where that stands in the source.
     pub fn choice(&self) -> Option<&'static str> {
-        Row::of(self.about).map(|row| row.choice)
+        LevelRow::of(self.about).map(|row| row.choice)
     }
 
     /// Whether it outranks whatever else the person would do next.
@@ -213,7 +213,7 @@ pub enum Reach {
 
 /// A row of the table.
 #[derive(Clone, Copy, PartialEq, Debug)]
-pub struct Row {
+pub struct LevelRow {
     /// The matter of the alerts that this row raises.
     pub about: About,
     /// The readings that this row is about: pressures in mmHg, or pulses in beats a minute.
@@ -242,8 +242,8 @@ const CLEARLY: &str = "clearly below is 10 mmHg below: two readings of one sitti
                        deviation within a sitting 3.7 and 3.4, survey data)";
 
 /// Every limit. Within a direction the more urgent row comes first.
-pub const LEVELS: [Row; 7] = [
-    Row {
+pub const LEVELS: [LevelRow; 7] = [
+    LevelRow {
         about: About::VeryHighInPregnancy,
         reach: Reach::High(limit(160, 110), limit(150, 100)),
         first: Level::ContactNow,
@@ -255,7 +255,7 @@ pub const LEVELS: [Row; 7] = [
                  longer than 15 minutes",
         choice: "the eight weeks after birth; to contact somebody at the first such reading",
     },
-    Row {
+    LevelRow {
         about: About::HighInPregnancy,
         reach: Reach::High(limit(140, 90), limit(140, 90)),
         first: Level::MeasureAgain,
@@ -267,7 +267,7 @@ pub const LEVELS: [Row; 7] = [
                  patients' charity",
         choice: "to measure again first; the 15 minutes at this level",
     },
-    Row {
+    LevelRow {
         about: About::VeryHigh,
         reach: Reach::High(limit(180, 110), limit(170, 100)),
         first: Level::MeasureAgain,
@@ -278,7 +278,7 @@ pub const LEVELS: [Row; 7] = [
         source: "ESC 2024: 180/110, confirm promptly; US NHLBI: wait 5 minutes and measure again",
         choice: CLEARLY,
     },
-    Row {
+    LevelRow {
         about: About::VeryLow,
         reach: Reach::Low(80, 90),
         first: Level::MeasureAgain,
@@ -290,7 +290,7 @@ pub const LEVELS: [Row; 7] = [
                  illness; no page for patients calls a number alone an emergency",
         choice: "80, below which fewer than one adult in a thousand is (survey data); the 5 minutes",
     },
-    Row {
+    LevelRow {
         about: About::Low,
         reach: Reach::Low(90, 90),
         first: Level::MeasureAgain,
@@ -301,7 +301,7 @@ pub const LEVELS: [Row; 7] = [
         source: "NHS: low below 90, which does not always cause symptoms; with symptoms see somebody",
         choice: "to measure again first; the 5 minutes; today",
     },
-    Row {
+    LevelRow {
         about: About::Pulse,
         reach: Reach::Slow(40.0),
         first: Level::ContactNow,
@@ -312,7 +312,7 @@ pub const LEVELS: [Row; 7] = [
         source: NEWS2_PULSE,
         choice: "that it holds outside acute illness too",
     },
-    Row {
+    LevelRow {
         about: About::Pulse,
         reach: Reach::Fast(131.0),
         first: Level::ContactNow,
@@ -332,7 +332,7 @@ const fn limit(systolic: i32, diastolic: i32) -> Limit {
     Limit { systolic, diastolic }
 }
 
-impl Row {
+impl LevelRow {
     /// The row of this subject; the first where there are two.
     pub fn of(about: About) -> Option<&'static Self> {
         LEVELS.iter().find(|row| row.about == about)

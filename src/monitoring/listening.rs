@@ -45,7 +45,7 @@ pub enum Obstacle {
 
 /// Something that is in the way, and since when.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Trouble {
+pub struct ListeningTrouble {
     /// What is in the way.
     pub what: Obstacle,
     /// Since when, as far as anybody looked; `None` where nobody knows.
@@ -110,7 +110,7 @@ impl Obstacle {
 }
 
 /// What is in the way, as the household is told, with since when.
-pub fn said(trouble: &Trouble, zones: &Zones, words: &Words) -> String {
+pub fn said(trouble: &ListeningTrouble, zones: &Zones, words: &Words) -> String {
     let what = words.with(
         &format!("listening-{}", trouble.what.name()),
         &[("detail", one_line(trouble.what.detail()).into())],

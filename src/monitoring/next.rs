@@ -93,12 +93,12 @@ pub struct Grounds {
     /// The next session that is asked for, and when its hours begin.
     pub coming: Option<(Slot, Timestamp)>,
     /// Where the moment stands beside the days that were planned.
-    pub course: Course,
+    pub course: PlanCourse,
 }
 
 /// Where a moment stands beside the days that were planned for a person.
 #[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
-pub enum Course {
+pub enum PlanCourse {
     /// Within them; or none were planned, and readings came all the same.
     #[default]
     Runs,
@@ -250,25 +250,25 @@ pub fn next_of(
         rule: protocols.get(running.or(own).unwrap_or(DEFAULT))?.session_rule(),
     };
     let course = match plan {
-        None if !measured => Course::NotBegun,
-        Some(plan) if plan.from > today => Course::Before(plan.from),
-        Some(plan) if plan.to() < today => Course::Over(plan.to()),
-        _ => Course::Runs,
+        None if !measured => PlanCourse::NotBegun,
+        Some(plan) if plan.from > today => PlanCourse::Before(plan.from),
+        Some(plan) if plan.to() < today => PlanCourse::Over(plan.to()),
+        _ => PlanCourse::Runs,
     };
     Ok(along(course, next(now, person, &schedule, readings, &context)))
 }
 
 /// The same, with where it stands beside the days that were planned; which is why, where nothing is due.
-fn along(course: Course, next: Next) -> Next {
+fn along(course: PlanCourse, next: Next) -> Next {
     let day = |day: Date| [("day", Part::Days(vec![day]))];
     let because = match course {
-        Course::Runs => None,
-        Course::NotBegun => Some(Said::of("next-not-begun", [])),
-        Course::Before(from) => Some(Said::of("next-begins", day(from))),
-        Course::Over(to) => Some(Said::of("next-ended", day(to))),
+        PlanCourse::Runs => None,
+        PlanCourse::NotBegun => Some(Said::of("next-not-begun", [])),
+        PlanCourse::Before(from) => Some(Said::of("next-begins", day(from))),
+        PlanCourse::Over(to) => Some(Said::of("next-ended", day(to))),
     };
     let person = &next.person;
-    let say = (course == Course::NotBegun).then(|| {
+    let say = (course == PlanCourse::NotBegun).then(|| {
         let command = format!("`quietcuff period start --person {person}`");
         let values = [("who", person.as_str().into()), ("command", Part::Text(command))];
         Said::of("next-begin-first", values)

@@ -10,9 +10,9 @@ use super::balance::{Balance, balance, towards_minimum};
 use super::chance::{Chance, chance_at_or_above};
 use super::enters::{Entering, OfKind, Outside};
 use super::protocol::{Compared, Limits, PERIOD_DAYS_MAX, Protocol};
-use super::standing::{self, Standing};
+use super::standing::{self, StoodUp};
 use super::taken::Taken;
-use super::variability::{Both, variability};
+use super::variability::{PressureVariability, variability};
 use crate::household::{Condition, Person, PersonId};
 use crate::reading::Pressure;
 use crate::sitting::Slot;
@@ -67,7 +67,7 @@ pub struct Period {
     /// The means of the readings that were not taken seated: they are not averaged.
     pub other_kinds: Vec<OfKind>,
     /// Standing after seated in one sitting.
-    pub standing: Vec<Standing>,
+    pub standing: Vec<StoodUp>,
     /// How complete and how even the averaged readings are.
     pub balance: Balance,
     /// Whether the protocol's minimum is reached.
@@ -90,7 +90,7 @@ pub struct Period {
     /// Spread, as information.
     pub variability: Spread,
     /// What the average is held against; `None` where labels are off.
-    pub threshold: Option<Threshold>,
+    pub threshold: Option<SourcedLimits>,
     /// The person's target, chosen by the clinic, and how the average stands to it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub target: Option<HeldTarget>,
@@ -140,13 +140,13 @@ pub struct Mean {
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
 pub struct Spread {
-    pub all: Both,
-    pub first_morning: Both,
+    pub all: PressureVariability,
+    pub first_morning: PressureVariability,
 }
 
 /// Two limits and where they come from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
-pub struct Threshold {
+pub struct SourcedLimits {
     /// The systolic and the diastolic limit, in mmHg.
     #[serde(flatten)]
     pub limits: Limits,
@@ -425,13 +425,13 @@ fn first_of_mornings<'a>(counted: &[&'a Taken]) -> Vec<&'a Taken> {
     first
 }
 
-fn both(readings: &[&Taken]) -> Both {
+fn both(readings: &[&Taken]) -> PressureVariability {
     let (systolic, diastolic): (Vec<Pressure>, Vec<Pressure>) = readings
         .iter()
         .filter_map(|taken| taken.counted())
         .map(|values| (values.systolic, values.diastolic))
         .unzip();
-    Both {
+    PressureVariability {
         systolic: variability(&systolic),
         diastolic: variability(&diastolic),
     }
@@ -490,7 +490,7 @@ fn longest_run(days: &[Date]) -> usize {
 
 /// Adult thresholds were not made for everybody. Only the year of birth is known, so somebody counts as under
 /// 18 until they cannot be any more.
-fn threshold(person: &Person, protocol: &Protocol, (from, to): (Date, Date)) -> Result<Threshold, Said> {
+fn threshold(person: &Person, protocol: &Protocol, (from, to): (Date, Date)) -> Result<SourcedLimits, Said> {
     if person
         .born
         .is_some_and(|born| i32::from(to.year()) - i32::from(born) <= 18)
@@ -512,12 +512,12 @@ fn threshold(person: &Person, protocol: &Protocol, (from, to): (Date, Date)) -> 
     let own = person.threshold.and_then(|own| {
         let systolic = Pressure::from_mmhg_written(own.systolic)?;
         let diastolic = Pressure::from_mmhg_written(own.diastolic)?;
-        Some(Threshold {
+        Some(SourcedLimits {
             limits: Limits { systolic, diastolic },
             source: SET_BY_CLINIC.to_owned(),
         })
     });
-    Ok(own.unwrap_or_else(|| Threshold {
+    Ok(own.unwrap_or_else(|| SourcedLimits {
         limits: protocol.threshold.value,
         source: format!("{}; {}", protocol.title, protocol.threshold.source),
     }))

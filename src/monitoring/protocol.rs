@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 /// A value with where it comes from.
 #[derive(Clone, PartialEq, Debug, Serialize)]
-pub struct Stated<T> {
+pub struct Sourced<T> {
     /// The value that the source states, in the unit that the field with this value is given in.
     pub value: T,
     /// How far the source was read.
@@ -101,7 +101,7 @@ pub struct Band {
     /// The guideline's own word.
     pub name: String,
     /// Where it begins.
-    pub from: Stated<Limits>,
+    pub from: Sourced<Limits>,
 }
 
 /// A target on treatment. Shown to the clinician, never applied: that somebody is treated is not known here.
@@ -110,7 +110,7 @@ pub struct Target {
     /// The people whom the target is meant for, in words, such as `75 years and over`.
     pub name: String,
     /// Below these limits.
-    pub below: Stated<Limits>,
+    pub below: Sourced<Limits>,
 }
 
 /// The rules of a monitoring period.
@@ -137,46 +137,46 @@ pub struct Protocol {
     /// What has taken its place, where something has.
     pub superseded_by: Option<String>,
     /// Readings in a session.
-    pub readings_per_session: Stated<u16>,
+    pub readings_per_session: Sourced<u16>,
     /// Readings in a session when the person has atrial fibrillation, where the protocol says.
-    pub readings_with_atrial_fibrillation: Option<Stated<u16>>,
+    pub readings_with_atrial_fibrillation: Option<Sourced<u16>>,
     /// Shortest time between two readings of a session.
-    pub gap_seconds: Stated<u16>,
+    pub gap_seconds: Sourced<u16>,
     /// Rest before the first reading, where the protocol says.
-    pub rest_minutes: Option<Stated<u16>>,
+    pub rest_minutes: Option<Sourced<u16>>,
     /// Ask for one more reading when the first two differ by more than so many mmHg; 0 never asks.
-    pub third_reading_above: Stated<u16>,
+    pub third_reading_above: Sourced<u16>,
     /// The sessions of a day.
-    pub sessions: Stated<Vec<Slot>>,
+    pub sessions: Sourced<Vec<Slot>>,
     /// The points of the day that the sessions are tied to, and those that they are not.
-    pub timing: BTreeMap<Tie, Stated<bool>>,
+    pub timing: BTreeMap<Tie, Sourced<bool>>,
     /// Days of a full period.
-    pub days: Stated<u16>,
+    pub days: Sourced<u16>,
     /// Days from one measuring day to the next.
-    pub every_days: Stated<u16>,
+    pub every_days: Sourced<u16>,
     /// Days with a reading that an average needs, the first included.
-    pub days_min: Stated<u16>,
+    pub days_min: Sourced<u16>,
     /// Whether those days must follow one another.
-    pub days_consecutive: Stated<bool>,
+    pub days_consecutive: Sourced<bool>,
     /// Readings that an average needs, after the first day is dropped if it is.
-    pub readings_min: Stated<u16>,
+    pub readings_min: Sourced<u16>,
     /// Mornings that an even average has at least.
-    pub mornings_min: Stated<u16>,
+    pub mornings_min: Sourced<u16>,
     /// Evenings that an even average has at least.
-    pub evenings_min: Stated<u16>,
+    pub evenings_min: Sourced<u16>,
     /// Whether the first day is left out of the average.
-    pub drop_first_day: Stated<bool>,
+    pub drop_first_day: Sourced<bool>,
     /// Which readings of a session are averaged.
-    pub average_of: Stated<AverageOf>,
+    pub average_of: Sourced<AverageOf>,
     /// Days after a change of medicine that are settling: they are compared with nothing.
-    pub settling_days: Stated<u16>,
+    pub settling_days: Sourced<u16>,
     /// What is held against the threshold.
-    pub compared: Stated<Compared>,
+    pub compared: Sourced<Compared>,
     /// The limits, in mmHg, that the means are held against.
-    pub threshold: Stated<Limits>,
+    pub threshold: Sourced<Limits>,
     /// After the shortest period: go on to the full one when the average is so close to the threshold, in
     /// mmHg.
-    pub close_to_threshold: Option<Stated<u16>>,
+    pub close_to_threshold: Option<Sourced<u16>>,
     /// Conditions in which the clinic wants the threshold applied all the same.
     pub threshold_also_for: Vec<Condition>,
     /// Named ranges, lowest first.

@@ -6,7 +6,7 @@
 
 use super::protocol::{
     AverageOf, Band, Compared, Confidence, Limits, PERIOD_DAYS_MAX, PROTOCOL_BYTES_MAX, Problem, Protocol,
-    ProtocolError, Stated, Target, did_you_mean,
+    ProtocolError, Sourced, Target, did_you_mean,
 };
 use crate::household::Condition;
 use crate::reading::Pressure;
@@ -173,7 +173,7 @@ impl<'t> File<'t> {
         &mut self,
         key: &str,
         read: impl Fn(&mut Self, Value<'t>) -> Option<T>,
-    ) -> Option<Stated<T>> {
+    ) -> Option<Sourced<T>> {
         let value = Self::find(self.table, key)?;
         let Some(table) = value.get_ref().as_table() else {
             return self.plain(value, read);
@@ -191,16 +191,16 @@ impl<'t> File<'t> {
         &mut self,
         value: Value<'t>,
         read: impl Fn(&mut Self, Value<'t>) -> Option<T>,
-    ) -> Option<Stated<T>> {
+    ) -> Option<Sourced<T>> {
         let source = "the clinic's protocol file".to_owned();
-        read(self, value).map(|value| Stated {
+        read(self, value).map(|value| Sourced {
             value,
             confidence: Confidence::Clinic,
             source,
         })
     }
 
-    fn with_origin<T>(&mut self, table: &'t DeTable<'t>, whole: Value<'t>, value: T) -> Option<Stated<T>> {
+    fn with_origin<T>(&mut self, table: &'t DeTable<'t>, whole: Value<'t>, value: T) -> Option<Sourced<T>> {
         let source = self.text(table, "source").unwrap_or_default();
         let confidence = match Self::find(table, "confidence") {
             Some(word) => self.word(word, &Confidence::ALL)?,
@@ -212,7 +212,7 @@ impl<'t> File<'t> {
                 "a value with a `confidence` needs its `source`",
             );
         }
-        Some(Stated {
+        Some(Sourced {
             value,
             confidence,
             source,
@@ -254,7 +254,7 @@ impl<'t> File<'t> {
     }
 
     /// A whole number between two limits.
-    fn whole(&mut self, key: &str, least: i64, most: i64) -> Option<Stated<u16>> {
+    fn whole(&mut self, key: &str, least: i64, most: i64) -> Option<Sourced<u16>> {
         self.stated(key, |file, value| {
             let number = value
                 .get_ref()
@@ -271,7 +271,7 @@ impl<'t> File<'t> {
         })
     }
 
-    fn flag(&mut self, key: &str) -> Option<Stated<bool>> {
+    fn flag(&mut self, key: &str) -> Option<Sourced<bool>> {
         self.stated(key, |file, value| {
             let flag = value.get_ref().as_bool();
             if flag.is_none() {
@@ -306,7 +306,7 @@ impl<'t> File<'t> {
     }
 
     /// Two limits in one table, with their origin.
-    fn limits(&mut self, whole: Value<'t>, more_keys: &[&str]) -> Option<Stated<Limits>> {
+    fn limits(&mut self, whole: Value<'t>, more_keys: &[&str]) -> Option<Sourced<Limits>> {
         let Some(table) = whole.get_ref().as_table() else {
             self.problem(whole.span().start, "write it as { systolic = …, diastolic = … }");
             return None;
@@ -328,7 +328,7 @@ impl<'t> File<'t> {
     }
 
     /// `[[band]]` and `[[target]]`: limits with a name.
-    fn named(&mut self, key: &str) -> Vec<(String, Stated<Limits>)> {
+    fn named(&mut self, key: &str) -> Vec<(String, Sourced<Limits>)> {
         let Some(list) = Self::find(self.table, key) else {
             return Vec::new();
         };
@@ -366,17 +366,17 @@ impl<'t> File<'t> {
         self.needed(key, value)
     }
 
-    fn limits_needed(&mut self, key: &str) -> Option<Stated<Limits>> {
+    fn limits_needed(&mut self, key: &str) -> Option<Sourced<Limits>> {
         let value = Self::find(self.table, key).and_then(|value| self.limits(value, &[]));
         self.needed(key, value)
     }
 
-    fn whole_needed(&mut self, key: &str, least: i64, most: i64) -> Option<Stated<u16>> {
+    fn whole_needed(&mut self, key: &str, least: i64, most: i64) -> Option<Sourced<u16>> {
         let value = self.whole(key, least, most);
         self.needed(key, value)
     }
 
-    fn flag_needed(&mut self, key: &str) -> Option<Stated<bool>> {
+    fn flag_needed(&mut self, key: &str) -> Option<Sourced<bool>> {
         let value = self.flag(key);
         self.needed(key, value)
     }
@@ -463,8 +463,8 @@ impl<'t> File<'t> {
     }
 
     /// How many mornings, or evenings, an average needs at least.
-    fn at_least(&mut self, key: &str, usual: u16) -> Stated<u16> {
-        self.whole(key, 0, i64::from(PERIOD_DAYS_MAX)).unwrap_or_else(|| Stated {
+    fn at_least(&mut self, key: &str, usual: u16) -> Sourced<u16> {
+        self.whole(key, 0, i64::from(PERIOD_DAYS_MAX)).unwrap_or_else(|| Sourced {
             value: usual,
             confidence: Confidence::OwnChoice,
             source: "no text read has a rule; as many as the fewest days, one day less where the first is dropped"
@@ -473,9 +473,9 @@ impl<'t> File<'t> {
     }
 
     /// How many days after a change of medicine are left out of a comparison.
-    fn settling_days(&mut self) -> Stated<u16> {
+    fn settling_days(&mut self) -> Sourced<u16> {
         self.whole("settling-days", 0, SETTLING_DAYS_MAX)
-            .unwrap_or_else(|| Stated {
+            .unwrap_or_else(|| Sourced {
                 value: SETTLING_DAYS,
                 confidence: Confidence::FullText,
                 source: "ACC/AHA 2017: readings again from 2 weeks after a change".to_owned(),
@@ -483,10 +483,10 @@ impl<'t> File<'t> {
     }
 
     /// What the sessions are tied to in the day; what the file does not say is common practice.
-    fn timing(&mut self) -> BTreeMap<Tie, Stated<bool>> {
+    fn timing(&mut self) -> BTreeMap<Tie, Sourced<bool>> {
         let mut timing = BTreeMap::new();
         for tie in Tie::ALL {
-            let stated = self.flag(tie.name()).unwrap_or_else(|| Stated {
+            let stated = self.flag(tie.name()).unwrap_or_else(|| Sourced {
                 value: Timing::USUAL.has(tie),
                 confidence: Confidence::CommonPractice,
                 source:
@@ -565,8 +565,8 @@ impl<'t> File<'t> {
     }
 }
 
-fn usual_third_reading() -> Stated<u16> {
-    Stated {
+fn usual_third_reading() -> Sourced<u16> {
+    Sourced {
         value: 10,
         confidence: Confidence::CommonPractice,
         source: "asked for when two readings differ by more than 10 mmHg; no guideline read has it for home sessions"
@@ -574,9 +574,9 @@ fn usual_third_reading() -> Stated<u16> {
     }
 }
 
-fn usual<T>(value: T) -> Stated<T> {
+fn usual<T>(value: T) -> Sourced<T> {
     let source = "what every protocol read here does unless it says otherwise".to_owned();
-    Stated {
+    Sourced {
         value,
         confidence: Confidence::CommonPractice,
         source,

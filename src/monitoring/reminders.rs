@@ -11,7 +11,7 @@
 use crate::household::{Household, MonitorId, PersonId, Zones};
 use crate::monitoring::care::{Care, Due, Task};
 use crate::monitoring::escalation::{self, Alert};
-use crate::monitoring::listening::Trouble;
+use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::next::Schedule;
 use crate::monitoring::period::Period;
 use crate::monitoring::plan::Plan;
@@ -175,7 +175,7 @@ pub enum What {
     /// The daemon hears nothing.
     DaemonDeaf(Deaf),
     /// Nothing goes on to the clinic's server.
-    DeliveryStuck(Trouble),
+    DeliveryStuck(ListeningTrouble),
     /// The levels of pregnancy do not hold any more, from this day on.
     AfterBirth(Date),
 }
@@ -253,7 +253,7 @@ pub struct Known<'a> {
     /// Whether the daemon hears nothing.
     pub deaf: Option<&'a Deaf>,
     /// What keeps readings from the clinic's server, since whoever watches has seen it.
-    pub stuck: Option<&'a (Timestamp, Trouble)>,
+    pub stuck: Option<&'a (Timestamp, ListeningTrouble)>,
     /// Until when everything is in a good backup; none where the household wants no backups.
     pub backed_up: Option<Timestamp>,
     /// A monitor unheard for so many days is called silent.

@@ -73,7 +73,7 @@ impl Every {
 
 /// One part with readings.
 #[derive(Clone, Debug)]
-pub struct Part {
+pub struct SpreadPart {
     /// Its first day.
     pub from: Date,
     /// The mean of its readings.
@@ -88,7 +88,7 @@ pub struct Part {
     last: Date,
 }
 
-impl Part {
+impl SpreadPart {
     /// Whether it rests on as many days as an average asks for; a day rests on itself.
     pub const fn full(&self, every: Every) -> bool {
         matches!(every, Every::Day) || self.days >= FULL_DAYS
@@ -96,12 +96,12 @@ impl Part {
 }
 
 /// The parts with seated readings that count, the first one first. The readings stand in order of their days.
-pub fn parts<'a>(taken: impl IntoIterator<Item = &'a Taken>, every: Every) -> Vec<Part> {
-    let mut parts: BTreeMap<Date, Part> = BTreeMap::new();
+pub fn parts<'a>(taken: impl IntoIterator<Item = &'a Taken>, every: Every) -> Vec<SpreadPart> {
+    let mut parts: BTreeMap<Date, SpreadPart> = BTreeMap::new();
     for taken in taken.into_iter().filter(|taken| taken.posed == Posed::Seated) {
         let Some(values) = taken.counted() else { continue };
         let from = every.first(taken.day);
-        let part = parts.entry(from).or_insert_with(|| Part {
+        let part = parts.entry(from).or_insert_with(|| SpreadPart {
             from,
             mean: ExactMean::default(),
             systolic: [values.systolic; 2],

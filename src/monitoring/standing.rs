@@ -28,7 +28,7 @@ pub const FALL_MMHG: (i32, i32) = (20, 10);
 
 /// One sitting in which somebody stood up.
 #[derive(Clone, PartialEq, Debug, Serialize)]
-pub struct Standing {
+pub struct StoodUp {
     /// The measuring day.
     pub day: Date,
     /// When the first standing reading was taken.
@@ -55,19 +55,19 @@ pub struct Fall {
 }
 
 /// The sittings in which somebody stood up, from readings in order of time.
-pub fn falls(here: &[&Taken]) -> Vec<Standing> {
+pub fn falls(here: &[&Taken]) -> Vec<StoodUp> {
     let mut sittings: BTreeMap<u64, Vec<&Taken>> = BTreeMap::new();
     for taken in here.iter().filter(|taken| taken.counted().is_some()) {
         if let Some(session) = taken.session {
             sittings.entry(session).or_default().push(taken);
         }
     }
-    let mut found: Vec<Standing> = sittings.values().filter_map(|sitting| fall(sitting)).collect();
+    let mut found: Vec<StoodUp> = sittings.values().filter_map(|sitting| fall(sitting)).collect();
     found.sort_by_key(|standing| standing.at);
     found
 }
 
-fn fall(sitting: &[&Taken]) -> Option<Standing> {
+fn fall(sitting: &[&Taken]) -> Option<StoodUp> {
     let up = sitting.iter().position(|taken| taken.posed == Posed::Standing)?;
     let (before, after) = sitting.split_at_checked(up)?;
     let last = before.last()?;
@@ -89,7 +89,7 @@ fn fall(sitting: &[&Taken]) -> Option<Standing> {
     };
     let (one, three) = (within(FIRST_MINUTE), within(THIRD_MINUTE));
     one.or(three)?;
-    Some(Standing {
+    Some(StoodUp {
         day: last.day,
         at: after.first()?.at,
         from: last.posed.name(),
@@ -116,7 +116,7 @@ fn fallen(taken: &Taken, rest: &ExactMean) -> Option<Fall> {
     })
 }
 
-impl Standing {
+impl StoodUp {
     /// One sentence for the clinician.
     pub fn say(&self) -> Said {
         let after = |name: &'static str, fall: &Option<Fall>| {

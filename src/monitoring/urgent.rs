@@ -1,7 +1,7 @@
 //! What must not wait, in the household's words: the alerts of [`crate::monitoring::escalation`] by the
 //! catalogue.
 
-use super::escalation::{About, Alert, EMERGENCY_IF, Level, PULSE_NOTED, Reach, Row, limit_shown};
+use super::escalation::{About, Alert, EMERGENCY_IF, Level, LevelRow, PULSE_NOTED, Reach, limit_shown};
 use crate::gatt::{Sfloat, Unit};
 use crate::reading::Reading;
 use crate::words::Words;
@@ -38,7 +38,7 @@ fn told(alert: &Alert, reading: Option<&Reading>, words: &Words, withheld: Optio
         About::IrregularPulse => "alert-irregular-pulse".to_owned(),
         about => format!("alert-{}-{}", about.name(), alert.level.name()),
     };
-    let (systolic, diastolic) = match Row::of(alert.about).map(|row| row.reach) {
+    let (systolic, diastolic) = match LevelRow::of(alert.about).map(|row| row.reach) {
         Some(Reach::High(limit, _)) => (limit.systolic, limit.diastolic),
         Some(Reach::Low(limit, _)) => (limit, 0),
         _ => (0, 0),

@@ -56,7 +56,7 @@ pub fn variability(values: &[Pressure]) -> Variability {
 /// Systolic and diastolic side by side.
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
-pub struct Both {
+pub struct PressureVariability {
     pub systolic: Variability,
     pub diastolic: Variability,
 }

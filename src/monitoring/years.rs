@@ -5,7 +5,7 @@
 
 use super::average::{Average, ExactMean};
 use super::patterns::difference;
-use super::patterns::medicine::Change;
+use super::patterns::medicine::AverageDifference;
 use super::period::{PeriodError, period};
 use super::plan::Plan;
 use super::protocol::Protocol;
@@ -32,18 +32,18 @@ pub struct Beside {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub insufficient: Option<Said>,
     /// The last period minus this one; `None` of the last itself, and where one of both has no interval.
-    pub last_minus_this: Option<Change>,
+    pub last_minus_this: Option<AverageDifference>,
     /// The days since the period before on which a medicine was changed.
     pub medicine_changed: Vec<Date>,
     /// Each measuring day of a follow-up with days between, such as once a week.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub series: Vec<Measured>,
+    pub series: Vec<DayMean>,
 }
 
 /// The mean of one measuring day.
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
-pub struct Measured {
+pub struct DayMean {
     pub day: Date,
     pub systolic: Option<f64>,
     pub diastolic: Option<f64>,
@@ -101,13 +101,13 @@ pub fn beside(
             let both = row.average.as_ref().zip(last.average.as_ref());
             row.last_minus_this = both
                 .and_then(|(this, last)| difference(this, last))
-                .map(|(systolic, diastolic)| Change { systolic, diastolic });
+                .map(|(systolic, diastolic)| AverageDifference { systolic, diastolic });
         }
     }
     Ok(rows)
 }
 
-fn series(protocol: &Protocol, plan: &Plan, taken: &[Taken]) -> Vec<Measured> {
+fn series(protocol: &Protocol, plan: &Plan, taken: &[Taken]) -> Vec<DayMean> {
     if protocol.every_days.value < 2 {
         return Vec::new();
     }
@@ -118,7 +118,7 @@ fn series(protocol: &Protocol, plan: &Plan, taken: &[Taken]) -> Vec<Measured> {
         }
     }
     days.into_iter()
-        .map(|(day, mean)| Measured {
+        .map(|(day, mean)| DayMean {
             day,
             systolic: mean.systolic(),
             diastolic: mean.diastolic(),

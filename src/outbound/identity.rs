@@ -19,13 +19,13 @@ const CHAIN_OCTETS_MAX: u64 = 256 * 1024;
 
 /// A certificate with its chain and its key.
 #[derive(Clone, Debug)]
-pub struct Identity {
+pub struct ClientCertificate {
     certified: Arc<CertifiedKey>,
     chain: Vec<CertificateDer<'static>>,
     key: Secret,
 }
 
-impl Identity {
+impl ClientCertificate {
     /// Reads the certificate with its chain (PEM) from the one file, and takes the key (PEM, without a password) that
     /// was read from the other. The error is `OwnCertificate` with the path of the file that cannot be used.
     pub fn read(certificate: &Path, key: &Secret, key_path: &Path) -> Result<Self, OutboundError> {
@@ -99,7 +99,7 @@ pub(super) struct Shown {
 }
 
 impl Shown {
-    pub(super) fn new(identity: Option<&Identity>) -> Self {
+    pub(super) fn new(identity: Option<&ClientCertificate>) -> Self {
         Self {
             certified: identity.map(|identity| identity.certified.clone()),
             asked: Arc::default(),

@@ -1,7 +1,7 @@
 //! A connection out of the house that is not HTTP: octets over TCP or TLS, with the same trust and a latest time for
 //! everything.
 
-use super::identity::{Identity, Shown, of_alert};
+use super::identity::{ClientCertificate, Shown, of_alert};
 use super::{CONNECT_TIMEOUT, OutboundError, alert_in, is_this_machine, tls_showing, unreachable};
 use crate::whole::reason;
 use rustls::client::ResolvesClientCert;
@@ -157,7 +157,7 @@ enum Line {
 
 /// An open connection.
 #[derive(Debug)]
-pub struct Connection {
+pub struct OpenConnection {
     line: Line,
     to: String,
     shown: Shown,
@@ -172,7 +172,10 @@ impl Caller {
     }
 
     /// The same, with a certificate for a server that asks who we are.
-    pub fn as_who(authority: Option<&Path>, identity: Option<&Identity>) -> Result<Self, OutboundError> {
+    pub fn as_who(
+        authority: Option<&Path>,
+        identity: Option<&ClientCertificate>,
+    ) -> Result<Self, OutboundError> {
         let shown = Shown::new(identity);
         Ok(Self {
             tls: Arc::new(tls_showing(authority, shown.clone())?),
@@ -181,14 +184,14 @@ impl Caller {
     }
 
     /// Connects; with TLS the handshake is done when this returns.
-    pub fn connect(&self, peer: &Peer) -> Result<Connection, OutboundError> {
+    pub fn connect(&self, peer: &Peer) -> Result<OpenConnection, OutboundError> {
         let to = peer.to_string();
         let until = Instant::now() + CONNECT_TIMEOUT;
         let bare = peer.host.trim_start_matches('[').trim_end_matches(']');
         let tcp = dial((bare, peer.port), until).map_err(|error| unreachable(&error, to.clone()))?;
         let mut timed = Timed { tcp, until };
         if !peer.tls {
-            return Ok(Connection {
+            return Ok(OpenConnection {
                 line: Line::Plain(timed),
                 to,
                 shown: self.shown.clone(),
@@ -208,7 +211,7 @@ impl Caller {
             tls.complete_io(&mut timed)
                 .map_err(|error| told(&error, &to, &self.shown))?;
         }
-        Ok(Connection {
+        Ok(OpenConnection {
             line: Line::Tls(Box::new(StreamOwned::new(tls, timed))),
             to,
             shown: self.shown.clone(),
@@ -256,7 +259,7 @@ pub(crate) fn dial(machine: impl ToSocketAddrs, until: Instant) -> io::Result<Tc
     Err(last)
 }
 
-impl Connection {
+impl OpenConnection {
     /// From now on everything has to be over within this time.
     pub fn within(&mut self, time: Duration) {
         let timed = match &mut self.line {
@@ -336,7 +339,7 @@ impl Connection {
     }
 }
 
-impl Drop for Connection {
+impl Drop for OpenConnection {
     fn drop(&mut self) {
         if let Line::Tls(tls) = &mut self.line {
             tls.conn.send_close_notify();

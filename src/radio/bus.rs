@@ -113,7 +113,7 @@ impl BusError {
 
 /// What changed on the bus.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Change {
+pub enum BusChange {
     /// bluetoothd came to the bus; what it had told before is forgotten here.
     BluezCame,
     /// bluetoothd left the bus: it ended or was killed.
@@ -137,7 +137,7 @@ pub struct Adapter {
 
 /// A device as BlueZ shows it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Device {
+pub struct BluezDevice {
     /// Object path; it keeps the first address that was seen, even when that was a private one.
     pub path: Path<'static>,
     /// The identity address, once BlueZ knows it.
@@ -174,7 +174,7 @@ pub struct Objects {
     /// In order of path.
     pub adapters: Vec<Adapter>,
     /// In order of path.
-    pub devices: Vec<Device>,
+    pub devices: Vec<BluezDevice>,
 }
 
 impl Objects {
@@ -191,7 +191,7 @@ impl Objects {
     }
 
     /// The device with this identity address on this adapter.
-    pub fn device(&self, adapter: &Path<'_>, address: &MonitorAddress) -> Option<&Device> {
+    pub fn device(&self, adapter: &Path<'_>, address: &MonitorAddress) -> Option<&BluezDevice> {
         let below = format!("{adapter}/");
         self.devices
             .iter()
@@ -327,8 +327,8 @@ impl Bus {
         Ok(found.map(|found| found.attributes).unwrap_or_default())
     }
 
-    /// One device, freshly asked; without [`Device::gatt_known`], which takes the whole tree.
-    pub async fn device(&self, path: &Path<'static>) -> Result<Option<Device>, BusError> {
+    /// One device, freshly asked; without [`BluezDevice::gatt_known`], which takes the whole tree.
+    pub async fn device(&self, path: &Path<'static>) -> Result<Option<BluezDevice>, BusError> {
         let (properties,): (PropMap,) = self
             .proxy(path.clone(), CALL_LIMIT)
             .method_call(PROPERTIES, "GetAll", (DEVICE,))
@@ -496,9 +496,9 @@ impl Bus {
             if name == BLUEZ {
                 // A full queue means that a look at everything is due anyway.
                 let _ = tell_owner.try_send(if new.is_empty() {
-                    Change::BluezWent
+                    BusChange::BluezWent
                 } else {
-                    Change::BluezCame
+                    BusChange::BluezCame
                 });
             }
             true
@@ -513,7 +513,7 @@ impl Bus {
                     path.strip_prefix("/org/bluez/hci")
                         .is_some_and(|n| !n.contains('/'))
                 }) {
-                    let _ = tell.try_send(Change::Adapters);
+                    let _ = tell.try_send(BusChange::Adapters);
                 }
                 true
             }));
@@ -527,19 +527,19 @@ impl Bus {
 
 /// What changes on the bus, as it does.
 pub struct Changes {
-    receiver: mpsc::Receiver<Change>,
+    receiver: mpsc::Receiver<BusChange>,
     /// A match that is dropped tells nothing any more.
     _matches: Vec<MsgMatch>,
 }
 
 impl Changes {
     /// The next change.
-    pub async fn next(&mut self) -> Option<Change> {
+    pub async fn next(&mut self) -> Option<BusChange> {
         self.receiver.recv().await
     }
 
     /// One that has happened already, if any.
-    pub fn at_hand(&mut self) -> Option<Change> {
+    pub fn at_hand(&mut self) -> Option<BusChange> {
         self.receiver.try_recv().ok()
     }
 }
@@ -582,12 +582,12 @@ fn attribute(path: &Path<'_>, properties: &PropMap, bonded: bool) -> Option<(u16
     ))
 }
 
-fn device(path: &Path<'static>, properties: &PropMap) -> Option<Device> {
+fn device(path: &Path<'static>, properties: &PropMap) -> Option<BluezDevice> {
     let flag = |name| prop_cast::<bool>(properties, name).copied().unwrap_or(false);
     let names = |service: Uuid| {
         prop_cast::<Vec<String>>(properties, "UUIDs").is_some_and(|all| all.contains(&service.to_string()))
     };
-    Some(Device {
+    Some(BluezDevice {
         path: path.clone(),
         address: prop_cast::<String>(properties, "Address")?.parse().ok()?,
         address_type: prop_cast::<String>(properties, "AddressType")

@@ -10,13 +10,13 @@ mod visits;
 
 use super::Radio;
 use super::bus::{Bus, BusError};
-use super::current_time::Offered;
+use super::current_time::OfferedService;
 use super::line::MonitorLine;
-use super::link::{LinkError, Listening};
+use super::link::{LinkError, Subscription};
 use super::patience::Patience;
 use super::recover::{HEARTBEAT, Ladder};
-use super::report::{MonitorReport, Report, SharedReport};
-use super::waiting::{Told, Waiting};
+use super::report::{CentralReport, MonitorReport, SharedReport};
+use super::waiting::{Waiting, WaitingTold};
 use super::way::{self, Way};
 use crate::edge::Edge;
 use crate::household::MonitorAddress;
@@ -47,7 +47,7 @@ const ANSWER_LIMIT: Duration = Duration::from_secs(10);
 
 /// Which monitor to listen for, and where its connection numbers go on.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Enrolled {
+pub struct EnrolledMonitor {
     /// Identity address, by which BlueZ knows it once it is paired.
     pub address: MonitorAddress,
     /// What the household calls it.
@@ -62,7 +62,7 @@ pub struct Enrolled {
 #[derive(Debug)]
 pub enum CentralRequest {
     /// These monitors from now on.
-    Enrolled(Vec<Enrolled>),
+    Enrolled(Vec<EnrolledMonitor>),
     /// Set this monitor's clock the next time it connects.
     SetClock(MonitorAddress),
     /// BlueZ is to link this monitor alone, as for a pairing, until the next [`CentralRequest::Enrolled`].
@@ -92,7 +92,7 @@ struct VisitByBlueZ {
     peripheral: Peripheral,
     path: Path<'static>,
     line: Arc<MonitorLine>,
-    _listening: Listening,
+    _listening: Subscription,
     attending: Option<JoinHandle<()>>,
     /// BlueZ has been asked for its readings since bluetoothd or the adapter came.
     subscribed: bool,
@@ -108,7 +108,7 @@ pub struct Central {
     edge: Edge,
     frames: mpsc::Sender<Entry>,
     report: SharedReport,
-    enrolled: HashMap<MonitorAddress, Enrolled>,
+    enrolled: HashMap<MonitorAddress, EnrolledMonitor>,
     lines: HashMap<MonitorAddress, Arc<MonitorLine>>,
     links: HashMap<PeripheralId, VisitByBlueZ>,
     strangers: HashSet<PeripheralId>,
@@ -126,7 +126,7 @@ pub struct Central {
     outcomes: (mpsc::Sender<Attempt>, mpsc::Receiver<Attempt>),
     /// Whom we wait for with a socket of our own.
     waiting: HashMap<MonitorAddress, Waiting>,
-    news: (mpsc::Sender<Told>, mpsc::Receiver<Told>),
+    news: (mpsc::Sender<WaitingTold>, mpsc::Receiver<WaitingTold>),
 }
 
 struct OnAdapter {
@@ -134,7 +134,7 @@ struct OnAdapter {
     path: Path<'static>,
     events: BoxStream<'static, CentralEvent>,
     /// Keeps the Current Time service on offer.
-    _time: Option<Offered>,
+    _time: Option<OfferedService>,
 }
 
 /// What a task tells of a link.
@@ -273,7 +273,7 @@ impl Central {
         ended
     }
 
-    fn tell(&self, change: impl FnOnce(&mut Report)) {
+    fn tell(&self, change: impl FnOnce(&mut CentralReport)) {
         change(&mut self.report.lock().unwrap_or_else(PoisonError::into_inner));
     }
 

@@ -5,7 +5,7 @@
 
 use super::fetch::{self, AfterFetch};
 use super::line::{MonitorLine, SUBSCRIBE};
-use super::questions::Asked;
+use super::questions::Askable;
 use crate::gatt::{Characteristic, UserControl};
 use crate::journal::{Consent, Entry};
 use std::collections::VecDeque;
@@ -24,7 +24,7 @@ const SILENCE_LIMIT: Duration = Duration::from_secs(60);
 pub(super) type Left = VecDeque<Consent>;
 
 /// Gives the first consent that the monitor accepts, and gives those that are left.
-pub(super) async fn begin(monitor: &impl Asked, line: &MonitorLine) -> Left {
+pub(super) async fn begin(monitor: &impl Askable, line: &MonitorLine) -> Left {
     let mut left = Left::new();
     if !monitor.has(CONTROL_POINT) {
         return left;
@@ -43,7 +43,7 @@ pub(super) async fn begin(monitor: &impl Asked, line: &MonitorLine) -> Left {
 }
 
 /// Asks for the stored records, where there are several users for those of each.
-pub(super) async fn fetch_all(monitor: &impl Asked, line: &MonitorLine, mut left: Left) -> AfterFetch {
+pub(super) async fn fetch_all(monitor: &impl Askable, line: &MonitorLine, mut left: Left) -> AfterFetch {
     loop {
         if fetch::fetch(monitor, line).await == AfterFetch::Leave {
             return AfterFetch::Leave;
@@ -59,7 +59,7 @@ pub(super) async fn fetch_all(monitor: &impl Asked, line: &MonitorLine, mut left
 }
 
 /// Stays until nothing more is expected of the monitor. A consent that comes meanwhile is given at once.
-pub(super) async fn stay(monitor: &impl Asked, line: &MonitorLine) {
+pub(super) async fn stay(monitor: &impl Askable, line: &MonitorLine) {
     while let Some(left) = line.patience() {
         tokio::select! {
             () = sleep(left) => {}
@@ -75,7 +75,7 @@ pub(super) async fn stay(monitor: &impl Asked, line: &MonitorLine) {
 }
 
 /// Gives consents until the monitor accepts one; whether it did.
-async fn next(monitor: &impl Asked, line: &MonitorLine, left: &mut Left) -> bool {
+async fn next(monitor: &impl Askable, line: &MonitorLine, left: &mut Left) -> bool {
     while let Some(consent) = left.pop_front() {
         match give(monitor, line, consent).await {
             Ok(user) => {
@@ -94,7 +94,7 @@ async fn next(monitor: &impl Asked, line: &MonitorLine, left: &mut Left) -> bool
 }
 
 /// Gives one consent; the user whose it was.
-async fn give(monitor: &impl Asked, line: &MonitorLine, consent: Consent) -> Result<u8, String> {
+async fn give(monitor: &impl Askable, line: &MonitorLine, consent: Consent) -> Result<u8, String> {
     let request = match consent.user {
         Some(user) => UserControl::consent(user, consent.code).to_vec(),
         None => UserControl::register(consent.code).to_vec(),
@@ -127,7 +127,7 @@ async fn give(monitor: &impl Asked, line: &MonitorLine, consent: Consent) -> Res
 }
 
 /// What the monitor refused before the consent is asked for once more.
-async fn subscribe_again(monitor: &impl Asked, line: &MonitorLine) {
+async fn subscribe_again(monitor: &impl Askable, line: &MonitorLine) {
     if line.has_subscribed() {
         return;
     }

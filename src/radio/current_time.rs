@@ -35,19 +35,23 @@ struct Offer {
 }
 
 /// The service on offer, until it is dropped.
-pub(super) struct Offered {
+pub(super) struct OfferedService {
     _objects: Exported,
     tells: JoinHandle<()>,
 }
 
-impl Drop for Offered {
+impl Drop for OfferedService {
     fn drop(&mut self) {
         self.tells.abort();
     }
 }
 
 /// Offers the time of `edge` on the adapter, until what comes back is dropped.
-pub(super) async fn offer(bus: &Bus, adapter: &Path<'static>, edge: Edge) -> Result<Offered, BusError> {
+pub(super) async fn offer(
+    bus: &Bus,
+    adapter: &Path<'static>,
+    edge: Edge,
+) -> Result<OfferedService, BusError> {
     let time = GatewayTime(edge);
     let (want, wanted) = watch::channel(false);
     let objects = bus.export(ROOT, objects(&time, want));
@@ -59,7 +63,7 @@ pub(super) async fn offer(bus: &Bus, adapter: &Path<'static>, edge: Edge) -> Res
         )
         .await
         .map_err(|e| BusError::new(format!("cannot offer the time on {adapter}"), &e))?;
-    Ok(Offered {
+    Ok(OfferedService {
         _objects: objects,
         tells: tokio::spawn(tell(bus.clone(), time, wanted)),
     })

@@ -4,15 +4,15 @@
 //! first thing that is said. Values are held back until it is sure that they are what they were: by the
 //! Database Hash, or else by looking at the Blood Pressure service again.
 
-use super::bearer::attributes::{Attributes, Discovery};
+use super::bearer::attributes::{AttributeDiscovery, ServerAttributes};
 use super::bearer::channel::Channel;
 use super::bearer::server::Server;
-use super::bearer::talk::{self, End, Failed, ReceivedValue, Talk};
+use super::bearer::talk::{self, Failed, LinkEnd, ReceivedValue, Talk};
 use super::consent;
 use super::fetch::AfterFetch;
 use super::gateway_time::GatewayTime;
 use super::line::{MonitorLine, SUBSCRIBE, is_awaited};
-use super::questions::{self, Asked, all};
+use super::questions::{self, Askable, all};
 use crate::gatt::Characteristic;
 use futures_util::future::BoxFuture;
 use std::sync::Arc;
@@ -31,7 +31,7 @@ const USER_CONTROL_POINT: Characteristic = Characteristic::USER_CONTROL_POINT;
 /// How a visit went.
 pub(super) struct Visited {
     /// How the link ended.
-    pub(super) end: End,
+    pub(super) end: LinkEnd,
     /// What went wrong while it stood; the monitor's leaving is no error.
     pub(super) wrong: Option<Failed>,
 }
@@ -120,7 +120,7 @@ async fn attend(talk: &Talk, line: &MonitorLine) -> Result<(), Failed> {
 
 /// Subscribes, and finds out what the values will be.
 /// A subscription that was refused is no failure yet: one that keeps its users apart may want a consent first.
-async fn settle(talk: &Talk, line: &MonitorLine) -> Result<(Arc<Attributes>, Option<Failed>), Failed> {
+async fn settle(talk: &Talk, line: &MonitorLine) -> Result<(Arc<ServerAttributes>, Option<Failed>), Failed> {
     if let Some(before) = line.attributes() {
         talk.believe(before.clone());
         let refusal = match subscribe(talk, line, &before).await {
@@ -139,7 +139,7 @@ async fn settle(talk: &Talk, line: &MonitorLine) -> Result<(Arc<Attributes>, Opt
         talk.know(None);
         line.learn(None);
     }
-    let found = Arc::new(talk.discover(Discovery::of_service(None)).await?);
+    let found = Arc::new(talk.discover(AttributeDiscovery::of_service(None)).await?);
     // What it sends once it is subscribed to may be its last word on this link.
     talk.know(Some(found.clone()));
     match subscribe(talk, line, &found).await {
@@ -149,7 +149,7 @@ async fn settle(talk: &Talk, line: &MonitorLine) -> Result<(Arc<Attributes>, Opt
     }
 }
 
-async fn subscribe(talk: &Talk, line: &MonitorLine, attributes: &Attributes) -> Result<(), Failed> {
+async fn subscribe(talk: &Talk, line: &MonitorLine, attributes: &ServerAttributes) -> Result<(), Failed> {
     let subscribed = talk.subscribe(attributes, &SUBSCRIBE).await?;
     tracing::debug!(monitor = %line.monitor(), subscribed, "subscribed");
     line.subscribed();
@@ -157,11 +157,11 @@ async fn subscribe(talk: &Talk, line: &MonitorLine, attributes: &Attributes) -> 
 }
 
 /// Whether the monitor holds what it held: the same hash says so, and where there is none, the same service.
-async fn is_still(talk: &Talk, before: &Attributes) -> Result<bool, Failed> {
+async fn is_still(talk: &Talk, before: &ServerAttributes) -> Result<bool, Failed> {
     if before.hash.is_some() {
         return Ok(talk.database_hash().await? == before.hash);
     }
-    match talk.discover(Discovery::of_service(None)).await {
+    match talk.discover(AttributeDiscovery::of_service(None)).await {
         Ok(now) => Ok(now.all().iter().all(|held| before.at(held.value) == Some(held))),
         Err(Failed::Ended) => Err(Failed::Ended),
         Err(_) => Ok(false),
@@ -172,9 +172,9 @@ async fn is_still(talk: &Talk, before: &Attributes) -> Result<bool, Failed> {
 async fn learn_the_rest(
     talk: &Talk,
     line: &MonitorLine,
-    found: &Attributes,
-) -> Result<Arc<Attributes>, Failed> {
-    let mut whole = match talk.discover(Discovery::of_the_rest(found)).await {
+    found: &ServerAttributes,
+) -> Result<Arc<ServerAttributes>, Failed> {
+    let mut whole = match talk.discover(AttributeDiscovery::of_the_rest(found)).await {
         Ok(whole) => whole,
         Err(Failed::Ended) => return Err(Failed::Ended),
         // What carries readings is known; the rest can be done without.
@@ -198,10 +198,10 @@ async fn learn_the_rest(
 /// A monitor on such a link.
 struct Monitor<'a> {
     talk: &'a Talk,
-    attributes: &'a Attributes,
+    attributes: &'a ServerAttributes,
 }
 
-impl Asked for Monitor<'_> {
+impl Askable for Monitor<'_> {
     async fn read(&self, wanted: Characteristic) -> Result<Option<Vec<u8>>, String> {
         let Some(held) = self.attributes.find(wanted).filter(|held| held.reads()) else {
             return Ok(None);

@@ -18,7 +18,7 @@
 
 pub mod btmon;
 
-use super::capture::{Kind, Record};
+use super::capture::{PacketKind, SnoopRecord};
 use crate::frame::VALUE_OCTETS_MAX;
 use crate::gatt::{Characteristic, is_measurement};
 use crate::household::MonitorAddress;
@@ -46,7 +46,7 @@ const ATT: [u8; 2] = [4, 0];
 const INDICATION: u8 = 0x1d;
 
 /// The monitors that are listened to.
-pub type Known = BTreeMap<MonitorAddress, Attributes>;
+pub type ListenedTo = BTreeMap<MonitorAddress, Attributes>;
 
 /// A measurement that was overheard.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -66,7 +66,7 @@ pub struct Overheard {
 /// What was heard of enrolled monitors, and left.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize, serde::Deserialize)]
 #[serde(default)]
-pub struct Counts {
+pub struct EarCounts {
     /// Measurements that were kept.
     pub taken: u64,
     /// Indications at handles that nothing is known of.
@@ -77,7 +77,7 @@ pub struct Counts {
     pub not_followed: u64,
 }
 
-impl Counts {
+impl EarCounts {
     /// The sum, field by field.
     pub fn plus(self, other: Self) -> Self {
         Self {
@@ -110,18 +110,18 @@ pub struct Ear {
     /// By adapter, the connection that was just made: the kernel tells next whose it is, where the address is private.
     unnamed: HashMap<u16, LinkKey>,
     /// What was left.
-    pub counts: Counts,
+    pub counts: EarCounts,
 }
 
 impl Ear {
     /// Looks at one packet.
-    pub(super) fn take(&mut self, record: &Record<'_>, known: &Known) -> Vec<Overheard> {
+    pub(super) fn take(&mut self, record: &SnoopRecord<'_>, known: &ListenedTo) -> Vec<Overheard> {
         match record.kind {
-            Kind::Event => return self.event(record),
-            Kind::Management => self.management(record),
-            Kind::AclReceived => return self.data(record, known).into_iter().collect(),
-            Kind::AdapterChanged => self.forget(record.adapter),
-            Kind::Command | Kind::AclSent | Kind::Other => {}
+            PacketKind::Event => return self.event(record),
+            PacketKind::Management => self.management(record),
+            PacketKind::AclReceived => return self.data(record, known).into_iter().collect(),
+            PacketKind::AdapterChanged => self.forget(record.adapter),
+            PacketKind::Command | PacketKind::AclSent | PacketKind::Other => {}
         }
         Vec::new()
     }
@@ -131,7 +131,7 @@ impl Ear {
         self.unnamed.remove(&adapter);
     }
 
-    fn event(&mut self, record: &Record<'_>) -> Vec<Overheard> {
+    fn event(&mut self, record: &SnoopRecord<'_>) -> Vec<Overheard> {
         match *record.packet {
             // LE Connection Complete; LE Enhanced Connection Complete, both versions. Successful ones.
             [
@@ -191,7 +191,7 @@ impl Ear {
 
     /// Device Connected, over LE: the kernel resolves a private address and tells the identity, before it looks at the
     /// next packet from the controller. So it speaks of the connection that was made last.
-    fn management(&mut self, record: &Record<'_>) {
+    fn management(&mut self, record: &SnoopRecord<'_>) {
         let [_, _, _, _, 0x0b, 0x00, ref rest @ ..] = *record.packet else {
             return;
         };
@@ -204,7 +204,7 @@ impl Ear {
         }
     }
 
-    fn data(&mut self, record: &Record<'_>, known: &Known) -> Option<Overheard> {
+    fn data(&mut self, record: &SnoopRecord<'_>, known: &ListenedTo) -> Option<Overheard> {
         let [h0, h1, l0, l1, ref fragment @ ..] = *record.packet else {
             return None;
         };

@@ -7,7 +7,7 @@
 //! (own choice): another gateway may want it, and the oldest give way by themselves.
 
 use super::line::MonitorLine;
-use super::questions::Asked;
+use super::questions::Askable;
 use super::stored::{STORED, StoredAnswer, code};
 use crate::gatt::{Characteristic, RecordAccess};
 use tokio::time::sleep;
@@ -41,7 +41,7 @@ enum Pause {
 }
 
 /// Asks for what is stored, where the monitor can be asked.
-pub(super) async fn fetch(monitor: &impl Asked, line: &MonitorLine) -> AfterFetch {
+pub(super) async fn fetch(monitor: &impl Askable, line: &MonitorLine) -> AfterFetch {
     if !STORED.iter().all(|kind| monitor.has(*kind)) {
         return AfterFetch::Stay;
     }
@@ -78,7 +78,7 @@ pub(super) async fn fetch(monitor: &impl Asked, line: &MonitorLine) -> AfterFetc
     AfterFetch::Stay
 }
 
-async fn round(monitor: &impl Asked, line: &MonitorLine) -> Round {
+async fn round(monitor: &impl Askable, line: &MonitorLine) -> Round {
     let count = match ask(monitor, line, code::COUNT, code::ALL).await {
         Ok(StoredAnswer::Count(count)) => Some(count),
         Ok(StoredAnswer::Code(code::NONE_FOUND)) => Some(0),
@@ -145,7 +145,7 @@ fn again(code: u8) -> Round {
 
 /// Writes a request and waits for its answer. What fails is aborted.
 async fn ask(
-    monitor: &impl Asked,
+    monitor: &impl Askable,
     line: &MonitorLine,
     op_code: u8,
     operator: u8,
@@ -168,12 +168,12 @@ async fn ask(
     }
 }
 
-async fn abort(monitor: &impl Asked, line: &MonitorLine) -> Result<StoredAnswer, String> {
+async fn abort(monitor: &impl Askable, line: &MonitorLine) -> Result<StoredAnswer, String> {
     write(monitor, line, code::ABORT, code::NULL).await?;
     line.stored.answered().await.map_err(str::to_owned)
 }
 
-async fn write(monitor: &impl Asked, line: &MonitorLine, op_code: u8, operator: u8) -> Result<(), String> {
+async fn write(monitor: &impl Askable, line: &MonitorLine, op_code: u8, operator: u8) -> Result<(), String> {
     line.stored.begin(op_code);
     match monitor.write(CONTROL_POINT, vec![op_code, operator]).await {
         Some(Ok(())) => Ok(()),

@@ -2,7 +2,7 @@
 
 use super::bearer::server::Time;
 use crate::edge::Edge;
-use crate::gatt::{CurrentTime, LocalTimeInformation, ReferenceTimeInformation, TimeSource};
+use crate::gatt::{CurrentTime, LocalTimeInformation, ReferenceSource, ReferenceTimeInformation};
 
 /// The gateway's clock as the Current Time service shows it.
 #[derive(Clone, Debug)]
@@ -26,9 +26,9 @@ impl Time for GatewayTime {
         let synchronized = self.0.synchronized();
         // One that is synchronised is adjusted all the time; how far it is off nobody says.
         let (source, since) = match synchronized {
-            Some(true) => (TimeSource::NTP, 0),
-            Some(false) => (TimeSource::NOT_SYNCHRONIZED, 255),
-            None => (TimeSource::UNKNOWN, 255),
+            Some(true) => (ReferenceSource::NTP, 0),
+            Some(false) => (ReferenceSource::NOT_SYNCHRONIZED, 255),
+            None => (ReferenceSource::UNKNOWN, 255),
         };
         let reference = ReferenceTimeInformation {
             source,

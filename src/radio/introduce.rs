@@ -2,7 +2,7 @@
 
 use super::bus::{Bus, BusError};
 use super::line::MonitorLine;
-use super::link::{self, LinkError, Listening};
+use super::link::{self, LinkError, Subscription};
 use crate::edge::Edge;
 use crate::gatt::Characteristic;
 use crate::household::MonitorAddress;
@@ -63,7 +63,7 @@ pub struct Introduction {
     path: Path<'static>,
     frames: mpsc::Receiver<Entry>,
     collector: Collector,
-    _listening: Option<Listening>,
+    _listening: Option<Subscription>,
 }
 
 /// Connects to the device at `path`, reads what it is, and keeps every frame in the journal.

@@ -28,7 +28,7 @@ const BOOT_CHARS_MAX: usize = 64;
 /// A line that holds no frame.
 #[derive(Debug, thiserror::Error)]
 #[error("line {line}: {what}")]
-pub struct LineError {
+pub struct FrameLineError {
     /// Counts from 1.
     pub line: u64,
     /// What is wrong with it.
@@ -127,14 +127,14 @@ struct Line<'a> {
 }
 
 /// Reads frames, a line at a time.
-pub struct Reader<R> {
+pub struct FrameLines<R> {
     input: R,
     line: u64,
     buffer: Vec<u8>,
     ended: bool,
 }
 
-impl<R: BufRead> Reader<R> {
+impl<R: BufRead> FrameLines<R> {
     /// Reads from here on.
     pub fn new(input: R) -> Self {
         Self {
@@ -184,8 +184,8 @@ impl<R: BufRead> Reader<R> {
     }
 }
 
-impl<R: BufRead> Iterator for Reader<R> {
-    type Item = Result<Frame, LineError>;
+impl<R: BufRead> Iterator for FrameLines<R> {
+    type Item = Result<Frame, FrameLineError>;
 
     fn next(&mut self) -> Option<Self::Item> {
         while !self.ended {
@@ -213,7 +213,7 @@ impl<R: BufRead> Iterator for Reader<R> {
                 }
             };
             let line = self.line;
-            return Some(Err(LineError { line, what }));
+            return Some(Err(FrameLineError { line, what }));
         }
         None
     }

@@ -1,10 +1,10 @@
 //! One monitor's line: what its connections share, whichever way they come. Here a value is stamped and
 //! handed to the journal.
 
-use super::bearer::attributes::Attributes;
+use super::bearer::attributes::ServerAttributes;
 use super::report::UsersReport;
 use super::stored::{STORED, Stored};
-use super::users::Users;
+use super::users::MonitorUsers;
 use crate::edge::Edge;
 use crate::frame::{Frame, VALUE_OCTETS_MAX};
 use crate::gatt::Characteristic;
@@ -101,7 +101,7 @@ pub(super) struct MonitorLine {
     /// A subscription stood on this connection.
     subscribed: AtomicBool,
     /// What its server holds, as far as it was found out over a link of our own.
-    attributes: Mutex<Option<Arc<Attributes>>>,
+    attributes: Mutex<Option<Arc<ServerAttributes>>>,
     /// What is known of whether it sends nothing before it is given the time.
     silence: Mutex<Silence>,
     /// Between the setting of its clock and the look at what came of it.
@@ -109,7 +109,7 @@ pub(super) struct MonitorLine {
     /// What it keeps behind its Record Access Control Point.
     pub(super) stored: Stored,
     /// Whose readings it hands out, where it keeps its users apart.
-    pub(super) users: Users,
+    pub(super) users: MonitorUsers,
 }
 
 impl MonitorLine {
@@ -135,7 +135,7 @@ impl MonitorLine {
             subscribed: AtomicBool::new(false),
             attributes: Mutex::new(None),
             stored: Stored::default(),
-            users: Users::default(),
+            users: MonitorUsers::default(),
             silence: Mutex::default(),
             clock_settles: CLOCK_SETTLES,
         }
@@ -259,7 +259,7 @@ impl MonitorLine {
     }
 
     /// What its server holds, where that is known.
-    pub(super) fn attributes(&self) -> Option<Arc<Attributes>> {
+    pub(super) fn attributes(&self) -> Option<Arc<ServerAttributes>> {
         self.attributes
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
@@ -267,7 +267,7 @@ impl MonitorLine {
     }
 
     /// What its server holds was found out, or is no longer known.
-    pub(super) fn learn(&self, attributes: Option<Arc<Attributes>>) {
+    pub(super) fn learn(&self, attributes: Option<Arc<ServerAttributes>>) {
         *self.attributes.lock().unwrap_or_else(PoisonError::into_inner) = attributes;
     }
 
@@ -298,14 +298,14 @@ impl MonitorLine {
     }
 
     /// The link ended: whatever comes now belongs to the next connection.
-    pub(super) fn ended(&self) -> Ended {
+    pub(super) fn ended(&self) -> LinkBrought {
         if self.used.swap(false, Ordering::Relaxed) {
             self.connection.fetch_add(1, Ordering::Relaxed);
         }
         self.read.store(false, Ordering::Relaxed);
         self.stored.ended();
         let values = self.values.swap(0, Ordering::Relaxed);
-        let ended = Ended {
+        let ended = LinkBrought {
             values,
             users: self.users.ended(values),
             subscribed: self.subscribed.swap(false, Ordering::Relaxed),
@@ -316,7 +316,7 @@ impl MonitorLine {
     }
 }
 
-impl Ended {
+impl LinkBrought {
     /// It came to talking with the monitor.
     pub(super) fn good(&self) -> bool {
         self.values > 0 || self.subscribed || self.users.is_some()
@@ -325,7 +325,7 @@ impl Ended {
 
 /// What a link brought.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub(super) struct Ended {
+pub(super) struct LinkBrought {
     /// Values that carry readings.
     pub(super) values: u32,
     /// A subscription stood.

@@ -11,7 +11,7 @@ use super::consent::{self, Left};
 use super::fault::Fault;
 use super::fetch::AfterFetch;
 use super::line::{MonitorLine, SUBSCRIBE, is_awaited};
-use super::questions::{self, Asked, all};
+use super::questions::{self, Askable, all};
 use super::{BLOOD_PRESSURE_SERVICE, HEALTH_SENSOR_SERVICE};
 use crate::gatt::Characteristic;
 use btleplug::api::{CharPropFlags, Peripheral as _, WriteType};
@@ -83,7 +83,7 @@ impl LinkError {
 pub(super) async fn listen(
     peripheral: &Peripheral,
     line: Arc<MonitorLine>,
-) -> Result<Listening, btleplug::Error> {
+) -> Result<Subscription, btleplug::Error> {
     let mut values = peripheral.notifications().await?;
     let task = tokio::spawn(async move {
         while let Some(value) = values.next().await {
@@ -95,13 +95,13 @@ pub(super) async fn listen(
         }
         tracing::warn!(monitor = %line.monitor(), "the notification stream ended");
     });
-    Ok(Listening(task))
+    Ok(Subscription(task))
 }
 
 /// An open notification stream. Dropping it closes the stream: two open ones would hear every value twice.
-pub(super) struct Listening(JoinHandle<()>);
+pub(super) struct Subscription(JoinHandle<()>);
 
-impl Drop for Listening {
+impl Drop for Subscription {
     fn drop(&mut self) {
         self.0.abort();
     }
@@ -177,7 +177,7 @@ pub(super) async fn greet(
                 tracing::debug!(monitor = %line.monitor(), subscribed, "subscribed");
             }
             // One that keeps its users apart may want a consent first.
-            Err(error) if Asked::has(peripheral, Characteristic::USER_CONTROL_POINT) && !error.too_slow => {
+            Err(error) if Askable::has(peripheral, Characteristic::USER_CONTROL_POINT) && !error.too_slow => {
                 tracing::debug!(monitor = %line.monitor(), "it does not let itself be subscribed to yet: {error}");
                 line.users.has();
                 line.users.refuses();
@@ -251,7 +251,7 @@ async fn discover(peripheral: &Peripheral) -> Result<(), LinkError> {
     })
 }
 
-impl Asked for Peripheral {
+impl Askable for Peripheral {
     async fn read(&self, wanted: Characteristic) -> Result<Option<Vec<u8>>, String> {
         let Some(found) = offered(self, wanted, CharPropFlags::READ) else {
             return Ok(None);

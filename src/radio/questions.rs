@@ -47,7 +47,7 @@ const ONCE: [Characteristic; 9] = [
 ];
 
 /// A monitor on a link, that can be asked.
-pub(super) trait Asked {
+pub(super) trait Askable {
     /// Reads a characteristic; `Ok(None)` where the monitor does not have it, `Err` where it could not be
     /// read now.
     fn read(&self, wanted: Characteristic) -> impl Future<Output = Result<Option<Vec<u8>>, String>> + Send;
@@ -76,7 +76,7 @@ pub(super) fn all(subscribed: usize, wanted: &[Characteristic]) -> Result<(), St
 
 /// Asks what may change: the clock, which says what the stamps that arrive meanwhile are worth, and the
 /// battery.
-pub(super) async fn how_are_you(monitor: &impl Asked, line: &MonitorLine) {
+pub(super) async fn how_are_you(monitor: &impl Askable, line: &MonitorLine) {
     read_clock(monitor, line).await;
     for characteristic in EACH_TIME {
         let _ = read(monitor, line, characteristic).await;
@@ -84,7 +84,7 @@ pub(super) async fn how_are_you(monitor: &impl Asked, line: &MonitorLine) {
 }
 
 /// Asks what does not change, until it was answered once.
-pub(super) async fn who_are_you(monitor: &impl Asked, line: &MonitorLine) {
+pub(super) async fn who_are_you(monitor: &impl Askable, line: &MonitorLine) {
     if line.identified.load(Ordering::Relaxed) {
         return;
     }
@@ -97,7 +97,7 @@ pub(super) async fn who_are_you(monitor: &impl Asked, line: &MonitorLine) {
 
 /// Reads one characteristic and keeps what came.
 async fn read(
-    monitor: &impl Asked,
+    monitor: &impl Askable,
     line: &MonitorLine,
     wanted: Characteristic,
 ) -> Result<Option<Vec<u8>>, ()> {
@@ -114,7 +114,7 @@ async fn read(
     }
 }
 
-async fn read_clock(monitor: &impl Asked, line: &MonitorLine) {
+async fn read_clock(monitor: &impl Askable, line: &MonitorLine) {
     let Some(clock) = CLOCKS.into_iter().find(|clock| monitor.has(*clock)) else {
         if line.set_clock.swap(false, Ordering::Relaxed) {
             tracing::warn!(monitor = %line.monitor(), "it offers no clock to be set; set it on the monitor itself");
@@ -140,7 +140,7 @@ async fn read_clock(monitor: &impl Asked, line: &MonitorLine) {
 }
 
 /// Some monitors accept the write and ignore it: what counts is what they show afterwards.
-async fn read_back(monitor: &impl Asked, line: &MonitorLine, clock: Characteristic) {
+async fn read_back(monitor: &impl Askable, line: &MonitorLine, clock: Characteristic) {
     tokio::time::sleep(line.clock_settles).await;
     if let Ok(Some(shown)) = read(monitor, line, clock).await
         && is_off(line, clock, &shown) != Some(false)
@@ -225,7 +225,7 @@ enum Set {
 }
 
 async fn set_clock(
-    monitor: &impl Asked,
+    monitor: &impl Askable,
     line: &MonitorLine,
     clock: Characteristic,
     (to, shown): (To, Option<&[u8]>),
@@ -273,7 +273,7 @@ async fn set_clock(
 
 /// What is written to its control point, whose answer is listened to as the service asks. `None` where the
 /// monitor's values carry checksums, which nothing here has been tried against.
-async fn proposal(monitor: &impl Asked, line: &MonitorLine, shown: Option<&[u8]>) -> Option<Vec<u8>> {
+async fn proposal(monitor: &impl Askable, line: &MonitorLine, shown: Option<&[u8]>) -> Option<Vec<u8>> {
     let feature = monitor.read(DEVICE_TIME_FEATURE).await.ok().flatten();
     if feature.is_some_and(|bits| bits.first().is_some_and(|bits| bits & DEVICE_TIME_CHECKED != 0)) {
         return None;

@@ -37,7 +37,7 @@ pub enum Rung {
 /// How often each rung was tried since the daemon started.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, serde::Serialize, serde::Deserialize)]
 #[serde(default)]
-pub struct Counts {
+pub struct RungCounts {
     /// Filters taken off.
     pub listen_to_all: u32,
     /// Scans started again.
@@ -48,7 +48,7 @@ pub struct Counts {
     pub power_cycle: u32,
 }
 
-impl Counts {
+impl RungCounts {
     /// Each with its rung's name.
     pub fn named(self) -> [(&'static str, u32); 4] {
         [
@@ -68,7 +68,7 @@ pub struct Ladder {
     last_rung: Duration,
     tried: usize,
     heartbeats_missed: u32,
-    counts: Counts,
+    counts: RungCounts,
 }
 
 const LADDER: [Rung; 5] = [
@@ -119,7 +119,7 @@ impl Ladder {
     }
 
     /// How often each rung was tried.
-    pub fn counts(&self) -> Counts {
+    pub fn counts(&self) -> RungCounts {
         self.counts
     }
 }
@@ -158,7 +158,7 @@ mod tests {
         assert_eq!(ladder.due(MINUTE * 70), Some(Rung::ListenToAll));
         assert_eq!(
             ladder.counts(),
-            Counts {
+            RungCounts {
                 listen_to_all: 2,
                 restart_scan: 1,
                 new_session: 1,

@@ -1,6 +1,6 @@
 //! What the central says of itself; `status` reads it.
 
-use super::recover::Counts;
+use super::recover::RungCounts;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex};
 /// The central as a whole.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
-pub struct Report {
+pub struct CentralReport {
     /// Whether bluetoothd is there.
     pub bluez: bool,
     /// The adapter in use.
@@ -22,7 +22,7 @@ pub struct Report {
     /// What keeps the radio from listening, in words.
     pub problem: Option<String>,
     /// How often each rung of the recovery was tried.
-    pub recover: Counts,
+    pub recover: RungCounts,
     /// How often a scan was started.
     pub scans_started: u32,
     /// Each monitor by id.
@@ -109,4 +109,4 @@ impl UsersReport {
 }
 
 /// The report, shared with whoever asks.
-pub type SharedReport = Arc<Mutex<Report>>;
+pub type SharedReport = Arc<Mutex<CentralReport>>;

@@ -1,7 +1,7 @@
 //! A file of frames, of either kind, told apart by what it begins with.
 
-use super::capture::{self, Capture, CaptureError, Summary};
-use super::json_lines::{self, LineError, LineFault};
+use super::capture::{self, Capture, CaptureError, CaptureSummary};
+use super::json_lines::{self, FrameLineError, LineFault};
 use crate::frame::Frame;
 use crate::whole::reason;
 use std::fs::File;
@@ -51,7 +51,7 @@ pub enum SourceError {
         /// Path as it was given.
         path: PathBuf,
         /// Which line, and why.
-        error: LineError,
+        error: FrameLineError,
     },
 }
 
@@ -73,7 +73,7 @@ pub struct Frames {
 }
 
 enum Kind {
-    JsonLines(json_lines::Reader<BufReader<File>>),
+    JsonLines(json_lines::FrameLines<BufReader<File>>),
     Capture(Box<Capture<BufReader<File>>>),
 }
 
@@ -100,7 +100,7 @@ pub fn open(path: &Path) -> Result<Frames, SourceError> {
     } else if start.contains(&0) {
         return Err(SourceError::Unknown { path });
     } else {
-        Kind::JsonLines(json_lines::Reader::new(input))
+        Kind::JsonLines(json_lines::FrameLines::new(input))
     };
     Ok(Frames { path, kind })
 }
@@ -117,7 +117,7 @@ fn is_pcap(start: &[u8]) -> bool {
 
 impl Frames {
     /// What a capture held; `None` for JSON Lines.
-    pub fn summary(&self) -> Option<&Summary> {
+    pub fn summary(&self) -> Option<&CaptureSummary> {
         match &self.kind {
             Kind::Capture(capture) => Some(capture.summary()),
             Kind::JsonLines(_) => None,

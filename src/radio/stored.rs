@@ -23,7 +23,7 @@ const STRAYS_MAX: u32 = 8;
 
 /// How long a monitor is waited for.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Limits {
+pub(super) struct WaitLimits {
     /// Between two segments, and before an answer: as long as for any question of the Attribute Protocol (Core
     /// Vol 3 Part F 3.3.3).
     pub(super) silence: Duration,
@@ -35,7 +35,7 @@ pub(super) struct Limits {
     pub(super) busy: Duration,
 }
 
-impl Default for Limits {
+impl Default for WaitLimits {
     fn default() -> Self {
         Self {
             silence: Duration::from_secs(30),
@@ -139,7 +139,7 @@ impl Procedure {
         }
     }
 
-    fn verdict(&self, limits: Limits, now: Instant) -> Verdict {
+    fn verdict(&self, limits: WaitLimits, now: Instant) -> Verdict {
         if let Some(answer) = self.answer {
             return Verdict::Answered(answer);
         }
@@ -163,7 +163,7 @@ impl Procedure {
 pub(super) struct Stored {
     state: Mutex<State>,
     told: Notify,
-    pub(super) limits: Limits,
+    pub(super) limits: WaitLimits,
 }
 
 #[derive(Debug)]
@@ -353,16 +353,16 @@ mod tests {
         ] {
             procedure.heard(CONTROL_POINT, stray, now);
             assert!(matches!(
-                procedure.verdict(Limits::default(), now),
+                procedure.verdict(WaitLimits::default(), now),
                 Verdict::Wait(_)
             ));
         }
         procedure.heard(CONTROL_POINT, &[5, 0, 3, 1], now);
         let counted = Verdict::Answered(StoredAnswer::Count(0x103));
-        assert_eq!(procedure.verdict(Limits::default(), now), counted);
+        assert_eq!(procedure.verdict(WaitLimits::default(), now), counted);
         procedure.heard(CONTROL_POINT, &[6, 0, 4, 6], now);
         assert_eq!(
-            procedure.verdict(Limits::default(), now),
+            procedure.verdict(WaitLimits::default(), now),
             counted,
             "the first one stands"
         );
@@ -370,12 +370,12 @@ mod tests {
         let (mut procedure, now) = asked(code::REPORT);
         procedure.heard(CONTROL_POINT, &[6, 0, 1, 6], now);
         let none = Verdict::Answered(StoredAnswer::Code(code::NONE_FOUND));
-        assert_eq!(procedure.verdict(Limits::default(), now), none);
+        assert_eq!(procedure.verdict(WaitLimits::default(), now), none);
     }
 
     #[test]
     fn strays_silence_and_what_never_ends_have_a_limit() {
-        let limits = Limits::default();
+        let limits = WaitLimits::default();
         let (mut procedure, now) = asked(code::REPORT);
         for _ in 0..=STRAYS_MAX {
             assert!(matches!(procedure.verdict(limits, now), Verdict::Wait(_)));

@@ -17,7 +17,7 @@ const ANSWERS_MAX: u32 = 64;
 
 /// How a monitor answered a request at its User Control Point.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) struct Said {
+pub(super) struct ControlPointAnswer {
     /// The response value.
     pub(super) value: u8,
     /// The index that a new user has got.
@@ -26,7 +26,7 @@ pub(super) struct Said {
 
 /// What the connections of one monitor know of its users.
 #[derive(Debug, Default)]
-pub(super) struct Users {
+pub(super) struct MonitorUsers {
     state: Mutex<State>,
     told: Notify,
     changed: Notify,
@@ -44,7 +44,7 @@ struct State {
     /// It sent readings without anybody's consent.
     speaks_freely: bool,
     asked: Option<u8>,
-    said: Option<Said>,
+    said: Option<ControlPointAnswer>,
     /// Of this connection.
     values: u32,
     has: bool,
@@ -64,7 +64,7 @@ impl State {
     }
 }
 
-impl Users {
+impl MonitorUsers {
     fn state(&self) -> MutexGuard<'_, State> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -131,7 +131,7 @@ impl Users {
             && state.asked == Some(to)
         {
             let registered = said.and_then(UserControl::registered);
-            state.said = Some(Said { value, registered });
+            state.said = Some(ControlPointAnswer { value, registered });
             state.asked = None;
         }
         self.told.notify_one();
@@ -139,7 +139,7 @@ impl Users {
     }
 
     /// Waits for the answer to the request; `None` where none comes.
-    pub(super) async fn answered(&self) -> Option<Said> {
+    pub(super) async fn answered(&self) -> Option<ControlPointAnswer> {
         let until = Instant::now() + self.limit.unwrap_or(ANSWER_LIMIT);
         loop {
             if let Some(said) = self.state().said.take() {

@@ -5,11 +5,11 @@
 //! of our own.
 
 use super::bearer::channel::{Channel, Peer, Unreached};
-use super::bearer::talk::End;
-use super::bus::{Bus, Device};
+use super::bearer::talk::LinkEnd;
+use super::bus::{BluezDevice, Bus};
 use super::direct::{self, Visited};
 use super::fault::Fault;
-use super::line::{Ended, MonitorLine};
+use super::line::{LinkBrought, MonitorLine};
 use super::patience::{ATTEMPT_GAP, After, Patience};
 use crate::household::MonitorAddress;
 use dbus::Path;
@@ -37,11 +37,11 @@ pub(super) struct Waiting {
 impl Waiting {
     /// Begins to wait.
     pub(super) fn begin(
-        device: &Device,
+        device: &BluezDevice,
         line: Arc<MonitorLine>,
         bus: Bus,
         serves_time: bool,
-        tell: mpsc::Sender<Told>,
+        tell: mpsc::Sender<WaitingTold>,
     ) -> Self {
         let (peer, path, state) = (peer(device), device.path.clone(), Arc::new(State::default()));
         tracing::debug!(monitor = %peer.address, bonded = peer.bonded, "waiting for it directly");
@@ -63,7 +63,7 @@ impl Waiting {
     }
 
     /// Whether it waits for this device, as BlueZ shows it now.
-    pub(super) fn is_for(&self, device: &Device) -> bool {
+    pub(super) fn is_for(&self, device: &BluezDevice) -> bool {
         self.peer == peer(device) && self.path == device.path && !self.task.is_finished()
     }
 
@@ -98,7 +98,7 @@ const OURS: u8 = 0;
 const BLUEZ: u8 = 1;
 
 /// What a waiting task tells.
-pub(super) struct Told {
+pub(super) struct WaitingTold {
     /// Of whom.
     pub(super) monitor: MonitorAddress,
     /// What.
@@ -110,7 +110,7 @@ pub(super) enum LinkEvent {
     /// Connected.
     Came,
     /// The link has ended.
-    Went(Ended),
+    Went(LinkBrought),
     /// The next visit may come by BlueZ, and why.
     NotDirect(String),
     /// A person has to pair again, and why.
@@ -125,7 +125,7 @@ struct Task {
     bus: Bus,
     serves_time: bool,
     state: Arc<State>,
-    tell: mpsc::Sender<Told>,
+    tell: mpsc::Sender<WaitingTold>,
 }
 
 impl Task {
@@ -155,8 +155,8 @@ impl Task {
         self.take(patience.ended(good, Instant::now())).await;
         let why = match (wrong, end) {
             (Some(wrong), _) => wrong.to_string(),
-            (None, End::Unanswered) => "it left a question unanswered for 30 s".to_owned(),
-            (None, End::Left | End::Ended(_)) => return,
+            (None, LinkEnd::Unanswered) => "it left a question unanswered for 30 s".to_owned(),
+            (None, LinkEnd::Left | LinkEnd::Ended(_)) => return,
         };
         tracing::warn!(monitor = %self.peer.address, "the direct link went wrong: {why}; BlueZ may try");
         self.leave_to_bluez(why, BY_BLUEZ).await;
@@ -208,11 +208,11 @@ impl Task {
 
     async fn tell(&self, what: LinkEvent) {
         let monitor = self.peer.address.clone();
-        let _ = self.tell.send(Told { monitor, what }).await;
+        let _ = self.tell.send(WaitingTold { monitor, what }).await;
     }
 }
 
-fn peer(device: &Device) -> Peer {
+fn peer(device: &BluezDevice) -> Peer {
     Peer {
         address: device.address.clone(),
         random: device.address_type == "random",

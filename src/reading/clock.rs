@@ -73,7 +73,7 @@ pub struct ToldOfTime {
     /// The mended moment of the receipt.
     pub received_at: Timestamp,
     /// What the connection told.
-    pub told: Told,
+    pub told: TimeTold,
 }
 
 /// How far the receipts of a connection can be trusted.
@@ -87,7 +87,7 @@ pub enum Receipts {
 
 /// What a frame tells about time.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Told {
+pub enum TimeTold {
     /// A measurement without a stamp.
     NoStamp,
     /// A measurement whose stamp is unset or impossible.
@@ -103,7 +103,7 @@ pub enum Told {
     },
 }
 
-impl Told {
+impl TimeTold {
     fn stamp(self) -> Option<DateTime> {
         match self {
             Self::Stamp(Stamp::Local(civil) | Stamp::Base(civil, _)) => Some(civil),
@@ -158,7 +158,7 @@ pub fn settle(
     zones: &Zones,
 ) -> (Vec<MeasuredTime>, KnownClocks) {
     let mut after = before.clone();
-    let measurements = || heard.iter().filter(|h| !matches!(h.told, Told::Clock { .. }));
+    let measurements = || heard.iter().filter(|h| !matches!(h.told, TimeTold::Clock { .. }));
     let base_read = looks(heard, Axis::Base).next().is_some();
     let (mut local, mut base) = (Vec::new(), Vec::new());
     for (place, measurement) in measurements().enumerate() {
@@ -218,7 +218,7 @@ fn by_receipt(measurements: impl Iterator<Item = ToldOfTime> + Clone) -> Vec<Mea
             let alone = !close(earlier) && !close(later.next().map(|next| next.received_at));
             earlier = Some(h.received_at);
             let stamp = h.told.stamp();
-            if h.told == Told::NoStamp && possible && alone {
+            if h.told == TimeTold::NoStamp && possible && alone {
                 MeasuredTime {
                     at: Some(h.received_at),
                     source: TimeSource::Receipt,
@@ -234,7 +234,7 @@ fn by_receipt(measurements: impl Iterator<Item = ToldOfTime> + Clone) -> Vec<Mea
 }
 
 fn mark(place: usize, heard: &ToldOfTime, base_read: bool) -> Option<(Axis, Mark)> {
-    let Told::Stamp(stamp) = heard.told else {
+    let TimeTold::Stamp(stamp) = heard.told else {
         return None;
     };
     let (axis, civil) = match stamp {
@@ -254,7 +254,7 @@ fn mark(place: usize, heard: &ToldOfTime, base_read: bool) -> Option<(Axis, Mark
 
 fn looks(heard: &[ToldOfTime], wanted: Axis) -> impl Iterator<Item = Look> {
     heard.iter().filter_map(move |h| match h.told {
-        Told::Clock { axis, civil } if axis == wanted => {
+        TimeTold::Clock { axis, civil } if axis == wanted => {
             let difference = h.received_at.as_microsecond() - as_utc(civil)?.as_microsecond();
             Some(Look {
                 received_s: whole_seconds(h.received_at),

@@ -1,7 +1,7 @@
 //! One connection of one monitor: the connection's frames and the past go in, its readings and the past of
 //! the next connection come out.
 
-use super::clock::{Axis, KnownClocks, Receipts, Stamp, Told, ToldOfTime};
+use super::clock::{Axis, KnownClocks, Receipts, Stamp, TimeTold, ToldOfTime};
 use super::echoes::echoes;
 use super::received::Received;
 use super::repeats::{HeardBefore, RecentUnstamped, RecordKey, Records};
@@ -38,7 +38,7 @@ pub struct Connection {
     /// The places of the connection's frames that are records heard before.
     pub repeats: Vec<usize>,
     /// The connection's frames that are measurements which cannot be read.
-    pub refused: Vec<Refused>,
+    pub refused: Vec<UnreadableMeasurement>,
     /// The past of the next connection.
     pub past: Past,
 }
@@ -56,7 +56,7 @@ pub struct Settled {
 
 /// A measurement that cannot be read.
 #[derive(Clone, PartialEq, Debug)]
-pub struct Refused {
+pub struct UnreadableMeasurement {
     /// The place of the frame among those of the connection.
     pub frame: usize,
     /// The reason why the measurement cannot be read.
@@ -123,7 +123,7 @@ impl Connection {
                     continue;
                 }
                 Some(Err(error)) => {
-                    refused.push(Refused { frame: index, error });
+                    refused.push(UnreadableMeasurement { frame: index, error });
                     continue;
                 }
                 Some(Ok(sent)) => sent,
@@ -294,21 +294,21 @@ fn sent<'a>(
     }))
 }
 
-fn told(measurement: &BloodPressureMeasurement<'_>, stored: bool) -> Told {
+fn told(measurement: &BloodPressureMeasurement<'_>, stored: bool) -> TimeTold {
     let Some(stamp) = measurement.time_stamp else {
         // The receipt of what was stored says nothing of when it was measured.
         return if stored {
-            Told::ImpossibleStamp
+            TimeTold::ImpossibleStamp
         } else {
-            Told::NoStamp
+            TimeTold::NoStamp
         };
     };
     match (stamp, stamp.civil()) {
-        (_, None) => Told::ImpossibleStamp,
-        (gatt::TimeStamp::DateTime(_), Some(civil)) => Told::Stamp(Stamp::Local(civil)),
+        (_, None) => TimeTold::ImpossibleStamp,
+        (gatt::TimeStamp::DateTime(_), Some(civil)) => TimeTold::Stamp(Stamp::Local(civil)),
         (gatt::TimeStamp::Seconds { .. }, Some(civil)) => {
             let shown = measurement.user_facing_time.and_then(gatt::TimeStamp::civil);
-            Told::Stamp(Stamp::Base(civil, shown))
+            TimeTold::Stamp(Stamp::Base(civil, shown))
         }
     }
 }
@@ -365,7 +365,7 @@ impl ClockRead {
         let civil = (self.civil)(received.frame)?;
         Some(ToldOfTime {
             received_at: received.at,
-            told: Told::Clock {
+            told: TimeTold::Clock {
                 axis: self.axis,
                 civil,
             },

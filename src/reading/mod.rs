@@ -19,7 +19,7 @@ mod pressure;
 mod received;
 pub mod repeats;
 
-pub use connection::{Connection, Past, Refused, Settled, connections, readings};
+pub use connection::{Connection, Past, Settled, UnreadableMeasurement, connections, readings};
 pub use echoes::ECHO_WINDOW;
 pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX};
 pub use pressure::{PRESSURE_MMHG_MAX, Pressure, pressures};

@@ -6,9 +6,9 @@ use super::stated::known;
 use super::{Ended, StartError};
 use crate::edge::Edge;
 use crate::frame::{Frame, Uptime};
-use crate::journal::{Entry, Journal, JournalError, Progress, Writer};
-use crate::radio::ear::btmon::{self, Btmon, Listener};
-use crate::radio::ear::{Counts, Known, Overheard};
+use crate::journal::{Entry, Journal, JournalError, Writer, WriterProgress};
+use crate::radio::ear::btmon::{self, Btmon, ChannelListener};
+use crate::radio::ear::{EarCounts, ListenedTo, Overheard};
 use crate::socket::report::{EarReport, OverheardReport, WriterReport};
 use crate::socket::speech::{Answer, Request};
 use crate::socket::{self, SocketError};
@@ -137,7 +137,7 @@ async fn show_life(
     }
 }
 
-fn answer(request: &Request, report: &SharedReport, progress: &watch::Receiver<Progress>) -> Answer {
+fn answer(request: &Request, report: &SharedReport, progress: &watch::Receiver<WriterProgress>) -> Answer {
     if *request != Request::Status {
         return Answer::Refused {
             error: "the second ear says how it is, and does nothing else for others; ask the collector"
@@ -171,7 +171,7 @@ async fn listen_on(
     stop: impl Future<Output = ()>,
 ) -> Result<(), EarError> {
     tokio::pin!(stop);
-    let mut earlier = Counts::default();
+    let mut earlier = EarCounts::default();
     loop {
         let Btmon { mut child, packets } = Btmon::start().map_err(EarError::Btmon)?;
         let words = tokio::spawn(last_words(child.stderr.take()));
@@ -241,14 +241,14 @@ struct EarDesk {
     /// For reading; the writer has its own.
     journal: Journal,
     version: Option<i64>,
-    known: Known,
+    known: ListenedTo,
     edge: Edge,
     frames: mpsc::Sender<Entry>,
     report: SharedReport,
     /// What earlier `btmon`s brought,
-    earlier: Counts,
+    earlier: EarCounts,
     /// and this one.
-    now: Counts,
+    now: EarCounts,
 }
 
 impl EarDesk {
@@ -257,17 +257,17 @@ impl EarDesk {
         edge: Edge,
         frames: mpsc::Sender<Entry>,
         report: SharedReport,
-        earlier: Counts,
+        earlier: EarCounts,
     ) -> Result<Self, JournalError> {
         Ok(Self {
             journal: Journal::open_existing(state)?,
             version: None,
-            known: Known::new(),
+            known: ListenedTo::new(),
             edge,
             frames,
             report,
             earlier,
-            now: Counts::default(),
+            now: EarCounts::default(),
         })
     }
 
@@ -276,7 +276,7 @@ impl EarDesk {
     }
 }
 
-impl Listener for EarDesk {
+impl ChannelListener for EarDesk {
     fn open(&mut self) {
         tracing::info!("overhearing the HCI monitor channel");
         self.tell(|report| {
@@ -285,7 +285,7 @@ impl Listener for EarDesk {
         });
     }
 
-    fn known(&mut self) -> &Known {
+    fn known(&mut self) -> &ListenedTo {
         // A journal that cannot be read now is asked again with the next packet; what was known holds.
         if let Ok(version) = self.journal.data_version()
             && self.version != Some(version)
@@ -329,7 +329,7 @@ impl Listener for EarDesk {
         }
     }
 
-    fn counted(&mut self, counts: Counts) {
+    fn counted(&mut self, counts: EarCounts) {
         self.now = counts;
         let all = self.earlier.plus(counts);
         self.tell(|report| report.counts = all);

@@ -13,7 +13,7 @@ use crate::edge::Edge;
 use crate::household::{MonitorAddress, UnknownZone};
 use crate::journal::{Journal, JournalError};
 use crate::radio::bond::{self, BondError, Question};
-use crate::radio::bus::{Adapter, Bus, BusError, Device, Objects};
+use crate::radio::bus::{Adapter, BluezDevice, Bus, BusError, Objects};
 use crate::radio::central;
 use crate::radio::introduce::{self, Collector, IntroduceError, Introduction};
 use crate::socket::speech::{Answer, Enrolment, HeardMonitor, Pairing, Request};
@@ -313,7 +313,7 @@ pub(crate) async fn hear(
     wanted: Option<&MonitorAddress>,
     time: Duration,
     all: bool,
-) -> Result<BTreeMap<MonitorAddress, Device>, PairingError> {
+) -> Result<BTreeMap<MonitorAddress, BluezDevice>, PairingError> {
     let (adapter, _) = adapter(bus, wanted).await?;
     bus.start_scan(&adapter.path, None).await?;
     let started = Instant::now();
@@ -377,7 +377,9 @@ async fn enrol(
     if let Some(radio) = &place.radio {
         // The collector takes the link over: it subscribes while the monitor is still there.
         let enrolled = stated::enrolled(&journal)?;
-        let _ = radio.send(central::CentralRequest::Enrolled(enrolled)).await;
+        let _ = radio
+            .send(central::CentralRequest::Enrolled(enrolled))
+            .await;
     }
     tell(Pairing::Done { monitor });
     introduction
@@ -392,7 +394,7 @@ async fn fresh(
     bus: &Bus,
     adapter: &Path<'static>,
     wanted: &Enrolment,
-    known: Option<Device>,
+    known: Option<BluezDevice>,
     tell: &impl Fn(Pairing),
 ) -> Result<Path<'static>, PairingError> {
     let device = wait_for(bus, adapter, wanted, known).await?;
@@ -409,8 +411,8 @@ async fn wait_for(
     bus: &Bus,
     adapter: &Path<'static>,
     wanted: &Enrolment,
-    mut known: Option<Device>,
-) -> Result<Device, PairingError> {
+    mut known: Option<BluezDevice>,
+) -> Result<BluezDevice, PairingError> {
     let started = Instant::now();
     loop {
         if let Some(device) = known

@@ -3,17 +3,17 @@
 use crate::household::MonitorAddress;
 use crate::household::{Household, MonitorId, UnknownZone, time_zone};
 use crate::journal::{Journal, JournalError};
-use crate::radio::central::Enrolled;
-use crate::radio::ear::Known;
+use crate::radio::central::EnrolledMonitor;
+use crate::radio::ear::ListenedTo;
 use jiff::tz::TimeZone;
 
 /// Every monitor that is listened to. One that was paired anew under another address is listened to under
 /// both.
-pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
+pub fn enrolled(journal: &Journal) -> Result<Vec<EnrolledMonitor>, JournalError> {
     let stated = journal.stated()?;
     let mut enrolled = Vec::new();
     for (address, id) in listened(&stated.household) {
-        enrolled.push(Enrolled {
+        enrolled.push(EnrolledMonitor {
             address: address.clone(),
             id: id.to_string(),
             last_connection: journal.last_connection(address)?,
@@ -24,9 +24,9 @@ pub fn enrolled(journal: &Journal) -> Result<Vec<Enrolled>, JournalError> {
 }
 
 /// The same monitors with what stands behind their handles, for the second ear.
-pub fn known(journal: &Journal) -> Result<Known, JournalError> {
+pub fn known(journal: &Journal) -> Result<ListenedTo, JournalError> {
     let stated = journal.stated()?;
-    let mut known = Known::new();
+    let mut known = ListenedTo::new();
     for (address, _) in listened(&stated.household) {
         known.insert(address.clone(), journal.attributes(address)?);
     }

@@ -3,8 +3,8 @@
 //! The names are part of what `status --json` prints. What a later version adds has a default, so that reports are read
 //! across versions.
 
-use crate::radio::ear::Counts;
-use crate::radio::report::Report;
+use crate::radio::ear::EarCounts;
+use crate::radio::report::CentralReport;
 use serde::{Deserialize, Serialize};
 
 /// How the collector is.
@@ -16,7 +16,7 @@ pub struct CollectorReport {
     /// The version of the program.
     pub version: String,
     /// What the radio says.
-    pub radio: Report,
+    pub radio: CentralReport,
     /// What the journal's writer says.
     pub journal: WriterReport,
     /// Whether the machine's clock is known to be right; `None` where nobody can be asked.
@@ -91,5 +91,5 @@ pub struct OverheardReport {
     /// Why it does not.
     pub problem: Option<String>,
     /// Indications, by what became of them.
-    pub counts: Counts,
+    pub counts: EarCounts,
 }

@@ -29,4 +29,4 @@ pub use observed::{Detected, detected};
 pub use reasons::{Reason, Reasons};
 pub use reported::{NOTES_AHEAD, NOTES_BACK, of_monitor};
 pub(crate) use reported::{between, settled_at};
-pub use rules::{Basis, Effect, Judges, RULES, Rule};
+pub use rules::{Effect, Judges, KnownBy, RULES, Rule};

@@ -16,7 +16,7 @@ pub struct Rule {
     /// What becomes of a reading that the rule catches.
     pub disposition: Disposition,
     /// How the program knows of the fault.
-    pub basis: Basis,
+    pub basis: KnownBy,
     /// Whether the rule judges a reading, a session or a monitor.
     pub judges: Judges,
     /// The sentence that tells the person what is wrong and what to do.
@@ -30,7 +30,7 @@ pub struct Rule {
 
 /// How the program knows of a fault. The three ways are never mixed.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum Basis {
+pub enum KnownBy {
     /// The program knows it from what the monitor sent: status bits, values, times.
     Observed,
     /// The program knows it from what a person said about this measurement.
@@ -39,7 +39,7 @@ pub enum Basis {
     OnRecord,
 }
 
-impl Basis {
+impl KnownBy {
     /// The name that listings print.
     pub const fn name(self) -> &'static str {
         match self {
@@ -89,7 +89,7 @@ const fn observed(
     Rule {
         reason,
         disposition,
-        basis: Basis::Observed,
+        basis: KnownBy::Observed,
         judges: Judges::Reading,
         says,
         source,
@@ -99,13 +99,13 @@ const fn observed(
 
 const fn reported(reason: Reason, source: &'static str, says: &'static str) -> Rule {
     let mut rule = observed(reason, Marked, source, says);
-    rule.basis = Basis::Reported;
+    rule.basis = KnownBy::Reported;
     rule
 }
 
 const fn on_record(reason: Reason, source: &'static str, says: &'static str) -> Rule {
     let mut rule = observed(reason, Marked, source, says);
-    rule.basis = Basis::OnRecord;
+    rule.basis = KnownBy::OnRecord;
     rule
 }
 
@@ -390,7 +390,7 @@ pub static RULES: [Rule; Reason::ALL.len()] = [
 pub(super) const SETTING_ASIDE: Reasons = with(Some(SetAside), None);
 
 /// The reasons that a person reported, which set a reading aside for somebody for whom `strict` is stated.
-pub(super) const REPORTED: Reasons = with(None, Some(Basis::Reported)).without(KINDS);
+pub(super) const REPORTED: Reasons = with(None, Some(KnownBy::Reported)).without(KINDS);
 
 /// The reasons that say which kind a reading is of, where it is not seated. They are no faults.
 const KINDS: Reasons = {
@@ -405,7 +405,7 @@ const KINDS: Reasons = {
     clippy::indexing_slicing,
     reason = "runs at compile time, where a panic is an error"
 )]
-const fn with(disposition: Option<Disposition>, basis: Option<Basis>) -> Reasons {
+const fn with(disposition: Option<Disposition>, basis: Option<KnownBy>) -> Reasons {
     let mut made = Reasons::NONE;
     let mut i = 0;
     while i < RULES.len() {
@@ -462,7 +462,7 @@ mod tests {
     fn reported_reasons_are_named_so() {
         for rule in RULES.iter().filter(|rule| rule.reason != Reason::Discarded) {
             assert_eq!(
-                rule.basis == Basis::Reported,
+                rule.basis == KnownBy::Reported,
                 rule.reason.name().starts_with("reported-"),
                 "{:?}",
                 rule.reason

@@ -22,7 +22,7 @@ pub struct SessionId(pub String);
 /// use quietcuff::household::{Household, Zones};
 /// use quietcuff::reading::{GatewayClock, readings};
 /// use quietcuff::sitting::SessionRule;
-/// use quietcuff::technique::{Context, judge, session::State};
+/// use quietcuff::technique::{Context, judge, session::SessionState};
 ///
 /// # let frame = Frame {
 /// #     received_at: "2026-03-01T07:02:11Z".parse()?,
@@ -44,8 +44,8 @@ pub struct SessionId(pub String);
 /// let context = Context { household: &household, notes: &[], zone: &zone, rule: SessionRule::default() };
 /// let session = judge(&readings, &context).session.expect("its person and its time are known");
 /// assert_eq!((session.counted, session.wanted), (1, 2));
-/// assert_eq!(session.state(Some(session.end)), State::Open);
-/// assert_eq!(session.state(None), State::Short);
+/// assert_eq!(session.state(Some(session.end)), SessionState::Open);
+/// assert_eq!(session.state(None), SessionState::Short);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -78,7 +78,7 @@ pub struct Session {
 
 /// How far a session has come towards the readings that it needs.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum State {
+pub enum SessionState {
     /// Readings are missing, and may still come.
     Open,
     /// As many readings are averaged as the session needs.
@@ -89,7 +89,7 @@ pub enum State {
     Empty,
 }
 
-impl State {
+impl SessionState {
     /// The name that the JSON output prints.
     pub const fn name(self) -> &'static str {
         match self {
@@ -145,15 +145,15 @@ impl Session {
 
     /// How far the session has come at the moment `now`; without a moment, how far it has come once no more
     /// readings can join it.
-    pub fn state(&self, now: Option<Timestamp>) -> State {
+    pub fn state(&self, now: Option<Timestamp>) -> SessionState {
         if self.counted >= self.wanted {
-            State::Done
+            SessionState::Done
         } else if now.is_some_and(|now| now.duration_since(self.end) <= SITTING_GAP) {
-            State::Open
+            SessionState::Open
         } else if self.counted == 0 {
-            State::Empty
+            SessionState::Empty
         } else {
-            State::Short
+            SessionState::Short
         }
     }
 }

@@ -687,18 +687,18 @@ fn a_persons_word_outranks_the_clock_and_can_be_taken_back() {
 fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_teaches_nothing() {
     use crate::reading::table::{civil, moment};
     use quietcuff::reading::TimeSource::{KnownOffset, MonitorClock, Unknown, WallClock};
-    use quietcuff::reading::clock::{Axis, KnownClocks, Receipts, Stamp, Told, ToldOfTime, settle};
+    use quietcuff::reading::clock::{Axis, KnownClocks, Receipts, Stamp, TimeTold, ToldOfTime, settle};
     let household = zoned(&[("+00:00", None)]);
     let zones = crate::reading::table::zones(&household);
     let heard = |at: &str, told| ToldOfTime {
         received_at: moment(at),
         told,
     };
-    let clock = |shown| Told::Clock {
+    let clock = |shown| TimeTold::Clock {
         axis: Axis::Local,
         civil: civil(shown),
     };
-    let stamp = |shown| Told::Stamp(Stamp::Local(civil(shown)));
+    let stamp = |shown| TimeTold::Stamp(Stamp::Local(civil(shown)));
     let right = [
         heard("2026-05-01T08:00:05Z", clock("2026-05-01T08:00:05")),
         heard("2026-05-01T08:00:06Z", stamp("2026-05-01T08:00:01")),
@@ -709,7 +709,7 @@ fn a_receipt_by_a_clock_that_was_not_known_to_be_right_vouches_for_nothing_and_t
     let wrong = [
         heard("2026-05-01T09:00:05Z", clock("2026-05-02T09:00:05")),
         heard("2026-05-01T09:00:06Z", stamp("2026-05-02T09:00:01")),
-        heard("2026-05-01T09:00:07Z", Told::NoStamp),
+        heard("2026-05-01T09:00:07Z", TimeTold::NoStamp),
         heard("2026-05-01T09:00:08Z", stamp("2101-05-02T09:00:01")),
     ];
     let (times, after) = settle(&wrong, Receipts::Unsure, &known, &zones);

@@ -5,14 +5,14 @@ use crate::harness::script::{ALL, BEGIN, Datalink, Packet, Script, file, hex, oc
 use proptest::prelude::*;
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
-use quietcuff::radio::capture::{Capture, CaptureError, Damage, Summary};
+use quietcuff::radio::capture::{Capture, CaptureError, CaptureSummary, Damage};
 use std::io::Cursor;
 use std::path::Path;
 use std::process::Command;
 
 const SESSION: &[u8] = include_bytes!("../../fixtures/captures/session.btsnoop");
 
-fn read(bytes: &[u8]) -> Result<(Vec<Frame>, Summary), CaptureError> {
+fn read(bytes: &[u8]) -> Result<(Vec<Frame>, CaptureSummary), CaptureError> {
     let mut capture = Capture::open(Cursor::new(bytes))?;
     let frames = capture.by_ref().collect::<Result<_, _>>()?;
     Ok((frames, capture.summary().clone()))

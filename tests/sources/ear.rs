@@ -8,8 +8,8 @@ use quietcuff::frame::{Frame, Uptime};
 use quietcuff::gatt::{BloodPressureMeasurement, Characteristic, Sfloat, Unit};
 use quietcuff::household::{Monitor, MonitorAddress, Statement};
 use quietcuff::journal::{Attribute, Attributes, Journal};
-use quietcuff::radio::ear::btmon::{Listener, listen};
-use quietcuff::radio::ear::{Counts, Known, Overheard};
+use quietcuff::radio::ear::btmon::{ChannelListener, listen};
+use quietcuff::radio::ear::{EarCounts, ListenedTo, Overheard};
 use std::path::Path;
 use std::process::Command;
 
@@ -28,23 +28,23 @@ type Enrolled = ([u8; 6], &'static [(u16, Characteristic)]);
 
 #[derive(Default)]
 struct Desk {
-    known: Known,
+    known: ListenedTo,
     heard: Vec<Overheard>,
-    counts: Counts,
+    counts: EarCounts,
     opened: u32,
 }
 
-impl Listener for Desk {
+impl ChannelListener for Desk {
     fn open(&mut self) {
         self.opened += 1;
     }
-    fn known(&mut self) -> &Known {
+    fn known(&mut self) -> &ListenedTo {
         &self.known
     }
     fn heard(&mut self, overheard: Overheard) {
         self.heard.push(overheard);
     }
-    fn counted(&mut self, counts: Counts) {
+    fn counted(&mut self, counts: EarCounts) {
         self.counts = counts;
     }
 }
@@ -147,7 +147,11 @@ fn it_hears_of_the_recorded_week_what_tshark_finds_there() {
 fn nothing_is_heard_of_a_monitor_that_is_not_enrolled() {
     let desk = overhear(WEEK, &[(SECOND, &[(3, A35)])]);
     assert_eq!(desk.heard, []);
-    assert_eq!(desk.counts, Counts::default(), "strangers are not even counted");
+    assert_eq!(
+        desk.counts,
+        EarCounts::default(),
+        "strangers are not even counted"
+    );
 }
 
 #[test]

@@ -4,14 +4,14 @@ use proptest::prelude::*;
 use quietcuff::frame::{Frame, Uptime};
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::MonitorAddress;
-use quietcuff::radio::json_lines::{AsLine, LINE_OCTETS_MAX, LineError, LineFault, Reader};
+use quietcuff::radio::json_lines::{AsLine, FrameLineError, FrameLines, LINE_OCTETS_MAX, LineFault};
 use std::io::BufReader;
 
 const EXAMPLE: &str = r#"{"received_at":"2026-03-01T07:02:14.250+01:00","monitor":"C0:FF:EE:00:00:01","connection":1,"characteristic":"2a35","value":"1e7800"}"#;
 
-fn read(text: &[u8]) -> Vec<Result<Frame, LineError>> {
+fn read(text: &[u8]) -> Vec<Result<Frame, FrameLineError>> {
     // A buffer of seven octets: every line is met in parts.
-    Reader::new(BufReader::with_capacity(7, text)).collect()
+    FrameLines::new(BufReader::with_capacity(7, text)).collect()
 }
 
 fn fault(line: &str) -> String {
@@ -140,7 +140,7 @@ proptest! {
     #[test]
     fn what_is_written_is_read_back(frames in prop::collection::vec(frames(), 0..5)) {
         let text: String = frames.iter().map(|frame| format!("{}\n", AsLine(frame))).collect();
-        let back: Result<Vec<_>, _> = Reader::new(text.as_bytes()).collect();
+        let back: Result<Vec<_>, _> = FrameLines::new(text.as_bytes()).collect();
         prop_assert_eq!(back.unwrap(), frames);
     }
 

@@ -3,7 +3,7 @@
 use crate::technique::made::{World, at, decimal, p1, reading};
 use quietcuff::gatt::MeasurementStatus;
 use quietcuff::household::{Condition, Note, Person};
-use quietcuff::monitoring::escalation::{About, Alert, LEVELS, Level, Row, alerts, irregular_pulse};
+use quietcuff::monitoring::escalation::{About, Alert, LEVELS, Level, LevelRow, alerts, irregular_pulse};
 use quietcuff::monitoring::symptoms::{Named, SYMPTOMS, named};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::order;
@@ -67,7 +67,7 @@ fn the_table_of_levels() {
         assert!(row.again >= row.first || row.about == About::Low, "{row:?}");
     }
     let pregnant = [About::VeryHighInPregnancy, About::HighInPregnancy];
-    let fifteen = |row: &&Row| row.repeat_after.map(|after| after.as_mins()) == Some(15);
+    let fifteen = |row: &&LevelRow| row.repeat_after.map(|after| after.as_mins()) == Some(15);
     assert!(LEVELS.iter().filter(fifteen).map(|row| row.about).eq(pregnant));
 }
 

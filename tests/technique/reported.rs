@@ -3,7 +3,7 @@
 use crate::technique::made::{World, m1, names, note, reading};
 use quietcuff::household::{Arm, Note, Person, StatedNote};
 use quietcuff::sitting::{Tie, Timing};
-use quietcuff::technique::{Basis, Disposition, RULES};
+use quietcuff::technique::{Disposition, KnownBy, RULES};
 
 /// What is marked on a reading at 07:30 on 1 March 2026 by this note.
 fn marks(civil: &str, what: Note) -> String {
@@ -197,7 +197,7 @@ fn effects_name_their_source() {
     let mut seen = 0;
     for (rule, effect) in with_effect {
         seen += 1;
-        assert_ne!(rule.basis, Basis::Observed, "{:?}", rule.reason);
+        assert_ne!(rule.basis, KnownBy::Observed, "{:?}", rule.reason);
         assert!(
             effect.source == "common practice" || effect.source.contains("J Hypertens 2017;35:421"),
             "{:?}",

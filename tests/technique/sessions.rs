@@ -8,7 +8,7 @@ use quietcuff::household::{Condition, Person, Window};
 use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::reading::Reading;
 use quietcuff::sitting::{SessionRule, Slot};
-use quietcuff::technique::session::State;
+use quietcuff::technique::session::SessionState;
 
 fn two(first: (&str, &str), second: (&str, &str)) -> Vec<Reading> {
     vec![
@@ -32,7 +32,14 @@ fn a_third_reading_is_due_above_ten() {
         let judged = World::new().sitting(two(first, second));
         let session = judged.session.unwrap();
         assert_eq!(session.wanted, if due { 3 } else { 2 }, "{first:?} {second:?}");
-        assert_eq!(session.state(None), if due { State::Short } else { State::Done });
+        assert_eq!(
+            session.state(None),
+            if due {
+                SessionState::Short
+            } else {
+                SessionState::Done
+            }
+        );
         for judgement in &judged.judgements {
             let expected: &[&str] = if due { &["third-reading-missing"] } else { &[] };
             assert_eq!(names(judgement.reasons), expected);
@@ -41,7 +48,7 @@ fn a_third_reading_is_due_above_ten() {
         let mut three = two(first, second);
         three.push(reading("2026-03-01T07:02:00", "121", "81"));
         let judged = World::new().sitting(three);
-        assert_eq!(judged.session.unwrap().state(None), State::Done);
+        assert_eq!(judged.session.unwrap().state(None), SessionState::Done);
         assert!(
             judged
                 .judgements
@@ -76,15 +83,18 @@ fn a_lone_reading_is_marked_until_another_comes() {
     let judged = World::new().sitting(vec![reading("2026-03-01T07:00:00", "120", "80")]);
     assert_eq!(names(judged.judgements[0].reasons), ["lone-reading"]);
     let session = judged.session.unwrap();
-    assert_eq!(session.state(Some(at("2026-03-01T07:10:00"))), State::Open);
-    assert_eq!(session.state(Some(at("2026-03-01T07:10:01"))), State::Short);
-    assert_eq!(session.state(None), State::Short);
+    assert_eq!(session.state(Some(at("2026-03-01T07:10:00"))), SessionState::Open);
+    assert_eq!(
+        session.state(Some(at("2026-03-01T07:10:01"))),
+        SessionState::Short
+    );
+    assert_eq!(session.state(None), SessionState::Short);
     // Where the protocol wants one, it is not alone.
     let mut world = World::new();
     world.rule.readings = 1;
     let judged = world.sitting(vec![reading("2026-03-01T07:00:00", "120", "80")]);
     assert!(judged.judgements[0].reasons.is_empty());
-    assert_eq!(judged.session.unwrap().state(None), State::Done);
+    assert_eq!(judged.session.unwrap().state(None), SessionState::Done);
 }
 
 #[test]
@@ -93,8 +103,8 @@ fn a_session_in_which_nothing_counts_is_empty() {
     failed.systolic = Sfloat::NAN;
     let session = World::new().sitting(vec![failed]).session.unwrap();
     assert_eq!((session.counted, session.slot), (0, Slot::Morning));
-    assert_eq!(session.state(None), State::Empty);
-    assert_eq!(session.state(Some(at("2026-03-01T07:05:00"))), State::Open);
+    assert_eq!(session.state(None), SessionState::Empty);
+    assert_eq!(session.state(Some(at("2026-03-01T07:05:00"))), SessionState::Open);
 }
 
 /// Taiwan 2020: at least three readings a session in atrial fibrillation.

@@ -3,7 +3,7 @@
 //! by the definition of the survey's columns and with nothing of this program.
 
 use crate::technique::made::{World, reading};
-use quietcuff::technique::session::State;
+use quietcuff::technique::session::SessionState;
 use std::process::Command;
 
 const SURVEY: &str = concat!(
@@ -49,7 +49,7 @@ fn the_share_of_third_readings_is_what_python_counts() {
             continue;
         }
         sat += 1;
-        asked += usize::from(session.state(None) == State::Short);
+        asked += usize::from(session.state(None) == SessionState::Short);
     }
 
     let output = Command::new("python3")

@@ -2,7 +2,7 @@
 //! bonds.
 
 use super::super::failure;
-use super::finding::{Finding, State, advised, needed, ok};
+use super::finding::{Finding, FindingState, advised, needed, ok};
 use crate::config::Config;
 use crate::household::Household;
 use crate::radio::Bearer;
@@ -61,7 +61,7 @@ pub(super) async fn stack(config: &Config, stated: &Household, findings: &mut Ve
     findings.extend(direct(config.radio.bearer, &choice, channel::may_open().await));
     if findings
         .iter()
-        .any(|f| f.check == "bluetoothd" && f.state == State::Needed)
+        .any(|f| f.check == "bluetoothd" && f.state == FindingState::Needed)
     {
         return;
     }
@@ -360,7 +360,7 @@ mod tests {
         );
         assert_eq!(
             (found[0].code, found[1].code, found[2].state),
-            (69, 69, State::Ok)
+            (69, 69, FindingState::Ok)
         );
     }
 
@@ -378,19 +378,19 @@ mod tests {
         )
         .unwrap();
         let found = usb_power(sys.path(), "hci0").unwrap();
-        assert_eq!(found.state, State::Advised);
+        assert_eq!(found.state, FindingState::Advised);
         assert!(found.todo.unwrap().contains("1-4/power/control"));
         file(usb.join("power/control"), "on\n");
-        assert_eq!(usb_power(sys.path(), "hci0").unwrap().state, State::Ok);
+        assert_eq!(usb_power(sys.path(), "hci0").unwrap().state, FindingState::Ok);
         assert_eq!(usb_power(sys.path(), "hci1"), None);
     }
 
     #[test]
     fn an_old_bluez_is_advised_against() {
-        assert_eq!(bluez_version(Some((5, 63))).state, State::Ok);
-        assert_eq!(bluez_version(Some((6, 0))).state, State::Ok);
-        assert_eq!(bluez_version(Some((5, 9))).state, State::Advised);
-        assert_eq!(bluez_version(None).state, State::Advised);
+        assert_eq!(bluez_version(Some((5, 63))).state, FindingState::Ok);
+        assert_eq!(bluez_version(Some((6, 0))).state, FindingState::Ok);
+        assert_eq!(bluez_version(Some((5, 9))).state, FindingState::Advised);
+        assert_eq!(bluez_version(None).state, FindingState::Advised);
     }
 
     #[test]
@@ -404,18 +404,18 @@ mod tests {
         let found = |wanted, way, risky, opened| direct(wanted, &choice(way, risky), opened);
         assert_eq!(found(Bearer::Bluez, Way::Bluez, false, Ok(())), None);
         let older = found(Bearer::Auto, Way::Bluez, false, Ok(())).unwrap();
-        assert_eq!(older.state, State::Advised);
+        assert_eq!(older.state, FindingState::Advised);
         assert!(
             older.found.contains("come by BlueZ") && older.found.contains("hci_chan_del"),
             "{older:?}"
         );
         assert!(older.todo.unwrap().contains("6.14"));
         let mended = found(Bearer::Auto, Way::Direct, false, Ok(())).unwrap();
-        assert_eq!(mended.state, State::Ok);
+        assert_eq!(mended.state, FindingState::Ok);
         assert!(mended.found.contains("kernel 6.1.0"), "{mended:?}");
         for (wanted, risky, opened) in [(Bearer::Direct, true, Ok(())), (Bearer::Auto, false, refused())] {
             let advised = found(wanted, Way::Direct, risky, opened).unwrap();
-            assert_eq!(advised.state, State::Advised, "{advised:?}");
+            assert_eq!(advised.state, FindingState::Advised, "{advised:?}");
         }
     }
 }

@@ -6,7 +6,7 @@ use serde::Serialize;
 /// How it stands with one thing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub(super) enum State {
+pub(super) enum FindingState {
     /// As it should be.
     Ok,
     /// The daemon works without, and something is better done about it.
@@ -15,7 +15,7 @@ pub(super) enum State {
     Needed,
 }
 
-impl State {
+impl FindingState {
     pub(super) const fn name(self) -> &'static str {
         match self {
             Self::Ok => "ok",
@@ -29,7 +29,7 @@ impl State {
 #[derive(PartialEq, Eq, Debug, Serialize)]
 pub(super) struct Finding {
     pub(super) check: &'static str,
-    pub(super) state: State,
+    pub(super) state: FindingState,
     pub(super) found: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) todo: Option<String>,
@@ -40,7 +40,7 @@ pub(super) struct Finding {
 pub(super) fn ok(check: &'static str, found: impl Into<String>) -> Finding {
     Finding {
         check,
-        state: State::Ok,
+        state: FindingState::Ok,
         found: found.into(),
         todo: None,
         code: 0,
@@ -49,7 +49,7 @@ pub(super) fn ok(check: &'static str, found: impl Into<String>) -> Finding {
 
 pub(super) fn advised(check: &'static str, found: impl Into<String>, todo: impl Into<String>) -> Finding {
     Finding {
-        state: State::Advised,
+        state: FindingState::Advised,
         todo: Some(todo.into()),
         ..ok(check, found)
     }
@@ -62,7 +62,7 @@ pub(super) fn needed(
     todo: impl Into<String>,
 ) -> Finding {
     Finding {
-        state: State::Needed,
+        state: FindingState::Needed,
         code,
         ..advised(check, found, todo)
     }

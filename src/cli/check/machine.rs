@@ -1,14 +1,14 @@
 //! What the daemon needs of the machine beside its radio: a place to write, a sound journal, a zone.
 
 use super::super::failure::{self, Failure};
-use super::super::second_ear::Ear;
-use super::finding::{Finding, State, advised, failed, needed, ok, split};
+use super::super::second_ear::EarState;
+use super::finding::{Finding, FindingState, advised, failed, needed, ok, split};
 use crate::config::Config;
 use crate::edge::system_zone;
 use crate::home::listening::not_delivered;
 use crate::household::Household;
 use crate::journal::{Journal, JournalError};
-use crate::monitoring::listening::{Obstacle, Trouble};
+use crate::monitoring::listening::{ListeningTrouble, Obstacle};
 use crate::radio::report::MonitorReport;
 use crate::roles::stated;
 use crate::socket;
@@ -138,7 +138,7 @@ pub(super) fn look_into(state: &Path) -> (Finding, Option<Journal>) {
         Err(error) => return (wrong(error), None),
     };
     let finding = match journal.fault_of_derived() {
-        Ok(Some(fault)) if finding.state == State::Ok => advised(
+        Ok(Some(fault)) if finding.state == FindingState::Ok => advised(
             CHECK,
             format!(
                 "{}: a reading, judgement or session cannot be read: {fault}",
@@ -256,7 +256,7 @@ pub(super) fn delivery(config: &Config, journal: &Journal) -> Vec<Finding> {
         Ok(troubles) => troubles,
         Err(error) => return vec![failed(CHECK, &error.into())],
     };
-    let found = |trouble: &Trouble| {
+    let found = |trouble: &ListeningTrouble| {
         let since = trouble.since.map(|since| format!(", since {since:.0}"));
         let todo = match trouble.what {
             Obstacle::NotDelivering => "`quietcuff deliver`, or `systemctl enable --now quietcuff-deliver`",
@@ -335,7 +335,7 @@ pub(super) fn consents(state: &Path) -> Vec<Finding> {
 /// The second ear. The daemon works without it.
 pub(super) fn ear(state: &Path) -> Finding {
     const CHECK: &str = "second ear";
-    let ear = Ear::ask(state);
+    let ear = EarState::ask(state);
     if let Some(problem) = ear.problem() {
         let (found, todo) = split(&problem);
         let todo = todo.unwrap_or_else(|| "see its log, then start it anew".to_owned());

@@ -9,7 +9,7 @@ use crate::cli::place::Everywhere;
 use crate::frame::Frame;
 use crate::household::PersonId;
 use crate::journal::{Journal, JournalError};
-use crate::radio::report::Report;
+use crate::radio::report::CentralReport;
 use crate::radio::simulated::{Habits, Reception};
 use crate::socket;
 use crate::socket::report::{CollectorReport, ProcessReport, WriterReport};
@@ -131,11 +131,11 @@ fn answer_as_a_collector(state: &Path) -> Result<(), Failure> {
     let report = CollectorReport {
         running: true,
         version: env!("CARGO_PKG_VERSION").to_owned(),
-        radio: Report {
+        radio: CentralReport {
             bluez: true,
             adapter: Some("invented".to_owned()),
             powered: true,
-            ..Report::default()
+            ..CentralReport::default()
         },
         journal: WriterReport::default(),
         clock_synchronized: Some(true),

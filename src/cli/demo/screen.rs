@@ -13,7 +13,7 @@ use crate::monitoring::protocol::Protocol;
 use crate::reading::Reading;
 use crate::reading::clock::LIVE_LAG_S_MAX;
 use crate::snapshot::period::of_plan;
-use crate::technique::session::{Session, State};
+use crate::technique::session::{Session, SessionState};
 use crate::technique::{Context, Disposition, JudgedReading, Judges, Reason};
 use crate::words::{Language, Words};
 use jiff::civil::Date;
@@ -30,7 +30,7 @@ const INDENT: &str = "         ";
 
 /// How it is shown.
 #[derive(Clone, Copy)]
-pub(super) struct Look {
+pub(super) struct ScreenLook {
     /// Headings stand out.
     pub(super) bold: bool,
     /// How long each reading is looked at.
@@ -40,7 +40,7 @@ pub(super) struct Look {
 /// What a person sees.
 pub(super) struct Screen<'a, W: Write> {
     out: BufWriter<W>,
-    look: Look,
+    look: ScreenLook,
     household: Household,
     zones: Zones,
     protocol: &'a Protocol,
@@ -59,7 +59,7 @@ pub(super) struct Screen<'a, W: Write> {
 impl<'a, W: Write> Screen<'a, W> {
     pub(super) fn new(
         out: W,
-        look: Look,
+        look: ScreenLook,
         household: Household,
         zones: Zones,
         protocol: &'a Protocol,
@@ -165,7 +165,7 @@ impl<'a, W: Write> Screen<'a, W> {
         now: Timestamp,
     ) -> io::Result<()> {
         let reading = &judged.reading;
-        let open = session.is_some_and(|session| session.state(Some(now)) == State::Open);
+        let open = session.is_some_and(|session| session.state(Some(now)) == SessionState::Open);
         // Of a session that goes on, nobody can say yet that a reading is missing.
         let reasons: Vec<Reason> = judged
             .judgement
@@ -242,7 +242,9 @@ impl<'a, W: Write> Screen<'a, W> {
     fn ended(&mut self, journal: &mut Journal, now: Timestamp) -> Result<(), Failure> {
         for session in journal.sessions(&Wanted::default())? {
             let state = session.state(Some(now));
-            if matches!(state, State::Short | State::Empty) && self.ended.insert(session.id.0.clone()) {
+            if matches!(state, SessionState::Short | SessionState::Empty)
+                && self.ended.insert(session.id.0.clone())
+            {
                 let what = match session.counted {
                     0 => "ended with no reading that counts.".to_owned(),
                     1 => format!("ended with 1 of {} readings. It counts, marked.", session.wanted),

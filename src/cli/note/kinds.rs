@@ -17,7 +17,7 @@ const CUFF_MM: std::ops::RangeInclusive<u16> = 80..=800;
 
 /// What a kind of note is about.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Subject {
+pub(super) enum NoteAbout {
     Person,
     Monitor,
 }
@@ -26,7 +26,7 @@ pub(super) enum Subject {
 struct Kind {
     name: &'static str,
     words: &'static str,
-    subject: Subject,
+    subject: NoteAbout,
     make: fn(&str) -> Result<Note, String>,
 }
 
@@ -34,7 +34,7 @@ const fn plain(name: &'static str, make: fn(&str) -> Result<Note, String>) -> Ki
     Kind {
         name,
         words: "",
-        subject: Subject::Person,
+        subject: NoteAbout::Person,
         make,
     }
 }
@@ -43,13 +43,13 @@ const fn with(name: &'static str, words: &'static str, make: fn(&str) -> Result<
     Kind {
         name,
         words,
-        subject: Subject::Person,
+        subject: NoteAbout::Person,
         make,
     }
 }
 
 const fn of_monitor(mut kind: Kind) -> Kind {
-    kind.subject = Subject::Monitor;
+    kind.subject = NoteAbout::Monitor;
     kind
 }
 
@@ -153,7 +153,7 @@ fn cuff(text: &str) -> Result<Note, String> {
 }
 
 /// A note of this kind with these words; a usage error in a sentence.
-pub(super) fn note_of(kind: &str, words: &str) -> Result<(Note, Subject), Failure> {
+pub(super) fn note_of(kind: &str, words: &str) -> Result<(Note, NoteAbout), Failure> {
     let usage = |why: String| Failure::new(failure::USAGE, why);
     let names = KINDS.map(|kind| kind.name);
     let Some(found) = KINDS.iter().find(|known| known.name == kind) else {

@@ -7,12 +7,12 @@ mod long;
 mod readings;
 mod record;
 
-use super::document::{Block, Document};
+use super::document::{Block, ReportDocument};
 use super::words::{after_one_another, capital, n, range, reason};
 use super::{Report, plot};
 use crate::household::Arm;
 use crate::monitoring::carried_over::ASSUMED;
-use crate::monitoring::listening::Trouble;
+use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::titles::of_protocol;
 use crate::sitting::Slot;
 use crate::words::one_line;
@@ -22,7 +22,7 @@ use std::collections::BTreeMap;
 const MADE_BY: &str = concat!("quietcuff ", env!("CARGO_PKG_VERSION"), ".");
 
 /// The report as blocks.
-pub(super) fn document(report: &Report<'_>) -> Document {
+pub(super) fn document(report: &Report<'_>) -> ReportDocument {
     let (period, words) = (report.period, report.words);
     let title = words.with("sheet-title", &[("who", report.label().into())]);
     let mut blocks = vec![Block::Title(title.clone())];
@@ -50,7 +50,7 @@ pub(super) fn document(report: &Report<'_>) -> Document {
     blocks.push(Block::Sheet);
 
     detail(report, &mut blocks);
-    Document {
+    ReportDocument {
         words,
         title,
         running: format!("{}, {}", who(report), words.days(period.from, period.to)),
@@ -170,7 +170,7 @@ fn whose(report: &Report<'_>) -> String {
 /// What kept readings from arriving when the sheet was made: what is missing here may be on the monitor.
 fn nobody_listens(report: &Report<'_>) -> String {
     let words = report.words;
-    let say = |trouble: &Trouble| {
+    let say = |trouble: &ListeningTrouble| {
         let name = format!("trouble-{}", trouble.what.name());
         let what = words.with(&name, &[("detail", one_line(trouble.what.detail()).into())]);
         match trouble.since {

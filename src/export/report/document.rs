@@ -4,7 +4,7 @@ use super::drawing::{Drawing, Shape};
 use crate::words::Words;
 
 /// The whole report.
-pub(super) struct Document {
+pub(super) struct ReportDocument {
     /// The language of all of it but sources, names and what somebody wrote.
     pub(super) words: &'static Words,
     pub(super) title: String,
@@ -18,7 +18,7 @@ pub(super) struct Document {
     pub(super) blocks: Vec<Block>,
 }
 
-impl Document {
+impl ReportDocument {
     /// Hands over every text that is printed.
     pub(super) fn texts(&self, take: &mut impl FnMut(&str)) {
         let of = |drawing: &Drawing, take: &mut dyn FnMut(&str)| {
@@ -133,7 +133,7 @@ pub(super) enum Set {
 #[derive(Default)]
 pub(super) struct Cell {
     /// The shape that is drawn before the text; `None` where the cell holds only text.
-    pub(super) mark: Option<Mark>,
+    pub(super) mark: Option<PlotMark>,
     pub(super) text: String,
 }
 
@@ -148,7 +148,7 @@ impl<T: Into<String>> From<T> for Cell {
 
 /// The three shapes, which survive a photocopy.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Mark {
+pub(super) enum PlotMark {
     /// A filled shape, for a reading that is averaged.
     Counted,
     /// An open shape, for a reading that is averaged, with something to know about it.

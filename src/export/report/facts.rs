@@ -4,7 +4,7 @@ use crate::household::{Household, MonitorId, Person, StatedNote, Zones};
 use crate::monitoring::average::{Average, Interval, average};
 use crate::monitoring::care::Care;
 use crate::monitoring::escalation::Alert;
-use crate::monitoring::listening::Trouble;
+use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::names;
 use crate::monitoring::patterns::Pattern;
 use crate::monitoring::period::Period;
@@ -54,7 +54,7 @@ pub struct Report<'a> {
     /// What did not have to wait for the average.
     pub alerts: &'a [Alert],
     /// What keeps readings from arriving, or from going on, at the moment.
-    pub troubles: Vec<Trouble>,
+    pub troubles: Vec<ListeningTrouble>,
     /// Whether every reading is listed, however many days these are.
     pub list_all: bool,
     /// The language that it is written in.

@@ -4,7 +4,7 @@
 //! On paper each sheet has the person and its number in the margin boxes of CSS paged media; the paper's size
 //! is the printer's.
 
-use super::document::{Block, Cell, Column, Document, Mark, SHORT_ROWS, Set, Table};
+use super::document::{Block, Cell, Column, PlotMark, ReportDocument, SHORT_ROWS, Set, Table};
 use super::drawing::{Drawing, Escaped};
 use std::fmt::Write;
 
@@ -17,7 +17,7 @@ const MARKS: &str = "<svg class=\"marks\" aria-hidden=\"true\" focusable=\"false
     <symbol id=\"set-aside\" viewBox=\"0 0 10 10\"><path class=\"open\" d=\"M1 1L9 1L5 9Z\"/>\
     <path class=\"ink\" d=\"M0 9L10 1\"/></symbol></svg>";
 
-impl Mark {
+impl PlotMark {
     const fn id(self) -> &'static str {
         match self {
             Self::Counted => "counted",
@@ -28,7 +28,7 @@ impl Mark {
 }
 
 /// The whole page.
-pub(super) fn write(document: &Document) -> String {
+pub(super) fn write(document: &ReportDocument) -> String {
     let mut page = Page {
         out: String::new(),
         plots: 0,
@@ -59,7 +59,7 @@ pub(super) fn write(document: &Document) -> String {
 }
 
 /// What stands in the margins of every sheet.
-fn margins(document: &Document) -> String {
+fn margins(document: &ReportDocument) -> String {
     format!(
         "@page {{ @top-left {{ content: \"{}\" }} @bottom-left {{ content: \"{}\" }} }}\n",
         quoted(&document.running),

@@ -32,7 +32,7 @@ use std::collections::BTreeSet;
 
 /// What a report is written as.
 #[derive(Clone, Copy)]
-pub enum Form<'a> {
+pub enum ReportForm<'a> {
     /// One self-contained page, for the printer's paper.
     Html,
     /// Sheets of that paper, set in these faces.
@@ -41,10 +41,10 @@ pub enum Form<'a> {
 
 impl Report<'_> {
     /// As a file of this form.
-    pub fn write(&self, form: Form<'_>) -> Vec<u8> {
+    pub fn write(&self, form: ReportForm<'_>) -> Vec<u8> {
         match form {
-            Form::Html => self.html().into_bytes(),
-            Form::Pdf(paper, fonts) => self.pdf(paper, fonts),
+            ReportForm::Html => self.html().into_bytes(),
+            ReportForm::Pdf(paper, fonts) => self.pdf(paper, fonts),
         }
     }
 

@@ -14,14 +14,14 @@ mod letters;
 mod pen;
 mod setting;
 
-use super::document::{Block, Document};
+use super::document::{Block, ReportDocument};
 use super::paper::Paper;
-use book::Book;
+use book::PdfFile;
 pub use faces::Fonts;
-use setting::{MEASURES, Measure, Setting};
+use setting::{MEASURES, Measure, Typesetting};
 
 /// The whole file.
-pub(super) fn write(document: &Document, paper: Paper, fonts: &Fonts) -> Vec<u8> {
+pub(super) fn write(document: &ReportDocument, paper: Paper, fonts: &Fonts) -> Vec<u8> {
     let mut book = set(document, paper, fonts, false);
     if !book.exact() {
         book = set(document, paper, fonts, true);
@@ -30,7 +30,7 @@ pub(super) fn write(document: &Document, paper: Paper, fonts: &Fonts) -> Vec<u8>
 }
 
 /// The whole, its first sheet so close that it does not run over; as usual where nothing keeps it from that.
-fn set<'a>(document: &Document, paper: Paper, fonts: &'a Fonts, missing: bool) -> Book<'a> {
+fn set<'a>(document: &ReportDocument, paper: Paper, fonts: &'a Fonts, missing: bool) -> PdfFile<'a> {
     let blocks = document.blocks.as_slice();
     let first = blocks.iter().position(|block| matches!(block, Block::Sheet));
     let first = first.and_then(|end| blocks.get(..end)).unwrap_or_default();
@@ -41,13 +41,13 @@ fn set<'a>(document: &Document, paper: Paper, fonts: &'a Fonts, missing: bool) -
 }
 
 fn set_in<'a>(
-    document: &Document,
+    document: &ReportDocument,
     blocks: &[Block],
     (paper, fonts): (Paper, &'a Fonts),
     measure: Measure,
     missing: bool,
-) -> Book<'a> {
-    let mut setting = Setting::new(paper, fonts, measure);
+) -> PdfFile<'a> {
+    let mut setting = Typesetting::new(paper, fonts, measure);
     let mut blocks = blocks.iter().peekable();
     while let Some(block) = blocks.next() {
         setting.block(block, blocks.peek().copied());

@@ -13,7 +13,7 @@ mod said;
 mod spots;
 
 use super::Report;
-use super::document::Mark;
+use super::document::PlotMark;
 use super::drawing::{Anchor, Drawing, Pen, Shape};
 use super::words::n;
 use crate::monitoring::period::Mean;
@@ -185,9 +185,9 @@ fn key(shapes: &mut Vec<Shape>, y: f32, words: &Words) {
     let mut strikes = Vec::new();
     let mut marks = Vec::new();
     for (mark, says) in [
-        (Mark::Counted, words.say("counted")),
-        (Mark::Marked, words.say("cell-marked")),
-        (Mark::SetAside, words.say("set-aside")),
+        (PlotMark::Counted, words.say("counted")),
+        (PlotMark::Marked, words.say("cell-marked")),
+        (PlotMark::SetAside, words.say("set-aside")),
     ] {
         let width = room_of(&says);
         let stem = [x, y - 8.0, x, y + 2.0];
@@ -210,20 +210,23 @@ fn key(shapes: &mut Vec<Shape>, y: f32, words: &Words) {
 /// What the plot shows, for those who do not see it.
 fn described(report: &Report<'_>, spots: &[Spot]) -> String {
     let among = |value: fn(&Spot) -> f64| {
-        let values = spots.iter().filter(|spot| spot.mark != Mark::SetAside).map(value);
+        let values = spots
+            .iter()
+            .filter(|spot| spot.mark != PlotMark::SetAside)
+            .map(value);
         values.fold(None, |ends: Option<(f64, f64)>, value| {
             let (low, high) = ends.unwrap_or((value, value));
             Some((low.min(value), high.max(value)))
         })
     };
-    let of = |mark: Mark| spots.iter().filter(|spot| spot.mark == mark).count();
+    let of = |mark: PlotMark| spots.iter().filter(|spot| spot.mark == mark).count();
     let words = report.words;
     let mut said = vec![words.with(
         "plot-says-counts",
         &[
-            ("counted", n(of(Mark::Counted))),
-            ("marked", n(of(Mark::Marked))),
-            ("aside", n(of(Mark::SetAside))),
+            ("counted", n(of(PlotMark::Counted))),
+            ("marked", n(of(PlotMark::Marked))),
+            ("aside", n(of(PlotMark::SetAside))),
             ("days", words.days(report.period.from, report.period.to).into()),
         ],
     )];

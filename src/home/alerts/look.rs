@@ -5,7 +5,7 @@ use crate::household::PersonId;
 use crate::journal::{Journal, JournalError, Wanted};
 use crate::monitoring::care::BATTERY_LOW_PERCENT;
 use crate::monitoring::escalation::LOOK_BACK;
-use crate::monitoring::listening::Trouble;
+use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{
     BACK, Deaf, FINISHED_STANDS, Known, Measured, MonitorHeard, Reminder, reminders,
@@ -33,7 +33,7 @@ pub struct Look {
     /// Whether the daemon hears nothing.
     pub deaf: Option<Deaf>,
     /// What keeps readings from the clinic's server, since whoever watches has seen it.
-    pub stuck: Option<(Timestamp, Trouble)>,
+    pub stuck: Option<(Timestamp, ListeningTrouble)>,
     /// Until when everything is in a good backup; none where the household wants no backups.
     pub backed_up: Option<Timestamp>,
 }

@@ -8,7 +8,7 @@ use crate::household::{AFTER_BIRTH_SOURCE, Household, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::listening;
-use crate::monitoring::listening::{Obstacle, Trouble};
+use crate::monitoring::listening::{ListeningTrouble, Obstacle};
 use crate::monitoring::names;
 use crate::monitoring::period::Period;
 use crate::monitoring::reminders::{Kind, Reminder, What};
@@ -208,7 +208,7 @@ impl Voice<'_> {
             }
             What::DeliveryStuck(trouble) => {
                 // What a server says may name people and numbers.
-                let withheld = Trouble {
+                let withheld = ListeningTrouble {
                     what: listening_withheld(trouble, words),
                     since: trouble.since,
                 };
@@ -393,7 +393,7 @@ impl Voice<'_> {
     }
 }
 
-fn listening_withheld(trouble: &Trouble, words: &Words) -> Obstacle {
+fn listening_withheld(trouble: &ListeningTrouble, words: &Words) -> Obstacle {
     match &trouble.what {
         Obstacle::Delivery(_) => Obstacle::Delivery(words.say("told-withheld")),
         other => other.clone(),

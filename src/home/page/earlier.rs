@@ -6,12 +6,12 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded};
 use super::picture::figure;
 use super::week::line;
-use crate::export::report::at_home::{Points, Span};
+use crate::export::report::at_home::{DaySpan, Points};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::journal::Wanted;
 use crate::monitoring::patterns::ClinicReading;
-use crate::monitoring::spread::{Every, Part, parts};
+use crate::monitoring::spread::{Every, SpreadPart, parts};
 use crate::monitoring::stated::Stated;
 use crate::snapshot::period::clinics_and_changes;
 use crate::technique::JudgedReading;
@@ -141,14 +141,14 @@ fn picture(
     let who = known.label(person);
     let title = words.with("picture-title", &[("who", who.into()), ("days", days.into())]);
     let points = Points {
-        span: Span { from, to },
+        span: DaySpan { from, to },
         every,
         parts: &parts,
         clinic: &clinic,
         changes: &changes,
         limits: None,
     };
-    let address = |part: &Part| {
+    let address = |part: &SpreadPart| {
         let who = encoded(person);
         match every {
             Every::Month => format!("/earlier?person={who}&month={}", part.from.strftime("%Y-%m")),
@@ -206,7 +206,7 @@ fn clinics(ask: &Ask, clinic: &[ClinicReading]) -> String {
 }
 
 /// The table behind the picture, newest first; each row leads to its week or month.
-fn behind(ask: &Ask, parts: &[Part], every: Every, address: impl Fn(&Part) -> String) -> Markup {
+fn behind(ask: &Ask, parts: &[SpreadPart], every: Every, address: impl Fn(&SpreadPart) -> String) -> Markup {
     let words = ask.words;
     let caption = words.with("table-parts", &[("every", every.name().into())]);
     html! {

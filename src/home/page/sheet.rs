@@ -4,11 +4,11 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::shared::Shared;
 use super::{frame, listening};
-use crate::export::report::{Form, Paper};
+use crate::export::report::{Paper, ReportForm};
 use crate::home::live::{Book, PagePlace};
 use crate::household::PersonId;
 use crate::journal::Journal;
-use crate::monitoring::listening::Trouble;
+use crate::monitoring::listening::ListeningTrouble;
 use crate::snapshot::faces::{NoFont, faces_for};
 use crate::snapshot::period::{Asked, FindError, TooMany, find};
 use crate::words::Words;
@@ -181,7 +181,7 @@ struct How {
 }
 
 fn make(
-    (place, troubles): (PagePlace, Vec<Trouble>),
+    (place, troubles): (PagePlace, Vec<ListeningTrouble>),
     person: &PersonId,
     asked: &Asked,
     how: &How,
@@ -195,7 +195,7 @@ fn make(
     report.words = how.words;
     report.list_all = how.list_all;
     Ok(match how.paper {
-        None => report.write(Form::Html),
-        Some(paper) => report.write(Form::Pdf(paper, &faces_for(&report.letters())?)),
+        None => report.write(ReportForm::Html),
+        Some(paper) => report.write(ReportForm::Pdf(paper, &faces_for(&report.letters())?)),
     })
 }

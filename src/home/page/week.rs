@@ -8,7 +8,7 @@ use super::now::{said, values};
 use super::picture::{SessionMark, figure, progress};
 use super::reading::address;
 use super::{frame, listening};
-use crate::export::report::at_home::{self, Span};
+use crate::export::report::at_home::{self, DaySpan};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::average::Average;
@@ -506,7 +506,7 @@ impl Days<'_> {
             "picture-title",
             &[("who", who.into()), ("days", self.days(ask).into())],
         );
-        let span = Span {
+        let span = DaySpan {
             from: self.period.from,
             to: self.period.to,
         };

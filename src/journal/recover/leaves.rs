@@ -24,7 +24,7 @@ const HEAD: usize = 8;
 const ROW_OCTETS_MAX: usize = 1 << 20;
 
 /// The columns of a table, as a row of it has to be.
-pub(super) struct Shape {
+pub(super) struct RowShape {
     columns: Vec<Column>,
     /// Rows that were written before the last columns were added have fewer, but never fewer than this.
     least: usize,
@@ -36,7 +36,7 @@ struct Column {
     required: bool,
 }
 
-impl Shape {
+impl RowShape {
     /// That of a table of a sound journal. The first column has to be the row's number.
     pub(super) fn of(db: &Connection, table: &str) -> rusqlite::Result<Self> {
         let mut query =
@@ -88,7 +88,7 @@ pub(super) struct Leaves {
 
 impl Leaves {
     /// Looks through every page of a file once; what is remembered is where each row stands.
-    pub(super) fn of(path: &Path, shape: &Shape) -> io::Result<Self> {
+    pub(super) fn of(path: &Path, shape: &RowShape) -> io::Result<Self> {
         let file = File::open(path)?;
         let pages = file.metadata()?.len().div_ceil(PAGE as u64);
         let mut leaves = Self {
@@ -343,7 +343,7 @@ mod tests {
             }
         }
         db.execute_batch("COMMIT").unwrap();
-        let shape = Shape::of(&db, "made").unwrap();
+        let shape = RowShape::of(&db, "made").unwrap();
         let leaves = Leaves::of(&path, &shape).unwrap();
         assert_eq!(leaves.rows.len(), made.len());
         for row in made {

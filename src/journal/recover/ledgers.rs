@@ -36,7 +36,7 @@ const LAST: char = '~';
 
 /// What recovering one ledger came to.
 #[derive(Clone, PartialEq, Eq, Debug, serde::Serialize)]
-pub struct Ledger {
+pub struct RecoveredLedger {
     /// Name of the table in the journal, such as `alert`.
     pub table: &'static str,
     /// Rows taken over.
@@ -49,7 +49,7 @@ pub struct Ledger {
 
 type Key = Vec<Value>;
 
-pub(super) fn take_over(damaged: &Connection, new: &Journal) -> Result<Vec<Ledger>, JournalError> {
+pub(super) fn take_over(damaged: &Connection, new: &Journal) -> Result<Vec<RecoveredLedger>, JournalError> {
     let ledgers = LEDGERS.iter().map(|(table, key)| {
         new.in_context(|db| {
             db.execute_batch("BEGIN IMMEDIATE")?;
@@ -66,8 +66,8 @@ fn take_over_one(
     new: &Connection,
     table: &'static str,
     key: &[&str],
-) -> rusqlite::Result<Ledger> {
-    let mut ledger = Ledger {
+) -> rusqlite::Result<RecoveredLedger> {
+    let mut ledger = RecoveredLedger {
         table,
         recovered: 0,
         lost: 0,
@@ -91,18 +91,19 @@ fn take_over_one(
         key,
     };
     let mut insert = new.prepare(&inserting(table, walk.columns, columns.len()))?;
-    let mut keep = |ledger: &mut Ledger, row: rusqlite::Result<Vec<Value>>| -> rusqlite::Result<()> {
-        let kept = match row {
-            Ok(row) => inserted(new, &mut insert, row, |_| Ok(true))?,
-            Err(_) => false,
+    let mut keep =
+        |ledger: &mut RecoveredLedger, row: rusqlite::Result<Vec<Value>>| -> rusqlite::Result<()> {
+            let kept = match row {
+                Ok(row) => inserted(new, &mut insert, row, |_| Ok(true))?,
+                Err(_) => false,
+            };
+            *(if kept {
+                &mut ledger.recovered
+            } else {
+                &mut ledger.lost
+            }) += 1;
+            Ok(())
         };
-        *(if kept {
-            &mut ledger.recovered
-        } else {
-            &mut ledger.lost
-        }) += 1;
-        Ok(())
-    };
     let mut from: Option<Key> = None;
     while ledger.gaps < GAPS_MAX {
         let mut last = None;

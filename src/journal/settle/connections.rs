@@ -1,12 +1,12 @@
 //! Settles connections: from a monitor's frames to readings, from the first connection on that something changes.
 
 use super::judge::Spots;
-use super::reach::Reach;
+use super::reach::DerivedReach;
 use super::settlement::Settlement;
 use super::world::World;
 use crate::frame::Frame;
 use crate::household::{MonitorAddress, MonitorId};
-use crate::journal::derived::{self, Spot};
+use crate::journal::derived::{self, ReadingRow};
 use crate::reading::{CONNECTION_SILENCE_MAX, Connection, Past, Received};
 use jiff::Timestamp;
 use rusqlite::Connection as Db;
@@ -24,7 +24,7 @@ impl World {
     pub(super) fn monitors_with_news(
         &self,
         db: &Db,
-        reach: Reach,
+        reach: DerivedReach,
         about: &BTreeSet<&str>,
     ) -> rusqlite::Result<Vec<(MonitorId, BTreeSet<MonitorAddress>, i64)>> {
         let mut news: BTreeMap<MonitorId, i64> = BTreeMap::new();
@@ -206,7 +206,7 @@ impl World {
                 // Without a person or a time it belongs to no sitting but its own.
                 _ => self.judge_sitting(
                     db,
-                    &[Spot {
+                    &[ReadingRow {
                         row,
                         reading: one.reading.clone(),
                     }],

@@ -2,7 +2,7 @@
 
 use super::world::World;
 use crate::household::{PersonId, Statement};
-use crate::journal::derived::{self, Spot};
+use crate::journal::derived::{self, ReadingRow};
 use crate::monitoring::protocol::Protocol;
 use crate::sitting::{self, SITTING_GAP, SessionRule, Windows};
 use crate::technique::{self, Context, NOTES_AHEAD, NOTES_BACK};
@@ -30,7 +30,7 @@ impl World {
                 }
                 let (from, to) = derived::widen(db, person, first, last, gap)?;
                 derived::forget_sessions(db, person, from, to)?;
-                let mut sitting: Vec<Spot> = Vec::new();
+                let mut sitting: Vec<ReadingRow> = Vec::new();
                 let mut failed = Ok(());
                 derived::readings_between(db, person, from, to, |spot| {
                     let goes_on = sitting.last().is_none_or(|before| {
@@ -51,7 +51,7 @@ impl World {
         Ok(())
     }
 
-    pub(super) fn judge_sitting(&self, db: &Db, sitting: &[Spot]) -> rusqlite::Result<()> {
+    pub(super) fn judge_sitting(&self, db: &Db, sitting: &[ReadingRow]) -> rusqlite::Result<()> {
         if sitting.is_empty() {
             return Ok(());
         }

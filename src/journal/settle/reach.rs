@@ -4,13 +4,13 @@ use rusqlite::{Connection as Db, params};
 
 /// How far the derived tables reach.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub(super) struct Reach {
+pub(super) struct DerivedReach {
     pub(super) frames: i64,
     pub(super) statements: i64,
     pub(super) samples: i64,
 }
 
-impl Reach {
+impl DerivedReach {
     pub(super) fn stands(db: &Db) -> rusqlite::Result<Self> {
         let mut query = db.prepare_cached("SELECT name, value FROM settled")?;
         let mut reach = Self::default();

@@ -1,6 +1,6 @@
 //! What the derived tables follow from beside the frames: the statements, and what is known of the gateway's clock.
 
-use super::reach::{Reach, old_of};
+use super::reach::{DerivedReach, old_of};
 use crate::frame::Uptime;
 use crate::journal::derived;
 use crate::monitoring::stated::Stated;
@@ -32,7 +32,7 @@ impl World {
 
     /// Whether a frame that is settled already has another receipt, or one that is worth more or less, now that more is
     /// known of the gateway's clock.
-    pub(super) fn receipts_moved(&self, db: &Db, reach: Reach) -> rusqlite::Result<bool> {
+    pub(super) fn receipts_moved(&self, db: &Db, reach: DerivedReach) -> rusqlite::Result<bool> {
         let samples = samples(db)?;
         let (old, new) = samples.split_at(old_of(db, "gateway_clock", reach.samples, samples.len())?);
         let before = GatewayClock::new(old.iter().cloned());

@@ -4,8 +4,8 @@ use super::words;
 use crate::gatt::Sfloat;
 use crate::household::{Condition, Note, Person, PersonId, StatedNote};
 use crate::monitoring::levels::{
-    About, Alert, End, LEVELS, LOOK_BACK, Level, PULSE_NOTED, Reach, Row, SYMPTOMS_STAND, TOGETHER, Undated,
-    WITH_SYMPTOMS,
+    About, Alert, End, LEVELS, LOOK_BACK, Level, LevelRow, PULSE_NOTED, Reach, SYMPTOMS_STAND, TOGETHER,
+    Undated, WITH_SYMPTOMS,
 };
 use crate::monitoring::symptoms::{Named, named};
 use crate::reading::{Precision, Reading, pressures};
@@ -108,7 +108,7 @@ struct Story<'a> {
 
 /// One direction: high, low, slow, fast.
 struct Course<'a> {
-    rows: Vec<&'static Row>,
+    rows: Vec<&'static LevelRow>,
     /// Alerts that stand.
     open: Vec<Open>,
     /// What the readings together show.
@@ -118,7 +118,7 @@ struct Course<'a> {
 #[derive(Clone, Copy)]
 struct Open {
     alert: usize,
-    row: &'static Row,
+    row: &'static LevelRow,
     confirmed: bool,
     /// So many readings in a row were clearly on the other side.
     back: u8,
@@ -146,8 +146,8 @@ const COURSES: [fn(Reach) -> bool; 4] = [
     |reach| matches!(reach, Reach::Fast(_)),
 ];
 
-fn rows(same: fn(Reach) -> bool, pregnant: bool, child: bool) -> Vec<&'static Row> {
-    let holds = |row: &&Row| match row.about {
+fn rows(same: fn(Reach) -> bool, pregnant: bool, child: bool) -> Vec<&'static LevelRow> {
+    let holds = |row: &&LevelRow| match row.about {
         About::VeryHighInPregnancy | About::HighInPregnancy => pregnant,
         About::VeryHigh => !pregnant,
         About::VeryLow | About::Low => !child,
@@ -334,7 +334,7 @@ impl<'a> Story<'a> {
             alert.end = Some((at, End::Overtaken));
         }
         let pulse = reading.pulse_rate.and_then(Sfloat::to_f64);
-        let urgent = |row: &Row| row.about == About::Pulse && row.reached_by(reading);
+        let urgent = |row: &LevelRow| row.about == About::Pulse && row.reached_by(reading);
         let noted = pulse.is_some_and(|pulse| pulse < PULSE_NOTED.0 || pulse > PULSE_NOTED.1);
         if noted && !LEVELS.iter().any(urgent) {
             self.pulse = Some(self.alerts.len());
@@ -503,7 +503,7 @@ impl<'a> Course<'a> {
 }
 
 /// A reading after the time that was said, and still not clearly on the other side: measure again, later.
-fn repeat_later(alert: &mut Alert, row: Option<&Row>, at: Timestamp) {
+fn repeat_later(alert: &mut Alert, row: Option<&LevelRow>, at: Timestamp) {
     let after = row.and_then(|row| row.repeat_after);
     if let (Some(due), Some(after)) = (alert.repeat_at, after)
         && at >= due

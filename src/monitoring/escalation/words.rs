@@ -2,7 +2,7 @@
 //! the English one to these words.
 
 use crate::gatt::{Sfloat, Unit};
-use crate::monitoring::levels::{About, Level, Limit, PULSE_NOTED, Reach, Row, Undated};
+use crate::monitoring::levels::{About, Level, LevelRow, Limit, PULSE_NOTED, Reach, Undated};
 use crate::reading::Reading;
 
 pub(in crate::monitoring) const EMERGENCY_IF: &str = "If you have chest pain, breathlessness, a drooping face, sudden weakness or \
@@ -37,7 +37,7 @@ pub(super) fn dated(said: String, undated: Option<Undated>) -> String {
 }
 
 /// What a reading is called that reached a row of the table.
-pub(super) fn of_reading(row: &Row, level: Level, reading: &Reading) -> String {
+pub(super) fn of_reading(row: &LevelRow, level: Level, reading: &Reading) -> String {
     match row.reach {
         Reach::High(limit, _) => {
             let said = high(row.about, level, limit, reading.unit);

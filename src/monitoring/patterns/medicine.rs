@@ -74,13 +74,13 @@ pub struct Around {
     /// The average of the days from then on.
     pub after: Option<Average>,
     /// After minus before; none where either side has fewer than three days, or no interval.
-    pub after_minus_before: Option<Change>,
+    pub after_minus_before: Option<AverageDifference>,
 }
 
 /// A difference of two averages, systolic and diastolic.
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
-pub struct Change {
+pub struct AverageDifference {
     pub systolic: Difference,
     pub diastolic: Difference,
 }
@@ -104,7 +104,7 @@ impl Around {
         let after_minus_before = both
             .filter(|_| enough(&before) && enough(&after))
             .and_then(|(before, after)| difference(before, after))
-            .map(|(systolic, diastolic)| Change { systolic, diastolic });
+            .map(|(systolic, diastolic)| AverageDifference { systolic, diastolic });
         Self {
             changed: change,
             settled,
@@ -182,7 +182,7 @@ fn one(
             numbers: needed,
         });
     }
-    let Change { systolic, diastolic } = differ?;
+    let AverageDifference { systolic, diastolic } = differ?;
     let by = |difference: &Difference| {
         let signed = |value: f64| Part::Number(format!("{value:+.1}"));
         let [low, high] = difference.interval_95;

@@ -37,7 +37,7 @@ const INDICATE: u8 = 0x20;
 
 /// A characteristic on a server.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Held {
+pub struct ServerCharacteristic {
     /// What it is.
     pub kind: Characteristic,
     /// The handle of its value.
@@ -48,7 +48,7 @@ pub struct Held {
     pub configuration: Option<u16>,
 }
 
-impl Held {
+impl ServerCharacteristic {
     /// It may be read.
     pub fn reads(&self) -> bool {
         self.properties & READ != 0
@@ -75,27 +75,27 @@ impl Held {
 
 /// What a server holds, in the order of its handles.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct Attributes {
-    held: Vec<Held>,
+pub struct ServerAttributes {
+    held: Vec<ServerCharacteristic>,
     /// Its Database Hash, where it has one: the same hash, the same attributes (Core Vol 3 Part G 7.3).
     pub hash: Option<Vec<u8>>,
     /// The second part is known as well.
     pub whole: bool,
 }
 
-impl Attributes {
+impl ServerAttributes {
     /// Every characteristic.
-    pub fn all(&self) -> &[Held] {
+    pub fn all(&self) -> &[ServerCharacteristic] {
         &self.held
     }
 
     /// The first characteristic of this kind.
-    pub fn find(&self, kind: Characteristic) -> Option<&Held> {
+    pub fn find(&self, kind: Characteristic) -> Option<&ServerCharacteristic> {
         self.held.iter().find(|held| held.kind == kind)
     }
 
     /// The characteristic whose value has this handle.
-    pub fn at(&self, handle: u16) -> Option<&Held> {
+    pub fn at(&self, handle: u16) -> Option<&ServerCharacteristic> {
         self.held.iter().find(|held| held.value == handle)
     }
 }
@@ -137,15 +137,15 @@ enum Part {
 
 /// A discovery under way.
 #[derive(Debug)]
-pub struct Discovery {
+pub struct AttributeDiscovery {
     step: Step,
     services: Vec<Range>,
-    found: Vec<(u16, Held)>,
+    found: Vec<(u16, ServerCharacteristic)>,
     requests: u32,
     hash: Option<Vec<u8>>,
 }
 
-impl Discovery {
+impl AttributeDiscovery {
     /// Looks for the Blood Pressure service and what is in it.
     pub fn of_service(hash: Option<Vec<u8>>) -> Self {
         Self {
@@ -158,7 +158,7 @@ impl Discovery {
     }
 
     /// Looks for the characteristics of all services besides what is known.
-    pub fn of_the_rest(known: &Attributes) -> Self {
+    pub fn of_the_rest(known: &ServerAttributes) -> Self {
         Self {
             step: Step::Characteristics(Range::ALL, Part::Rest),
             services: Vec::new(),
@@ -222,10 +222,10 @@ impl Discovery {
     }
 
     /// What was found.
-    pub fn attributes(mut self) -> Attributes {
+    pub fn attributes(mut self) -> ServerAttributes {
         let whole = self.step == Step::Done && self.services.is_empty();
         self.found.sort_by_key(|(declaration, _)| *declaration);
-        Attributes {
+        ServerAttributes {
             held: self.found.into_iter().map(|(_, held)| held).collect(),
             hash: self.hash,
             whole,
@@ -285,7 +285,7 @@ impl Discovery {
                 if self.found.len() >= CHARACTERISTICS_MAX {
                     return Err(Confused::TooMany);
                 }
-                let held = Held {
+                let held = ServerCharacteristic {
                     kind,
                     value,
                     properties,
@@ -410,9 +410,9 @@ mod tests {
     }
 
     fn run(
-        mut discovery: Discovery,
+        mut discovery: AttributeDiscovery,
         mut answer: impl FnMut(&Pdu) -> Result<Pdu, AttError>,
-    ) -> Result<Attributes, Confused> {
+    ) -> Result<ServerAttributes, Confused> {
         while let Some(request) = discovery.next() {
             discovery.answered(answer(&request))?;
         }
@@ -421,26 +421,34 @@ mod tests {
 
     #[test]
     fn the_service_comes_first_and_the_rest_after_it() {
-        let first = run(Discovery::of_service(None), answer).unwrap();
+        let first = run(AttributeDiscovery::of_service(None), answer).unwrap();
         assert_eq!(
-            first.find(MEASUREMENT).and_then(Held::subscription),
+            first
+                .find(MEASUREMENT)
+                .and_then(ServerCharacteristic::subscription),
             Some((0x13, 2))
         );
         assert_eq!(first.at(0x15).map(|held| held.kind.number()), Some(Some(0x2a49)));
         assert!(first.find(Characteristic::CURRENT_TIME).is_none() && !first.whole);
-        let whole = run(Discovery::of_the_rest(&first), answer).unwrap();
+        let whole = run(AttributeDiscovery::of_the_rest(&first), answer).unwrap();
         assert!(whole.whole);
         assert_eq!(whole.all().len(), 3, "each once");
         assert_eq!(
-            whole.find(MEASUREMENT).and_then(Held::subscription),
+            whole
+                .find(MEASUREMENT)
+                .and_then(ServerCharacteristic::subscription),
             Some((0x13, 2))
         );
-        assert!(whole.find(Characteristic::CURRENT_TIME).is_some_and(Held::writes));
+        assert!(
+            whole
+                .find(Characteristic::CURRENT_TIME)
+                .is_some_and(ServerCharacteristic::writes)
+        );
     }
 
     #[test]
     fn notifications_are_taken_where_there_are_no_indications() {
-        let held = |properties, configuration| Held {
+        let held = |properties, configuration| ServerCharacteristic {
             kind: MEASUREMENT,
             value: 2,
             properties,
@@ -465,7 +473,10 @@ mod tests {
             )])),
             _ => service(request),
         };
-        assert_eq!(run(Discovery::of_service(None), same), Err(Confused::Order));
+        assert_eq!(
+            run(AttributeDiscovery::of_service(None), same),
+            Err(Confused::Order)
+        );
         let endless = |request: &Pdu| match request {
             Pdu::ReadByTypeRequest(range, _) => Ok(Pdu::ReadByTypeResponse(vec![(
                 range.start,
@@ -474,19 +485,25 @@ mod tests {
             _ => service(request),
         };
         assert_eq!(
-            run(Discovery::of_the_rest(&Attributes::default()), endless),
+            run(
+                AttributeDiscovery::of_the_rest(&ServerAttributes::default()),
+                endless
+            ),
             Err(Confused::TooMany)
         );
         let other = |_: &Pdu| Ok(Pdu::WriteResponse);
-        assert_eq!(run(Discovery::of_service(None), other), Err(Confused::Order));
+        assert_eq!(
+            run(AttributeDiscovery::of_service(None), other),
+            Err(Confused::Order)
+        );
         let nothing = |_: &Pdu| Err(AttError::NOT_FOUND);
         assert_eq!(
-            run(Discovery::of_service(None), nothing),
+            run(AttributeDiscovery::of_service(None), nothing),
             Err(Confused::NoService)
         );
         let refuses = |_: &Pdu| Err(AttError::NOT_SUPPORTED);
         assert_eq!(
-            run(Discovery::of_service(None), refuses),
+            run(AttributeDiscovery::of_service(None), refuses),
             Err(Confused::Refused(AttError::NOT_SUPPORTED))
         );
         let back = |request: &Pdu| match request {
@@ -495,7 +512,10 @@ mod tests {
             }
             _ => answer(request),
         };
-        assert_eq!(run(Discovery::of_service(None), back), Err(Confused::Order));
+        assert_eq!(
+            run(AttributeDiscovery::of_service(None), back),
+            Err(Confused::Order)
+        );
     }
 
     proptest::proptest! {
@@ -503,7 +523,7 @@ mod tests {
         #[test]
         fn it_always_ends(said in proptest::collection::vec(proptest::collection::vec(proptest::num::u8::ANY, 0..40), 1..200)) {
             let mut said = said.into_iter().cycle();
-            let found = run(Discovery::of_service(None), |_| {
+            let found = run(AttributeDiscovery::of_service(None), |_| {
                 Pdu::decode(&said.next().unwrap_or_default()).map_err(|_| AttError::INVALID_PDU)
             });
             if let Ok(found) = found {

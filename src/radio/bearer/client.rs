@@ -9,7 +9,7 @@ pub const TRANSACTION_LIMIT: Duration = Duration::from_secs(30);
 
 /// A value that the monitor sent by itself.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Sent {
+pub struct SentValue {
     /// The handle of the attribute.
     pub handle: u16,
     /// Its octets.
@@ -20,11 +20,11 @@ pub struct Sent {
 
 /// What a packet means.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Received {
+pub enum PacketMeaning {
     /// The answer to the request that waits.
     Answer(Result<Pdu, AttError>),
     /// A value.
-    Value(Sent),
+    Value(SentValue),
     /// A request of the monitor's, for the server on this side.
     Request,
     /// Nothing that means anything here; it is passed over.
@@ -33,7 +33,7 @@ pub enum Received {
 
 /// The client's side of one link.
 #[derive(Debug)]
-pub struct Client {
+pub struct AttributeClient {
     mtu: u16,
     /// The opcode of the request that waits, and until when.
     waits: Option<(u8, Instant)>,
@@ -41,7 +41,7 @@ pub struct Client {
     pub(super) limit: Duration,
 }
 
-impl Default for Client {
+impl Default for AttributeClient {
     fn default() -> Self {
         Self {
             mtu: MTU_MIN,
@@ -51,7 +51,7 @@ impl Default for Client {
     }
 }
 
-impl Client {
+impl AttributeClient {
     /// The MTU of the link.
     pub fn mtu(&self) -> u16 {
         self.mtu
@@ -74,30 +74,30 @@ impl Client {
     }
 
     /// A packet came.
-    pub fn received(&mut self, octets: &[u8]) -> Received {
+    pub fn received(&mut self, octets: &[u8]) -> PacketMeaning {
         let opcode = octets.first().copied().unwrap_or(0);
         if is_request(opcode) {
             if let Ok(Pdu::ExchangeMtuRequest(theirs)) = Pdu::decode(octets) {
                 self.agree(theirs);
             }
-            return Received::Request;
+            return PacketMeaning::Request;
         }
         let pdu = match Pdu::decode(octets) {
             Ok(pdu) => pdu,
             // An answer that cannot be read is one all the same: the next request may be sent.
             Err(malformed) if self.is_awaited(malformed.opcode) => {
                 self.waits = None;
-                return Received::Answer(Err(AttError::INVALID_PDU));
+                return PacketMeaning::Answer(Err(AttError::INVALID_PDU));
             }
-            Err(_) => return Received::Ignored,
+            Err(_) => return PacketMeaning::Ignored,
         };
         match pdu {
-            Pdu::Notification(handle, value) => Received::Value(Sent {
+            Pdu::Notification(handle, value) => PacketMeaning::Value(SentValue {
                 handle,
                 value,
                 indicated: false,
             }),
-            Pdu::Indication(handle, value) => Received::Value(Sent {
+            Pdu::Indication(handle, value) => PacketMeaning::Value(SentValue {
                 handle,
                 value,
                 indicated: true,
@@ -105,9 +105,9 @@ impl Client {
             Pdu::ErrorResponse { request, error, .. } => {
                 if self.waits.is_some_and(|(waits, _)| waits == request) {
                     self.waits = None;
-                    Received::Answer(Err(error))
+                    PacketMeaning::Answer(Err(error))
                 } else {
-                    Received::Ignored
+                    PacketMeaning::Ignored
                 }
             }
             answer if self.is_awaited(answer.opcode()) => {
@@ -115,9 +115,9 @@ impl Client {
                 if let Pdu::ExchangeMtuResponse(theirs) = answer {
                     self.agree(theirs);
                 }
-                Received::Answer(Ok(answer))
+                PacketMeaning::Answer(Ok(answer))
             }
-            _ => Received::Ignored,
+            _ => PacketMeaning::Ignored,
         }
     }
 
@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn one_request_waits_at_a_time_and_only_its_own_answer_ends_it() {
-        let mut client = Client::default();
+        let mut client = AttributeClient::default();
         let now = Instant::now();
         assert_eq!(client.ask(&Pdu::ReadRequest(0x12), now), [0x0a, 0x12, 0]);
         assert_eq!(client.deadline(), Some(now + TRANSACTION_LIMIT));
@@ -151,40 +151,44 @@ mod tests {
             &[],
             &[0x52, 1, 0],
         ] {
-            assert_eq!(client.received(other), Received::Ignored, "{other:02x?}");
+            assert_eq!(client.received(other), PacketMeaning::Ignored, "{other:02x?}");
             assert!(!client.is_free());
         }
         assert_eq!(
             client.received(&[0x0b, 7]),
-            Received::Answer(Ok(Pdu::ReadResponse(vec![7])))
+            PacketMeaning::Answer(Ok(Pdu::ReadResponse(vec![7])))
         );
         assert!(client.is_free() && client.deadline().is_none());
-        assert_eq!(client.received(&[0x0b, 7]), Received::Ignored, "nobody asked");
+        assert_eq!(
+            client.received(&[0x0b, 7]),
+            PacketMeaning::Ignored,
+            "nobody asked"
+        );
         client.ask(&Pdu::ReadRequest(0x12), now);
         assert_eq!(
             client.received(&[0x01, 0x0a, 0x12, 0, 0x05]),
-            Received::Answer(Err(AttError::INSUFFICIENT_AUTHENTICATION))
+            PacketMeaning::Answer(Err(AttError::INSUFFICIENT_AUTHENTICATION))
         );
         client.ask(&Pdu::FindInformationRequest(super::super::pdu::Range::ALL), now);
         assert_eq!(
             client.received(&[0x05, 9]),
-            Received::Answer(Err(AttError::INVALID_PDU))
+            PacketMeaning::Answer(Err(AttError::INVALID_PDU))
         );
     }
 
     #[test]
     fn values_and_requests_come_whether_something_waits_or_not() {
-        let mut client = Client::default();
+        let mut client = AttributeClient::default();
         for _ in 0..2 {
             assert_eq!(
                 client.received(&[0x1d, 0x12, 0, 0xff]),
-                Received::Value(Sent {
+                PacketMeaning::Value(SentValue {
                     handle: 0x12,
                     value: vec![0xff],
                     indicated: true
                 })
             );
-            assert_eq!(client.received(&[0x0a, 1, 0]), Received::Request);
+            assert_eq!(client.received(&[0x0a, 1, 0]), PacketMeaning::Request);
             client.ask(&Pdu::ReadRequest(0x12), Instant::now());
         }
         assert!(!client.is_free());
@@ -192,13 +196,13 @@ mod tests {
 
     #[test]
     fn the_mtu_is_the_lesser_of_both_and_never_below_the_least() {
-        let mut client = Client::default();
+        let mut client = AttributeClient::default();
         for (theirs, mtu) in [(185, 185), (600, 517), (3, 23)] {
             client.ask(&Pdu::ExchangeMtuRequest(517), Instant::now());
             client.received(&Pdu::ExchangeMtuResponse(theirs).encode());
             assert_eq!(client.mtu(), mtu);
         }
-        assert_eq!(client.received(&[0x02, 100, 0]), Received::Request);
+        assert_eq!(client.received(&[0x02, 100, 0]), PacketMeaning::Request);
         assert_eq!(client.mtu(), 100);
     }
 }

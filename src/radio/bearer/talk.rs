@@ -2,9 +2,9 @@
 //! requests, and confirms an indication once it is told that the value was kept. The talk asks: one thing
 //! after the other.
 
-use super::attributes::{Attributes, Confused, Discovery, SERVICE_CHANGED};
+use super::attributes::{AttributeDiscovery, Confused, SERVICE_CHANGED, ServerAttributes};
 use super::channel::Channel;
-use super::client::{Client, Received, Sent};
+use super::client::{AttributeClient, PacketMeaning, SentValue};
 use super::pdu::{AttError, PDU_OCTETS_MAX, Pdu, Range};
 use super::server::{Server, Time};
 use crate::frame::VALUE_OCTETS_MAX;
@@ -59,7 +59,7 @@ pub enum Failed {
 
 /// How a link ended.
 #[derive(Debug)]
-pub enum End {
+pub enum LinkEnd {
     /// We are done with it.
     Left,
     /// The monitor, or the air, ended it.
@@ -87,14 +87,14 @@ enum Known {
     #[default]
     Nothing,
     /// What it held the last time; that it still does has not been said.
-    Before(Arc<Attributes>),
-    Sure(Arc<Attributes>),
+    Before(Arc<ServerAttributes>),
+    Sure(Arc<ServerAttributes>),
 }
 
 /// The carrying side; it runs until the link ends, or the talk is dropped.
 pub struct Carrier<T> {
     channel: Channel,
-    client: Client,
+    client: AttributeClient,
     server: Server<T>,
     asks: mpsc::Receiver<Ask>,
     waits: Option<oneshot::Sender<Result<Pdu, AttError>>>,
@@ -102,7 +102,7 @@ pub struct Carrier<T> {
     changed: Arc<Notify>,
     mtu: Arc<AtomicU16>,
     heard: mpsc::Sender<ReceivedValue>,
-    held: VecDeque<Sent>,
+    held: VecDeque<SentValue>,
     owed: VecDeque<oneshot::Receiver<()>>,
 }
 
@@ -115,7 +115,7 @@ pub fn begin<T: Time>(
     let (asks, asked) = mpsc::channel(ASKS_MAX);
     let (tell_known, known) = watch::channel(Known::Nothing);
     let changed = Arc::new(Notify::new());
-    let client = Client::default();
+    let client = AttributeClient::default();
     let mtu = Arc::new(AtomicU16::new(client.mtu()));
     let talk = Talk {
         asks,
@@ -141,13 +141,13 @@ pub fn begin<T: Time>(
 
 impl<T: Time> Carrier<T> {
     /// Carries packets to and fro.
-    pub async fn run(mut self) -> End {
+    pub async fn run(mut self) -> LinkEnd {
         let end = self.carry().await;
         self.hand_on_what_comes_once().await;
         end
     }
 
-    async fn carry(&mut self) -> End {
+    async fn carry(&mut self) -> LinkEnd {
         // One octet more than is allowed, so that what is too long shows.
         let mut packet = [0; PDU_OCTETS_MAX + 1];
         loop {
@@ -166,42 +166,42 @@ impl<T: Time> Carrier<T> {
             };
             tokio::select! {
                 received = self.channel.receive(&mut packet) => match received {
-                    Ok(0) => return End::Ended(None),
+                    Ok(0) => return LinkEnd::Ended(None),
                     Ok(length) => {
                         let octets = packet.get(..length).unwrap_or_default();
                         if let Err(error) = self.received(octets).await {
-                            return End::Ended(Some(error));
+                            return LinkEnd::Ended(Some(error));
                         }
                     }
                     Err(error) => {
                         self.take_what_is_left(&mut packet).await;
-                        return End::Ended(Some(error));
+                        return LinkEnd::Ended(Some(error));
                     }
                 },
                 ask = self.asks.recv(), if self.client.is_free() => {
-                    let Some(Ask { request, answer }) = ask else { return End::Left };
+                    let Some(Ask { request, answer }) = ask else { return LinkEnd::Left };
                     let octets = self.client.ask(&request, Instant::now());
                     self.waits = Some(answer);
                     if let Err(error) = self.channel.send(&octets).await {
                         self.take_what_is_left(&mut packet).await;
-                        return End::Ended(Some(error));
+                        return LinkEnd::Ended(Some(error));
                     }
                 }
                 kept = kept => {
                     self.owed.pop_front();
                     if kept && let Err(error) = self.channel.send(&Pdu::Confirmation.encode()).await {
-                        return End::Ended(Some(error));
+                        return LinkEnd::Ended(Some(error));
                     }
                 }
                 () = tokio::time::sleep(CLOCK_LOOK), if self.server.tells_time() => {
                     if let Some(told) = self.server.adjusted()
                         && let Err(error) = self.channel.send(&told.encode()).await
                     {
-                        return End::Ended(Some(error));
+                        return LinkEnd::Ended(Some(error));
                     }
                 }
                 Ok(()) = self.known.changed() => self.hand_on_what_is_held().await,
-                () = too_late => return End::Unanswered,
+                () = too_late => return LinkEnd::Unanswered,
             }
         }
     }
@@ -213,7 +213,7 @@ impl<T: Time> Carrier<T> {
                 return;
             };
             let octets = packet.get(..length).unwrap_or_default();
-            if let Received::Value(sent) = self.client.received(octets) {
+            if let PacketMeaning::Value(sent) = self.client.received(octets) {
                 self.value(sent).await;
             }
         }
@@ -221,20 +221,20 @@ impl<T: Time> Carrier<T> {
 
     async fn received(&mut self, octets: &[u8]) -> std::io::Result<()> {
         match self.client.received(octets) {
-            Received::Answer(answer) => {
+            PacketMeaning::Answer(answer) => {
                 self.agree();
                 if let Some(waits) = self.waits.take() {
                     let _ = waits.send(answer);
                 }
             }
-            Received::Value(sent) => self.value(sent).await,
-            Received::Request => {
+            PacketMeaning::Value(sent) => self.value(sent).await,
+            PacketMeaning::Request => {
                 self.agree();
                 if let Some(answer) = self.server.answer(octets) {
                     self.channel.send(&answer.encode()).await?;
                 }
             }
-            Received::Ignored => tracing::debug!(octets = octets.len(), "passed over a packet"),
+            PacketMeaning::Ignored => tracing::debug!(octets = octets.len(), "passed over a packet"),
         }
         Ok(())
     }
@@ -245,7 +245,7 @@ impl<T: Time> Carrier<T> {
     }
 
     /// A value came: it is handed on, or held until it is known what it is.
-    async fn value(&mut self, sent: Sent) {
+    async fn value(&mut self, sent: SentValue) {
         let known = self.known.borrow().clone();
         let Known::Sure(known) = known else {
             if self.held.len() < HELD_MAX {
@@ -300,7 +300,7 @@ impl<T: Time> Carrier<T> {
         let Known::Before(before) = self.known.borrow().clone() else {
             return;
         };
-        for Sent { handle, value, .. } in std::mem::take(&mut self.held)
+        for SentValue { handle, value, .. } in std::mem::take(&mut self.held)
             .into_iter()
             .filter(|sent| !sent.indicated)
         {
@@ -374,7 +374,7 @@ impl Talk {
     }
 
     /// Goes through a discovery to its end.
-    pub async fn discover(&self, mut discovery: Discovery) -> Result<Attributes, Failed> {
+    pub async fn discover(&self, mut discovery: AttributeDiscovery) -> Result<ServerAttributes, Failed> {
         while let Some(request) = discovery.next() {
             let answer = match self.ask(request).await {
                 Ok(pdu) => Ok(pdu),
@@ -389,13 +389,13 @@ impl Talk {
     /// Subscribes to those of `wanted` that there are, and gives how many it was; the first refusal ends it.
     pub async fn subscribe(
         &self,
-        attributes: &Attributes,
+        attributes: &ServerAttributes,
         wanted: &[Characteristic],
     ) -> Result<usize, Failed> {
         let offered: Vec<(u16, u16)> = wanted
             .iter()
             .flat_map(|kind| attributes.all().iter().filter(|held| held.kind == *kind))
-            .filter_map(super::attributes::Held::subscription)
+            .filter_map(super::attributes::ServerCharacteristic::subscription)
             .collect();
         for (handle, how) in &offered {
             self.write(*handle, how.to_le_bytes().to_vec()).await?;
@@ -404,13 +404,13 @@ impl Talk {
     }
 
     /// From now on values are told apart by these attributes; with `None` they are held until the next ones.
-    pub fn know(&self, attributes: Option<Arc<Attributes>>) {
+    pub fn know(&self, attributes: Option<Arc<ServerAttributes>>) {
         let known = attributes.map_or(Known::Nothing, Known::Sure);
         self.known.send_replace(known);
     }
 
     /// Its attributes were these the last time. Values are held until [`Self::know`].
-    pub fn believe(&self, before: Arc<Attributes>) {
+    pub fn believe(&self, before: Arc<ServerAttributes>) {
         self.known.send_replace(Known::Before(before));
     }
 

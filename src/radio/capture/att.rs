@@ -17,7 +17,7 @@ const BLOOD_PRESSURE_SERVICE: Characteristic = Characteristic::assigned(0x1810);
 
 /// A value that the peer sent, whole.
 #[derive(Debug)]
-pub(super) struct Value {
+pub(super) struct CapturedValue {
     pub(super) at: Timestamp,
     pub(super) handle: u16,
     pub(super) octets: Vec<u8>,
@@ -35,15 +35,15 @@ enum Asked {
 
 /// One connection's Attribute Protocol.
 #[derive(Debug, Default)]
-pub(super) struct Bearer {
+pub(super) struct CapturedBearer {
     /// The two sides' receive MTUs, once told.
     mtus: [u16; 2],
     asked: Option<Asked>,
     /// A value whose first part filled its response, so that there may be more.
-    partial: Option<Value>,
+    partial: Option<CapturedValue>,
 }
 
-impl Bearer {
+impl CapturedBearer {
     /// How many octets of a value fit in a response with this many octets of header.
     fn room(&self, header: u16) -> usize {
         let [ours, theirs] = self.mtus;
@@ -51,7 +51,7 @@ impl Bearer {
     }
 
     /// We sent a PDU. May complete a value that was read in parts.
-    pub(super) fn sent(&mut self, pdu: &[u8]) -> Option<Value> {
+    pub(super) fn sent(&mut self, pdu: &[u8]) -> Option<CapturedValue> {
         let asked = match *pdu {
             [0x02 | 0x03, m0, m1, ..] => {
                 let [ours, _] = &mut self.mtus;
@@ -84,7 +84,7 @@ impl Bearer {
     }
 
     /// The value that was being read in parts, as far as it came: nobody asked for more.
-    pub(super) fn finish(&mut self) -> Option<Value> {
+    pub(super) fn finish(&mut self) -> Option<CapturedValue> {
         self.partial.take()
     }
 
@@ -95,7 +95,7 @@ impl Bearer {
         pdu: &[u8],
         peers: &mut Peers,
         peer: PeerIndex,
-    ) -> Option<Vec<Value>> {
+    ) -> Option<Vec<CapturedValue>> {
         let mut values = Vec::new();
         match *pdu {
             [0x02 | 0x03, m0, m1, ..] => {
@@ -139,7 +139,7 @@ impl Bearer {
                 }
             }
             [0x1b | 0x1d, h0, h1, ref octets @ ..] => {
-                values.push(Value {
+                values.push(CapturedValue {
                     at,
                     handle: u16::from_le_bytes([h0, h1]),
                     octets: octets.to_vec(),
@@ -150,7 +150,7 @@ impl Bearer {
                 let mut rest = list;
                 while let [h0, h1, l0, l1, after @ ..] = rest {
                     let (octets, next) = after.split_at_checked(u16::from_le_bytes([*l0, *l1]).into())?;
-                    values.push(Value {
+                    values.push(CapturedValue {
                         at,
                         handle: u16::from_le_bytes([*h0, *h1]),
                         octets: octets.to_vec(),
@@ -173,7 +173,7 @@ impl Bearer {
         entries: impl Iterator<Item = (u16, &'a [u8])>,
         peers: &mut Peers,
         peer: PeerIndex,
-        values: &mut Vec<Value>,
+        values: &mut Vec<CapturedValue>,
     ) -> Option<()> {
         for (handle, value) in entries {
             if kind == CHARACTERISTIC_DECLARATION {
@@ -200,10 +200,10 @@ impl Bearer {
         offset: usize,
         octets: &[u8],
         room: usize,
-    ) -> Option<Value> {
+    ) -> Option<CapturedValue> {
         let mut value = match self.partial.take() {
             Some(begun) if begun.handle == handle && begun.octets.len() == offset => begun,
-            _ if offset == 0 => Value {
+            _ if offset == 0 => CapturedValue {
                 at,
                 handle,
                 octets: Vec::new(),

@@ -32,7 +32,7 @@ enum Datalink {
 
 /// What a record carries, as far as it matters here.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(in crate::radio) enum Kind {
+pub(in crate::radio) enum PacketKind {
     /// From host to controller.
     Command,
     /// From controller to host.
@@ -51,12 +51,12 @@ pub(in crate::radio) enum Kind {
 
 /// One packet and when it passed.
 #[derive(Debug)]
-pub(in crate::radio) struct Record<'a> {
+pub(in crate::radio) struct SnoopRecord<'a> {
     /// Counts from 1.
     pub(in crate::radio) number: u64,
     pub(in crate::radio) at: Timestamp,
     pub(in crate::radio) adapter: u16,
-    pub(in crate::radio) kind: Kind,
+    pub(in crate::radio) kind: PacketKind,
     pub(in crate::radio) packet: &'a [u8],
 }
 
@@ -110,7 +110,7 @@ pub enum Damage {
 }
 
 /// Reads records one after the other into one buffer.
-pub(in crate::radio) struct Records<R> {
+pub(in crate::radio) struct SnoopRecords<R> {
     input: R,
     datalink: Datalink,
     buffer: Vec<u8>,
@@ -121,7 +121,7 @@ pub(in crate::radio) struct Records<R> {
     pub(in crate::radio) broken: Option<Broken>,
 }
 
-impl<R: Read> Records<R> {
+impl<R: Read> SnoopRecords<R> {
     /// Reads the file header.
     pub(in crate::radio) fn new(mut input: R) -> Result<Self, CaptureError> {
         let mut header = [0; 16];
@@ -158,7 +158,7 @@ impl<R: Read> Records<R> {
     }
 
     /// The next record; `None` at the end, whole or broken.
-    pub(in crate::radio) fn next(&mut self) -> io::Result<Option<Record<'_>>> {
+    pub(in crate::radio) fn next(&mut self) -> io::Result<Option<SnoopRecord<'_>>> {
         if self.broken.is_some() {
             return Ok(None);
         }
@@ -189,7 +189,7 @@ impl<R: Read> Records<R> {
         self.read += 1;
         self.octet += 24 + u64::from(included);
         let (adapter, kind, packet) = unwrap(self.datalink, flags, &self.buffer);
-        Ok(Some(Record {
+        Ok(Some(SnoopRecord {
             number: self.read,
             at,
             adapter,
@@ -220,33 +220,33 @@ fn split_header(header: [u8; 24]) -> ([u32; 4], i64) {
 }
 
 /// Adapter, kind and bare HCI packet of a record.
-fn unwrap(datalink: Datalink, flags: u32, packet: &[u8]) -> (u16, Kind, &[u8]) {
+fn unwrap(datalink: Datalink, flags: u32, packet: &[u8]) -> (u16, PacketKind, &[u8]) {
     let received = flags & 1 != 0;
     let acl = if received {
-        Kind::AclReceived
+        PacketKind::AclReceived
     } else {
-        Kind::AclSent
+        PacketKind::AclSent
     };
     match datalink {
         Datalink::H1 if flags & 2 == 0 => (0, acl, packet),
-        Datalink::H1 if received => (0, Kind::Event, packet),
-        Datalink::H1 => (0, Kind::Command, packet),
+        Datalink::H1 if received => (0, PacketKind::Event, packet),
+        Datalink::H1 => (0, PacketKind::Command, packet),
         Datalink::H4 => match packet.split_first() {
-            Some((1, rest)) => (0, Kind::Command, rest),
+            Some((1, rest)) => (0, PacketKind::Command, rest),
             Some((2, rest)) => (0, acl, rest),
-            Some((4, rest)) => (0, Kind::Event, rest),
-            _ => (0, Kind::Other, &[]),
+            Some((4, rest)) => (0, PacketKind::Event, rest),
+            _ => (0, PacketKind::Other, &[]),
         },
         Datalink::Monitor => {
             let [a0, a1, o0, o1] = flags.to_be_bytes();
             let kind = match u16::from_be_bytes([o0, o1]) {
-                0 | 1 | 8 | 9 => Kind::AdapterChanged,
-                2 => Kind::Command,
-                3 => Kind::Event,
-                4 => Kind::AclSent,
-                5 => Kind::AclReceived,
-                17 => Kind::Management,
-                _ => Kind::Other,
+                0 | 1 | 8 | 9 => PacketKind::AdapterChanged,
+                2 => PacketKind::Command,
+                3 => PacketKind::Event,
+                4 => PacketKind::AclSent,
+                5 => PacketKind::AclReceived,
+                17 => PacketKind::Management,
+                _ => PacketKind::Other,
             };
             (u16::from_be_bytes([a0, a1]), kind, packet)
         }

@@ -3,10 +3,10 @@
 //! Layouts after the Core specification, Vol 4 Part E 5.4 and 7.7 (packets and events), Vol 3 Part A 3.1 (L2CAP), Vol
 //! 3 Part H 3.6 (SMP key distribution). Integers are little-endian.
 
-use super::att::{Bearer, Value};
-use super::btsnoop::{Kind, Record};
+use super::att::{CapturedBearer, CapturedValue};
+use super::btsnoop::{PacketKind, SnoopRecord};
 use super::peers::{Address, Irk, PeerIndex, Peers};
-use super::summary::Summary;
+use super::summary::CaptureSummary;
 use crate::frame::Frame;
 use jiff::tz::Offset;
 use std::collections::HashMap;
@@ -30,7 +30,7 @@ struct Link {
     received: Reassembly,
     /// The key that the peer has just distributed; its identity address follows.
     irk: Option<Irk>,
-    att: Bearer,
+    att: CapturedBearer,
 }
 
 /// Follows the connections of all adapters.
@@ -48,25 +48,30 @@ impl Host {
     }
 
     /// Looks at one record; `frame` takes what it gives.
-    pub(super) fn take(&mut self, record: &Record<'_>, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+    pub(super) fn take(
+        &mut self,
+        record: &SnoopRecord<'_>,
+        counts: &mut CaptureSummary,
+        frame: &mut impl FnMut(Frame),
+    ) {
         match record.kind {
-            Kind::Command => self.command(record),
-            Kind::Event => self.event(record, counts, frame),
-            Kind::AclSent | Kind::AclReceived => self.data(record, counts, frame),
-            Kind::AdapterChanged => self.drop_links(record.adapter, counts, frame),
-            Kind::Management | Kind::Other => (),
+            PacketKind::Command => self.command(record),
+            PacketKind::Event => self.event(record, counts, frame),
+            PacketKind::AclSent | PacketKind::AclReceived => self.data(record, counts, frame),
+            PacketKind::AdapterChanged => self.drop_links(record.adapter, counts, frame),
+            PacketKind::Management | PacketKind::Other => (),
         }
     }
 
     /// The file is at its end.
-    pub(super) fn end(&mut self, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+    pub(super) fn end(&mut self, counts: &mut CaptureSummary, frame: &mut impl FnMut(Frame)) {
         let open: Vec<LinkKey> = self.links.keys().copied().collect();
         for key in open {
             self.close(key, counts, frame);
         }
     }
 
-    fn command(&mut self, record: &Record<'_>) {
+    fn command(&mut self, record: &SnoopRecord<'_>) {
         // LE Add Device To Resolving List: whose key it is.
         if let [0x27, 0x20, _, kind, a0, a1, a2, a3, a4, a5, ref keys @ ..] = *record.packet
             && let Some(irk) = keys.first_chunk::<16>().and_then(|irk| Irk::new(*irk))
@@ -75,7 +80,12 @@ impl Host {
         }
     }
 
-    fn event(&mut self, record: &Record<'_>, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+    fn event(
+        &mut self,
+        record: &SnoopRecord<'_>,
+        counts: &mut CaptureSummary,
+        frame: &mut impl FnMut(Frame),
+    ) {
         match *record.packet {
             // LE Connection Complete; LE Enhanced Connection Complete, both versions. Successful ones.
             [
@@ -122,12 +132,12 @@ impl Host {
                 sent: Reassembly::default(),
                 received: Reassembly::default(),
                 irk: None,
-                att: Bearer::default(),
+                att: CapturedBearer::default(),
             },
         );
     }
 
-    fn close(&mut self, key: LinkKey, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+    fn close(&mut self, key: LinkKey, counts: &mut CaptureSummary, frame: &mut impl FnMut(Frame)) {
         if let Some(mut link) = self.links.remove(&key)
             && let Some(value) = link.att.finish()
         {
@@ -135,7 +145,7 @@ impl Host {
         }
     }
 
-    fn drop_links(&mut self, adapter: u16, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+    fn drop_links(&mut self, adapter: u16, counts: &mut CaptureSummary, frame: &mut impl FnMut(Frame)) {
         let gone: Vec<LinkKey> = self
             .links
             .keys()
@@ -147,7 +157,7 @@ impl Host {
         }
     }
 
-    fn data(&mut self, record: &Record<'_>, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+    fn data(&mut self, record: &SnoopRecord<'_>, counts: &mut CaptureSummary, frame: &mut impl FnMut(Frame)) {
         let [h0, h1, l0, l1, ref fragment @ ..] = *record.packet else {
             counts.malformed += 1;
             return;
@@ -164,7 +174,7 @@ impl Host {
             }
             return;
         };
-        let received = record.kind == Kind::AclReceived;
+        let received = record.kind == PacketKind::AclReceived;
         let side = if received {
             &mut link.received
         } else {
@@ -210,7 +220,13 @@ fn security(pdu: &[u8], irk: &mut Option<Irk>, peer: &mut PeerIndex, peers: &mut
 }
 
 /// Makes a frame of a value, if it is of interest.
-fn give(peers: &mut Peers, link: &Link, value: Value, counts: &mut Summary, frame: &mut impl FnMut(Frame)) {
+fn give(
+    peers: &mut Peers,
+    link: &Link,
+    value: CapturedValue,
+    counts: &mut CaptureSummary,
+    frame: &mut impl FnMut(Frame),
+) {
     let Some(peer) = peers.get(link.peer) else { return };
     peer.values += 1;
     counts.values += 1;

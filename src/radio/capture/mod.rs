@@ -4,7 +4,7 @@
 //! Invariants:
 //! - Nothing in a file makes it panic, or take memory beyond the named limits.
 //! - A value becomes a frame only if the peer sent it, the file tells which characteristic it is, and the peer is a
-//!   blood pressure monitor. Everything left out is counted in the [`Summary`].
+//!   blood pressure monitor. Everything left out is counted in the [`CaptureSummary`].
 //! - A file that stops in the middle gives every frame before that point.
 //!
 //! The file is read twice. The first reading learns what is only told later than it is needed: the identity behind a
@@ -17,8 +17,8 @@ mod peers;
 mod summary;
 
 pub use btsnoop::{Broken, CaptureError, Damage};
-pub(super) use btsnoop::{Kind, MAGIC, Record, Records};
-pub use summary::Summary;
+pub(super) use btsnoop::{MAGIC, PacketKind, SnoopRecord, SnoopRecords};
+pub use summary::CaptureSummary;
 
 use crate::frame::Frame;
 use hci::Host;
@@ -27,9 +27,9 @@ use std::io::{self, Read, Seek, SeekFrom};
 
 /// The frames of a capture, in the order in which they were received.
 pub struct Capture<R> {
-    records: Records<R>,
+    records: SnoopRecords<R>,
     host: Host,
-    summary: Summary,
+    summary: CaptureSummary,
     ready: VecDeque<Frame>,
     ended: bool,
 }
@@ -38,9 +38,9 @@ impl<R: Read + Seek> Capture<R> {
     /// Reads the file from its start to its end, once, and makes ready to give its frames.
     pub fn open(mut input: R) -> Result<Self, CaptureError> {
         input.seek(SeekFrom::Start(0))?;
-        let mut records = Records::new(input)?;
+        let mut records = SnoopRecords::new(input)?;
         let mut host = Host::default();
-        let mut unused = Summary::default();
+        let mut unused = CaptureSummary::default();
         while let Some(record) = records.next()? {
             host.take(&record, &mut unused, &mut |_| ());
         }
@@ -48,16 +48,16 @@ impl<R: Read + Seek> Capture<R> {
         let mut input = records.into_input();
         input.seek(SeekFrom::Start(0))?;
         Ok(Self {
-            records: Records::new(input)?,
+            records: SnoopRecords::new(input)?,
             host,
-            summary: Summary::default(),
+            summary: CaptureSummary::default(),
             ready: VecDeque::new(),
             ended: false,
         })
     }
 
     /// What was seen so far; everything, after the last frame.
-    pub fn summary(&self) -> &Summary {
+    pub fn summary(&self) -> &CaptureSummary {
         &self.summary
     }
 

@@ -78,7 +78,7 @@ impl Irk {
 
 /// A device that connected, with what the capture told of it so far.
 #[derive(Debug)]
-pub(super) struct Peer {
+pub(super) struct CapturedPeer {
     address: Address,
     irk: Option<Irk>,
     /// Connections so far.
@@ -89,7 +89,7 @@ pub(super) struct Peer {
     attributes: HashMap<u16, Characteristic>,
 }
 
-impl Peer {
+impl CapturedPeer {
     /// What the frames call it.
     pub(super) fn address(&self) -> MonitorAddress {
         self.address.octets.into()
@@ -117,7 +117,7 @@ pub(super) type PeerIndex = usize;
 /// All peers of a file.
 #[derive(Default)]
 pub(super) struct Peers {
-    all: Vec<Peer>,
+    all: Vec<CapturedPeer>,
     by_address: HashMap<Address, PeerIndex>,
     attributes: usize,
 }
@@ -132,7 +132,7 @@ impl Peers {
             return None;
         }
         let peer = self.resolve(address).unwrap_or_else(|| {
-            self.all.push(Peer {
+            self.all.push(CapturedPeer {
                 address,
                 irk: None,
                 connections: 0,
@@ -147,12 +147,12 @@ impl Peers {
     }
 
     /// The peer, if the index came from here.
-    pub(super) fn get(&mut self, peer: PeerIndex) -> Option<&mut Peer> {
+    pub(super) fn get(&mut self, peer: PeerIndex) -> Option<&mut CapturedPeer> {
         self.all.get_mut(peer)
     }
 
     /// All of them.
-    pub(super) fn iter(&self) -> impl Iterator<Item = &Peer> {
+    pub(super) fn iter(&self) -> impl Iterator<Item = &CapturedPeer> {
         self.all.iter()
     }
 

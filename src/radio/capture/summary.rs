@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 /// What a capture held, and what of it became frames.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct Summary {
+pub struct CaptureSummary {
     /// Records read whole.
     pub records: u64,
     /// Attribute values that peers sent.
@@ -29,7 +29,7 @@ pub struct Summary {
     pub broken: Option<Broken>,
 }
 
-impl Summary {
+impl CaptureSummary {
     /// What a person has to know before they rely on the frames, a sentence each.
     pub fn remarks(&self) -> Vec<String> {
         let mut remarks = Vec::new();

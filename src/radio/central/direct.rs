@@ -1,8 +1,8 @@
 //! Whom we wait for with a socket of our own, and what becomes of their visits in the report.
 
-use super::super::bus::{Device, Objects};
-use super::super::line::Ended;
-use super::super::waiting::{LinkEvent, Told, Waiting};
+use super::super::bus::{BluezDevice, Objects};
+use super::super::line::LinkBrought;
+use super::super::waiting::{LinkEvent, Waiting, WaitingTold};
 use super::super::way::Way;
 use super::Central;
 use crate::household::MonitorAddress;
@@ -18,7 +18,7 @@ impl Central {
         if self.way != Way::Direct {
             return;
         }
-        let wanted: Vec<Device> = self
+        let wanted: Vec<BluezDevice> = self
             .enrolled
             .keys()
             .filter_map(|address| objects.device(adapter, address))
@@ -51,8 +51,8 @@ impl Central {
     }
 
     /// A waiting task has told something.
-    pub(super) fn told(&mut self, told: Told) {
-        let Told { monitor, what } = told;
+    pub(super) fn told(&mut self, told: WaitingTold) {
+        let WaitingTold { monitor, what } = told;
         match what {
             LinkEvent::Came => {
                 tracing::debug!(%monitor, "connected directly");
@@ -67,7 +67,7 @@ impl Central {
             }
             LinkEvent::Went(ended) => {
                 let good = ended.good();
-                let Ended { values, users, .. } = ended;
+                let LinkBrought { values, users, .. } = ended;
                 tracing::info!(%monitor, values, "disconnected");
                 self.tell_monitor(&monitor, |report| {
                     report.connected = false;

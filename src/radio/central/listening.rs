@@ -1,6 +1,6 @@
 //! Brings the radio to where it listens, from wherever bluetoothd and the adapter have left it, and keeps it there.
 
-use super::super::bus::{Adapter, BusError, Change};
+use super::super::bus::{Adapter, BusChange, BusError};
 use super::super::recover::Rung;
 use super::super::{BLOOD_PRESSURE_SERVICE, current_time};
 use super::{ANSWER_LIMIT, Central, CentralError, LOOK_AGAIN, OnAdapter};
@@ -14,16 +14,16 @@ const NO_BLUEZ: &str = "bluetoothd is not running; start it with `systemctl star
 
 impl Central {
     /// bluetoothd or an adapter came or went: what we asked BlueZ for is forgotten.
-    pub(super) fn changed(&mut self, change: &Change) {
+    pub(super) fn changed(&mut self, change: &BusChange) {
         match change {
-            Change::BluezWent => tracing::warn!("bluetoothd went away"),
-            Change::BluezCame => tracing::info!("bluetoothd is back"),
-            Change::Adapters => tracing::debug!("an adapter came or went"),
+            BusChange::BluezWent => tracing::warn!("bluetoothd went away"),
+            BusChange::BluezCame => tracing::info!("bluetoothd is back"),
+            BusChange::Adapters => tracing::debug!("an adapter came or went"),
         }
         for link in self.links.values_mut() {
             link.subscribed = false;
         }
-        if *change != Change::Adapters {
+        if *change != BusChange::Adapters {
             self.all_links_down();
         }
     }

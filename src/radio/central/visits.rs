@@ -1,7 +1,7 @@
 //! A monitor's visits: it advertises, is connected to, sends, and leaves.
 
-use super::super::bus::{BusError, Device};
-use super::super::line::Ended;
+use super::super::bus::{BluezDevice, BusError};
+use super::super::line::LinkBrought;
 use super::super::link::{self, LinkError, path_of};
 use super::super::patience::{ATTEMPT_GAP, After, Patience};
 use super::super::way::Way;
@@ -68,7 +68,7 @@ impl Central {
     }
 
     /// Tells the ear, by way of the journal, where the monitor's readings come from.
-    async fn tell_attributes(&self, device: &Device) {
+    async fn tell_attributes(&self, device: &BluezDevice) {
         let entry = Entry::Attributes(device.address.clone(), device.attributes.clone());
         // A journal that has stopped is told of where frames are handed over.
         let _ = self.frames.send(entry).await;
@@ -238,7 +238,7 @@ impl Central {
         });
         let ended = link.line.ended();
         let good = ended.good();
-        let Ended { values, users, .. } = ended;
+        let LinkBrought { values, users, .. } = ended;
         let monitor = link.line.monitor().clone();
         self.is_free(&monitor);
         let Some(link) = self.links.get_mut(id) else {

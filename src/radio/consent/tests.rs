@@ -19,7 +19,7 @@ struct Monitor {
     asked: Mutex<Vec<Vec<u8>>>,
 }
 
-impl Asked for Monitor {
+impl Askable for Monitor {
     async fn read(&self, _: Characteristic) -> Result<Option<Vec<u8>>, String> {
         Ok(None)
     }

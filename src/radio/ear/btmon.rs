@@ -2,8 +2,8 @@
 //! an address that no safe interface of the operating system's knows; `btmon -w` writes each packet as it comes, and
 //! a crash of it is not ours.
 
-use super::{Counts, Ear, Known, Overheard};
-use crate::radio::capture::{CaptureError, Kind, Records};
+use super::{Ear, EarCounts, ListenedTo, Overheard};
+use crate::radio::capture::{CaptureError, PacketKind, SnoopRecords};
 use std::io::{BufReader, PipeReader, Read, pipe};
 use std::process::Stdio;
 use tokio::process::{Child, Command};
@@ -36,28 +36,28 @@ impl Btmon {
 }
 
 /// What [`listen`] asks and tells.
-pub trait Listener {
+pub trait ChannelListener {
     /// The channel is open.
     fn open(&mut self);
     /// The monitors that are listened to, looked up anew where that has changed.
-    fn known(&mut self) -> &Known;
+    fn known(&mut self) -> &ListenedTo;
     /// A measurement was overheard.
     fn heard(&mut self, overheard: Overheard);
     /// What was heard and left so far.
-    fn counted(&mut self, counts: Counts);
+    fn counted(&mut self, counts: EarCounts);
 }
 
 /// Listens until the packets end, or can be read no more. Blocks.
-pub fn listen(packets: impl Read, listener: &mut impl Listener) -> Result<(), CaptureError> {
-    let mut records = Records::new(BufReader::new(packets))?;
+pub fn listen(packets: impl Read, listener: &mut impl ChannelListener) -> Result<(), CaptureError> {
+    let mut records = SnoopRecords::new(BufReader::new(packets))?;
     let mut ear = Ear::default();
-    let nobody = Known::new();
+    let nobody = ListenedTo::new();
     while let Some(record) = records.next()? {
         if record.number == 1 {
             listener.open();
         }
         let known = match record.kind {
-            Kind::AclReceived => listener.known(),
+            PacketKind::AclReceived => listener.known(),
             _ => &nobody,
         };
         let before = ear.counts;

@@ -1,4 +1,4 @@
-use super::super::stored::Limits;
+use super::super::stored::WaitLimits;
 use super::*;
 use crate::edge::Edge;
 use crate::journal::Entry;
@@ -23,7 +23,7 @@ struct Monitor<F> {
     asked: Mutex<Vec<Vec<u8>>>,
 }
 
-impl<F: Fn(&[u8], usize) -> Says + Sync> Asked for Monitor<F> {
+impl<F: Fn(&[u8], usize) -> Says + Sync> Askable for Monitor<F> {
     async fn read(&self, _: Characteristic) -> Result<Option<Vec<u8>>, String> {
         Ok(None)
     }
@@ -65,7 +65,7 @@ fn line(keeps: bool) -> Arc<MonitorLine> {
     });
     let edge = Edge::new(TimeZone::UTC);
     let mut line = MonitorLine::new("C0:FF:EE:00:00:01".parse().unwrap(), edge, frames, 1, false);
-    line.stored.limits = Limits {
+    line.stored.limits = WaitLimits {
         silence: Duration::from_millis(60),
         procedure: Duration::from_secs(2),
         abort: Duration::from_millis(80),

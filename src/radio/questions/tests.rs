@@ -30,7 +30,7 @@ impl Monitor {
     }
 }
 
-impl Asked for Monitor {
+impl Askable for Monitor {
     async fn read(&self, wanted: Characteristic) -> Result<Option<Vec<u8>>, String> {
         Ok(self.holds.lock().unwrap().get(&wanted).cloned())
     }

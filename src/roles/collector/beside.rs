@@ -1,7 +1,7 @@
 //! What runs beside the radio's loop: a look at the clocks, and a process that makes readings of what came.
 
 use crate::edge::Edge;
-use crate::journal::{Entry, Progress};
+use crate::journal::{Entry, WriterProgress};
 use crate::radio::bus::Bus;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -50,7 +50,7 @@ pub(super) async fn watch_clocks(
 /// ready. Apart from this one, because nothing that judges may ever hold up, or take down, what hears and
 /// keeps.
 pub(super) async fn settle_when_quiet(
-    mut progress: watch::Receiver<Progress>,
+    mut progress: watch::Receiver<WriterProgress>,
     program: PathBuf,
     state: PathBuf,
 ) {

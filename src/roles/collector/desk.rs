@@ -3,7 +3,7 @@
 use super::super::pairing::Pairings;
 use super::super::stated::enrolled;
 use crate::household::{MonitorAddress, MonitorId};
-use crate::journal::{Entry, Journal, Progress};
+use crate::journal::{Entry, Journal, WriterProgress};
 use crate::radio::bus::Bus;
 use crate::radio::central;
 use crate::radio::report::SharedReport;
@@ -18,7 +18,7 @@ use tokio::sync::{mpsc, watch};
 pub(super) struct SocketDesk {
     pub(super) state: PathBuf,
     pub(super) report: SharedReport,
-    pub(super) progress: watch::Receiver<Progress>,
+    pub(super) progress: watch::Receiver<WriterProgress>,
     pub(super) frames: mpsc::Sender<Entry>,
     pub(super) radio: mpsc::Sender<central::CentralRequest>,
     pub(super) pairings: Pairings,

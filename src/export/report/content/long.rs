@@ -3,14 +3,14 @@
 use super::super::Report;
 use super::super::document::{Block, Cell, Set, Table, columns};
 use super::super::words::{ends, n};
-use crate::monitoring::spread::{Every, Part, parts};
+use crate::monitoring::spread::{Every, SpreadPart, parts};
 use crate::reading::Pressure;
 
 /// The points of the plot as numbers.
 pub(super) fn table(report: &Report<'_>, every: Every) -> Block {
     let words = report.words;
     let parts = parts(report.readings.iter().map(|(_, taken)| *taken), every);
-    let name = |part: &Part| match every {
+    let name = |part: &SpreadPart| match every {
         Every::Day => words.short_day(part.from),
         Every::Week => words.with("sheet-week-of", &[("day", words.short_date(part.from).into())]),
         Every::Month => words.month(part.from),
@@ -22,7 +22,7 @@ pub(super) fn table(report: &Report<'_>, every: Every) -> Block {
             &format!("{:.0}", high.mmhg()),
         )
     };
-    let row = |part: &Part| -> Vec<Cell> {
+    let row = |part: &SpreadPart| -> Vec<Cell> {
         vec![
             name(part).into(),
             words.decimal(&part.mean.shown()).into(),

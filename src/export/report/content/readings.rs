@@ -1,7 +1,7 @@
 //! The readings one by one: how complete they are, how they vary, what became of each and why.
 
 use super::super::Report;
-use super::super::document::{Block, Cell, Mark, Set, Table, columns};
+use super::super::document::{Block, Cell, PlotMark, Set, Table, columns};
 use super::super::words::{capital, effect, n, off, reason};
 use crate::gatt::{Sfloat, Unit};
 use crate::household::Posed;
@@ -166,9 +166,14 @@ pub(super) fn reasons(report: &Report<'_>, blocks: &mut Vec<Block>) {
     let all = counts
         .set_aside_reasons
         .iter()
-        .map(|reason| (Mark::SetAside, reason))
-        .chain(counts.marked_reasons.iter().map(|reason| (Mark::Marked, reason)));
-    let row = |(mark, (name, n)): (Mark, (&&'static str, &usize))| {
+        .map(|reason| (PlotMark::SetAside, reason))
+        .chain(
+            counts
+                .marked_reasons
+                .iter()
+                .map(|reason| (PlotMark::Marked, reason)),
+        );
+    let row = |(mark, (name, n)): (PlotMark, (&&'static str, &usize))| {
         let rule = Reason::from_name(name).map(Reason::rule);
         let basis = rule.map(|rule| words.say(&format!("basis-{}", rule.basis.name().replace(' ', "-"))));
         let mut says: Vec<String> = rule
@@ -252,7 +257,7 @@ pub(super) fn all_readings(report: &Report<'_>) -> Block {
                 .decimal(&pulse.map(|pulse| pulse.to_string()).unwrap_or_default())
                 .into(),
             Cell {
-                mark: Some(Mark::of(taken.disposition)),
+                mark: Some(PlotMark::of(taken.disposition)),
                 text: disposition(words, taken, *averaged),
             },
             why(words, judged).into(),

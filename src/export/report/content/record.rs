@@ -7,7 +7,7 @@ use super::super::words::{
 };
 use crate::household::{Monitor, MonitorId, Site, StatedNote};
 use crate::monitoring::care::Care;
-use crate::monitoring::protocol::{Confidence, Protocol, Stated};
+use crate::monitoring::protocol::{Confidence, Protocol, Sourced};
 use crate::monitoring::titles::of_protocol;
 use crate::sitting::Tie;
 use crate::technique::of_monitor;
@@ -241,12 +241,12 @@ struct Rules {
 
 impl Rules {
     /// One rule, its value, how far its source was read, and the source.
-    fn row<T>(&mut self, name: &str, stated: &Stated<T>, value: String) {
+    fn row<T>(&mut self, name: &str, stated: &Sourced<T>, value: String) {
         let name = self.words.say(name);
         self.named(name, stated, value);
     }
 
-    fn named<T>(&mut self, name: String, stated: &Stated<T>, value: String) {
+    fn named<T>(&mut self, name: String, stated: &Sourced<T>, value: String) {
         self.rows.push(vec![
             name.into(),
             value.into(),

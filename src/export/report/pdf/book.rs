@@ -3,7 +3,7 @@
 //! Everything that is drawn is either content of a tag or an artifact, so that a screen reader reads the
 //! report in its order and nothing else (ISO 32000-1, 14.7 and 14.8).
 
-use super::super::document::{Document, sheet_of};
+use super::super::document::{ReportDocument, sheet_of};
 use super::super::drawing::{Drawing, Escaped, Shape};
 use super::super::paper::Paper;
 use super::embed::{self, LEVEL, Used, name_of_face};
@@ -53,7 +53,7 @@ enum Kid {
 }
 
 /// A file that is being made.
-pub(super) struct Book<'a> {
+pub(super) struct PdfFile<'a> {
     fonts: &'a Fonts,
     /// What is used of each face.
     used: Vec<Used>,
@@ -65,7 +65,7 @@ pub(super) struct Book<'a> {
     exact: bool,
 }
 
-impl<'a> Book<'a> {
+impl<'a> PdfFile<'a> {
     pub(super) fn new(paper: Paper, fonts: &'a Fonts) -> Self {
         let mut book = Self {
             fonts,
@@ -211,7 +211,7 @@ impl<'a> Book<'a> {
     }
 
     /// Writes the margins of every page, and returns the octets of the whole PDF file.
-    pub(super) fn finish(mut self, document: &Document) -> Vec<u8> {
+    pub(super) fn finish(mut self, document: &ReportDocument) -> Vec<u8> {
         self.margins(document);
         let numbers = Numbers {
             pages: i32::try_from(self.pages.len()).unwrap_or(i32::MAX),
@@ -282,7 +282,7 @@ impl<'a> Book<'a> {
     }
 
     /// The lines at the foot, beside the number of the sheet, in letters so large that there are three at most.
-    fn foot(&self, document: &Document) -> (f32, Vec<String>) {
+    fn foot(&self, document: &ReportDocument) -> (f32, Vec<String>) {
         let all = self.pages.len();
         let number = sheet_of(document.words, all, all);
         let beside = self.fonts.width(&number, Weight::Regular, SMALL) + 12.0;
@@ -307,7 +307,7 @@ impl<'a> Book<'a> {
     }
 
     /// The person, the key and the number of the sheet, on every sheet.
-    fn margins(&mut self, document: &Document) {
+    fn margins(&mut self, document: &ReportDocument) {
         let all = self.pages.len();
         let (size, foot) = self.foot(document);
         let mut pages = std::mem::take(&mut self.pages);

@@ -13,7 +13,7 @@ use unicode_script::{Script, UnicodeScript};
 
 /// A line of text, from left to right as it is seen; places are in sizes of the letters.
 #[derive(Default)]
-pub(super) struct Line {
+pub(super) struct TextLine {
     pub(super) runs: Vec<Run>,
     pub(super) width: f32,
     /// Whether every letter is in a face.
@@ -24,11 +24,11 @@ pub(super) struct Line {
 pub(super) struct Run {
     pub(super) face: usize,
     pub(super) x: f32,
-    pub(super) what: What,
+    pub(super) what: RunContent,
 }
 
 /// What a run is made of.
-pub(super) enum What {
+pub(super) enum RunContent {
     /// One glyph a letter, each as wide as its face has it.
     Simple(Vec<(u16, char)>),
     /// Letters that belong together, with what they became.
@@ -52,11 +52,11 @@ impl Fonts {
     }
 
     /// A text as a line.
-    pub(super) fn line(&self, text: &str, weight: Weight) -> Line {
+    pub(super) fn line(&self, text: &str, weight: Weight) -> TextLine {
         let text: String = text.chars().filter_map(seen).collect();
-        let mut line = Line {
+        let mut line = TextLine {
             exact: true,
-            ..Line::default()
+            ..TextLine::default()
         };
         if text.chars().all(|letter| self.simple(letter, weight).is_some()) {
             self.simple_run(&text, weight, &mut line);
@@ -74,7 +74,14 @@ impl Fonts {
     }
 
     /// A stretch of one direction.
-    fn directed(&self, text: &str, range: Range<usize>, weight: Weight, backwards: bool, line: &mut Line) {
+    fn directed(
+        &self,
+        text: &str,
+        range: Range<usize>,
+        weight: Weight,
+        backwards: bool,
+        line: &mut TextLine,
+    ) {
         let mut stretches = self.stretches(text.get(range).unwrap_or_default(), weight);
         if backwards {
             stretches.reverse();
@@ -118,7 +125,7 @@ impl Fonts {
         stretches
     }
 
-    fn simple_run(&self, text: &str, weight: Weight, line: &mut Line) {
+    fn simple_run(&self, text: &str, weight: Weight, line: &mut TextLine) {
         let begins = line.width;
         let mut glyphs = Vec::with_capacity(text.len());
         for letter in text.chars() {
@@ -130,12 +137,12 @@ impl Fonts {
         line.runs.push(Run {
             face: Self::of(weight),
             x: begins,
-            what: What::Simple(glyphs),
+            what: RunContent::Simple(glyphs),
         });
     }
 
     /// A question mark for each letter that nobody has.
-    fn unknown_run(&self, text: &str, weight: Weight, line: &mut Line) {
+    fn unknown_run(&self, text: &str, weight: Weight, line: &mut TextLine) {
         let Some((glyph, wide)) = self.simple('?', weight) else {
             return;
         };
@@ -148,7 +155,7 @@ impl Fonts {
                 glyphs: vec![(glyph, at, 0.0)],
             }
         });
-        let what = What::Shaped(clusters.collect());
+        let what = RunContent::Shaped(clusters.collect());
         let face = Self::of(weight);
         line.runs.push(Run {
             face,
@@ -157,7 +164,7 @@ impl Fonts {
         });
     }
 
-    fn shaped_run(&self, place: usize, text: &str, backwards: bool, line: &mut Line) {
+    fn shaped_run(&self, place: usize, text: &str, backwards: bool, line: &mut TextLine) {
         let Some(face) = self.faces().get(place) else {
             return;
         };
@@ -206,7 +213,7 @@ impl Fonts {
         line.runs.push(Run {
             face: place,
             x: line.width,
-            what: What::Shaped(clusters),
+            what: RunContent::Shaped(clusters),
         });
         line.width += x;
     }
@@ -266,10 +273,10 @@ const fn units(value: i32) -> f32 {
 mod tests {
     use super::*;
 
-    fn text_of(line: &Line) -> String {
+    fn text_of(line: &TextLine) -> String {
         let run = |run: &Run| match &run.what {
-            What::Simple(glyphs) => glyphs.iter().map(|(_, letter)| *letter).collect::<String>(),
-            What::Shaped(clusters) => clusters.iter().map(|cluster| cluster.text.as_str()).collect(),
+            RunContent::Simple(glyphs) => glyphs.iter().map(|(_, letter)| *letter).collect::<String>(),
+            RunContent::Shaped(clusters) => clusters.iter().map(|cluster| cluster.text.as_str()).collect(),
         };
         line.runs.iter().map(run).collect()
     }

@@ -2,7 +2,7 @@
 
 use super::embed::{Used, letter_of, name_of_face};
 use super::faces::{Fonts, Weight};
-use super::letters::{Cluster, What};
+use super::letters::{Cluster, RunContent};
 use crate::export::report::drawing::{Anchor, Shape};
 use pdf_writer::types::TextRenderingMode;
 use pdf_writer::{Content, Name, Str, TextStr};
@@ -69,8 +69,8 @@ impl Pencil<'_> {
                     .set_line_width(size * EDGE);
             }
             match &run.what {
-                What::Simple(glyphs) => self.simple(run.face, at, glyphs),
-                What::Shaped(clusters) => {
+                RunContent::Simple(glyphs) => self.simple(run.face, at, glyphs),
+                RunContent::Shaped(clusters) => {
                     for cluster in clusters {
                         self.cluster(run.face, at, size, cluster);
                     }

@@ -1,10 +1,10 @@
 //! Blocks onto pages.
 
-use super::super::document::{Block, Cell, Mark, SHORT_ROWS, Set, Table};
+use super::super::document::{Block, Cell, PlotMark, SHORT_ROWS, Set, Table};
 use super::super::drawing::{Drawing, Pen, Shape};
 use super::super::paper::Paper;
 use super::super::plot::WIDTH;
-use super::book::{BOTTOM, Book, LEFT, TOP};
+use super::book::{BOTTOM, LEFT, PdfFile, TOP};
 use super::faces::{Fonts, Weight};
 use super::pen::Colour;
 use pdf_writer::types::StructRole;
@@ -57,25 +57,25 @@ const PARAGRAPH: f32 = 45.0;
 const TABLE: f32 = 60.0;
 
 /// A place on the last page.
-pub(super) struct Setting<'a> {
+pub(super) struct Typesetting<'a> {
     fonts: &'a Fonts,
-    book: Book<'a>,
+    book: PdfFile<'a>,
     /// Of the first sheet; behind it, everything is set as usual.
     measure: Measure,
     y: f32,
 }
 
-impl<'a> Setting<'a> {
+impl<'a> Typesetting<'a> {
     pub(super) fn new(paper: Paper, fonts: &'a Fonts, first: Measure) -> Self {
         Self {
             fonts,
-            book: Book::new(paper, fonts),
+            book: PdfFile::new(paper, fonts),
             measure: first,
             y: TOP,
         }
     }
 
-    pub(super) fn book(self) -> Book<'a> {
+    pub(super) fn book(self) -> PdfFile<'a> {
         self.book
     }
 
@@ -332,10 +332,10 @@ fn lines(fonts: &Fonts, row: &[Cell], columns: &[f32]) -> Vec<Vec<String>> {
         .collect()
 }
 
-fn mark_shapes(mark: Mark) -> Vec<Shape> {
-    let wedge = Shape::Triangle(mark == Mark::Counted, [(0.5, 0.5), (6.5, 0.5), (3.5, 6.5)]);
+fn mark_shapes(mark: PlotMark) -> Vec<Shape> {
+    let wedge = Shape::Triangle(mark == PlotMark::Counted, [(0.5, 0.5), (6.5, 0.5), (3.5, 6.5)]);
     let strike = Shape::Strokes(Pen::Ink, vec![[-0.5, 6.5, 7.5, 0.5]]);
-    if mark == Mark::SetAside {
+    if mark == PlotMark::SetAside {
         vec![wedge, strike]
     } else {
         vec![wedge]

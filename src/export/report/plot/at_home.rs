@@ -4,11 +4,11 @@
 use super::field::{Field, LETTERS, Scale, between};
 use super::parted;
 use super::spots::{Spot, spot};
-use crate::export::report::document::Mark;
+use crate::export::report::document::PlotMark;
 use crate::export::report::drawing::{Anchor, Drawing, Escaped, Pen, Shape};
 use crate::monitoring::patterns::ClinicReading;
 use crate::monitoring::protocol::Limits;
-use crate::monitoring::spread::{Every, Part};
+use crate::monitoring::spread::{Every, SpreadPart};
 use crate::monitoring::taken::Taken;
 use crate::reading::Pressure;
 use crate::sitting::Slot;
@@ -30,7 +30,7 @@ const NAME: f32 = 24.0;
 
 /// Days from the first to the last.
 #[derive(Clone, Copy, Debug)]
-pub struct Span {
+pub struct DaySpan {
     /// The first day.
     pub from: Date,
     /// The last day.
@@ -40,7 +40,7 @@ pub struct Span {
 /// The picture of single readings, as an SVG element.
 pub fn readings(
     (title, id): (&str, &str),
-    span: Span,
+    span: DaySpan,
     taken: &[&Taken],
     limits: Option<&Limits>,
     words: &Words,
@@ -57,13 +57,13 @@ pub fn readings(
     field.days(&mut shapes, span.to, None);
     field.pressures(&mut shapes, limits, &spots, 3.0, "");
     days(&field, &mut shapes, span, words);
-    let count = |mark: Mark| words_count(spots.iter().filter(|spot| spot.mark == mark).count());
+    let count = |mark: PlotMark| words_count(spots.iter().filter(|spot| spot.mark == mark).count());
     let description = words.with(
         "picture-readings",
         &[
-            ("counted", count(Mark::Counted).into()),
-            ("marked", count(Mark::Marked).into()),
-            ("aside", count(Mark::SetAside).into()),
+            ("counted", count(PlotMark::Counted).into()),
+            ("marked", count(PlotMark::Marked).into()),
+            ("aside", count(PlotMark::SetAside).into()),
         ],
     );
     svg(shapes, title, description, id)
@@ -74,9 +74,9 @@ pub fn readings(
 #[derive(Clone, Copy, Debug)]
 #[expect(missing_docs, reason = "the names say it")]
 pub struct Points<'a> {
-    pub span: Span,
+    pub span: DaySpan,
     pub every: Every,
-    pub parts: &'a [Part],
+    pub parts: &'a [SpreadPart],
     pub clinic: &'a [ClinicReading],
     pub changes: &'a [Date],
     pub limits: Option<&'a Limits>,
@@ -99,7 +99,7 @@ impl Points<'_> {
         parted::changes(&field, &mut shapes, self.changes);
         parted::points(&field, &mut shapes, self.every, self.parts, POINT);
         parted::clinics(&field, &mut shapes, self.clinic);
-        let mean = |part: Option<&Part>| part.map(|part| part.mean.whole()).unwrap_or_default();
+        let mean = |part: Option<&SpreadPart>| part.map(|part| part.mean.whole()).unwrap_or_default();
         let description = words.with(
             "picture-points",
             &[
@@ -116,7 +116,7 @@ impl Points<'_> {
 
     /// Over the picture: where each part can be tapped, with its address. Whoever taps nothing has the same links in
     /// the list.
-    pub fn taps(&self, address: impl Fn(&Part) -> String) -> String {
+    pub fn taps(&self, address: impl Fn(&SpreadPart) -> String) -> String {
         let field = self.field(Scale::around(std::iter::empty(), 0.0));
         let mut out = format!(
             "<svg class=\"taps-of-plot\" viewBox=\"0 0 {WIDTH} {}\" aria-hidden=\"true\">",
@@ -169,7 +169,7 @@ impl Points<'_> {
     }
 }
 
-fn field(span: Span, scale: Scale, lanes: Vec<Slot>) -> Field {
+fn field(span: DaySpan, scale: Scale, lanes: Vec<Slot>) -> Field {
     Field {
         left: LEFT,
         right: RIGHT,
@@ -188,7 +188,7 @@ fn of(limits: Option<&Limits>) -> impl Iterator<Item = f64> {
 }
 
 /// The day of the month under each day, or under so many as there is room for.
-fn days(field: &Field, shapes: &mut Vec<Shape>, span: Span, words: &Words) {
+fn days(field: &Field, shapes: &mut Vec<Shape>, span: DaySpan, words: &Words) {
     let width = field.day(span.to) - field.day(span.from);
     let one = width / between(span.from, span.to).max(1.0);
     let with_weekday = one >= 19.0;

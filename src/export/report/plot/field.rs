@@ -1,7 +1,7 @@
 //! One field of a plot: days from left to right in lanes, values from bottom to top, and the marks in it.
 
 use super::spots::Spot;
-use crate::export::report::document::Mark;
+use crate::export::report::document::PlotMark;
 use crate::export::report::drawing::{Anchor, Pen, Shape};
 use crate::monitoring::protocol::Limits;
 use crate::sitting::Slot;
@@ -123,7 +123,7 @@ impl Field {
         let stems_only = self.stems_only();
         let (mut stems, mut strikes, mut marks) = (Vec::new(), Vec::new(), Vec::new());
         for (spot, x, step) in self.places(spots) {
-            if stems_only && spot.mark == Mark::SetAside {
+            if stems_only && spot.mark == PlotMark::SetAside {
                 strikes.push([x, self.bottom, x, self.bottom - TICK]);
                 continue;
             }
@@ -261,7 +261,7 @@ impl Field {
             if let Some(rate) = spot.pulse {
                 let r = (step * 0.3).clamp(0.3, 1.7);
                 shapes.push(Shape::Dot(
-                    spot.mark == Mark::Counted,
+                    spot.mark == PlotMark::Counted,
                     (x, self.y(to_f32(rate))),
                     r,
                 ));
@@ -291,7 +291,7 @@ fn half_a_wedge(step: f32) -> f32 {
 pub(super) fn wedges(
     shapes: &mut Vec<Shape>,
     strikes: &mut Vec<[f32; 4]>,
-    mark: Mark,
+    mark: PlotMark,
     x: f32,
     half: f32,
     top: f32,
@@ -300,8 +300,8 @@ pub(super) fn wedges(
     for (tip, away) in [(top, -1.7 * half), (bottom, 1.7 * half)] {
         let base = tip + away;
         let points = [(x - half, base), (x + half, base), (x, tip)];
-        shapes.push(Shape::Triangle(mark == Mark::Counted, points));
-        if mark == Mark::SetAside {
+        shapes.push(Shape::Triangle(mark == PlotMark::Counted, points));
+        if mark == PlotMark::SetAside {
             let middle = tip + away * 0.6;
             strikes.push([
                 x - 1.5 * half,

@@ -9,7 +9,7 @@ use crate::export::report::drawing::{Anchor, Drawing, Pen, Shape};
 use crate::export::report::words::n;
 use crate::household::Note;
 use crate::monitoring::patterns::ClinicReading;
-use crate::monitoring::spread::{Every, Part, parts};
+use crate::monitoring::spread::{Every, SpreadPart, parts};
 use crate::reading::Pressure;
 use crate::sitting::Slot;
 use crate::words::{Value, Words};
@@ -118,7 +118,7 @@ fn changes(report: &Report<'_>) -> Vec<Date> {
     changed.map(|note| report.zones.civil(note.at).date()).collect()
 }
 
-fn scale(report: &Report<'_>, parts: &[Part], clinic: &[ClinicReading]) -> Scale {
+fn scale(report: &Report<'_>, parts: &[SpreadPart], clinic: &[ClinicReading]) -> Scale {
     let ends = parts
         .iter()
         .flat_map(|part| part.systolic.into_iter().chain(part.diastolic));
@@ -174,7 +174,7 @@ fn key(
 }
 
 /// What the points show, for those who do not see them.
-fn described(report: &Report<'_>, every: Every, parts: &[Part]) -> String {
+fn described(report: &Report<'_>, every: Every, parts: &[SpreadPart]) -> String {
     let words = report.words;
     let days = words.days(report.period.from, report.period.to);
     let mut said = vec![words.with(
@@ -185,13 +185,13 @@ fn described(report: &Report<'_>, every: Every, parts: &[Part]) -> String {
             ("days", days.into()),
         ],
     )];
-    let shown = |part: &Part| Value::from(words.decimal(&part.mean.shown()));
+    let shown = |part: &SpreadPart| Value::from(words.decimal(&part.mean.shown()));
     if let Some((first, last)) = parts.first().zip(parts.last()) {
         let values = [("first", shown(first)), ("last", shown(last))];
         said.push(words.with("plot-says-first-last", &values));
     }
-    let mean = |part: &Part| part.mean.systolic().map(to_f32).unwrap_or_default();
-    let by = |a: &&Part, b: &&Part| mean(a).total_cmp(&mean(b));
+    let mean = |part: &SpreadPart| part.mean.systolic().map(to_f32).unwrap_or_default();
+    let by = |a: &&SpreadPart, b: &&SpreadPart| mean(a).total_cmp(&mean(b));
     if let Some((least, most)) = parts.iter().min_by(by).zip(parts.iter().max_by(by)) {
         let values = [("lowest", shown(least)), ("highest", shown(most))];
         said.push(words.with("plot-says-lowest-highest", &values));

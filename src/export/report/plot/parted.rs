@@ -3,7 +3,7 @@
 use super::field::{Field, LETTERS, to_f32};
 use crate::export::report::drawing::{Anchor, Pen, Shape};
 use crate::monitoring::patterns::ClinicReading;
-use crate::monitoring::spread::{Every, Part};
+use crate::monitoring::spread::{Every, SpreadPart};
 use crate::words::Words;
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -15,7 +15,7 @@ const NAME: f32 = 26.0;
 const QUARTER_OF_NAME: f32 = 9.0;
 
 /// Where a part begins, and how wide it is.
-pub(super) fn place(field: &Field, every: Every, part: &Part) -> (f32, f32) {
+pub(super) fn place(field: &Field, every: Every, part: &SpreadPart) -> (f32, f32) {
     let from = field.day(part.from);
     let end = every.last(part.from).tomorrow().unwrap_or(Date::MAX);
     (from, field.day(end) - from)
@@ -23,7 +23,13 @@ pub(super) fn place(field: &Field, every: Every, part: &Part) -> (f32, f32) {
 
 /// A point at each mean, no larger than that, on a line from the lowest to the highest value; open where it rests on
 /// few days.
-pub(super) fn points(field: &Field, shapes: &mut Vec<Shape>, every: Every, parts: &[Part], largest: f32) {
+pub(super) fn points(
+    field: &Field,
+    shapes: &mut Vec<Shape>,
+    every: Every,
+    parts: &[SpreadPart],
+    largest: f32,
+) {
     let (mut spreads, mut points) = (Vec::new(), Vec::new());
     for part in parts {
         let (from, width) = place(field, every, part);

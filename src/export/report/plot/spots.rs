@@ -1,7 +1,7 @@
 //! The readings that can be plotted, as days, parts of the day and numbers.
 
 use crate::export::report::Report;
-use crate::export::report::document::Mark;
+use crate::export::report::document::PlotMark;
 use crate::monitoring::taken::Taken;
 use crate::sitting::Slot;
 use crate::technique::Disposition;
@@ -9,7 +9,7 @@ use jiff::civil::Date;
 
 /// What is plotted, in mmHg; beyond it a value that cannot be would press all others flat.
 const PLOTTED: std::ops::RangeInclusive<f64> = 20.0..=300.0;
-impl Mark {
+impl PlotMark {
     pub(in crate::export::report) const fn of(disposition: Disposition) -> Self {
         match disposition {
             Disposition::Counted => Self::Counted,
@@ -24,7 +24,7 @@ impl Mark {
 pub(super) struct Spot {
     pub(super) day: Date,
     pub(super) slot: Slot,
-    pub(super) mark: Mark,
+    pub(super) mark: PlotMark,
     pub(super) systolic: f64,
     pub(super) diastolic: f64,
     pub(super) pulse: Option<f64>,
@@ -45,7 +45,7 @@ pub(super) fn spot(taken: &Taken) -> Option<Spot> {
     (PLOTTED.contains(&systolic) && PLOTTED.contains(&diastolic)).then_some(Spot {
         day: taken.day,
         slot: taken.slot,
-        mark: Mark::of(taken.disposition),
+        mark: PlotMark::of(taken.disposition),
         systolic,
         diastolic,
         pulse: values.pulse_rate.filter(|pulse| PLOTTED.contains(pulse)),

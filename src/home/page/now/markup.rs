@@ -8,7 +8,7 @@ use super::told::Told;
 use crate::home::page::phones::calls;
 use crate::household::{AFTER_BIRTH_SOURCE, PersonId};
 use crate::monitoring::escalation::Level;
-use crate::monitoring::next::{Course, Step};
+use crate::monitoring::next::{PlanCourse, Step};
 use crate::monitoring::stated::Stated;
 use crate::technique::{Disposition, JudgedReading, Judges, Reason};
 use crate::words::Words;
@@ -83,7 +83,10 @@ impl Scene {
 
     /// What the button says that begins days for this person, where none run and none are to come.
     pub(super) fn begins(&self, known: &Stated, words: &Words) -> Option<String> {
-        let none = matches!(self.next.grounds.course, Course::NotBegun | Course::Over(_));
+        let none = matches!(
+            self.next.grounds.course,
+            PlanCourse::NotBegun | PlanCourse::Over(_)
+        );
         let days = known.protocol_of(&self.next.person).filter(|_| none)?.days.value;
         let who = known.label(&self.next.person);
         Some(words.with(

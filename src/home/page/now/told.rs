@@ -2,7 +2,7 @@
 
 use super::scene::{Scene, said};
 use crate::monitoring::escalation::{About, Alert, Level};
-use crate::monitoring::next::{Course, Step};
+use crate::monitoring::next::{PlanCourse, Step};
 use crate::monitoring::stated::Stated;
 use crate::monitoring::urgent;
 use crate::words::{Value, Words};
@@ -173,21 +173,21 @@ impl Scene {
         let today = known.zones.civil(self.now).date();
         let mut say = vec![self.coming(known, words), words.say("step-not-due-say")];
         match self.next.grounds.course {
-            Course::NotBegun => {
+            PlanCourse::NotBegun => {
                 let say = vec![words.say("not-begun-say")];
                 return Told::new("not-begun", words.say("not-begun"), say);
             }
-            Course::Over(_) => {
+            PlanCourse::Over(_) => {
                 let say = vec![words.say("period-over-next")];
                 return Told::new("over", words.say("step-over"), say);
             }
-            Course::Before(from) => {
+            PlanCourse::Before(from) => {
                 say.insert(
                     0,
                     words.with("days-begin", &[("day", words.day(from, today).into())]),
                 );
             }
-            Course::Runs => {}
+            PlanCourse::Runs => {}
         }
         Told::new("not-due", words.say("step-not-due"), say)
     }

@@ -83,7 +83,7 @@ impl Monitor {
 fn link() -> (
     Monitor,
     Talk,
-    tokio::task::JoinHandle<End>,
+    tokio::task::JoinHandle<LinkEnd>,
     mpsc::Receiver<ReceivedValue>,
 ) {
     let (ours, theirs) = UnixDatagram::pair().unwrap();
@@ -92,10 +92,10 @@ fn link() -> (
     (Monitor(theirs), talk, tokio::spawn(carrier.run()), heard)
 }
 
-async fn known(talk: &Talk) -> Arc<Attributes> {
+async fn known(talk: &Talk) -> Arc<ServerAttributes> {
     talk.exchange_mtu().await.unwrap();
     let hash = talk.database_hash().await.unwrap();
-    let found = Arc::new(talk.discover(Discovery::of_service(hash)).await.unwrap());
+    let found = Arc::new(talk.discover(AttributeDiscovery::of_service(hash)).await.unwrap());
     assert_eq!(talk.subscribe(&found, &[MEASUREMENT]).await.unwrap(), 1);
     talk.know(Some(found.clone()));
     found
@@ -241,7 +241,7 @@ async fn a_request_without_an_answer_ends_the_link_at_its_limit() {
     let (talk, mut carrier) = begin(Channel::Pair(ours), Server::new(NoTime, true), hand_on);
     carrier.client.limit = Duration::from_millis(50);
     let (end, asked) = tokio::join!(carrier.run(), talk.read(7));
-    assert!(matches!(end, End::Unanswered));
+    assert!(matches!(end, LinkEnd::Unanswered));
     assert!(matches!(asked, Err(Failed::Ended)));
     drop(monitor);
 }
@@ -266,7 +266,7 @@ async fn service_changed_is_confirmed_and_told() {
     };
     let (_, found) = tokio::join!(
         serves,
-        talk.discover(Discovery::of_the_rest(&Attributes::default()))
+        talk.discover(AttributeDiscovery::of_the_rest(&ServerAttributes::default()))
     );
     let found = found.unwrap();
     assert_eq!(found.find(SERVICE_CHANGED).unwrap().subscription(), Some((4, 2)));
