@@ -377,9 +377,7 @@ async fn enrol(
     if let Some(radio) = &place.radio {
         // The collector takes the link over: it subscribes while the monitor is still there.
         let enrolled = stated::enrolled(&journal)?;
-        let _ = radio
-            .send(central::CentralRequest::Enrolled(enrolled))
-            .await;
+        let _ = radio.send(central::CentralRequest::Enrolled(enrolled)).await;
     }
     tell(Pairing::Done { monitor });
     introduction

@@ -1,7 +1,7 @@
 //! What the sheet for the clinic costs, the whole call from the journal to the file, and the page with the same ten
 //! years behind it. The readings are invented.
 
-use crate::harness::page::get;
+use crate::harness::page::{get, served};
 use crate::table::{Aim, Table};
 use jiff::civil::Date;
 use jiff::tz::{Offset, TimeZone};
@@ -27,7 +27,12 @@ const PAGE_MS: f64 = 20.0;
 const PAGE_KIB: f64 = 80.0;
 const PAGE_RUNS: usize = 21;
 
+/// From the command on a fresh start to a whole first screen (ms; own choice: nobody wonders yet).
+const FIRST_SCREEN_MS: f64 = 1_000.0;
+const STARTS: usize = 5;
+
 pub(crate) fn measure(table: &mut Table) {
+    first_screen(table);
     for (days, budgets) in BUDGETS {
         let home = tempfile::tempdir().unwrap();
         // Up to yesterday, so that the page has something to say.
@@ -86,6 +91,37 @@ fn report(state: &Path, first: Date, days: u16, name: &str) -> f64 {
         .unwrap();
     assert!(ended.success());
     start.elapsed().as_secs_f64() * 1e3
+}
+
+/// From a command in an empty folder until the first page is there, with its style and script: a household that is still
+/// empty, and the README's first command.
+fn first_screen(table: &mut Table) {
+    for (what, arguments) in [
+        (
+            "an empty folder to the first screen of the page",
+            &["serve", "--open"][..],
+        ),
+        ("the same of the demonstration", &["demo", "--serve"]),
+    ] {
+        let round = || {
+            let home = tempfile::tempdir().unwrap();
+            let start = Instant::now();
+            let mut command = Command::new(crate::program("quietcuff"));
+            command.args(arguments).args(["--listen", "127.0.0.1:0"]);
+            if arguments[0] == "serve" {
+                command.arg("--state").arg(home.path());
+            }
+            let page = served(command);
+            for path in ["/", "/page.css", "/now.js"] {
+                let back = get(page.address(), path, "");
+                assert_eq!(back.status, 200, "{path}");
+                assert!(!back.body.is_empty(), "{path}");
+            }
+            start.elapsed().as_secs_f64() * 1e3
+        };
+        let took = median((0..STARTS).map(|_| round()).collect());
+        table.limit(what, took, "ms", FIRST_SCREEN_MS, Aim::AtMost(1.0));
+    }
 }
 
 /// Every page in turn: the slowest, and the largest with what all of them share.
