@@ -1,14 +1,16 @@
 //! The clinic's side: the server by others (`server.mjs`), and a home that delivers to it.
 
 use crate::harness::command::{Home, Ran};
+use crate::harness::driver::Driver;
 use crate::harness::left_out::{installed, program};
 use crate::harness::made::{Made, Sent, entries};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
+use std::sync::OnceLock;
 use std::time::Duration;
 
 /// Where `prepare` put the server; none where oracles are to be left out.
@@ -21,9 +23,11 @@ fn prepared() -> Option<PathBuf> {
     installed("delivery", what)
 }
 
+/// What opens the servers of all tests.
+static SERVERS: OnceLock<Driver> = OnceLock::new();
+
 /// A FHIR server of its own, which ends with this value.
 pub(crate) struct Clinic {
-    child: Child,
     pub(crate) port: u16,
 }
 
@@ -34,19 +38,18 @@ impl Clinic {
 
     pub(crate) fn with(options: &Value) -> Option<Self> {
         let cache = prepared()?;
-        let mut child = Command::new("node")
-            .arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/delivery/server.mjs"))
-            .arg(cache)
-            .arg(options.to_string())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("node; tests/delivery/prepare says what is missing");
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
-        let port = line.trim().parse().expect("the server's port");
-        Some(Self { child, port })
+        let port = SERVERS
+            .get_or_init(|| {
+                let mut node = Command::new("node");
+                node.arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/delivery/server.mjs"))
+                    .arg(cache);
+                Driver::start(node)
+            })
+            .told(json!({ "do": "open", "options": options }));
+        let port = port.as_u64().and_then(|port| port.try_into().ok());
+        Some(Self {
+            port: port.expect("the server's port"),
+        })
     }
 
     pub(crate) fn url(&self) -> String {
@@ -125,8 +128,11 @@ impl Clinic {
 
 impl Drop for Clinic {
     fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        let servers = SERVERS.get().expect("whoever opened one");
+        // A test that fails takes its own way out.
+        if !std::thread::panicking() {
+            servers.told(json!({ "do": "close", "port": self.port }));
+        }
     }
 }
 

@@ -1,14 +1,11 @@
 //! Chromium, driven line by line.
 
+use crate::harness::driver::Driver;
 use crate::harness::left_out::{installed, program};
 use serde_json::{Value, json};
-use std::collections::HashMap;
-use std::io::{BufRead, BufReader, Write};
 use std::path::PathBuf;
-use std::process::{ChildStdin, Command, Stdio};
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{Sender, channel};
-use std::sync::{Arc, Mutex, OnceLock};
+use std::process::Command;
+use std::sync::OnceLock;
 
 /// What the browser is for.
 const WHAT: &str = "the page in a browser";
@@ -24,68 +21,14 @@ fn modules() -> Option<PathBuf> {
 }
 
 /// One browser for all tests of this process: to start it costs more than most of what it is asked.
-struct Driver {
-    to: Mutex<ChildStdin>,
-    waiting: Arc<Mutex<HashMap<u64, Sender<Value>>>>,
-    numbers: AtomicU64,
-}
-
-impl Driver {
-    /// It ends when its standard input does, that is with this process.
-    fn the_one() -> &'static Self {
-        static THE_ONE: OnceLock<Driver> = OnceLock::new();
-        THE_ONE.get_or_init(|| {
-            let mut child = Command::new("node")
-                .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/page/browser.mjs"))
-                .args([modules().unwrap().as_os_str(), "/usr/bin/chromium".as_ref()])
-                .stdin(Stdio::piped())
-                .stdout(Stdio::piped())
-                .spawn()
-                .unwrap();
-            let waiting = Arc::<Mutex<HashMap<u64, Sender<Value>>>>::default();
-            let (to, from) = (child.stdin.take().unwrap(), child.stdout.take().unwrap());
-            let answered = Arc::clone(&waiting);
-            std::thread::spawn(move || {
-                for line in BufReader::new(from).lines().map_while(Result::ok) {
-                    let said: Value = serde_json::from_str(&line).unwrap_or_default();
-                    let asker = said["n"]
-                        .as_u64()
-                        .and_then(|n| answered.lock().unwrap().remove(&n));
-                    let Some(asker) = asker else {
-                        eprintln!("the browser said what nobody asked: {line}");
-                        continue;
-                    };
-                    let _ = asker.send(said);
-                }
-                // Whoever waits still hears that there is nobody any more.
-                answered.lock().unwrap().clear();
-                let _ = child.wait();
-            });
-            Self {
-                to: Mutex::new(to),
-                waiting,
-                numbers: AtomicU64::new(0),
-            }
-        })
-    }
-
-    fn number(&self) -> u64 {
-        self.numbers.fetch_add(1, Ordering::Relaxed)
-    }
-
-    fn told(&self, mut command: Value, by: u64) -> Value {
-        let n = self.number();
-        let (tell, told) = channel();
-        self.waiting.lock().unwrap().insert(n, tell);
-        command["n"] = n.into();
-        command["by"] = by.into();
-        writeln!(self.to.lock().unwrap(), "{command}").unwrap();
-        let mut said = told
-            .recv()
-            .unwrap_or_else(|_| panic!("{command}: the browser has ended"));
-        assert!(said.get("error").is_none(), "{command}: {said}");
-        said["value"].take()
-    }
+fn the_one() -> &'static Driver {
+    static THE_ONE: OnceLock<Driver> = OnceLock::new();
+    THE_ONE.get_or_init(|| {
+        let mut node = Command::new("node");
+        node.arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/page/browser.mjs"))
+            .args([modules().unwrap().as_os_str(), "/usr/bin/chromium".as_ref()]);
+        Driver::start(node)
+    })
 }
 
 /// A visitor's share of the browser, with pages that no other test sees.
@@ -96,12 +39,13 @@ pub(crate) struct Browser {
 impl Browser {
     pub(crate) fn start() -> Self {
         Self {
-            by: Driver::the_one().number(),
+            by: the_one().number(),
         }
     }
 
-    pub(crate) fn told(&mut self, command: Value) -> Value {
-        Driver::the_one().told(command, self.by)
+    pub(crate) fn told(&mut self, mut command: Value) -> Value {
+        command["by"] = self.by.into();
+        the_one().told(command)
     }
 
     pub(crate) fn open(&mut self, page: &str, url: &str) {

@@ -3,6 +3,7 @@
 
 pub(crate) mod browser;
 pub(crate) mod command;
+pub(crate) mod driver;
 pub(crate) mod frames;
 pub(crate) mod hapi;
 pub(crate) mod left_out;
