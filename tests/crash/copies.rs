@@ -193,6 +193,8 @@ fn a_backup_to_where_it_cannot_go_leaves_everything_as_it_was() {
     let working = fs::File::create(&part).unwrap();
     working.lock().unwrap();
     refused(&state, &real, 73, &["another process is writing it"]);
+    // A process that another test is just starting may still have it open; what is unlocked is unlocked for it too.
+    working.unlock().unwrap();
     drop(working);
     good(&state, &["backup", "--output", real.to_str().unwrap()]);
     assert!(!part.exists());
