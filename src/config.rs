@@ -182,6 +182,7 @@ impl Config {
             "clinic",
             "clinic.server",
             "clinic.people",
+            "clinic.consent",
             "clinic.sheets",
             "clinic.language",
             "clinic.auth",
@@ -322,6 +323,7 @@ fn named(wanted: &str) -> String {
 mod tests {
     use super::*;
     use crate::delivery::key::Algorithm;
+    use crate::delivery::releases::Consent;
     use crate::delivery::{Auth, PlainHttp};
     use crate::export::fhir::Profiles;
 
@@ -382,6 +384,7 @@ mod tests {
             clinic: Clinic {
                 server: Some("https://clinic.example/r4".into()),
                 people: vec!["asha".parse().unwrap()],
+                consent: Consent::Required,
                 sheets: true,
                 language: Some(Language::German),
                 auth: Auth::Smart,

@@ -11,6 +11,7 @@ mod fold;
 mod ids;
 mod mapping;
 pub mod phones;
+mod release;
 mod words;
 mod zone;
 
@@ -18,6 +19,7 @@ pub use address::{MonitorAddress, NotAnAddress};
 pub use birth::{AFTER_BIRTH_SOURCE, WEEKS_AFTER_BIRTH};
 pub use ids::{ID_CHARS_MAX, MonitorId, NotAnId, PersonId};
 pub use mapping::Mapping;
+pub use release::{Given, Release, TakenBack};
 pub use words::arms_of;
 pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, ZONE_RULES, Zones, time_zone};
 
@@ -175,6 +177,33 @@ pub enum Statement {
     Calls {
         /// Whom; `None` takes it back, and the configuration holds again.
         phones: Option<Phones>,
+    },
+    /// A person's readings may go to a clinic. For the same person and clinic a later one takes the place of an
+    /// earlier one.
+    Released {
+        /// The person whose readings may go.
+        person: PersonId,
+        /// The address of the clinic's server, as deliveries call it.
+        clinic: String,
+        /// The first day of which a measurement may go; `None` means from the beginning.
+        from: Option<Date>,
+        /// The last day of which a measurement may go; `None` means that none is the last.
+        until: Option<Date>,
+        /// The one who says so: the label of a key to the page, or a user of the machine.
+        by: Option<String>,
+        /// The moment at which it was said.
+        at: Timestamp,
+    },
+    /// What was released to a clinic is taken back: nothing more of that person goes there.
+    ReleaseWithdrawn {
+        /// The person whose readings may not go any more.
+        person: PersonId,
+        /// The address of the clinic's server, as deliveries call it.
+        clinic: String,
+        /// The one who says so.
+        by: Option<String>,
+        /// The moment at which it was said.
+        at: Timestamp,
     },
 }
 
@@ -480,6 +509,9 @@ pub struct Household {
     pub clinic_protocol: Option<String>,
     /// Whom the household calls; `None` means whom the configuration names.
     pub phones: Option<Phones>,
+    /// What was released to clinics of each person's readings, in the order in which it was stated. Of those for one
+    /// clinic only the last may hold.
+    pub releases: BTreeMap<PersonId, Vec<Release>>,
 }
 
 /// A note that was not taken back.
@@ -525,6 +557,12 @@ impl Household {
                 .find(|(_, (old, _))| same(old))
                 .map(|(id, _)| id.clone())
         })
+    }
+
+    /// What was last said of a person and a clinic; `None` where nobody said anything.
+    pub fn release(&self, person: &PersonId, clinic: &str) -> Option<&Release> {
+        let releases = self.releases.get(person)?;
+        releases.iter().rev().find(|release| release.clinic == clinic)
     }
 
     /// The notes that were not taken back, ordered by the moment at which it happened.

@@ -2,6 +2,7 @@
 
 mod key;
 mod launch;
+mod release;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -12,6 +13,7 @@ use super::rows::{moment, padded, widest};
 use super::summary::paragraph_behind;
 use crate::delivery::answer::Trouble;
 use crate::delivery::reasons::kind_of;
+use crate::delivery::releases::{Held, Leave};
 use crate::delivery::server::Way;
 use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Postman};
 use crate::export::report::words::n;
@@ -68,6 +70,8 @@ enum DeliverCommand {
     Launch(launch::LaunchArgs),
     /// Close that record again: the clinic is asked to take the key back, and nothing more is delivered
     Withdraw,
+    /// State what of whose measurements may go to the clinic, take it back, or list what was stated
+    Release(release::ReleaseArgs),
     /// Let what the server refused be sent again
     Retry {
         /// Its id, as the list shows it
@@ -86,6 +90,7 @@ pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
         Some(DeliverCommand::Key(args)) => key::run(args)?,
         Some(DeliverCommand::Launch(args)) => launch::run(here, args)?,
         Some(DeliverCommand::Withdraw) => launch::withdraw(here)?,
+        Some(DeliverCommand::Release(args)) => release::run(here, args)?,
         Some(DeliverCommand::Retry { id, .. }) => retry(here, id.as_deref())?,
         None if args.dry_run => dry_run(here)?,
         None => {
@@ -128,6 +133,13 @@ fn once(mut delivery: Delivery) -> Outcome {
     let round = delivery.once(&|n| progress.count(n.try_into().unwrap_or(u64::MAX)))?;
     drop(progress);
     delivery.tell(&round);
+    tell_held(&delivery, &round.held);
+    let missing: Vec<String> = delivery
+        .releases()
+        .iter()
+        .filter(|(person, leave)| **leave == Leave::Missing && round.held.contains_key(*person))
+        .map(|(person, _)| person.to_string())
+        .collect();
     match round.trouble {
         Some(trouble) => Err(troubled(
             &server,
@@ -142,7 +154,33 @@ fn once(mut delivery: Delivery) -> Outcome {
                 round.sent + round.refused
             ),
         )),
+        None if !missing.is_empty() => Err(Failure::new(
+            failure::NO_PERMISSION,
+            format!(
+                "{server}: nothing of {} goes there, because `clinic.consent` asks for a release and nobody has stated one; \
+                 `quietcuff deliver release {}` states it",
+                missing.join(", "),
+                missing.first().map_or("ID", String::as_str)
+            ),
+        )),
         None => Ok(ExitCode::SUCCESS),
+    }
+}
+
+/// Says what the household holds back: a delivery that ends well is not to look as if all had gone.
+fn tell_held(delivery: &Delivery, held: &Held) {
+    let releases = delivery.releases();
+    for (person, count) in held {
+        let why = match releases.leave(person) {
+            // That is why the command fails, and is said there.
+            Some(Leave::Missing) => continue,
+            Some(Leave::Withdrawn(_)) => "what was released is withdrawn",
+            _ => "not of the days that were released",
+        };
+        eprintln!(
+            "quietcuff: {count} {} of {person} are held back: {why}; `quietcuff deliver release --list` shows it",
+            delivery.to.things()
+        );
     }
 }
 
@@ -418,6 +456,10 @@ struct Listing {
     waiting: usize,
     sent: usize,
     parked: usize,
+    /// Of whom nobody has stated a release, and who go all the same.
+    unstated: Vec<String>,
+    /// What the household did not release, by whom it is about.
+    held: Vec<HeldBack>,
     last_contact: Option<Timestamp>,
     not_before: Option<Timestamp>,
     problem: Option<String>,
@@ -427,6 +469,18 @@ struct Listing {
     /// Each kind of refusal once, the most frequent first.
     kinds: Vec<Kind>,
     refused: Vec<Refused>,
+}
+
+/// What of one person would have to go, and was not released.
+#[derive(Serialize)]
+struct HeldBack {
+    person: PersonId,
+    count: usize,
+    /// `missing`, `withdrawn`, or `released` where it is not of the days that were.
+    standing: &'static str,
+    /// In the reader's words.
+    #[serde(skip)]
+    why: String,
 }
 
 /// Refusals for one reason, about whichever resource.
@@ -493,7 +547,25 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
         .into_iter()
         .filter_map(Refused::of)
         .collect();
+    let releases = delivery.releases();
+    let zones = &delivery.stated.zones;
+    let held = tally.held.into_iter().filter_map(|(person, count)| {
+        let leave = releases.leave(&person)?;
+        Some(HeldBack {
+            count,
+            standing: leave.name(),
+            why: leave.why_held(zones, words),
+            person,
+        })
+    });
+    let held = held.collect();
+    let unstated = releases
+        .iter()
+        .filter(|(_, leave)| **leave == Leave::Unstated)
+        .map(|(person, _)| person.to_string());
     let listing = Listing {
+        held,
+        unstated: unstated.collect(),
         server: clinic,
         people: delivery.to.people().keys().map(ToString::to_string).collect(),
         waiting: tally.waiting,
@@ -554,6 +626,18 @@ impl Listing {
             (words.say(things), words.with("deliver-counts", &counts)),
             (words.say("deliver-contact"), at(self.last_contact)),
         ];
+        for held in &self.held {
+            let values = [
+                ("n", n(held.count)),
+                ("who", stated.label(&held.person).into()),
+                ("why", held.why.as_str().into()),
+            ];
+            facts.push((words.say("deliver-held"), words.with("deliver-held-of", &values)));
+        }
+        for person in &self.unstated {
+            let said = format!("{}: {}", label(person), words.say("release-unstated"));
+            facts.push((words.say("release-title"), said));
+        }
         if let Some(problem) = &self.problem {
             let again = [("moment", at(self.not_before).into())];
             facts.push((words.say("deliver-problem"), problem.clone()));

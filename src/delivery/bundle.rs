@@ -54,6 +54,8 @@ pub struct Draft {
     pub keep: bool,
     /// What is kept then, where that is less than the whole: a file is not kept twice.
     pub kept: Option<String>,
+    /// The household did not release it.
+    pub held: bool,
 }
 
 impl Draft {
@@ -91,6 +93,7 @@ impl Draft {
             how: How::Create,
             keep: false,
             kept: None,
+            held: false,
         }
     }
 

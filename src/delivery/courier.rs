@@ -8,6 +8,7 @@ use super::course::{CONFLICT, Came, Course, NOT_NOW, Round, after, is_alike, orp
 use super::due::{Devices, Survey};
 use super::error::DeliveryError;
 use super::line::{Cleared, Clock, Question, ServerLine};
+use super::releases::Held;
 use super::server::{Way, is_about_a_claim};
 use super::settings::Clinic;
 use super::target::{Destination, is_full};
@@ -36,6 +37,7 @@ pub struct Courier {
 struct Load {
     bundles: Vec<Vec<Unit>>,
     devices: Devices,
+    held: Held,
 }
 
 /// What became of what was sent together.
@@ -87,8 +89,13 @@ impl Courier {
         let clinic = self.target.name();
         let ledger = Ledger::new(journal.deliveries(&clinic)?);
         let contact = journal.contact(&clinic)?;
-        let Load { mut bundles, devices } = load(journal, survey, &ledger, &contact)?;
+        let Load {
+            mut bundles,
+            devices,
+            held,
+        } = load(journal, survey, &ledger, &contact)?;
         let mut course = Course::new(clinic, clock, contact, ledger);
+        course.round.held = held;
         if bundles.is_empty() {
             return Ok(course.round);
         }
@@ -108,7 +115,8 @@ impl Courier {
             };
             self.take(journal, survey, &units, outcome, &mut bundles, &mut course)?;
             journal.set_contact(&course.clinic, &course.contact)?;
-            if course.round.trouble.is_some() || course.round.learnt.is_some() {
+            course.round.overtaken = journal.newest_statement()? != survey.stated.newest();
+            if course.round.trouble.is_some() || course.round.learnt.is_some() || course.round.overtaken {
                 break;
             }
         }
@@ -642,7 +650,7 @@ fn load(
 ) -> Result<Load, DeliveryError> {
     let mut load = Load::default();
     let (mut units, mut count) = (Vec::<Unit>::new(), 0);
-    survey.due(journal, ledger, &mut |unit, devices| {
+    let tally = survey.due(journal, ledger, &mut |unit, devices| {
         let is_average = unit.iter().any(|draft| draft.keep);
         // Averages wait for a round in which every reading is there.
         let readings_first = is_average
@@ -664,6 +672,7 @@ fn load(
         load.devices.clone_from(devices);
         true
     })?;
+    load.held = tally.held;
     if !units.is_empty() {
         load.bundles.push(units);
     }

@@ -5,6 +5,7 @@ use super::bundle::{Draft, Going, Ledger, Unit, content};
 use super::due::{Devices, WAITED};
 use super::error::DeliveryError;
 use super::line::Clock;
+use super::releases::Held;
 use super::server::Way;
 use super::there::{Found, differences};
 use super::{patience, reasons};
@@ -34,14 +35,18 @@ pub struct Round {
     pub refused: usize,
     /// Why it ended early.
     pub trouble: Option<Trouble>,
+    /// What the household did not release, by whom it is about, as far as this round looked.
+    pub held: Held,
     /// Something was learnt of the server, in words: what is due has to be written anew.
     pub learnt: Option<String>,
+    /// Somebody stated something meanwhile, and may have taken back a release: it is looked anew at what is due.
+    pub overtaken: bool,
 }
 
 impl Round {
     /// Whether nothing more is to be done now.
     pub fn is_last(&self) -> bool {
-        self.trouble.is_some() || self.learnt.is_none() && self.sent + self.refused == 0
+        self.trouble.is_some() || !self.overtaken && self.learnt.is_none() && self.sent + self.refused == 0
     }
 }
 

@@ -7,11 +7,13 @@
 //!   person the clinic calls otherwise now.
 //! - What waited for something that was refused goes once that is there.
 //! - A person who is not chosen any more is left alone, as is what was sent of them.
+//! - What the household did not release ([`super::releases`]) is held back, new or changed; what has to be withdrawn goes.
 //! - The average of a period that was begun and is over goes when its readings are there; so does its sheet, where the
 //!   clinic wants it. A sheet that cannot be printed here holds nothing else up.
 
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit};
+use super::releases::{Held, Releases};
 use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches};
 use crate::export::released::Became;
 use crate::household::PersonId;
@@ -19,6 +21,7 @@ use crate::journal::outbox::{Delivered, Digest};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::stated::Stated;
+use crate::reading::Reading;
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::snapshot::sheet::{Filed, NoSheet};
 use crate::technique::JudgedReading;
@@ -70,7 +73,7 @@ pub fn standing(row: Option<&Delivered>, digest: &Digest, replaces: bool) -> Sta
 }
 
 /// How many resources stand how.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Tally {
     /// The server keeps them.
     pub sent: usize,
@@ -78,6 +81,8 @@ pub struct Tally {
     pub waiting: usize,
     /// They were refused.
     pub parked: usize,
+    /// They would have to be sent, and the household did not release them.
+    pub held: Held,
 }
 
 impl Tally {
@@ -87,6 +92,11 @@ impl Tally {
             Standing::Parked => self.parked += 1,
             Standing::Due(_) => self.waiting += 1,
         }
+    }
+
+    /// One more of this person is held back.
+    pub(super) fn hold(&mut self, person: &PersonId) {
+        *self.held.entry(person.clone()).or_default() += 1;
     }
 }
 
@@ -99,6 +109,8 @@ pub struct Survey<'a> {
     pub switches: Switches,
     /// The people who were chosen, each with the clinic's reference.
     pub people: &'a BTreeMap<PersonId, String>,
+    /// What of theirs may go.
+    pub releases: &'a Releases,
     /// Today: a period that it falls in is not over.
     pub today: Date,
     /// In which language the sheet of each period goes too, where it does.
@@ -201,11 +213,20 @@ impl Look<'_> {
             reading, judgement, ..
         } = judged;
         let (offered, person) = (&mut self.offered, reading.person.as_ref());
-        let became = self
+        let mut became = self
             .exporter
             .reading(reading, judgement, &mut |item| offered.take(item, person))?;
+        let sent_as = released_as(self.survey, self.ledger, &reading.id.0);
+        if became == Became::Exported && held_back(self.survey, reading) {
+            offered.drafts.iter_mut().for_each(|draft| draft.held = true);
+            // What went as somebody else's is wrong there, whatever is said of the one whose it is.
+            if sent_as.is_some() && sent_as.as_ref() != person {
+                offered.drafts.clear();
+                became = Became::Nobodys;
+            }
+        }
         if matches!(became, Became::SetAside(_) | Became::Nobodys)
-            && let Some(person) = released_as(self.survey, self.ledger, &reading.id.0)
+            && let Some(person) = sent_as
         {
             self.exporter
                 .take_back(reading, judgement, &person, &mut |item| {
@@ -243,7 +264,8 @@ impl Look<'_> {
         let Standing::Due(how) = stands else { return true };
         draft.how = how;
         let changed = draft.clone();
-        !self.ledger.has_place(&uuid) || take(vec![changed], &self.offered.devices)
+        let alone = self.ledger.has_place(&uuid) && self.survey.releases.any();
+        !alone || take(vec![changed], &self.offered.devices)
     }
 
     fn is_due(&mut self, draft: &mut Draft) -> bool {
@@ -258,6 +280,10 @@ impl Look<'_> {
             if matches!(stands, Standing::Due(_)) && self.was_anothers(row, draft) {
                 stands = Standing::Due(How::Move);
             }
+        }
+        if let (true, Standing::Due(_), Some(person)) = (draft.held, &stands, &draft.person) {
+            self.tally.hold(person);
+            return false;
         }
         self.tally.count(&stands);
         match stands {
@@ -298,8 +324,10 @@ impl Look<'_> {
         for person in self.survey.people.keys() {
             for plan in stated.plans(person) {
                 self.average(journal, person, plan)?;
+                let held = self.survey.releases.hold_back(person, plan.from, plan.to());
                 for draft in &mut self.offered.drafts {
                     draft.keep = true;
+                    draft.held = held;
                     stand.insert(draft.identity.value.clone());
                 }
                 let changes = self.offered.drafts.iter().any(|draft| {
@@ -387,6 +415,12 @@ impl Look<'_> {
         if !over || is_there && !changes && plan.to() < last_look {
             return Ok(Some(name));
         }
+        if self.survey.releases.hold_back(person, plan.from, plan.to()) {
+            if !is_there {
+                self.tally.hold(person);
+            }
+            return Ok(Some(name));
+        }
         let printed = match Filed::of_plan(journal, self.survey.stated, person, plan, language) {
             Ok(filed) => self.print(&filed, &name),
             Err(FindError::Journal(error)) => return Err(error.into()),
@@ -472,6 +506,15 @@ fn without_data(json: &str) -> String {
         Some((_, after)) => format!("{before}{after}"),
         None => json.to_owned(),
     }
+}
+
+/// Whether the household did not release a reading to this clinic.
+fn held_back(survey: &Survey<'_>, reading: &Reading) -> bool {
+    let (Some(person), Some(at)) = (&reading.person, reading.time.at) else {
+        return false;
+    };
+    let day = survey.stated.zones.civil(at).date();
+    survey.releases.hold_back(person, day, day)
 }
 
 fn may_be_there(ledger: &Ledger, name: &str) -> bool {

@@ -6,9 +6,11 @@
 //!   sent in order to say so. The same holds for averages of periods that are none any more.
 //! - What went and was not acknowledged goes again, octet for octet, under the same control id.
 //! - A person who is not chosen any more is left alone, as is what was sent of them.
+//! - What the household did not release ([`super::releases`]) is held back, new or changed; what has to be withdrawn goes.
 
 use super::due::Tally;
 use super::error::DeliveryError;
+use super::releases::Releases;
 use crate::export::fhir::{Averaged, Subject};
 use crate::export::hl7::{Head, Hl7, Order, Orders, Status, control_id, named, withdrawn};
 use crate::household::PersonId;
@@ -16,6 +18,7 @@ use crate::journal::outbox::{Delivered, Digest, Offer};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::stated::Stated;
+use crate::reading::Reading;
 use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::technique::JudgedReading;
 use jiff::{Timestamp, civil::Date};
@@ -68,6 +71,8 @@ pub struct Look<'a> {
     pub settings: &'a Hl7,
     /// The people who were chosen, each with the clinic's identifier.
     pub people: &'a BTreeMap<PersonId, String>,
+    /// What of theirs may go.
+    pub releases: &'a Releases,
     /// Today: a period that it falls in is not over.
     pub today: Date,
     /// When a message that is written now was written.
@@ -111,6 +116,18 @@ enum Standing {
     Sent,
     Parked,
     Due(Box<Letter>),
+    /// It would be due, and the household did not release it.
+    Held(PersonId),
+}
+
+impl Standing {
+    /// The same of something that the household did not release, where that is so.
+    fn held(self, person: &PersonId, held: bool) -> Self {
+        match self {
+            Self::Due(_) if held => Self::Held(person.clone()),
+            other => other,
+        }
+    }
 }
 
 /// Whether the receiver may have it.
@@ -206,8 +223,18 @@ impl Look<'_> {
             }
         }
         let withdraws = became == crate::export::released::Became::Withdrawn;
-        found.extend(order.map(|order| self.standing(orders, sent, &order, withdraws)));
+        found.extend(order.map(|order| {
+            let held = !withdraws && self.holds_back(&order.person, reading);
+            self.standing(orders, sent, &order, withdraws)
+                .held(&order.person, held)
+        }));
         found
+    }
+
+    /// Whether the household did not release a reading to this clinic.
+    fn holds_back(&self, person: &PersonId, reading: &Reading) -> bool {
+        let day = reading.time.at.map(|at| self.stated.zones.civil(at).date());
+        day.is_some_and(|day| self.releases.hold_back(person, day, day))
     }
 
     /// The chosen person as whose it was sent.
@@ -263,7 +290,9 @@ impl Look<'_> {
                 };
                 stand.insert(order.name.clone());
                 // It still stands: where the clock was set back, what was sent is not to be taken back for that.
-                if plan.to() < self.today && !counter.count(self.standing(orders, sent, &order, false)) {
+                let held = self.releases.hold_back(person, plan.from, plan.to());
+                let standing = |order| self.standing(orders, sent, order, false).held(person, held);
+                if plan.to() < self.today && !counter.count(standing(&order)) {
                     return Ok(());
                 }
             }
@@ -338,6 +367,7 @@ impl Counter<'_> {
             Standing::Never => {}
             Standing::Sent => self.tally.sent += 1,
             Standing::Parked => self.tally.parked += 1,
+            Standing::Held(person) => self.tally.hold(&person),
             Standing::Due(letter) => {
                 self.tally.waiting += 1;
                 return (self.take)(*letter);

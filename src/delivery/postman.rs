@@ -134,11 +134,12 @@ impl Postman {
     ) -> Result<Round, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.clinic)?);
         let mut letters = Vec::new();
-        look.due(journal, &sent, &mut |letter| {
+        let tally = look.due(journal, &sent, &mut |letter| {
             letters.push(letter);
             letters.len() < LETTERS_A_ROUND
         })?;
         let mut seen = Seen::default();
+        seen.round.held = tally.held;
         let mut letters = std::collections::VecDeque::from(letters);
         while let Some(letter) = letters.pop_front() {
             seen.round.trouble = self.send(journal, &letter, &mut seen, clock)?;
@@ -164,7 +165,8 @@ impl Postman {
                 },
             };
             journal.set_contact(&self.clinic, &contact)?;
-            if seen.round.trouble.is_some() {
+            seen.round.overtaken = journal.newest_statement()? != look.stated.newest();
+            if seen.round.trouble.is_some() || seen.round.overtaken {
                 break;
             }
         }

@@ -1,5 +1,6 @@
 //! What keeps content from the clinic's server: what the ledger says, and a delivery that nobody runs.
 
+use super::releases::Releases;
 use super::settings::Clinic;
 use super::target::name_in_ledger;
 use crate::journal::{Journal, JournalError};
@@ -42,7 +43,13 @@ pub fn stuck(
         .collect();
     if found.is_empty() && !is_running(journal) {
         let back = |by: SignedDuration| now.checked_sub(by).unwrap_or(Timestamp::MIN);
-        let waiting = journal.unsent_since(&name, &clinic.people, back(LOOKED_BACK)..back(WAITS_MAX))?;
+        let stated = journal.stated()?;
+        let releases = Releases::of(&stated.household, &name, clinic.consent, &clinic.people);
+        let open: Vec<_> = releases
+            .iter()
+            .filter_map(|(person, leave)| Some((person.clone(), leave.moments(&stated.zones)?)))
+            .collect();
+        let waiting = journal.unsent_since(&name, &open, back(LOOKED_BACK)..back(WAITS_MAX))?;
         found.extend(waiting.map(|since| (Stuck::NotRunning, Some(since))));
     }
     Ok(found)

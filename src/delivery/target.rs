@@ -165,7 +165,7 @@ pub fn only(clinic: &Clinic) -> Result<&PersonId, DeliveryError> {
 }
 
 /// What the ledger calls the clinic that the configuration names, whatever it speaks; `None` where there is none.
-pub(super) fn name_in_ledger(clinic: &Clinic) -> Option<String> {
+pub fn name_in_ledger(clinic: &Clinic) -> Option<String> {
     if let Some(receiver) = receiver_of(clinic) {
         return receiver.ok().map(|receiver| receiver.to_string());
     }

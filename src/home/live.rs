@@ -184,6 +184,11 @@ impl PagePlace {
         }
     }
 
+    /// The clinic that the configuration chose.
+    pub(crate) const fn clinic(&self) -> &Clinic {
+        &self.clinic
+    }
+
     /// The same, with whom the household calls.
     #[must_use]
     pub fn calling(self, phones: Phones) -> Self {

@@ -1,8 +1,8 @@
 //! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
 
 use super::{
-    Household, Mapping, MonitorAddress, MonitorId, PersonId, StatedAnswer, StatedNote, StatedPeriod,
-    Statement,
+    Given, Household, Mapping, MonitorAddress, MonitorId, PersonId, Release, StatedAnswer, StatedNote,
+    StatedPeriod, Statement, TakenBack,
 };
 use jiff::Timestamp;
 use std::collections::BTreeMap;
@@ -119,6 +119,52 @@ impl Household {
                 set(&mut self.answers, alert.clone(), stated);
             }
             Statement::Calls { phones } => self.phones.clone_from(phones),
+            Statement::Released {
+                person,
+                clinic,
+                from,
+                until,
+                by,
+                at,
+            } => {
+                let given = Given {
+                    from: *from,
+                    until: *until,
+                    by: by.clone(),
+                    at: *at,
+                };
+                self.releases.entry(person.clone()).or_default().push(Release {
+                    clinic: clinic.clone(),
+                    given: Some(given),
+                    withdrawn: None,
+                });
+            }
+            Statement::ReleaseWithdrawn {
+                person,
+                clinic,
+                by,
+                at,
+            } => {
+                let taken = TakenBack {
+                    by: by.clone(),
+                    at: *at,
+                };
+                let releases = self.releases.entry(person.clone()).or_default();
+                match releases
+                    .iter_mut()
+                    .rev()
+                    .find(|release| release.clinic == *clinic)
+                {
+                    Some(release) => {
+                        release.withdrawn.get_or_insert(taken);
+                    }
+                    None => releases.push(Release {
+                        clinic: clinic.clone(),
+                        given: None,
+                        withdrawn: Some(taken),
+                    }),
+                }
+            }
             Statement::ClinicProtocol { text } => self.clinic_protocol = Some(text.clone()),
             Statement::Period {
                 person,

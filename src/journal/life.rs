@@ -63,21 +63,21 @@ impl Journal {
         })
     }
 
-    /// When the first reading of these people was received, within these moments, that would go to a clinic and was
-    /// never offered to it.
+    /// When the first reading of these people, measured between the moments beside each, was received, within these
+    /// moments, that would go to a clinic and was never offered to it.
     pub fn unsent_since(
         &self,
         clinic: &str,
-        people: &[PersonId],
+        people: &[(PersonId, Range<Timestamp>)],
         within: Range<Timestamp>,
     ) -> Result<Option<Timestamp>, JournalError> {
         let mut first: Option<i64> = None;
-        for person in people {
+        for (person, measured) in people {
             let unsent: Option<i64> = self.in_context(|db| {
                 // What is sent of a reading is called by its id, with more behind it that sorts before a slash.
                 db.prepare_cached(
                     "SELECT min(received_us) FROM reading JOIN judgement ON judgement.reading = reading.row
-                     WHERE person = ?2 AND measured_us >= ?3 AND received_us >= ?3 AND received_us < ?4
+                     WHERE person = ?2 AND measured_us >= ?5 AND measured_us < ?6 AND received_us >= ?3 AND received_us < ?4
                         AND disposition <> 'set-aside'
                         AND NOT EXISTS (SELECT 1 FROM delivery WHERE clinic = ?1
                             AND name >= reading.id AND name < reading.id || '/')",
@@ -87,7 +87,9 @@ impl Journal {
                         clinic,
                         person.as_str(),
                         within.start.as_microsecond(),
-                        within.end.as_microsecond()
+                        within.end.as_microsecond(),
+                        measured.start.max(within.start).as_microsecond(),
+                        measured.end.as_microsecond()
                     ],
                     |row| row.get(0),
                 )

@@ -9,6 +9,7 @@ use super::{Journal, JournalError};
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use sha2::{Digest as _, Sha256};
+use std::collections::BTreeSet;
 
 /// SHA-256 of a resource as it was sent.
 pub type Digest = [u8; 32];
@@ -325,12 +326,39 @@ impl Journal {
         Ok(contact.unwrap_or_default())
     }
 
+    /// Of whom it was told that they go to this clinic without that anybody has stated a release.
+    pub fn told_unstated(&self, clinic: &str) -> Result<BTreeSet<String>, JournalError> {
+        let told: Option<Option<String>> = self.in_context(|db| {
+            db.prepare_cached("SELECT told_unstated FROM clinic WHERE clinic = ?1")?
+                .query_row([clinic], |row| row.get(0))
+                .optional()
+        })?;
+        let told = told.flatten().unwrap_or_default();
+        Ok(told.split_whitespace().map(ToOwned::to_owned).collect())
+    }
+
+    /// Keeps of whom that was told.
+    pub fn set_told_unstated(&mut self, clinic: &str, told: &BTreeSet<String>) -> Result<(), JournalError> {
+        let told: Vec<&str> = told.iter().map(String::as_str).collect();
+        self.in_context(|db| {
+            db.prepare_cached(
+                "INSERT INTO clinic (clinic, failures, asked, told_unstated) VALUES (?1, 0, 0, ?2)
+                 ON CONFLICT (clinic) DO UPDATE SET told_unstated = excluded.told_unstated",
+            )?
+            .execute([clinic, &told.join(" ")])
+        })?;
+        Ok(())
+    }
+
     /// Replaces what is kept of how it stands with this clinic.
     pub fn set_contact(&mut self, clinic: &str, contact: &Contact) -> Result<(), JournalError> {
         self.in_context(|db| {
             db.prepare_cached(
-                "INSERT OR REPLACE INTO clinic (clinic, last_us, failures, not_before_us, asked, problem, claims, way)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                "INSERT INTO clinic (clinic, last_us, failures, not_before_us, asked, problem, claims, way)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+                 ON CONFLICT (clinic) DO UPDATE SET last_us = excluded.last_us, failures = excluded.failures,
+                    not_before_us = excluded.not_before_us, asked = excluded.asked, problem = excluded.problem,
+                    claims = excluded.claims, way = excluded.way",
             )?
             .execute(params![
                 clinic,

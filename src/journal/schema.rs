@@ -40,6 +40,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     CLINICS_KNOWN,
     CONSENTS,
     LISTENERS,
+    RELEASES,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -425,6 +426,11 @@ CREATE TABLE record (
     told_us   INTEGER,
     problem   TEXT
 ) STRICT;
+";
+
+/// Of whom it was told once that they go to a clinic without a stated release.
+const RELEASES: &str = "
+ALTER TABLE clinic ADD COLUMN told_unstated TEXT; -- ids of people, with blanks between
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -155,6 +155,8 @@ fn settles_anew(statement: &Statement) -> bool {
         | Statement::NoteWithdrawn { .. }
         | Statement::AlertAnswered { .. }
         | Statement::Calls { .. }
+        | Statement::Released { .. }
+        | Statement::ReleaseWithdrawn { .. }
         | Statement::ClinicProtocol { .. }
         | Statement::Period { .. } => false,
     }

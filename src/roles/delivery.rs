@@ -7,6 +7,7 @@ use crate::config::Config;
 use crate::delivery::answer::Trouble;
 use crate::delivery::due::{Survey, Tally};
 use crate::delivery::letters::Look;
+use crate::delivery::releases::{Leave, Releases};
 use crate::delivery::stuck::LOCK;
 use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Destination, Postman, Round, patience};
 use crate::household::{PersonId, UnknownZone};
@@ -200,6 +201,17 @@ impl Delivery {
         Ok(())
     }
 
+    /// What of the chosen people's readings the household released to the clinic.
+    pub fn releases(&self) -> Releases {
+        let (household, people) = (&self.stated.household, self.to.people());
+        Releases::of(
+            household,
+            &self.to.name(),
+            self.config.clinic.consent,
+            people.keys(),
+        )
+    }
+
     /// Lets `work` look at what is due now.
     pub fn with_look<T>(
         &mut self,
@@ -208,6 +220,7 @@ impl Delivery {
         let now = Timestamp::now();
         let today = self.stated.zones.civil(now).date();
         let contact = self.journal.contact(&self.to.name())?;
+        let releases = &self.releases();
         let journal = &mut self.journal;
         Ok(match &self.to {
             To::Server(target) => {
@@ -215,6 +228,7 @@ impl Delivery {
                     stated: &self.stated,
                     switches: target.switches(&contact),
                     people: &target.people,
+                    releases,
                     today,
                     sheets: self.config.sheets_to_clinic(),
                 };
@@ -225,6 +239,7 @@ impl Delivery {
                     stated: &self.stated,
                     settings: &self.config.hl7,
                     people: &addressee.people,
+                    releases,
                     today,
                     now,
                 };
@@ -264,6 +279,10 @@ impl Delivery {
             Timestamp::now()
         };
         loop {
+            // Whoever takes back what was released does not wait until ten years are delivered.
+            self.stated = self
+                .journal
+                .stated_in::<DeliverError>(self.config.time_zone.as_deref())?;
             let round = self.with_look(|journal, looked| match (looked, &mut carrier) {
                 (Looked::Server(_, survey), Carrier::Courier(courier)) => {
                     courier.round(journal, survey, &clock)
@@ -289,6 +308,7 @@ impl Delivery {
                     self.carrier = Some(carrier);
                 }
                 all.trouble = round.trouble;
+                all.held = round.held;
                 return Ok(all);
             }
         }
@@ -304,7 +324,26 @@ impl Delivery {
         {
             return Err(DeliverError::LeftAlone(at));
         }
+        self.tell_unstated()?;
         self.rounds(&|| (), went)
+    }
+
+    /// Says once of each person whose readings go without that anybody has stated a release.
+    fn tell_unstated(&mut self) -> Result<(), DeliverError> {
+        let clinic = self.to.name();
+        let releases = self.releases();
+        let mut told = self.journal.told_unstated(&clinic)?;
+        for (person, leave) in releases.iter() {
+            if *leave == Leave::Unstated && told.insert(person.to_string()) {
+                tracing::warn!(
+                    "{}: {person} goes there because clinic.people says so, and nobody has stated a release; `quietcuff \
+                     deliver release {person}` states one, which stands in the record. This is told once",
+                    self.to.address()
+                );
+                self.journal.set_told_unstated(&clinic, &told)?;
+            }
+        }
+        Ok(())
     }
 
     /// Logs what a round did.
@@ -315,6 +354,7 @@ impl Delivery {
     /// Looks when somebody wrote, when patience is over, and now and then.
     fn follow(mut self, service: &ServiceManager) -> Result<(), DeliverError> {
         service.ready("following the journal");
+        self.tell_unstated()?;
         let (mut seen, mut looked) = (None, Instant::now());
         loop {
             service.alive();

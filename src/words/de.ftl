@@ -1680,6 +1680,26 @@ deliver-problem = Störung
 deliver-not-before = nicht wieder vor { $moment }
 deliver-refused = Abgelehnt
 deliver-retry = { $one } oder { $all } lässt sie noch einmal senden
+deliver-held = Zurückgehalten
+deliver-held-of = { $n } von { $who }: { $why }
+release-title = Für die Praxis freigegeben
+release-all = alles, was gemessen wird
+release-from = was ab { $from } gemessen wird
+release-until = was bis { $until } gemessen wird
+release-days = was von { $from } bis { $until } gemessen wird
+release-said = { $what }; sagt { $who }, { $moment }
+release-said-unnamed = { $what }; gesagt { $moment }
+release-withdrawn = zurückgenommen von { $who }, { $moment }
+release-withdrawn-unnamed = zurückgenommen { $moment }
+release-unstated = niemand hat es gesagt; es geht dorthin, weil die Konfiguration die Person nennt
+release-missing = niemand hat es gesagt, und bis dahin geht nichts dorthin
+release-outside = nicht von den freigegebenen Tagen: { $what }
+release-not-chosen = die Konfiguration nennt die Person nicht, also geht nichts dorthin
+release-say = Messungen dieser Tage gehen an { $clinic }, mit den Mittelwerten der Zeiträume, die ganz darin liegen. Ist die Freigabe zurückgenommen, geht nichts Neues und nichts Berichtigtes mehr dorthin. Was schon dort ist, bleibt dort; was falsch war, wird dort weiterhin zurückgenommen.
+release-give = Diese Tage freigeben
+release-take-back = Freigabe zurücknehmen
+release-first = Erster Tag; leer: von Anfang an
+release-last = Letzter Tag; leer: ohne Ende
 remind-kind = { $kind ->
     [urgent] Messung, die nicht warten darf
     [session-due] Messrunde fällig

@@ -1681,6 +1681,26 @@ deliver-problem = Problem
 deliver-not-before = not before { $moment } again
 deliver-refused = Refused
 deliver-retry = { $one } or { $all } lets them be sent again
+deliver-held = Held back
+deliver-held-of = { $n } of { $who }: { $why }
+release-title = Released to the clinic
+release-all = everything that is measured
+release-from = what is measured from { $from } on
+release-until = what is measured up to { $until }
+release-days = what is measured from { $from } to { $until }
+release-said = { $what }; said by { $who }, { $moment }
+release-said-unnamed = { $what }; said { $moment }
+release-withdrawn = withdrawn by { $who }, { $moment }
+release-withdrawn-unnamed = withdrawn { $moment }
+release-unstated = nobody has said so; it goes because the configuration names them
+release-missing = nobody has said so, and nothing goes until somebody does
+release-outside = not of the days that were released: { $what }
+release-not-chosen = the configuration does not name them, so nothing goes
+release-say = Measurements of these days go to { $clinic }, with the averages of periods that lie in them whole. Once this is withdrawn, nothing new or corrected goes. What is there already stays there; what was wrong is still withdrawn there.
+release-give = Release these days
+release-take-back = Withdraw what was released
+release-first = First day; left empty: from the beginning
+release-last = Last day; left empty: without an end
 remind-kind = { $kind ->
     [urgent] reading that must not wait
     [session-due] session due

@@ -1680,6 +1680,26 @@ deliver-problem = Problema
 deliver-not-before = otra vez no antes de: { $moment }
 deliver-refused = Rechazado
 deliver-retry = { $one } o { $all } deja que se envíen otra vez
+deliver-held = Retenido
+deliver-held-of = { $n } de { $who }: { $why }
+release-title = Autorizado para el centro de salud
+release-all = todo lo que se mide
+release-from = lo que se mide desde: { $from }
+release-until = lo que se mide hasta: { $until }
+release-days = lo que se mide de { $from } a { $until }
+release-said = { $what }; lo dijo { $who }, { $moment }
+release-said-unnamed = { $what }; dicho: { $moment }
+release-withdrawn = lo retiró { $who }, { $moment }
+release-withdrawn-unnamed = retirado: { $moment }
+release-unstated = nadie lo ha dicho; se envía porque la configuración nombra a la persona
+release-missing = nadie lo ha dicho, y no se envía nada hasta que alguien lo diga
+release-outside = no es de los días autorizados: { $what }
+release-not-chosen = la configuración no nombra a la persona, así que no se envía nada
+release-say = Las mediciones de estos días van a { $clinic }, con las medias de los periodos que caen enteros en ellos. Una vez retirada la autorización, no va nada nuevo ni corregido. Lo que ya está allí se queda allí; lo que era erróneo se sigue retirando allí.
+release-give = Autorizar estos días
+release-take-back = Retirar la autorización
+release-first = Primer día; vacío: desde el principio
+release-last = Último día; vacío: sin fin
 remind-kind = { $kind ->
     [urgent] medición que no puede esperar
     [session-due] sesión que tocaba

@@ -1674,6 +1674,26 @@ deliver-problem = दिक़्क़त
 deliver-not-before = { $moment } से पहले फिर नहीं
 deliver-refused = लौटाया
 deliver-retry = { $one } या { $all } से वे फिर भेजे जाते हैं
+deliver-held = रोका गया
+deliver-held-of = { $who } के { $n }: { $why }
+release-title = क्लिनिक को देने की अनुमति
+release-all = जो भी नापा जाता है
+release-from = जो { $from } से नापा जाता है
+release-until = जो { $until } तक नापा जाता है
+release-days = जो { $from } से { $until } तक नापा जाता है
+release-said = { $what }; बताने वाले: { $who }, { $moment }
+release-said-unnamed = { $what }; कब बताया गया: { $moment }
+release-withdrawn = वापस लेने वाले: { $who }, { $moment }
+release-withdrawn-unnamed = वापस लिया गया: { $moment }
+release-unstated = किसी ने नहीं कहा; कॉन्फ़िगरेशन में नाम होने से जाता है
+release-missing = किसी ने नहीं कहा, और जब तक कोई न कहे, कुछ नहीं जाता
+release-outside = अनुमति वाले दिनों का नहीं: { $what }
+release-not-chosen = कॉन्फ़िगरेशन में नाम नहीं है, इसलिए कुछ नहीं जाता
+release-say = इन दिनों के नाप { $clinic } को जाते हैं, और उन अवधियों के औसत भी जो पूरी इन्हीं दिनों में हैं। अनुमति वापस लेने पर कुछ नया या सुधारा हुआ नहीं जाता। जो वहाँ पहुँच चुका है, वह वहीं रहता है; जो ग़लत था, वह वहाँ फिर भी वापस लिया जाता है।
+release-give = इन दिनों की अनुमति दें
+release-take-back = अनुमति वापस लें
+release-first = पहला दिन; ख़ाली: शुरू से
+release-last = आख़िरी दिन; ख़ाली: बिना अंत के
 remind-kind = { $kind ->
     [urgent] नाप जो रुक नहीं सकती
     [session-due] नाप का समय

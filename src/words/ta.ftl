@@ -1680,6 +1680,26 @@ deliver-problem = சிக்கல்
 deliver-not-before = மீண்டும் இதற்கு முன் இல்லை: { $moment }
 deliver-refused = மறுக்கப்பட்டது
 deliver-retry = { $one } அல்லது { $all } அவற்றை மீண்டும் அனுப்பச் செய்யும்
+deliver-held = நிறுத்தி வைத்தது
+deliver-held-of = { $who }: { $n }; { $why }
+release-title = மருத்துவமனைக்கு அனுப்ப அனுமதித்தது
+release-all = அளக்கும் அனைத்தும்
+release-from = { $from } முதல் அளப்பவை
+release-until = { $until } வரை அளப்பவை
+release-days = { $from } முதல் { $until } வரை அளப்பவை
+release-said = { $what }; சொன்னவர் { $who }, { $moment }
+release-said-unnamed = { $what }; சொன்ன நேரம்: { $moment }
+release-withdrawn = திரும்பப் பெற்றவர் { $who }, { $moment }
+release-withdrawn-unnamed = திரும்பப் பெற்ற நேரம்: { $moment }
+release-unstated = யாரும் சொல்லவில்லை; அமைப்புக் கோப்பில் பெயர் இருப்பதால் செல்கிறது
+release-missing = யாரும் சொல்லவில்லை; யாராவது சொல்லும் வரை எதுவும் செல்லாது
+release-outside = அனுமதித்த நாட்களைச் சேர்ந்தது அல்ல: { $what }
+release-not-chosen = அமைப்புக் கோப்பில் பெயர் இல்லை, அதனால் எதுவும் செல்லாது
+release-say = இந்த நாட்களின் அளவுகள் { $clinic } என்ற இடத்துக்குச் செல்கின்றன; முழுவதும் இந்த நாட்களுக்குள் இருக்கும் காலங்களின் சராசரிகளும் செல்கின்றன. அனுமதியைத் திரும்பப் பெற்றபின் புதியதோ திருத்தியதோ எதுவும் செல்லாது. அங்கே ஏற்கெனவே இருப்பது அங்கேயே இருக்கும்; தவறானது அங்கே தொடர்ந்து திரும்பப் பெறப்படும்.
+release-give = இந்த நாட்களை அனுமதி
+release-take-back = அனுமதியைத் திரும்பப் பெறு
+release-first = முதல் நாள்; காலியாக விட்டால்: தொடக்கத்திலிருந்து
+release-last = கடைசி நாள்; காலியாக விட்டால்: முடிவு இல்லை
 remind-kind = { $kind ->
     [urgent] காத்திருக்க முடியாத அளவீடு
     [session-due] அளவீட்டு நேரம்

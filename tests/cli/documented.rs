@@ -18,7 +18,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// What stands in a command for something of the household: behind which beginning, the word, what it is here.
-const FILLED: [(&str, &str, &str); 26] = [
+const FILLED: [(&str, &str, &str); 29] = [
     ("quietcuff note add symptoms", "NAME", "chest-pain"),
     ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
@@ -42,6 +42,9 @@ const FILLED: [(&str, &str, &str); 26] = [
     ("quietcuff decode", "UUID HEX", "2a19 64"),
     ("quietcuff deliver key", "FILE", "new-key.pem"),
     ("quietcuff deliver key", "{0}", "@key"),
+    ("quietcuff deliver release", "PERSON", "asha"),
+    ("quietcuff deliver release", "{person}", "asha"),
+    ("quietcuff deliver release", "{}", "asha"),
     ("quietcuff readings discard", "TEXT", "slipped"),
     ("quietcuff note add other", "TEXT", "rain"),
     ("quietcuff --state", "/var/lib/quietcuff", "@state"),
@@ -223,12 +226,17 @@ const STAY: [&str; 5] = [
 ];
 
 /// What is not done twice, and what is said then.
-const ONCE: [(&str, i32, &str); 5] = [
+const ONCE: [(&str, i32, &str); 6] = [
     ("quietcuff people add", 64, "was added before"),
     ("quietcuff keys withdraw", 64, "quietcuff keys list"),
     ("quietcuff note withdraw", 64, "quietcuff note list"),
     ("quietcuff restore", 73, "is there already"),
     ("quietcuff deliver key new-key.pem", 73, "never overwritten"),
+    (
+        "quietcuff deliver release asha --withdraw",
+        64,
+        "withdrawn already",
+    ),
 ];
 
 /// A household that is invented, as its home directory is after a week: one person, one monitor, a key.

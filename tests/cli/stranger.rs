@@ -43,6 +43,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
     (&["report", "--person", "p1", "--output", "week.html"], 0),
     (&["backup", "--output", "copy.sqlite"], 0),
     (&["deliver", "list"], 0),
+    (&["deliver", "release", "--list"], 0),
     (&["remind", "list"], 0),
     // Neither the bus nor a daemon is there.
     (&["check"], 69),

@@ -7,6 +7,7 @@ use crate::harness::made::Made;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
+use quietcuff::delivery::releases::{Consent, Releases};
 use quietcuff::delivery::{Courier, Destination, Round};
 use quietcuff::journal::Journal;
 use quietcuff::journal::outbox::Contact;
@@ -175,6 +176,12 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
         stated: &stated,
         switches: target.switches(&journal.contact(&target.name()).unwrap()),
         people: &target.people,
+        releases: &Releases::of(
+            &stated.household,
+            &target.name(),
+            Consent::Chosen,
+            target.people.keys(),
+        ),
         today: stated.zones.civil(now).date(),
     };
     let mut courier = Courier::new(&config.clinic, target.clone()).unwrap();

@@ -855,3 +855,82 @@ fn a_dry_run_shows_each_message_and_where_to() {
         .file(path, whole.replace("asha = \"1234", "#asha = \"1234"));
     once(&made.home).failed(78, &["identifier for asha is not known", "[hl7.patients]"]);
 }
+
+/// Acknowledges every message, and hands them over.
+fn acknowledging() -> (u16, Channel<String>) {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    let (tell, messages) = channel();
+    std::thread::spawn(move || {
+        for near in listener.incoming() {
+            let mut near = near.unwrap();
+            while let Some(message) = frame(&mut near) {
+                let text = String::from_utf8(message).unwrap();
+                let name = text.split('|').nth(9).unwrap();
+                let head = "\u{b}MSH|^~\\&|x|y|||2026||ACK|1|P|2.5.1\r";
+                near.write_all(format!("{head}MSA|AA|{name}\r\u{1c}\r").as_bytes())
+                    .unwrap();
+                tell.send(text).unwrap();
+            }
+        }
+    });
+    (port, messages)
+}
+
+/// The letter of the last value of a message (OBX-11).
+fn letter(message: &str) -> &str {
+    let last = message.rsplit('\r').find(|line| line.starts_with("OBX")).unwrap();
+    last.split('|').nth(11).unwrap()
+}
+
+#[test]
+fn what_was_not_released_goes_to_no_receiver_either() {
+    let made = Made::of(&few());
+    let (port, messages) = acknowledging();
+    choose(&made, &address(port), "");
+    let received = || messages.try_iter().collect::<Vec<String>>();
+    let release = |more: &[&str]| {
+        made.home
+            .run(&[&["deliver", "release", "asha"], more].concat())
+            .good();
+    };
+    release(&["--until", "2026-03-01"]);
+    once(&made.home).good();
+    let first = received();
+    let days: std::collections::BTreeSet<&str> = first
+        .iter()
+        .map(|message| {
+            let line = message.split('\r').find(|line| line.starts_with("OBR")).unwrap();
+            &line.split('|').nth(7).unwrap()[..8]
+        })
+        .collect();
+    assert_eq!(days, ["20260301"].into(), "{first:?}");
+    let list = listing(&made.home);
+    assert_eq!(list["sent"].as_u64(), Some(first.len() as u64));
+    assert_eq!(list["held"][0]["standing"], "released");
+
+    release(&["--withdraw"]);
+    let id = |n: usize| made.readings[n]["id"].as_str().unwrap().to_owned();
+    made.home
+        .run(&["readings", "time", &id(0), "2026-03-01T06:30"])
+        .good();
+    once(&made.home).good();
+    assert_eq!(received(), Vec::<String>::new(), "no correction");
+    made.home
+        .run(&["readings", "discard", &id(1), "--reason", "a guest"])
+        .good();
+    once(&made.home).good();
+    let [last] = received().try_into().unwrap();
+    assert_eq!(letter(&last), "W");
+    assert!(last.contains(&id(1)), "{last}");
+    // Said again, what was corrected meanwhile goes as a correction, and the other days as new.
+    release(&[]);
+    once(&made.home).good();
+    let rest = received();
+    let letters = |wanted: &str| rest.iter().filter(|message| letter(message) == wanted).count();
+    assert!(
+        letters("C") >= 1 && letters("F") >= 2 && letters("W") == 0,
+        "{rest:?}"
+    );
+    assert_eq!(listing(&made.home)["held"].as_array().unwrap().len(), 0);
+}

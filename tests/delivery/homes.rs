@@ -12,6 +12,7 @@ use crate::harness::made::{MONITOR, Sent};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
+use quietcuff::delivery::releases::{Consent, Releases};
 use quietcuff::delivery::{self, Courier, Destination, patience};
 use quietcuff::export::fhir::Fhir;
 use quietcuff::frame::Frame;
@@ -289,6 +290,12 @@ impl House {
                 stated: &stated,
                 switches: target.switches(&journal.contact(&name).unwrap()),
                 people: &target.people,
+                releases: &Releases::of(
+                    &stated.household,
+                    &target.name(),
+                    Consent::Chosen,
+                    target.people.keys(),
+                ),
                 today: stated.zones.civil(now).date(),
             };
             let round = courier.round(journal, &survey, &|| now).unwrap();

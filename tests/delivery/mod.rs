@@ -12,6 +12,7 @@ mod killed;
 mod launch;
 mod proxy;
 mod real;
+mod released;
 mod secrets;
 mod sheet;
 mod site;

@@ -2,6 +2,7 @@
 
 use std::io::{Read, Write};
 use std::net::{Shutdown, TcpListener, TcpStream};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -25,6 +26,8 @@ pub(crate) enum Fate {
     HangInRequest(usize),
     /// As [`Fate::CutAnswer`], but the line just hangs.
     HangInAnswer(usize),
+    /// It goes through once [`Proxy::calm`] was called.
+    Held,
 }
 
 /// An answer as it is on the line.
@@ -43,6 +46,7 @@ pub(crate) struct Proxy {
     pub(crate) port: u16,
     fates: Arc<Mutex<Vec<Fate>>>,
     seen: Arc<Mutex<Vec<String>>>,
+    calmed: Arc<AtomicBool>,
     hung: Receiver<TcpStream>,
 }
 
@@ -56,17 +60,20 @@ impl Proxy {
         let fates = Arc::new(Mutex::new(fates));
         let seen = Arc::new(Mutex::new(Vec::new()));
         let (hang, hung) = channel();
-        let (shared, log) = (Arc::clone(&fates), Arc::clone(&seen));
+        let calmed = Arc::new(AtomicBool::new(false));
+        let (shared, log, told) = (Arc::clone(&fates), Arc::clone(&seen), Arc::clone(&calmed));
         std::thread::spawn(move || {
             for client in listener.incoming().flatten() {
                 let (fates, hang, log) = (Arc::clone(&shared), hang.clone(), Arc::clone(&log));
-                std::thread::spawn(move || serve(client, server, &fates, &hang, &log));
+                let calmed = Arc::clone(&told);
+                std::thread::spawn(move || serve(client, server, &fates, &calmed, &hang, &log));
             }
         });
         Self {
             port,
             fates,
             seen,
+            calmed,
             hung,
         }
     }
@@ -88,6 +95,7 @@ impl Proxy {
     /// Whatever comes next passes.
     pub(crate) fn calm(&self) {
         self.fates.lock().unwrap().clear();
+        self.calmed.store(true, Ordering::SeqCst);
     }
 
     /// The heads of the requests.
@@ -151,6 +159,7 @@ fn serve(
     mut client: TcpStream,
     server: u16,
     fates: &Mutex<Vec<Fate>>,
+    calmed: &AtomicBool,
     hang: &Sender<TcpStream>,
     log: &Mutex<Vec<String>>,
 ) {
@@ -173,6 +182,12 @@ fn serve(
         let _ = client.write_all(answer);
         let _ = client.shutdown(Shutdown::Write);
         return;
+    }
+    if matches!(fate, Fate::Held) {
+        let _ = hang.send(client.try_clone().unwrap());
+        while !calmed.load(Ordering::SeqCst) {
+            std::thread::sleep(Duration::from_millis(20));
+        }
     }
     let mut upstream = TcpStream::connect(("127.0.0.1", server)).unwrap();
     if let Fate::CutRequest(at) | Fate::HangInRequest(at) = fate {

@@ -278,8 +278,11 @@ fn every_form_is_for_every_reader() {
         return;
     }
     let home = Home::new();
+    home.configure("[clinic]\nserver = \"https://clinic.example/r4\"\npeople = [\"asha\"]\n");
     home.text(&["people", "add", "meera", "--label", "Meera"]);
     home.text(&["people", "remove", "meera"]);
+    home.text(&["deliver", "release", "asha", "--withdraw"]);
+    home.text(&["deliver", "release", "asha", "--from", "2026-03-01"]);
     let served = home.serve();
     send(served.address(), "/people", "/calls", "number=112");
     let mut browser = Browser::start();
@@ -311,4 +314,74 @@ fn every_form_is_for_every_reader() {
     }
     browser.wait("old", "document.querySelector('#p-ravi') === null");
     browser.kept_to_itself();
+}
+
+/// Given and withdrawn by the person themselves and by whoever looks after the household; shown to a clinician, and to
+/// nobody else.
+#[test]
+fn what_may_go_is_said_on_the_page_by_those_who_may() {
+    let home = Home::new();
+    home.configure(
+        "behind-proxy = true\nplain-http-to-others = true\n[clinic]\nserver = \"https://clinic.example/r4\"\n\
+         people = [\"asha\", \"ravi\"]\n",
+    );
+    let served = home.serve();
+    let at = served.address();
+    let person = [
+        "--role",
+        "person",
+        "--person",
+        "ravi",
+        "--label",
+        "Ravi's telephone",
+    ];
+    let ravi = enter(at, &key(&home, &person)).unwrap();
+    let cares = enter(at, &key(&home, &["--role", "caregiver"])).unwrap();
+    let tomorrow = home.day(2);
+    let reads = ["--role", "clinician", "--person", "ravi", "--until", &tomorrow];
+    let clinician = enter(at, &key(&home, &reads)).unwrap();
+    let page = |cookie: &str| get(at, "/people", cookie).body;
+    let say = |cookie: &str, form: &str| {
+        let token = get(at, "/people", cookie).token();
+        post(at, "/release", &format!("token={token}&{form}"), cookie).status
+    };
+    let unstated = "nobody has said so; it goes because the configuration names them";
+    assert_eq!(page(&cares).matches(unstated).count(), 2);
+    assert_eq!(page(&ravi).matches(unstated).count(), 1);
+    assert_eq!(say(&ravi, "person=ravi&do=give&first=2026-03-01&last="), 303);
+    let said = "what is measured from 1 March 2026 on; said by Ravi&#39;s telephone";
+    let both = [page(&ravi), page(&clinician)].map(|page| page.replace("Ravi's", "Ravi&#39;s"));
+    assert!(both.iter().all(|page| page.contains(said)), "{}", both[0]);
+    // Nobody's but their own, no clinician's, nothing that is no day, and nothing without a word of the page.
+    assert_eq!(say(&ravi, "person=asha&do=give"), 403);
+    assert_eq!(say(&clinician, "person=ravi&do=back"), 403);
+    assert!(!page(&clinician).contains("action=\"/release\""));
+    for wrong in ["first=1st", "first=2026-03-02&last=2026-03-01"] {
+        assert_eq!(
+            say(&ravi, &format!("person=ravi&do=give&{wrong}")),
+            422,
+            "{wrong}"
+        );
+    }
+    assert_eq!(post(at, "/release", "person=ravi&do=back", &ravi).status, 403);
+    assert_eq!(say(&cares, "person=nobody&do=give"), 404);
+    // The same again is not stated again; another's word takes it back, and what was said before stays there.
+    assert_eq!(say(&ravi, "person=ravi&do=give&first=2026-03-01"), 303);
+    assert_eq!(say(&cares, "person=ravi&do=back"), 303);
+    assert_eq!(say(&cares, "person=ravi&do=back"), 303);
+    let list = || home.json(&["deliver", "release", "--list", "--json"]);
+    let [of_asha, of_ravi] = list().try_into().unwrap();
+    assert_eq!(of_asha["standing"], "unstated");
+    assert_eq!(
+        (&of_ravi["standing"], &of_ravi["by"], &of_ravi["withdrawn_by"]),
+        (&json!("withdrawn"), &json!("Ravi's telephone"), &json!("k2"))
+    );
+    assert_eq!(say(&ravi, "person=ravi&do=give"), 303);
+    assert_eq!(list().len(), 3);
+    assert!(page(&ravi).contains("What was said before"));
+    // The command line's word stands there as well, also where nobody had stated anything.
+    home.text(&["deliver", "release", "asha", "--withdraw", "--by", "Asha"]);
+    assert!(page(&cares).contains("withdrawn by Asha"));
+    home.text(&["rebuild"]);
+    assert!(page(&cares).contains("withdrawn by Asha"));
 }

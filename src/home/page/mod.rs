@@ -32,6 +32,7 @@ mod places;
 mod questions;
 mod reading;
 mod rehearsal;
+mod release;
 mod routes;
 mod server;
 mod settings;

@@ -4,6 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::phones;
+use super::release;
 use super::versions::{CONDITIONS, born_said, target_said};
 use super::week;
 use crate::home::live::Book;
@@ -20,11 +21,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-people");
     let known = book.known()?;
     let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    let clinic = release::At::of(book, &known);
     let body = html! {
         h1 { (title) }
         @if people.is_empty() { p { (ask.say("nobody-yet")) } }
         @if ask.viewer.cares() { p { a.button href="/person" { (ask.say("person-add")) } } }
-        @for person in people { (one(person, ask, &known)) }
+        @for person in people { (one(person, ask, &known, clinic.as_ref())) }
         @if ask.viewer.cares() {
             (removed(ask, &known))
             (phones::stated(ask, &known, &book.phones(&known)))
@@ -93,7 +95,7 @@ fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     facts
 }
 
-fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
+fn one(id: &PersonId, ask: &Ask, known: &Stated, clinic: Option<&release::At>) -> Markup {
     let none = Person::default();
     let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
     let today = known.zones.civil(ask.now).date();
@@ -133,6 +135,7 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated) -> Markup {
                 }
             }
             @if running.is_none() { (week::begin(ask, known, id)) }
+            @if let Some(clinic) = clinic { (release::stated(ask, known, clinic, id)) }
             @if ask.viewer.cares() {
                 details.handover {
                     summary { (ask.say("person-remove")) }

@@ -9,7 +9,7 @@ use super::shared::Shared;
 use super::style::{NOW, SCRIPT, STYLE};
 use super::{
     card, consent, earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, phones,
-    questions, reading, sheet, unwell, week,
+    questions, reading, release, sheet, unwell, week,
 };
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
@@ -186,6 +186,7 @@ fn page(ask: &Ask, writes: bool, book: &mut Book) -> Result<Answer, Wrong> {
             "/person/remove" => people::remove(ask, book),
             "/person/again" => people::again(ask, book),
             "/calls" => phones::save(ask, book),
+            "/release" => release::save(ask, book),
             "/reading" => reading::save(ask, book),
             "/monitors/number" => numbers::save(ask, book),
             _ => Err(Wrong::NotFound),

@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
+use quietcuff::delivery::releases::{Consent, Releases};
 use quietcuff::delivery::{self, Courier, DeliveryError, Destination, patience};
 use quietcuff::export::fhir::Fhir;
 use quietcuff::gatt::Unit;
@@ -211,6 +212,12 @@ impl Home {
             stated: &stated,
             switches: target.switches(&contact),
             people: &target.people,
+            releases: &Releases::of(
+                &stated.household,
+                &target.name(),
+                Consent::Chosen,
+                target.people.keys(),
+            ),
             today: stated.zones.civil(now).date(),
         };
         // It may be killed between any two things that it does, which are the moments at which it asks for the time.

@@ -1,0 +1,37 @@
+//! What a household released to a clinic: whose measurements, of which days, who said so, and who took it back.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+
+/// What was said of one person and one clinic, and what became of it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Release {
+    /// The address of the clinic's server, as deliveries call it.
+    pub clinic: String,
+    /// What was released; `None` where somebody took back what nobody had stated.
+    pub given: Option<Given>,
+    /// Who took it back, and when; `None` while it holds.
+    pub withdrawn: Option<TakenBack>,
+}
+
+/// What was released, and who said so.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Given {
+    /// The first day of which a measurement may go, by the household's clock; `None` means from the beginning.
+    pub from: Option<Date>,
+    /// The last such day; `None` means that none is the last.
+    pub until: Option<Date>,
+    /// The one who said so; `None` where nobody was named.
+    pub by: Option<String>,
+    /// The moment at which it was said.
+    pub at: Timestamp,
+}
+
+/// A release was taken back.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct TakenBack {
+    /// The one who said so; `None` where nobody was named.
+    pub by: Option<String>,
+    /// The moment at which it was said.
+    pub at: Timestamp,
+}

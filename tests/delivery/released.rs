@@ -1,0 +1,240 @@
+//! What the household released goes to the server by others, and nothing else; what is wrong there is withdrawn all the
+//! same.
+
+use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, name_of, once};
+use crate::delivery::proxy::{Fate, Proxy};
+use crate::harness::made::{Made, Sent, sent, sfloat};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+const NO_PERMISSION: i32 = 77;
+
+fn id(made: &Made, n: usize) -> String {
+    made.readings[n]["id"].as_str().unwrap().to_owned()
+}
+
+fn release(made: &Made, more: &[&str]) -> String {
+    made.home
+        .run(&[&["deliver", "release", "asha"], more].concat())
+        .good()
+}
+
+fn observations(clinic: &Clinic) -> BTreeMap<String, Value> {
+    let mut all = clinic.holds();
+    all.retain(|_, one| one["resourceType"] != "Device");
+    all
+}
+
+#[test]
+fn once_withdrawn_nothing_goes_but_what_takes_back_what_is_wrong() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = Made::of(&few());
+    choose(&made.home, &clinic.url(), "");
+    // A household that delivered before goes on, and is told once.
+    let unstated = "nobody has stated a release";
+    assert!(once(&made.home).err.contains(unstated));
+    let before = clinic.holds();
+    assert_eq!(held(&clinic), exported_readings(&made));
+    assert!(!once(&made.home).err.contains(unstated));
+    assert_eq!(listing(&made.home)["unstated"], json!(["asha"]));
+
+    let said = release(&made, &["--withdraw", "--by", "Asha herself"]);
+    assert!(said.contains("withdrawn by Asha herself"), "{said}");
+    // New, corrected, and the description of a monitor.
+    let new = Sent::new("2026-03-09T07:02:11", 900, sfloat(1_270, -1), 81).line();
+    let file = made.home.file("new.jsonl", new + "\n");
+    made.home.run(&["replay", &file, "--person", "asha"]).good();
+    made.home
+        .run(&["readings", "time", &id(&made, 0), "2026-03-01T06:30"])
+        .good();
+    let asked = clinic.requests();
+    let ran = once(&made.home);
+    assert!(
+        ran.err.contains("held back: what was released is withdrawn"),
+        "{}",
+        ran.err
+    );
+    ran.good();
+    assert_eq!(clinic.requests(), asked, "the server is not even asked");
+    let list = listing(&made.home);
+    assert_eq!((&list["waiting"], &list["unstated"]), (&json!(0), &json!([])));
+    assert_eq!(list["held"][0]["person"], "asha");
+    assert_eq!(list["held"][0]["standing"], "withdrawn");
+    let count = list["held"][0]["count"].as_u64().unwrap();
+    assert!(count >= 4, "panel and pulse of two: {list}");
+    assert!(made.home.run(&["deliver", "list"]).good().contains("Held back"));
+
+    // A guest's, and another one that was somebody else's all along: both are false there.
+    made.home
+        .run(&["readings", "discard", &id(&made, 1), "--reason", "a guest"])
+        .good();
+    made.home.run(&["people", "add", "ravi"]).good();
+    made.home
+        .run(&["readings", "assign", &id(&made, 3), "ravi"])
+        .good();
+    once(&made.home).good();
+    let after = clinic.holds();
+    for (name, was) in &before {
+        let wrong = [1, 3].iter().any(|n| name.starts_with(&id(&made, *n)));
+        if wrong {
+            assert_eq!(after[name]["status"], "entered-in-error", "{name}");
+            assert_eq!(after[name]["subject"], was["subject"], "{name}");
+        } else {
+            assert_eq!(after[name], *was, "{name}");
+        }
+    }
+    assert_eq!(after.len(), before.len(), "nothing is new there");
+
+    // Said again, everything is as it is here.
+    release(&made, &[]);
+    once(&made.home).good();
+    let hers = |mut all: BTreeMap<String, Value>| {
+        all.retain(|_, one| one["subject"]["reference"] == "Patient/a-1" && one["status"] == "final");
+        all
+    };
+    let now = hers(held(&clinic));
+    assert!(now.len() > 8);
+    assert_eq!(now, hers(exported_readings(&made)));
+    assert_eq!(listing(&made.home)["held"], json!([]));
+    let stated = made
+        .home
+        .run(&["deliver", "release", "--list", "--json"])
+        .objects();
+    let standing: Vec<(&Value, &Value)> = stated
+        .iter()
+        .map(|one| (&one["standing"], &one["holds"]))
+        .collect();
+    assert_eq!(
+        standing,
+        [
+            (&json!("released"), &json!(true)),
+            (&json!("withdrawn"), &json!(false))
+        ]
+    );
+    assert_eq!(stated[1]["withdrawn_by"], "Asha herself");
+    // Withdrawn twice is a mistake, and so is a last day before the first.
+    release(&made, &["--withdraw"]);
+    let again = made.home.run(&["deliver", "release", "asha", "--withdraw"]);
+    again.failed(64, &["withdrawn already"]);
+    let days = [
+        "deliver",
+        "release",
+        "asha",
+        "--from",
+        "2026-03-02",
+        "--until",
+        "2026-03-01",
+    ];
+    made.home.run(&days).failed(64, &["comes before the first"]);
+    made.home
+        .run(&["deliver", "release", "nobody"])
+        .failed(64, &["nobody is called nobody"]);
+}
+
+/// A reading just before midnight and one at it belong to different days; an average goes where all of its days do.
+#[test]
+fn days_are_released_by_when_they_were_measured() {
+    let Some(clinic) = Clinic::open() else { return };
+    let mut all = sent();
+    for (connection, at) in [(901, "2026-03-03T23:59:11"), (902, "2026-03-06T00:00:11")] {
+        all.push(Sent::new(at, connection, sfloat(1_270, -1), 81));
+    }
+    all.sort_by(|a, b| a.at.cmp(&b.at));
+    let made = Made::of(&all);
+    choose(&made.home, &clinic.url(), "");
+    made.home
+        .run(&["period", "start", "--person", "asha", "--from", "2026-03-01"])
+        .good();
+    release(&made, &["--from", "2026-03-04", "--until", "2026-03-05"]);
+    let ran = once(&made.home);
+    assert!(
+        ran.err.contains("not of the days that were released"),
+        "{}",
+        ran.err
+    );
+    ran.good();
+    // The exporter knows nothing of releases: what it says of these days, by the time that it writes.
+    let wanted = |from: &str, until: &str| {
+        let mut all = exported_readings(&made);
+        all.retain(|_, one| {
+            let at = one["effectiveDateTime"].as_str().unwrap_or("2026-03-04");
+            one["resourceType"] == "Device" || (from..=until).contains(&&at[..10])
+        });
+        all
+    };
+    let days = wanted("2026-03-04", "2026-03-05");
+    assert!(days.len() > 10);
+    let without_devices = |mut all: BTreeMap<String, Value>| {
+        all.retain(|_, one| one["resourceType"] != "Device");
+        all
+    };
+    assert_eq!(without_devices(held(&clinic)), without_devices(days));
+    // One day is lacking, and the average says something of it.
+    release(&made, &["--from", "2026-03-01", "--until", "2026-03-06"]);
+    once(&made.home).good();
+    let average = |clinic: &Clinic| {
+        let names: Vec<String> = observations(clinic).values().map(name_of).collect();
+        names.iter().filter(|name| name.starts_with("average-")).count()
+    };
+    assert_eq!(average(&clinic), 0);
+    release(&made, &["--from", "2026-03-01", "--until", "2026-03-07"]);
+    once(&made.home).good();
+    assert_eq!(average(&clinic), 1);
+    assert_eq!(listing(&made.home)["held"], json!([]));
+    // Narrowed, what is there stays, and is not corrected.
+    let there = clinic.holds();
+    release(&made, &["--until", "2026-03-01"]);
+    made.home
+        .run(&["readings", "time", &id(&made, 20), "2026-03-05T06:30"])
+        .good();
+    once(&made.home).good();
+    assert_eq!(clinic.holds(), there);
+    assert_eq!(listing(&made.home)["held"][0]["standing"], "released");
+}
+
+#[test]
+fn where_a_release_is_required_nothing_goes_without_one() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = Made::of(&few());
+    choose(&made.home, &clinic.url(), "consent = \"required\"");
+    once(&made.home).failed(
+        NO_PERMISSION,
+        &["nobody has stated one", "quietcuff deliver release asha"],
+    );
+    assert_eq!((clinic.requests(), clinic.holds().len()), (0, 0));
+    let list = listing(&made.home);
+    assert_eq!(list["held"][0]["standing"], "missing");
+    assert_eq!(list["waiting"], 0);
+    let dry = made.home.run(&["deliver", "--dry-run"]);
+    assert!(!dry.out.contains("Observation"), "{}", dry.out);
+    // To another clinic is no word about this one.
+    choose(&made.home, "https://clinic.invalid/r4", "consent = \"required\"");
+    release(&made, &[]);
+    choose(&made.home, &clinic.url(), "consent = \"required\"");
+    once(&made.home).failed(NO_PERMISSION, &["nobody has stated one"]);
+    release(&made, &["--by", "Asha herself"]);
+    once(&made.home).good();
+    assert_eq!(held(&clinic), exported_readings(&made));
+}
+
+#[test]
+fn a_delivery_that_runs_stops_where_the_release_is_withdrawn() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = Made::of(&sent());
+    let proxy = Proxy::before(clinic.port, vec![Fate::Held]);
+    choose(&made.home, &proxy.url(), "");
+    let mut running = made.home.command(&["deliver", "--once"]).spawn().unwrap();
+    let line = proxy.hanging();
+    release(&made, &["--withdraw"]);
+    proxy.calm();
+    assert!(running.wait().unwrap().success());
+    drop(line);
+    let there = observations(&clinic).len();
+    let list = listing(&made.home);
+    assert_eq!(list["sent"].as_u64(), Some(there as u64), "{list}");
+    assert!(
+        there > 0 && list["held"][0]["count"].as_u64().unwrap() > 5,
+        "{list}"
+    );
+    assert_eq!(proxy.seen().len(), 1, "one Bundle was on its way");
+}
