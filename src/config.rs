@@ -323,7 +323,7 @@ fn named(wanted: &str) -> String {
 mod tests {
     use super::*;
     use crate::delivery::key::Algorithm;
-    use crate::delivery::releases::Consent;
+    use crate::delivery::releases::ReleaseRule;
     use crate::delivery::{Auth, PlainHttp};
     use crate::export::fhir::Profiles;
 
@@ -384,7 +384,7 @@ mod tests {
             clinic: Clinic {
                 server: Some("https://clinic.example/r4".into()),
                 people: vec!["asha".parse().unwrap()],
-                consent: Consent::Required,
+                consent: ReleaseRule::Required,
                 sheets: true,
                 language: Some(Language::German),
                 auth: Auth::Smart,

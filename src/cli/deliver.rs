@@ -13,7 +13,7 @@ use super::rows::{moment, padded, widest};
 use super::summary::paragraph_behind;
 use crate::delivery::answer::Trouble;
 use crate::delivery::reasons::kind_of;
-use crate::delivery::releases::{Held, Leave};
+use crate::delivery::releases::{HeldCounts, Leave};
 use crate::delivery::server::Way;
 use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Postman};
 use crate::export::report::words::n;
@@ -168,7 +168,7 @@ fn once(mut delivery: Delivery) -> Outcome {
 }
 
 /// Says what the household holds back: a delivery that ends well is not to look as if all had gone.
-fn tell_held(delivery: &Delivery, held: &Held) {
+fn tell_held(delivery: &Delivery, held: &HeldCounts) {
     let releases = delivery.releases();
     for (person, count) in held {
         let why = match releases.leave(person) {

@@ -8,7 +8,7 @@ use super::course::{CONFLICT, Came, Course, NOT_NOW, Round, after, is_alike, orp
 use super::due::{Devices, Survey};
 use super::error::DeliveryError;
 use super::line::{Cleared, Clock, Question, ServerLine};
-use super::releases::Held;
+use super::releases::HeldCounts;
 use super::server::{Way, is_about_a_claim};
 use super::settings::Clinic;
 use super::target::{Destination, is_full};
@@ -37,7 +37,7 @@ pub struct Courier {
 struct Load {
     bundles: Vec<Vec<Unit>>,
     devices: Devices,
-    held: Held,
+    held: HeldCounts,
 }
 
 /// What became of what was sent together.

@@ -5,7 +5,7 @@ use super::bundle::{Draft, Going, Ledger, Unit, content};
 use super::due::{Devices, WAITED};
 use super::error::DeliveryError;
 use super::line::Clock;
-use super::releases::Held;
+use super::releases::HeldCounts;
 use super::server::Way;
 use super::there::{Found, differences};
 use super::{patience, reasons};
@@ -36,7 +36,7 @@ pub struct Round {
     /// Why it ended early.
     pub trouble: Option<Trouble>,
     /// What the household did not release, by whom it is about, as far as this round looked.
-    pub held: Held,
+    pub held: HeldCounts,
     /// Something was learnt of the server, in words: what is due has to be written anew.
     pub learnt: Option<String>,
     /// Somebody stated something meanwhile, and may have taken back a release: it is looked anew at what is due.

@@ -13,7 +13,7 @@
 
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit};
-use super::releases::{Held, Releases};
+use super::releases::{HeldCounts, Releases};
 use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches};
 use crate::export::released::Became;
 use crate::household::PersonId;
@@ -82,7 +82,7 @@ pub struct Tally {
     /// They were refused.
     pub parked: usize,
     /// They would have to be sent, and the household did not release them.
-    pub held: Held,
+    pub held: HeldCounts,
 }
 
 impl Tally {

@@ -7,7 +7,7 @@
 //! - Nobody has to have stated a release, unless the configuration says so: the choice of the clinic and of the people is
 //!   the machine's owner's word, and a household that delivers goes on doing so.
 
-use crate::household::{Given, Household, PersonId, Release, TakenBack, Zones};
+use crate::household::{Household, PersonId, Release, ReleasedDays, TakenBack, Zones};
 use crate::words::Words;
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
@@ -18,7 +18,7 @@ use std::ops::Range;
 /// What has to be there before a person's readings go.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Consent {
+pub enum ReleaseRule {
     /// That the configuration names them; a release that was stated holds all the same.
     #[default]
     Chosen,
@@ -34,7 +34,7 @@ pub enum Leave {
     /// Nobody has stated a release, and one has to be: none may go.
     Missing,
     /// Those of these days may go, both included.
-    Given {
+    Days {
         /// The first of them; `None` means from the beginning.
         from: Option<Date>,
         /// The last of them; `None` means that none is the last.
@@ -49,22 +49,22 @@ pub enum Leave {
 pub struct Releases(BTreeMap<PersonId, Leave>);
 
 /// How much of whom is held back.
-pub type Held = BTreeMap<PersonId, usize>;
+pub type HeldCounts = BTreeMap<PersonId, usize>;
 
 impl Releases {
     /// Of what was stated about this clinic, as the ledger calls it.
     pub fn of<'p>(
         household: &Household,
         clinic: &str,
-        consent: Consent,
+        consent: ReleaseRule,
         people: impl IntoIterator<Item = &'p PersonId>,
     ) -> Self {
         let leave = |person: &PersonId| match (household.release(person, clinic), consent) {
-            (None, Consent::Chosen) => Leave::Unstated,
-            (None, Consent::Required) => Leave::Missing,
+            (None, ReleaseRule::Chosen) => Leave::Unstated,
+            (None, ReleaseRule::Required) => Leave::Missing,
             (Some(release), _) => match (&release.withdrawn, &release.given) {
                 (Some(taken), _) => Leave::Withdrawn(taken.clone()),
-                (None, given) => Leave::Given {
+                (None, given) => Leave::Days {
                     from: given.as_ref().and_then(|given| given.from),
                     until: given.as_ref().and_then(|given| given.until),
                 },
@@ -102,7 +102,7 @@ impl Releases {
 impl Leave {
     /// Whether any may go at all.
     pub const fn is_open(&self) -> bool {
-        matches!(self, Self::Unstated | Self::Given { .. })
+        matches!(self, Self::Unstated | Self::Days { .. })
     }
 
     /// From when until when what was measured may go; `None` where nothing may.
@@ -111,7 +111,7 @@ impl Leave {
         match self {
             Self::Missing | Self::Withdrawn(_) => None,
             Self::Unstated => Some(Timestamp::MIN..Timestamp::MAX),
-            Self::Given { from, until } => {
+            Self::Days { from, until } => {
                 let from = from.and_then(begin).unwrap_or(Timestamp::MIN);
                 let until = until.and_then(|day| begin(day.tomorrow().ok()?));
                 Some(from..until.unwrap_or(Timestamp::MAX))
@@ -123,7 +123,7 @@ impl Leave {
         match self {
             Self::Unstated => true,
             Self::Missing | Self::Withdrawn(_) => false,
-            Self::Given { from, until } => {
+            Self::Days { from, until } => {
                 from.is_none_or(|from| from <= first) && until.is_none_or(|until| last <= until)
             }
         }
@@ -150,7 +150,7 @@ pub fn said(release: &Release, zones: &Zones, words: &Words) -> Vec<String> {
     given.into_iter().chain(taken).collect()
 }
 
-impl Given {
+impl ReleasedDays {
     fn said(&self, zones: &Zones, words: &Words) -> String {
         let what = ("what", days_said(self.from, self.until, words).into());
         let moment = ("moment", words.exact_moment(zones.civil(self.at)).into());
@@ -177,7 +177,7 @@ impl Leave {
         match self {
             Self::Unstated => words.say("release-unstated"),
             Self::Missing => words.say("release-missing"),
-            Self::Given { from, until } => {
+            Self::Days { from, until } => {
                 let what = days_said(*from, *until, words);
                 words.with("release-outside", &[("what", what.into())])
             }
@@ -190,7 +190,7 @@ impl Leave {
         match self {
             Self::Unstated => "unstated",
             Self::Missing => "missing",
-            Self::Given { .. } => "released",
+            Self::Days { .. } => "released",
             Self::Withdrawn(_) => "withdrawn",
         }
     }

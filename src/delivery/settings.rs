@@ -3,7 +3,7 @@
 use super::error::DeliveryError;
 use super::key::Algorithm;
 use super::launch;
-use super::releases::Consent;
+use super::releases::ReleaseRule;
 use crate::household::{Household, PersonId};
 use crate::outbound::{ClientCertificate, Outbound};
 use crate::secret::Secret;
@@ -21,7 +21,7 @@ pub struct Clinic {
     /// Whose readings go there; each needs the clinic's reference in `[fhir.patients]`, or `[hl7.patients]`.
     pub people: Vec<PersonId>,
     /// What has to be there before a person's readings go.
-    pub consent: Consent,
+    pub consent: ReleaseRule,
     /// Whether the sheet of each period goes there too, as a PDF in a DocumentReference.
     pub sheets: bool,
     /// In which language the clinic reads it; else in the household's.
@@ -73,7 +73,7 @@ impl Default for Clinic {
         Self {
             server: None,
             people: Vec::new(),
-            consent: Consent::default(),
+            consent: ReleaseRule::default(),
             sheets: false,
             language: None,
             auth: Auth::None,

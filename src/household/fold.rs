@@ -1,7 +1,7 @@
 //! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
 
 use super::{
-    Given, Household, Mapping, MonitorAddress, MonitorId, PersonId, Release, StatedAnswer, StatedNote,
+    Household, Mapping, MonitorAddress, MonitorId, PersonId, Release, ReleasedDays, StatedAnswer, StatedNote,
     StatedPeriod, Statement, TakenBack,
 };
 use jiff::Timestamp;
@@ -127,7 +127,7 @@ impl Household {
                 by,
                 at,
             } => {
-                let given = Given {
+                let given = ReleasedDays {
                     from: *from,
                     until: *until,
                     by: by.clone(),

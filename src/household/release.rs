@@ -9,14 +9,14 @@ pub struct Release {
     /// The address of the clinic's server, as deliveries call it.
     pub clinic: String,
     /// What was released; `None` where somebody took back what nobody had stated.
-    pub given: Option<Given>,
+    pub given: Option<ReleasedDays>,
     /// Who took it back, and when; `None` while it holds.
     pub withdrawn: Option<TakenBack>,
 }
 
 /// What was released, and who said so.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Given {
+pub struct ReleasedDays {
     /// The first day of which a measurement may go, by the household's clock; `None` means from the beginning.
     pub from: Option<Date>,
     /// The last such day; `None` means that none is the last.

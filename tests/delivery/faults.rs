@@ -7,7 +7,7 @@ use crate::harness::made::Made;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
-use quietcuff::delivery::releases::{Consent, Releases};
+use quietcuff::delivery::releases::{ReleaseRule, Releases};
 use quietcuff::delivery::{Courier, Destination, Round};
 use quietcuff::journal::Journal;
 use quietcuff::journal::outbox::Contact;
@@ -179,7 +179,7 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
         releases: &Releases::of(
             &stated.household,
             &target.name(),
-            Consent::Chosen,
+            ReleaseRule::Chosen,
             target.people.keys(),
         ),
         today: stated.zones.civil(now).date(),

@@ -12,7 +12,7 @@ use crate::harness::made::{MONITOR, Sent};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
-use quietcuff::delivery::releases::{Consent, Releases};
+use quietcuff::delivery::releases::{ReleaseRule, Releases};
 use quietcuff::delivery::{self, Courier, Destination, patience};
 use quietcuff::export::fhir::Fhir;
 use quietcuff::frame::Frame;
@@ -293,7 +293,7 @@ impl House {
                 releases: &Releases::of(
                     &stated.household,
                     &target.name(),
-                    Consent::Chosen,
+                    ReleaseRule::Chosen,
                     target.people.keys(),
                 ),
                 today: stated.zones.civil(now).date(),

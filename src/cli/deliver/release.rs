@@ -141,7 +141,7 @@ fn named(given: Option<&str>) -> Option<String> {
 
 /// One thing that was said of a person and a clinic.
 #[derive(Serialize)]
-struct Listed<'a> {
+struct ReleaseLine<'a> {
     person: &'a PersonId,
     clinic: &'a str,
     /// Whether this is what holds for the clinic that the configuration names; else it is what was said before.
@@ -162,7 +162,7 @@ struct Listed<'a> {
     withdrawn_at: Option<Timestamp>,
 }
 
-impl<'a> Listed<'a> {
+impl<'a> ReleaseLine<'a> {
     fn of(person: &'a PersonId, release: &'a Release, holds: bool) -> Self {
         let (given, taken) = (release.given.as_ref(), release.withdrawn.as_ref());
         Self {
@@ -219,9 +219,9 @@ fn list(
             if json {
                 json_line(
                     &mut out,
-                    &Listed {
+                    &ReleaseLine {
                         standing: leave.name(),
-                        ..Listed::nothing(person, clinic)
+                        ..ReleaseLine::nothing(person, clinic)
                     },
                 )?;
             }
@@ -230,7 +230,7 @@ fn list(
         for release in all.iter().rev() {
             if json {
                 let holds = now.is_some_and(|now| std::ptr::eq(now, release));
-                json_line(&mut out, &Listed::of(person, release, holds))?;
+                json_line(&mut out, &ReleaseLine::of(person, release, holds))?;
             }
             let there = (release.clinic != clinic).then(|| format!("{}: ", release.clinic));
             for (nth, said) in said(release, &stated.zones, words).into_iter().enumerate() {

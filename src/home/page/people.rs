@@ -21,7 +21,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-people");
     let known = book.known()?;
     let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
-    let clinic = release::At::of(book, &known);
+    let clinic = release::ReleasedTo::of(book, &known);
     let body = html! {
         h1 { (title) }
         @if people.is_empty() { p { (ask.say("nobody-yet")) } }
@@ -95,7 +95,7 @@ fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     facts
 }
 
-fn one(id: &PersonId, ask: &Ask, known: &Stated, clinic: Option<&release::At>) -> Markup {
+fn one(id: &PersonId, ask: &Ask, known: &Stated, clinic: Option<&release::ReleasedTo>) -> Markup {
     let none = Person::default();
     let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
     let today = known.zones.civil(ask.now).date();

@@ -14,12 +14,12 @@ use maud::{Markup, html};
 const BY_CHARS_MAX: usize = 80;
 
 /// The clinic that the configuration names, and how it stands with a person's measurements there.
-pub(super) struct At {
+pub(super) struct ReleasedTo {
     clinic: String,
     releases: Releases,
 }
 
-impl At {
+impl ReleasedTo {
     /// `None` where the configuration names no clinic.
     pub(super) fn of(book: &Book, known: &Stated) -> Option<Self> {
         let settings = book.place.clinic();
@@ -30,7 +30,7 @@ impl At {
 }
 
 /// One person's, for whoever sees them; whoever may state something about them gives it and takes it back.
-pub(super) fn stated(ask: &Ask, known: &Stated, at: &At, person: &PersonId) -> Markup {
+pub(super) fn stated(ask: &Ask, known: &Stated, at: &ReleasedTo, person: &PersonId) -> Markup {
     let words = ask.words;
     let leave = at.releases.leave(person);
     let all = known
@@ -75,10 +75,10 @@ pub(super) fn stated(ask: &Ask, known: &Stated, at: &At, person: &PersonId) -> M
     }
 }
 
-fn form(ask: &Ask, known: &Stated, person: &PersonId, at: &At) -> Markup {
+fn form(ask: &Ask, known: &Stated, person: &PersonId, at: &ReleasedTo) -> Markup {
     let leave = at.releases.leave(person);
     let (from, until) = match leave {
-        Some(Leave::Given { from, until }) => (*from, *until),
+        Some(Leave::Days { from, until }) => (*from, *until),
         _ => (None, None),
     };
     // Whoever released once and took it back begins anew today, unless they say otherwise: what was measured meanwhile
@@ -112,7 +112,7 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         return Err(Wrong::NotYours);
     }
     let known = book.known()?;
-    let at = At::of(book, &known).ok_or(Wrong::NotFound)?;
+    let at = ReleasedTo::of(book, &known).ok_or(Wrong::NotFound)?;
     let leave = at.releases.leave(&person).ok_or(Wrong::NotFound)?;
     let day = |name: &str| match ask.field(name) {
         Some(text) => text
@@ -139,7 +139,7 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         {
             return Err(Wrong::Value(format!("{from} – {until}")));
         }
-        (*leave != Leave::Given { from, until }).then(|| Statement::Released {
+        (*leave != Leave::Days { from, until }).then(|| Statement::Released {
             person: person.clone(),
             clinic: at.clinic.clone(),
             from,

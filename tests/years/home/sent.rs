@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use quietcuff::config::Config;
 use quietcuff::delivery::due::Survey;
-use quietcuff::delivery::releases::{Consent, Releases};
+use quietcuff::delivery::releases::{ReleaseRule, Releases};
 use quietcuff::delivery::{self, Courier, DeliveryError, Destination, patience};
 use quietcuff::export::fhir::Fhir;
 use quietcuff::gatt::Unit;
@@ -215,7 +215,7 @@ impl Home {
             releases: &Releases::of(
                 &stated.household,
                 &target.name(),
-                Consent::Chosen,
+                ReleaseRule::Chosen,
                 target.people.keys(),
             ),
             today: stated.zones.civil(now).date(),
