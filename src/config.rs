@@ -229,6 +229,7 @@ impl Config {
             "alerts",
             "alerts.quiet-hours",
             "alerts.monitor-silent-days",
+            "alerts.listener-silent-minutes",
             "alerts.language",
             "alerts.mail",
             "alerts.mail.server",
@@ -518,6 +519,7 @@ mod tests {
             (route("command = [\"/bin/x\"]\nkinds = []"), "names nothing"),
             (route("command = [\"/bin/x\"]\npeople = []"), "names nobody"),
             ("[alerts]\nmonitor-silent-days = 0".to_owned(), "1 or more"),
+            ("[alerts]\nlistener-silent-minutes = 9".to_owned(), "10 or more"),
             (route("command = [\"/bin/x\"]\n").repeat(2), "two routes"),
             (
                 route("command = [\"/bin/x\"]").replace("\"r\"", "\"a/#\""),

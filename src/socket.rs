@@ -5,13 +5,13 @@ pub mod report;
 pub mod speech;
 
 use crate::whole::reason;
-use report::{CollectorReport, EarReport};
+use report::{CollectorReport, DoorReport, EarReport};
 use rustix::process::{PidfdFlags, pidfd_open};
 use speech::{Answer, Request};
 use std::io::{self, BufRead, BufReader, Read, Write};
 use std::os::fd::OwnedFd;
 use std::os::unix::fs::PermissionsExt;
-use std::os::unix::net::UnixStream;
+use std::os::unix::net::{UnixListener as StdListener, UnixStream};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -21,8 +21,10 @@ use tokio::sync::Semaphore;
 
 /// The socket's name inside the state directory: the collector's,
 const FILE_NAME: &str = "daemon.sock";
-/// and the second ear's.
+/// the second ear's,
 const EAR_FILE_NAME: &str = "ear.sock";
+/// and that of the record's door.
+const DOOR_FILE_NAME: &str = "door.sock";
 /// A question is a word or two.
 const QUESTION_OCTETS_MAX: u64 = 4 * 1024;
 /// An answer tells of every monitor of a household.
@@ -40,6 +42,11 @@ pub fn path(state: &Path) -> PathBuf {
 /// Where the second ear's is.
 pub fn ear_path(state: &Path) -> PathBuf {
     state.join(EAR_FILE_NAME)
+}
+
+/// Where that of the record's door is.
+pub fn door_path(state: &Path) -> PathBuf {
+    state.join(DOOR_FILE_NAME)
 }
 
 /// Why there is no answer, or not the one that was asked for.
@@ -111,6 +118,15 @@ pub fn ear(state: &Path) -> Result<Option<EarReport>, AskError> {
     }
 }
 
+/// How the record's door is; `None` where none is open.
+pub fn door(state: &Path) -> Result<Option<DoorReport>, AskError> {
+    match ask(&door_path(state), &Request::Status)? {
+        None => Ok(None),
+        Some(Answer::Door { report }) => Ok(Some(*report)),
+        Some(other) => Err(AskError::Unexpected(Box::new(other))),
+    }
+}
+
 /// Lets the collector read the household's statements again; where none runs, the next one will.
 pub fn reload(state: &Path) {
     if let Err(error) = ask(&path(state), &Request::Reload) {
@@ -168,15 +184,24 @@ pub struct SocketError {
     error: io::Error,
 }
 
-/// Binds the socket. A socket that a killed daemon left behind is replaced; one that answers is somebody else's.
-pub fn bind(path: &Path) -> Result<UnixListener, SocketError> {
+/// The same as [`bind`], before there is a runtime.
+pub fn bind_early(path: &Path) -> Result<StdListener, SocketError> {
     listener(path).map_err(|error| SocketError {
         path: path.to_owned(),
         error,
     })
 }
 
-fn listener(path: &Path) -> io::Result<UnixListener> {
+/// Binds the socket. A socket that a killed daemon left behind is replaced; one that answers is somebody else's.
+pub fn bind(path: &Path) -> Result<UnixListener, SocketError> {
+    let early = bind_early(path)?;
+    UnixListener::from_std(early).map_err(|error| SocketError {
+        path: path.to_owned(),
+        error,
+    })
+}
+
+fn listener(path: &Path) -> io::Result<StdListener> {
     if UnixStream::connect(path).is_ok() {
         return Err(io::Error::new(
             io::ErrorKind::AddrInUse,
@@ -187,7 +212,8 @@ fn listener(path: &Path) -> io::Result<UnixListener> {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
         _ => {}
     }
-    let listener = UnixListener::bind(path)?;
+    let listener = StdListener::bind(path)?;
+    listener.set_nonblocking(true)?;
     std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600))?;
     Ok(listener)
 }

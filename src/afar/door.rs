@@ -59,13 +59,59 @@ impl Shares {
     }
 }
 
+/// The listeners that are connected, each by its id with how many lines it has.
+#[derive(Clone, Debug, Default)]
+pub struct Present(Arc<Mutex<BTreeMap<String, u32>>>);
+
+impl Present {
+    /// Their ids.
+    pub fn ids(&self) -> Vec<String> {
+        self.0
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .keys()
+            .cloned()
+            .collect()
+    }
+
+    fn comes(&self, id: &str) -> Presence {
+        *self
+            .0
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .entry(id.to_owned())
+            .or_default() += 1;
+        Presence {
+            present: self.clone(),
+            id: id.to_owned(),
+        }
+    }
+}
+
+/// A listener is connected for as long as this is there.
+struct Presence {
+    present: Present,
+    id: String,
+}
+
+impl Drop for Presence {
+    fn drop(&mut self) {
+        let mut all = self.present.0.lock().unwrap_or_else(PoisonError::into_inner);
+        match all.get_mut(&self.id) {
+            Some(lines) if *lines > 1 => *lines -= 1,
+            _ => drop(all.remove(&self.id)),
+        }
+    }
+}
+
 /// Serves one connection to its end. What is refused is said to the listener, and given back for the log.
 pub fn serve(
     line: &mut Line,
     journal: &mut Journal,
-    shares: &Shares,
+    (shares, present): (&Shares, &Present),
     version: &str,
 ) -> Result<(), LineError> {
+    let mut presence = None;
     // Of somebody whom nobody let in, little is read.
     let mut octets_max = STRANGER_OCTETS_MAX;
     let mut patience = FIRST_WORD;
@@ -93,7 +139,11 @@ pub fn serve(
         match &answer {
             Answer::Refused { words, .. } => tracing::warn!("a listener was refused: {words}"),
             Answer::Joined { listener } => tracing::info!("listener {listener} was let in"),
-            Answer::Holds { .. } => octets_max = OCTETS_MAX,
+            Answer::Holds { .. } => {
+                octets_max = OCTETS_MAX;
+                let listener = journal.listener_with(&line.key).ok().flatten();
+                presence = presence.or_else(|| listener.map(|listener| present.comes(&listener.id)));
+            }
             Answer::Kept => {}
         }
         // Before the answer: whoever waits for it sends nothing meanwhile. Of whom nothing is kept, nothing is counted.

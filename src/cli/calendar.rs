@@ -7,7 +7,7 @@ use super::output::To;
 use super::place::Everywhere;
 use crate::export::calendar::calendar;
 use crate::household::PersonId;
-use crate::monitoring::reminders::Known;
+use crate::monitoring::reminders::{Known, Rooms};
 use crate::roles::reminders::household_of;
 use clap::Args;
 use jiff::Timestamp;
@@ -56,7 +56,8 @@ pub(crate) fn run(here: &Everywhere, args: &CalendarArgs) -> Outcome {
         deaf: None,
         stuck: None,
         backed_up: None,
-        silent_days: alerts.monitor_silent_days,
+        rooms: Rooms::default(),
+        silent: alerts.silent(),
     };
     let words = alerts.language.words();
     let file = calendar(

@@ -97,7 +97,9 @@ pub(crate) fn run(here: &Everywhere, args: &CheckArgs) -> Outcome {
         findings.extend(args.thorough.then(|| machine::thorough(journal)));
         findings.extend(machine::undelivered(journal));
         findings.extend(machine::delivery(&config, journal));
-        findings.extend(rooms::rooms(journal));
+        if let Ok(state) = &state {
+            findings.extend(rooms::rooms(state, &config, journal));
+        }
         findings.push(backup::age(&config, journal));
         findings.extend(monitors_due(here, journal));
     }

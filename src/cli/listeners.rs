@@ -76,8 +76,9 @@ fn place_of(text: &str) -> Result<String, String> {
         .ok_or_else(|| "write a name or an address, such as cellar.example or 192.0.2.7:8419".to_owned())
 }
 
+/// A listener as `--json` prints it.
 #[derive(Serialize)]
-struct Line<'a> {
+pub(super) struct ListenerLine<'a> {
     id: &'a str,
     label: &'a str,
     state: &'static str,
@@ -89,8 +90,8 @@ struct Line<'a> {
     version: Option<&'a str>,
 }
 
-impl<'a> Line<'a> {
-    fn of(listener: &'a Listener, zones: &Zones) -> Self {
+impl<'a> ListenerLine<'a> {
+    pub(super) fn of(listener: &'a Listener, zones: &Zones) -> Self {
         Self {
             id: &listener.id,
             label: &listener.label,
@@ -193,7 +194,7 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
         );
     }
     for listener in &listeners {
-        let line = Line::of(listener, &zones);
+        let line = ListenerLine::of(listener, &zones);
         if json {
             json_line(&mut out, &line)?;
             continue;
@@ -255,6 +256,7 @@ impl From<RecordError> for Failure {
         match error {
             RecordError::Journal(error) => error.into(),
             RecordError::Key(error) => error.into(),
+            RecordError::Socket(error) => Self::new(failure::UNAVAILABLE, error.to_string()),
             RecordError::Listen { .. } => Self::new(failure::UNAVAILABLE, error.to_string()),
             RecordError::Tls(_) | RecordError::Start(_) | RecordError::Thread(_) => {
                 Self::new(failure::INTERNAL, error.to_string())

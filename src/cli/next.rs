@@ -119,7 +119,11 @@ pub(crate) fn run(here: &Everywhere, args: &NextArgs) -> Outcome {
         None => troubles_now(
             &here.state()?,
             &journal,
-            (&stated.household, &here.config()?.clinic),
+            (
+                &stated.household,
+                &here.config()?.clinic,
+                here.config()?.alerts.silent(),
+            ),
             now,
         )?,
     };

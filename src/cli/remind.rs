@@ -14,10 +14,10 @@ use crate::home::alerts::message::Voice;
 use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::kind_of;
 use crate::home::alerts::routes::Alerts;
-use crate::home::listening::not_delivered;
+use crate::home::listening::{door_is_shut, not_delivered};
 use crate::household::{Household, Zones};
-use crate::journal::{AlertEntry, Standing};
-use crate::monitoring::reminders::{Deaf, Reminder};
+use crate::journal::{AlertEntry, Listener, Standing};
+use crate::monitoring::reminders::{Deaf, Kind, Reminder};
 use crate::monitoring::stated::Stated;
 use crate::roles;
 use crate::roles::manager::ServiceManager;
@@ -235,7 +235,7 @@ impl Line<'_> {
     fn told(
         out: &mut impl Write,
         entry: &AlertEntry,
-        stated: &Stated,
+        (stated, rooms): (&Stated, &[Listener]),
         (words, json): Told,
     ) -> Result<(), Failure> {
         let zones = &stated.zones;
@@ -262,7 +262,7 @@ impl Line<'_> {
             .map(|problem| format!(": {problem}"))
             .unwrap_or_default();
         let kind = words.with("remind-kind", &[("kind", line.kind.into())]);
-        let what = match whose(&entry.key, stated) {
+        let what = match whose(&entry.key, stated, rooms) {
             Some(whose) => format!("{kind} ({whose})"),
             None => kind,
         };
@@ -286,9 +286,13 @@ fn state(name: &str, words: &Words) -> String {
     padded(&said(name), widest(["due", "sent", "pending"].map(said)))
 }
 
-/// Which person or monitor a matter is about, which its key says behind its kind.
-fn whose<'a>(key: &'a str, stated: &'a Stated) -> Option<&'a str> {
+/// Which person, monitor or listener a matter is about, which its key says behind its kind.
+fn whose<'a>(key: &'a str, stated: &'a Stated, rooms: &'a [Listener]) -> Option<&'a str> {
     let name = key.split('/').nth(1)?;
+    if kind_of(key) == Some(Kind::ListenerSilent) {
+        let listener = rooms.iter().find(|listener| listener.id == name);
+        return listener.map(Listener::name);
+    }
     let household = &stated.household;
     if let Some((person, _)) = household.people.iter().find(|(id, _)| id.as_str() == name) {
         return Some(stated.label(person));
@@ -317,13 +321,15 @@ fn list(here: &Everywhere, alerts: &Alerts, told: Told) -> Outcome {
         why,
     });
     let mut look = Look::at(&mut journal, stated, deaf, now)?;
+    look.shut = door_is_shut(&here.state()?);
+    let rooms = journal.listeners()?;
     if here.config()?.backup.to.is_some() {
         look.backed_up = journal.backed_up_until()?;
     }
     let stuck = not_delivered(&journal, &here.config()?.clinic, now)?;
     look.stuck = journal.watched(STUCK)?.zip(stuck.into_iter().next());
     let zones = &look.stated.zones;
-    let reminders = look.reminders(alerts.monitor_silent_days, now);
+    let reminders = look.reminders(alerts.silent(), now);
     let voice = Voice {
         words,
         household: &look.stated.household,
@@ -336,7 +342,7 @@ fn list(here: &Everywhere, alerts: &Alerts, told: Told) -> Outcome {
         Line::due(&mut out, reminder, &voice, now, told)?;
     }
     for entry in &entries {
-        Line::told(&mut out, entry, &look.stated, told)?;
+        Line::told(&mut out, entry, (&look.stated, &rooms), told)?;
     }
     out.flush()?;
     if entries.is_empty() && !json && !reminders.iter().any(|reminder| reminder.is_due(now)) {

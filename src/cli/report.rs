@@ -56,7 +56,11 @@ pub(crate) fn run(here: &Everywhere, args: &ReportArgs) -> Outcome {
     report.troubles = troubles_now(
         &here.state()?,
         &journal,
-        (&found.stated.household, &here.config()?.clinic),
+        (
+            &found.stated.household,
+            &here.config()?.clinic,
+            here.config()?.alerts.silent(),
+        ),
         report.made_at,
     )?;
     let octets = match paper {

@@ -2,15 +2,17 @@
 
 use super::failure;
 use super::failure::{Failure, Outcome};
+use super::listeners::ListenerLine;
 use super::output::json_line;
 use super::place::{Everywhere, Reader};
 use super::rows::{self, padded, widest};
 use super::second_ear::EarState;
 use super::summary::paragraph_behind;
 use crate::export::report::words::n;
+use crate::home::listening::door_is_shut;
 use crate::home::metrics::{Measured, open_metrics};
 use crate::household::Zones;
-use crate::journal::Journal;
+use crate::journal::{Journal, Listener};
 use crate::radio::report::{CentralReport, MonitorReport};
 use crate::radio::way::Way;
 use crate::socket;
@@ -65,22 +67,30 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         ));
     };
     let ear = EarState::ask(&state);
+    // A journal that cannot be read says nothing of the household's clock or of other rooms, and hides nothing of the
+    // daemon.
+    let (zones, listeners) = match here.read_journal() {
+        Ok(journal) => (here.zones(&journal)?, journal.listeners()?),
+        Err(_) => (Zones::only(jiff::tz::TimeZone::system()), Vec::new()),
+    };
     if args.json {
         json_line(
             &mut out,
             &Printed {
                 report: &report,
                 second_ear: ear.json(),
+                listeners: listeners
+                    .iter()
+                    .map(|listener| ListenerLine::of(listener, &zones))
+                    .collect(),
             },
         )?;
     } else {
         let words = here.words(&args.reader)?;
-        // A journal that cannot be read says nothing of the household's clock, and hides nothing of the daemon.
-        let zones = match here.read_journal() {
-            Ok(journal) => here.zones(&journal)?,
-            Err(_) => Zones::only(jiff::tz::TimeZone::system()),
-        };
-        let facts = facts(&report, &ear, &zones, words);
+        let mut facts = facts(&report, &ear, &zones, words);
+        let shut = !listeners.is_empty() && door_is_shut(&state);
+        let open = listeners.iter().filter(|listener| listener.is_open());
+        facts.extend(open.flat_map(|listener| of_listener(listener, shut, &zones, words)));
         let wide = widest(facts.iter().map(|(name, _)| name));
         for (name, said) in &facts {
             let first = format!("{}  ", padded(name, wide));
@@ -96,6 +106,7 @@ struct Printed<'a> {
     #[serde(flatten)]
     report: &'a CollectorReport,
     second_ear: Value,
+    listeners: Vec<ListenerLine<'a>>,
 }
 
 /// What is said, each with the name that stands before it; what says more of the same stands behind none. What a machine
@@ -107,6 +118,29 @@ fn facts(report: &CollectorReport, ear: &EarState, zones: &Zones, words: &Words)
     for (id, monitor) in &report.radio.monitors {
         facts.extend(of_monitor(id.as_str(), monitor, zones, words));
     }
+    facts
+}
+
+/// What a machine in another room said of itself when it was last heard.
+fn of_listener(listener: &Listener, shut: bool, zones: &Zones, words: &Words) -> Vec<(String, String)> {
+    let label = listener.label.as_str();
+    let heard = match listener.last {
+        Some(at) => {
+            let moment = rows::moment(at, zones, words);
+            words.with(
+                "status-listener",
+                &[("label", label.into()), ("moment", moment.into())],
+            )
+        }
+        None => words.with("status-listener-never", &[("label", label.into())]),
+    };
+    let mut facts = vec![(listener.id.clone(), heard)];
+    if let Some(frames) = listener.waiting.filter(|frames| *frames > 0) {
+        let frames = i64::try_from(frames).unwrap_or(i64::MAX);
+        facts.push(more(words.with("status-listener-waits", &[("n", frames.into())])));
+    }
+    facts.extend((listener.clock_known == Some(false)).then(|| more(words.say("status-listener-clock"))));
+    facts.extend(shut.then(|| more(words.say("status-door-shut"))));
     facts
 }
 

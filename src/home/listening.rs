@@ -5,12 +5,14 @@
 
 use crate::delivery::Clinic;
 use crate::delivery::stuck::{Stuck, stuck};
-use crate::household::Household;
+use crate::household::{Household, MonitorId};
 use crate::journal::{Journal, JournalError};
 use crate::monitoring::listening::{ListeningTrouble, Obstacle, VISITS, is_silent};
+use crate::monitoring::reminders::{ListenerHeard, Silent};
 use crate::socket::{self, Collecting};
 use jiff::Timestamp;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use std::collections::BTreeSet;
 use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -43,6 +45,12 @@ fn of_collector(state: &Path) -> (Vec<Obstacle>, Option<OwnedFd>) {
     (deaf.into_iter().chain(kept).chain(clock).collect(), life)
 }
 
+/// Whether the program that takes in what other rooms hear is there to be asked.
+pub(crate) fn door_is_shut(state: &Path) -> bool {
+    // One that does not answer is there all the same, and so is that of another user.
+    matches!(socket::door(state), Ok(None))
+}
+
 /// What was found of the collector, with since when each has been so.
 #[derive(Default)]
 struct Seen {
@@ -54,7 +62,12 @@ impl Seen {
     /// Takes what is found now; whether anything is other than it was. What goes on keeps its beginning, whatever
     /// reason is given for it; what was there at the first look began before anybody looked.
     fn take(&mut self, found: Vec<Obstacle>, now: Timestamp) -> bool {
-        let of = |what: &Obstacle| matches!(what, Obstacle::Clock);
+        let of = |what: &Obstacle| {
+            (
+                matches!(what, Obstacle::Clock),
+                matches!(what, Obstacle::DoorShut),
+            )
+        };
         let since = |what: &Obstacle, before: &Self| {
             let goes_on = before
                 .troubles
@@ -110,7 +123,7 @@ impl Listener {
     pub(crate) fn troubles(
         &self,
         journal: &Journal,
-        (household, clinic): (&Household, &Clinic),
+        (household, clinic, silent): (&Household, &Clinic, Silent),
         now: Timestamp,
     ) -> Result<Vec<ListeningTrouble>, JournalError> {
         let of_collector = self
@@ -119,13 +132,14 @@ impl Listener {
             .unwrap_or_else(PoisonError::into_inner)
             .troubles
             .clone();
-        troubles(of_collector, journal, (household, clinic), now)
+        troubles(of_collector, journal, (household, clinic, silent), now)
     }
 }
 
 fn watch(state: &Path, listens: &Weak<Listener>, ring: &impl Fn()) {
     loop {
-        let (found, life) = of_collector(state);
+        let (mut found, life) = of_collector(state);
+        found.extend(door_is_shut(state).then_some(Obstacle::DoorShut));
         let answers = life.is_some();
         let Some(listener) = listens.upgrade() else { return };
         let changed = listener
@@ -153,18 +167,20 @@ fn watch(state: &Path, listens: &Weak<Listener>, ring: &impl Fn()) {
 pub(crate) fn troubles_now(
     state: &Path,
     journal: &Journal,
-    (household, clinic): (&Household, &Clinic),
+    (household, clinic, silent): (&Household, &Clinic, Silent),
     now: Timestamp,
 ) -> Result<Vec<ListeningTrouble>, JournalError> {
     let mut seen = Seen::default();
-    seen.take(of_collector(state).0, now);
-    troubles(seen.troubles, journal, (household, clinic), now)
+    let mut found = of_collector(state).0;
+    found.extend(door_is_shut(state).then_some(Obstacle::DoorShut));
+    seen.take(found, now);
+    troubles(seen.troubles, journal, (household, clinic, silent), now)
 }
 
 fn troubles(
     mut troubles: Vec<ListeningTrouble>,
     journal: &Journal,
-    (household, clinic): (&Household, &Clinic),
+    (household, clinic, silent): (&Household, &Clinic, Silent),
     now: Timestamp,
 ) -> Result<Vec<ListeningTrouble>, JournalError> {
     let enrolled: Vec<_> = household
@@ -173,6 +189,9 @@ fn troubles(
         .filter(|(_, (_, forgotten))| !forgotten)
         .map(|(monitor, _)| monitor)
         .collect();
+    let shut = troubles.iter().any(|trouble| trouble.what == Obstacle::DoorShut);
+    troubles.retain(|trouble| trouble.what != Obstacle::DoorShut);
+    let (rooms, elsewhere) = rooms(shut, journal, (household, silent), now)?;
     // Where there is nothing to hear, nobody has to listen.
     if enrolled.is_empty() {
         troubles.clear();
@@ -189,7 +208,9 @@ fn troubles(
     let hears = troubles
         .iter()
         .all(|trouble| matches!(trouble.what, Obstacle::Clock));
-    for monitor in enrolled.into_iter().filter(|_| hears) {
+    // One that comes by another room which is not heard is not to blame.
+    let by_itself = |monitor: &&MonitorId| hears && !elsewhere.contains(monitor.as_str());
+    for monitor in enrolled.into_iter().filter(by_itself) {
         let visits = journal.last_visits(monitor, VISITS)?;
         if is_silent(&visits, now) {
             troubles.push(ListeningTrouble {
@@ -198,8 +219,36 @@ fn troubles(
             });
         }
     }
+    troubles.extend(rooms);
     troubles.extend(not_delivered(journal, clinic, now)?);
     Ok(troubles)
+}
+
+/// What other rooms keep from arriving, and the monitors that come by those.
+fn rooms(
+    shut: bool,
+    journal: &Journal,
+    (household, silent): (&Household, Silent),
+    now: Timestamp,
+) -> Result<(Vec<ListeningTrouble>, BTreeSet<String>), JournalError> {
+    let mut listeners = journal.listeners_heard(household)?;
+    if shut {
+        let since = listeners.iter().map(|listener| listener.heard).max();
+        let trouble = since.map(|since| ListeningTrouble {
+            what: Obstacle::DoorShut,
+            since: Some(since),
+        });
+        let elsewhere = listeners.into_iter().flat_map(|listener| listener.monitors);
+        return Ok((trouble.into_iter().collect(), elsewhere.collect()));
+    }
+    listeners.retain(|listener| now.duration_since(listener.heard) >= silent.listener());
+    let trouble = |listener: &ListenerHeard| ListeningTrouble {
+        what: Obstacle::Room(listener.name().to_owned()),
+        since: Some(listener.heard),
+    };
+    let troubles = listeners.iter().map(trouble).collect();
+    let elsewhere = listeners.into_iter().flat_map(|listener| listener.monitors);
+    Ok((troubles, elsewhere.collect()))
 }
 
 /// What keeps readings from the clinic's server.

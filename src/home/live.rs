@@ -16,6 +16,7 @@ use crate::household::phones::Phones;
 use crate::household::{MonitorId, Person, PersonId, Statement, UnknownZone};
 use crate::journal::{Consent, FrameFilter, Journal, JournalError, StoredFrame};
 use crate::monitoring::listening::ListeningTrouble;
+use crate::monitoring::reminders::Silent;
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
 use crate::whole::reason;
@@ -170,6 +171,7 @@ pub struct PagePlace {
     pub(crate) state: PathBuf,
     zone: Option<String>,
     clinic: Clinic,
+    silent: Silent,
     pub(crate) phones: Phones,
 }
 
@@ -180,6 +182,7 @@ impl PagePlace {
             state,
             zone,
             clinic,
+            silent: Silent::default(),
             phones: Phones::default(),
         }
     }
@@ -193,6 +196,12 @@ impl PagePlace {
     #[must_use]
     pub fn calling(self, phones: Phones) -> Self {
         Self { phones, ..self }
+    }
+
+    /// The same, with how long a silence is worth a word.
+    #[must_use]
+    pub fn patient(self, silent: Silent) -> Self {
+        Self { silent, ..self }
     }
 
     /// What the household stated. Where the zone is unknown, a screen in the kitchen goes on in UTC.
@@ -455,7 +464,8 @@ impl Book {
         let known = self.known()?;
         let mut troubles = match &self.listener {
             Some(listener) => {
-                listener.troubles(&self.journal, (&known.household, &self.place.clinic), now)?
+                let known = (&known.household, &self.place.clinic, self.place.silent);
+                listener.troubles(&self.journal, known, now)?
             }
             None => Vec::new(),
         };

@@ -8,11 +8,14 @@
 use super::frames::{OWN_CONNECTIONS, insert};
 use super::{Appended, Journal, JournalError, chain};
 use crate::frame::Frame;
+use crate::household::{Household, MonitorAddress};
 use crate::keys::Digest;
+use crate::monitoring::reminders::ListenerHeard;
 use crate::reading::ClockSample;
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use sha2::{Digest as _, Sha256};
+use std::collections::BTreeSet;
 
 /// Ranges of connection numbers that can be given.
 const SLOTS: u32 = 255;
@@ -44,6 +47,15 @@ pub struct Listener {
 }
 
 impl Listener {
+    /// What the household calls it: where it stands, else its id.
+    pub fn name(&self) -> &str {
+        if self.label.is_empty() {
+            &self.id
+        } else {
+            &self.label
+        }
+    }
+
     /// Whether frames are taken from it.
     pub const fn is_open(&self) -> bool {
         self.withdrawn.is_none() && self.closed.is_none()
@@ -206,6 +218,61 @@ impl Journal {
             db.prepare_cached(&format!("SELECT {COLUMNS} FROM listener ORDER BY slot"))?
                 .query_map([], listener)?
                 .collect()
+        })
+    }
+
+    /// Each listener of which frames are taken, with the monitors that were last heard by it.
+    pub fn listeners_heard(&self, household: &Household) -> Result<Vec<ListenerHeard>, JournalError> {
+        let mut listeners = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT id, label, coalesce(last_us, joined_us) FROM listener
+                 WHERE withdrawn_us IS NULL AND closed_us IS NULL ORDER BY slot",
+            )?
+            .query_map([], |row| {
+                Ok(ListenerHeard {
+                    id: row.get(0)?,
+                    label: row.get(1)?,
+                    heard: Timestamp::from_microsecond(row.get(2)?).unwrap_or_default(),
+                    monitors: BTreeSet::new(),
+                })
+            })?
+            .collect::<rusqlite::Result<Vec<_>>>()
+        })?;
+        if listeners.is_empty() {
+            return Ok(listeners);
+        }
+        for (address, id) in self.last_heard_by()? {
+            let known = address
+                .parse()
+                .ok()
+                .and_then(|one: MonitorAddress| household.addresses.get(&one));
+            let forgotten =
+                known.is_some_and(|one| household.monitors.get(one).is_none_or(|(_, gone)| *gone));
+            let name = known.map_or_else(|| address.clone(), ToString::to_string);
+            if let Some(listener) = listeners.iter_mut().find(|one| one.id == id && !forgotten) {
+                listener.monitors.insert(name);
+            }
+        }
+        Ok(listeners)
+    }
+
+    /// The address of each monitor whose last frame came by a listener, with the listener's id.
+    fn last_heard_by(&self) -> Result<Vec<(String, String)>, JournalError> {
+        self.in_context(|db| {
+            // A step in the index for each monitor, however many frames it has sent.
+            db.prepare_cached(
+                "WITH RECURSIVE each (monitor) AS (
+                     SELECT min(monitor) FROM frame
+                     UNION ALL
+                     SELECT (SELECT min(monitor) FROM frame WHERE monitor > each.monitor) FROM each
+                     WHERE each.monitor IS NOT NULL
+                 )
+                 SELECT each.monitor, hearing.listener FROM each JOIN hearing ON hearing.frame = (
+                     SELECT id FROM frame WHERE frame.monitor = each.monitor ORDER BY received_us DESC LIMIT 1
+                 ) WHERE each.monitor IS NOT NULL",
+            )?
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
+            .collect()
         })
     }
 

@@ -37,6 +37,10 @@ pub enum Obstacle {
     Clock,
     /// A monitor has not been heard for longer than is its habit.
     Silent(MonitorId),
+    /// A machine in another room, which is called this, is not heard.
+    Room(String),
+    /// The program that takes in what other rooms hear does not run.
+    DoorShut,
     /// The clinic's server gets nothing, for this reason.
     Delivery(String),
     /// Something is due to the clinic's server, and the program that delivers does not run.
@@ -65,6 +69,8 @@ impl Obstacle {
             Self::Disk(_) => "disk",
             Self::Clock => "clock",
             Self::Silent(_) => "silent",
+            Self::Room(_) => "listener-silent",
+            Self::DoorShut => "door-shut",
             Self::Delivery(_) => "delivery",
             Self::NotDelivering => "not-delivering",
         }
@@ -73,7 +79,7 @@ impl Obstacle {
     /// What else is known: the reason, or the monitor.
     pub fn detail(&self) -> &str {
         match self {
-            Self::Radio(why) | Self::Disk(why) | Self::Delivery(why) => why,
+            Self::Radio(why) | Self::Disk(why) | Self::Delivery(why) | Self::Room(why) => why,
             Self::Silent(monitor) => monitor.as_str(),
             Self::NotRunning
             | Self::NoAnswer
@@ -81,6 +87,7 @@ impl Obstacle {
             | Self::NoAdapter
             | Self::Off
             | Self::Clock
+            | Self::DoorShut
             | Self::NotDelivering => "",
         }
     }
@@ -99,6 +106,13 @@ impl Obstacle {
             Self::Clock => "the clock of the gateway is not known to be right".to_owned(),
             Self::Silent(monitor) => {
                 format!("the monitor {monitor} has not been heard for longer than is its habit")
+            }
+            Self::Room(name) => {
+                format!("the listener {name} is not heard: readings from its room do not arrive")
+            }
+            Self::DoorShut => {
+                "readings from other rooms do not arrive: the program that takes them in does not run"
+                    .to_owned()
             }
             Self::Delivery(why) => format!("readings do not reach the clinic's server: {why}"),
             Self::NotDelivering => {

@@ -23,6 +23,7 @@ use crate::technique::session::Session;
 use jiff::civil::{Date, Time, time};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 
 /// What a reminder is about.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
@@ -42,6 +43,8 @@ pub enum Kind {
     BatteryLow,
     /// A monitor has not been heard for long.
     MonitorSilent,
+    /// A machine in another room has not been heard for long.
+    ListenerSilent,
     /// A monitor wants checking or replacing.
     CheckDue,
     /// The daemon hears nothing.
@@ -56,7 +59,7 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Urgent,
         Self::SessionDue,
         Self::HalfDone,
@@ -64,6 +67,7 @@ impl Kind {
         Self::PeriodFinished,
         Self::BatteryLow,
         Self::MonitorSilent,
+        Self::ListenerSilent,
         Self::CheckDue,
         Self::DaemonDeaf,
         Self::BackupDue,
@@ -81,6 +85,7 @@ impl Kind {
             Self::PeriodFinished => "period-finished",
             Self::BatteryLow => "battery-low",
             Self::MonitorSilent => "monitor-silent",
+            Self::ListenerSilent => "listener-silent",
             Self::CheckDue => "check-due",
             Self::DaemonDeaf => "daemon-deaf",
             Self::BackupDue => "backup-due",
@@ -165,6 +170,13 @@ pub enum What {
         /// When it was last heard, or enrolled if never.
         heard: Timestamp,
     },
+    /// A machine in another room has not been heard.
+    ListenerSilent(ListenerHeard),
+    /// Nothing is taken in of what other rooms hear: the program that does so is not there.
+    DoorShut {
+        /// When anything was last taken in.
+        heard: Timestamp,
+    },
     /// A monitor wants checking or replacing.
     CheckDue {
         /// The monitor that wants checking or replacing.
@@ -203,6 +215,7 @@ impl Reminder {
             What::Urgent(..) => Kind::Urgent,
             What::BatteryLow { .. } => Kind::BatteryLow,
             What::MonitorSilent { .. } => Kind::MonitorSilent,
+            What::ListenerSilent(_) | What::DoorShut { .. } => Kind::ListenerSilent,
             What::BackupDue { .. } => Kind::BackupDue,
             What::CheckDue { .. } => Kind::CheckDue,
             What::DaemonDeaf(_) => Kind::DaemonDeaf,
@@ -256,8 +269,71 @@ pub struct Known<'a> {
     pub stuck: Option<&'a (Timestamp, ListeningTrouble)>,
     /// Until when everything is in a good backup; none where the household wants no backups.
     pub backed_up: Option<Timestamp>,
-    /// A monitor unheard for so many days is called silent.
-    pub silent_days: u16,
+    /// The machines in other rooms that hand on what they hear.
+    pub rooms: Rooms<'a>,
+    /// How long a silence is worth a word.
+    pub silent: Silent,
+}
+
+/// Machines in other rooms, as who watches sees them.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Rooms<'a> {
+    /// Each of which frames are taken.
+    pub listeners: &'a [ListenerHeard],
+    /// Whether nothing is taken in at the moment. Then no listener is called silent, since none can be heard.
+    pub shut: bool,
+}
+
+/// How long a silence is worth a word.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Silent {
+    /// Of a monitor, in days.
+    pub monitor_days: u16,
+    /// Of a machine in another room, in minutes.
+    pub listener_minutes: u16,
+}
+
+impl Default for Silent {
+    fn default() -> Self {
+        Self {
+            // A week, which is how seldom long-term monitoring measures (common practice), and a day.
+            monitor_days: 8,
+            // It says each minute that it is there. A router that starts anew and most power cuts take less than this,
+            // and the next session is later (own choice).
+            listener_minutes: 60,
+        }
+    }
+}
+
+impl Silent {
+    /// How long a listener may be silent before it is worth a word.
+    pub fn listener(self) -> SignedDuration {
+        SignedDuration::from_mins(self.listener_minutes.into())
+    }
+}
+
+/// How a machine in another room is.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct ListenerHeard {
+    /// Its id.
+    pub id: String,
+    /// Where it stands, in the household's words; empty where they said none.
+    pub label: String,
+    /// When it was last heard; when it was let in, if never.
+    pub heard: Timestamp,
+    /// The monitors that were last heard by it: by id, or by address where the household does not know one.
+    pub monitors: BTreeSet<String>,
+}
+
+impl ListenerHeard {
+    /// What the household calls it: where it stands, else its id.
+    pub fn name(&self) -> &str {
+        if self.label.is_empty() {
+            &self.id
+        } else {
+            &self.label
+        }
+    }
 }
 
 /// What a person planned and did.
@@ -324,6 +400,7 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
     for heard in known.monitors {
         all.extend(of_monitor(known, heard));
     }
+    all.extend(of_rooms(known));
     if let Some(deaf) = known.deaf
         && let Some(from) = deaf.from
     {
@@ -596,7 +673,7 @@ fn of_monitor(known: &Known<'_>, heard: &MonitorHeard) -> Vec<Reminder> {
     };
     let silent = later(
         heard.heard,
-        SignedDuration::from_hours(24 * i64::from(known.silent_days)),
+        SignedDuration::from_hours(24 * i64::from(known.silent.monitor_days)),
     );
     let mut found = vec![reminder(
         format!("monitor-silent/{monitor}/{}", heard.heard.as_second()),
@@ -636,6 +713,32 @@ fn of_monitor(known: &Known<'_>, heard: &MonitorHeard) -> Vec<Reminder> {
         }
     }
     found
+}
+
+/// A listener that is silent; or, where nothing is taken in, that alone: whoever is asked to plug in a machine that runs is
+/// asked in vain.
+fn of_rooms(known: &Known<'_>) -> Vec<Reminder> {
+    let silent = known.silent.listener();
+    let reminder = |key: String, heard: Timestamp, what: What| Reminder {
+        key,
+        person: None,
+        from: later(heard, silent),
+        until: None,
+        what,
+    };
+    if known.rooms.shut {
+        let heard = known.rooms.listeners.iter().map(|listener| listener.heard).max();
+        let shut = |heard: Timestamp| {
+            let key = format!("listener-silent/-/{}", heard.as_second());
+            reminder(key, heard, What::DoorShut { heard })
+        };
+        return heard.map(shut).into_iter().collect();
+    }
+    let of = |listener: &ListenerHeard| {
+        let key = format!("listener-silent/{}/{}", listener.id, listener.heard.as_second());
+        reminder(key, listener.heard, What::ListenerSilent(listener.clone()))
+    };
+    known.rooms.listeners.iter().map(of).collect()
 }
 
 /// Hours of the household's clock in which only what is urgent is said.

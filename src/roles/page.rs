@@ -37,7 +37,8 @@ pub fn serve(
 ) -> Result<(), PageError> {
     let beat = service.wait_max().min(BEAT_MAX);
     let place = PagePlace::new(state.to_owned(), config.time_zone.clone(), config.clinic.clone())
-        .calling(config.emergency.clone());
+        .calling(config.emergency.clone())
+        .patient(config.alerts.silent());
     let desk = Desk::start(place, (now::view, beat))?;
     let ready = |address| {
         service.ready("the page is served");

@@ -2,10 +2,13 @@
 
 use super::StartError;
 use super::manager::ServiceManager;
-use crate::afar::door::{self, Shares};
+use crate::afar::door::{self, Present, Shares};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::afar::line::{self, Line};
 use crate::journal::{Hand, Journal, JournalError};
+use crate::socket::report::DoorReport;
+use crate::socket::speech::{Answer as Said, Request};
+use crate::socket::{self, SocketError};
 use crate::whole::reason;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustls::ServerConfig;
@@ -47,6 +50,9 @@ pub enum RecordError {
         /// What the system says.
         error: io::Error,
     },
+    /// The local socket cannot be opened.
+    #[error(transparent)]
+    Socket(#[from] SocketError),
     /// The operating system gives no thread or no timer.
     #[error(transparent)]
     Start(#[from] StartError),
@@ -57,6 +63,47 @@ pub enum RecordError {
 
 /// Who is connected, by address.
 type Guests = Arc<Mutex<BTreeMap<IpAddr, usize>>>;
+
+/// What connections share.
+#[derive(Clone, Default)]
+struct House {
+    guests: Guests,
+    shares: Shares,
+    present: Present,
+}
+
+/// Says at the local socket how the door is, for as long as it is polled.
+async fn tell(asked: std::os::unix::net::UnixListener, present: Present) {
+    match tokio::net::UnixListener::from_std(asked) {
+        Ok(asked) => {
+            socket::serve(asked, move |request| {
+                let answer = answer_to(&request, &present);
+                async move { answer }
+            })
+            .await;
+        }
+        Err(error) => {
+            tracing::warn!("the local socket: {error}");
+            std::future::pending::<()>().await;
+        }
+    }
+}
+
+fn answer_to(request: &Request, present: &Present) -> Said {
+    match request {
+        Request::Status => Said::Door {
+            report: Box::new(DoorReport {
+                running: true,
+                version: env!("CARGO_PKG_VERSION").to_owned(),
+                connected: present.ids(),
+            }),
+        },
+        _ => Said::Refused {
+            error: "the record's door says how it is, and does nothing else for others; ask the collector"
+                .to_owned(),
+        },
+    }
+}
 
 /// A place among the guests, which is free again when it ends.
 struct Place {
@@ -114,14 +161,22 @@ pub fn receive(
         address: (Ipv6Addr::UNSPECIFIED, port).into(),
         error,
     })?;
+    let path = socket::door_path(state);
+    let asked = socket::bind_early(&path)?;
     service.ready("answering listeners");
     ready(address);
     let state = state.to_owned();
+    let house = House::default();
+    let present = house.present.clone();
+    let stop = async {
+        tokio::select! { () = tell(asked, present) => {}, () = stop => {} }
+    };
     // Whatever is being taken is committed whole, or offered again.
-    super::work_until(service, stop, move |service| {
-        answer(&listener, &state, &config, service);
-    })
-    .map(drop)
+    let ended = super::work_until(service, stop, move |service| {
+        answer(&listener, (&state, &config), &house, service);
+    });
+    let _ = std::fs::remove_file(&path);
+    ended.map(drop)
 }
 
 fn bound(listen: Option<SocketAddr>, port: u16) -> Result<TcpListener, RecordError> {
@@ -139,8 +194,12 @@ fn bound(listen: Option<SocketAddr>, port: u16) -> Result<TcpListener, RecordErr
 }
 
 /// Takes connections, each on a thread of its own.
-fn answer(listener: &TcpListener, state: &Path, config: &Arc<ServerConfig>, service: &ServiceManager) {
-    let (guests, shares) = (Guests::default(), Shares::default());
+fn answer(
+    listener: &TcpListener,
+    (state, config): (&Path, &Arc<ServerConfig>),
+    house: &House,
+    service: &ServiceManager,
+) {
     let limit = Timespec::try_from(service.wait_max()).unwrap_or(Timespec {
         tv_sec: 30,
         tv_nsec: 0,
@@ -161,21 +220,21 @@ fn answer(listener: &TcpListener, state: &Path, config: &Arc<ServerConfig>, serv
                 continue;
             }
         };
-        let Some(place) = Place::take(&guests, address.ip()) else {
+        let Some(place) = Place::take(&house.guests, address.ip()) else {
             tracing::warn!("{}: too many connections; one was closed", address.ip());
             continue;
         };
-        let (config, state, shares) = (config.clone(), state.to_owned(), shares.clone());
+        let (config, state, house) = (config.clone(), state.to_owned(), house.clone());
         let begun = std::thread::Builder::new()
             .name("listener".into())
-            .spawn(move || serve(tcp, config, &state, &shares, &place));
+            .spawn(move || serve(tcp, config, &state, &house, &place));
         if let Err(error) = begun {
             tracing::warn!("a connection cannot be answered: {error}");
         }
     }
 }
 
-fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, shares: &Shares, place: &Place) {
+fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, house: &House, place: &Place) {
     let mut line = match tcp.set_nodelay(true).map(|()| Line::answer(tcp, config)) {
         Ok(Ok(line)) => line,
         Ok(Err(error)) => return tracing::debug!("{error}"),
@@ -186,7 +245,12 @@ fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, shares: &Share
         Ok(journal) => journal,
         Err(error) => return tracing::error!("nothing can be taken in: {error}"),
     };
-    if let Err(error) = door::serve(&mut line, &mut journal, shares, env!("CARGO_PKG_VERSION")) {
+    if let Err(error) = door::serve(
+        &mut line,
+        &mut journal,
+        (&house.shares, &house.present),
+        env!("CARGO_PKG_VERSION"),
+    ) {
         tracing::debug!("{}: {error}", place.address);
     }
 }

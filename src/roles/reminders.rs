@@ -11,7 +11,7 @@ use crate::home::alerts::mqtt::Mqtt;
 use crate::home::alerts::post::{Job, Post};
 use crate::home::alerts::routes::{Alerts, Broker};
 use crate::home::alerts::states::states;
-use crate::home::listening::not_delivered;
+use crate::home::listening::{door_is_shut, not_delivered};
 use crate::household::{Household, UnknownZone};
 use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::reminders::{DEAF_AFTER, Deaf};
@@ -73,6 +73,8 @@ pub struct Reminders {
     backups: bool,
     /// The clinic that the configuration chose.
     clinic: Clinic,
+    /// Whether the record's door was shut when it was last asked.
+    shut: bool,
 }
 
 impl std::fmt::Debug for Reminders {
@@ -119,6 +121,7 @@ impl Reminders {
             began: Instant::now(),
             backups: false,
             clinic: Clinic::default(),
+            shut: false,
         })
     }
 
@@ -154,8 +157,11 @@ impl Reminders {
                 self.mend_mqtt()?;
                 let heard = self.ask_daemon().await?;
                 asked = Some(Instant::now());
-                if heard != deaf {
-                    deaf = heard;
+                let state = self.state.clone();
+                let shut = tokio::task::spawn_blocking(move || door_is_shut(&state));
+                let shut = shut.await.unwrap_or(false);
+                if heard != deaf || shut != self.shut {
+                    (deaf, self.shut) = (heard, shut);
                     version = None;
                 }
             }
@@ -195,6 +201,11 @@ impl Reminders {
             .journal
             .stated_in::<RemindersError>(self.time_zone.as_deref())?;
         let mut look = Look::at(&mut self.journal, stated, deaf, now)?;
+        // After a start each listener has to call first: whoever was off for the night heard nobody all night.
+        if self.began.elapsed() < DEAF_AFTER.unsigned_abs() {
+            look.listeners.clear();
+        }
+        look.shut = self.shut;
         if self.backups {
             look.backed_up = self.journal.backed_up_until()?;
         }
@@ -246,7 +257,7 @@ impl Reminders {
                 }
             }
         }
-        let reminders = look.reminders(self.alerts.monitor_silent_days, now);
+        let reminders = look.reminders(self.alerts.silent(), now);
         for (topic, state) in states(look, &reminders, broker.readings, now) {
             if self.told.get(&topic) != Some(&state) {
                 mqtt.state(&topic, &state).await;

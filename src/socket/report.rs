@@ -82,6 +82,18 @@ impl EarReport {
     }
 }
 
+/// How the record's door is.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct DoorReport {
+    /// Always true in an answer.
+    pub running: bool,
+    /// The version of the program.
+    pub version: String,
+    /// The listeners that are connected, by id.
+    pub connected: Vec<String>,
+}
+
 /// What was overheard since the start.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 #[serde(default)]

@@ -3,7 +3,7 @@
 //! One JSON object a line. Each has `version`; a request has `ask`, an answer has `answer`, and both name a variant
 //! here. A program of another version is answered with the versions that are spoken here, and with what to do.
 
-use super::report::{CollectorReport, EarReport};
+use super::report::{CollectorReport, DoorReport, EarReport};
 use crate::household::{MonitorAddress, MonitorId, PersonId};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -16,7 +16,7 @@ pub const VERSION: u32 = 1;
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(tag = "ask", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Request {
-    /// How the role is. Answered with [`Answer::Collector`] or [`Answer::Ear`].
+    /// How the role is. Answered with [`Answer::Collector`], [`Answer::Ear`] or [`Answer::Door`].
     Status,
     /// The household's statements have changed: read them again. Answered with [`Answer::Done`].
     Reload,
@@ -61,6 +61,11 @@ pub enum Answer {
     Ear {
         /// How it is.
         report: Box<EarReport>,
+    },
+    /// The record's door says how it is.
+    Door {
+        /// How it is.
+        report: Box<DoorReport>,
     },
     /// How far the pairing is.
     Pairing {

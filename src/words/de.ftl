@@ -1453,6 +1453,14 @@ told-subject-battery-low = Messgerät { $monitor }: Batterie bei { $percent } %
 told-battery-low = Wechseln Sie die Batterien: Schwache beenden eine Messung mittendrin.
 told-subject-monitor-silent = Messgerät { $monitor } wurde seit { $moment } nicht gehört
 told-monitor-silent = Wenn seither jemand gemessen hat, bringen Sie es in die Nähe des Servers und sehen Sie nach den Batterien. Wenn niemand gemessen hat, ist nichts zu tun.
+told-subject-listener-silent = Der Empfänger { $listener } wurde seit { $moment } nicht gehört
+told-listener-silent = Das ist das kleine Gerät, das { $monitors ->
+    [0] die Messgeräte
+    [one] ein Messgerät
+   *[other] { $monitors } Messgeräte
+} in seinem Raum hört und die Messungen weitergibt. Wenn Sie dort sind, sehen Sie nach, ob es eingesteckt ist und ob das Netz dort geht. Solange es Strom hat, hebt es auf, was es hört, und gibt es später weiter; nichts muss noch einmal gemessen werden.
+told-subject-door-shut = Seit { $moment } kommt nichts aus anderen Räumen an
+told-door-shut = Auf dem Server läuft das Programm nicht, das annimmt, was die Empfänger weitergeben; quietcuff check sagt, was zu starten ist. Die Empfänger heben auf, was sie hören, und geben es später weiter.
 told-subject-check-due = Messgerät { $monitor }: { $task }
 told-check-due = Fällig seit { $date }.
 told-subject-backup-due = Die letzte gute Sicherung ist von { $moment }
@@ -1472,6 +1480,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [period-finished] Ende eines Zeitraums
     [battery-low] schwache Batterie
     [monitor-silent] stilles Messgerät
+    [listener-silent] stiller Empfänger
     [backup-due] alte Sicherung
     [after-birth] Ende der Grenzen der Schwangerschaft
     [delivery-stuck] nichts kommt beim Server der Praxis an
@@ -1542,6 +1551,8 @@ listening-radio = Es kommt keine Messung an: { $detail }.
 listening-disk = Messungen können nicht aufgehoben werden: { $detail }.
 listening-clock = Es ist nicht sicher, ob die Uhr des Servers stimmt. Zeiten auf dieser Seite können falsch sein, bis er die Zeit aus dem Netz hat.
 listening-silent = Messgerät { $detail } ist länger still als gewohnt. Wenn seither jemand gemessen hat, bringen Sie es in die Nähe des Servers und sehen Sie nach den Batterien. Wenn niemand gemessen hat, ist nichts zu tun.
+listening-listener-silent = Der Empfänger { $detail } wird nicht gehört, deshalb kommen Messungen aus seinem Raum nicht an. Sehen Sie nach, ob er eingesteckt ist und ob das Netz dort geht. Solange er Strom hat, hebt er auf, was er hört, und gibt es später weiter.
+listening-door-shut = Messungen aus anderen Räumen kommen nicht an: Das Programm auf dem Server, das sie annimmt, läuft nicht. Die Empfänger heben sie auf. Starten Sie es auf dem Server.
 listening-delivery = Messungen kommen nicht beim Server der Praxis an: { $detail }. Sie sind hier aufgehoben.
 listening-not-delivering = Messungen warten darauf, an den Server der Praxis zu gehen: Das Programm, das sie zustellt, läuft nicht. Sie sind hier aufgehoben. Starten Sie es auf dem Server.
 after-birth-ended = Seit der Geburt sind acht Wochen vergangen. Ab { $date } gelten die allgemeinen Grenzen und nicht mehr die der Schwangerschaft: Eine Messung heißt erst bei höheren Zahlen als bisher sehr hoch. Wenn eine Praxis oder eine Hebamme den Blutdruck noch beobachtet, fragen Sie dort, welche Grenzen gelten.
@@ -1650,6 +1661,14 @@ status-frames-last = { $n ->
 } seit dem Start, der letzte { $moment }
 status-heard = { $address }, zuletzt gehört { $moment }
 status-not-heard = { $address }, seit dem Start nicht gehört
+status-listener = Empfänger „{ $label }“, zuletzt gehört { $moment }
+status-listener-never = Empfänger „{ $label }“, noch nie gehört
+status-listener-waits = { $n ->
+    [one] 1 Rahmen wartete dort
+   *[other] { $n } Rahmen warteten dort
+}
+status-listener-clock = es ist nicht bekannt, ob seine Uhr richtig geht
+status-door-shut = das Programm hier, das annimmt, was er weitergibt, läuft nicht
 status-not-direct = nicht unmittelbar: { $why }
 status-users = { $n ->
     [one] Messungen seines Benutzers { $users }
@@ -1708,6 +1727,7 @@ remind-kind = { $kind ->
     [period-finished] Ende eines Zeitraums
     [battery-low] schwache Batterie
     [monitor-silent] stilles Messgerät
+    [listener-silent] stiller Empfänger
     [backup-due] alte Sicherung
     [after-birth] Ende der Grenzen der Schwangerschaft
     [delivery-stuck] nichts kommt beim Server der Praxis an

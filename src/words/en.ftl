@@ -1454,6 +1454,14 @@ told-subject-battery-low = Monitor { $monitor }: its battery is at { $percent } 
 told-battery-low = Change its batteries: a weak one ends a measurement half way.
 told-subject-monitor-silent = Monitor { $monitor } has not been heard since { $moment }
 told-monitor-silent = If somebody measured since, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
+told-subject-listener-silent = The listener { $listener } has not been heard since { $moment }
+told-listener-silent = It is the small box that hears { $monitors ->
+    [0] the monitors
+    [one] one monitor
+   *[other] { $monitors } monitors
+} in its room and sends the readings on. If you are there, see that it is plugged in and that the network there works. While it has power, it keeps what it hears and sends it later; nothing has to be measured again.
+told-subject-door-shut = Nothing from other rooms has arrived since { $moment }
+told-door-shut = On the server, the program that takes in what the listeners send does not run; quietcuff check says what to start. The listeners keep what they hear and send it later.
 told-subject-check-due = Monitor { $monitor }: { $task }
 told-check-due = Due since { $date }.
 told-subject-backup-due = The last good backup is of { $moment }
@@ -1473,6 +1481,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [period-finished] end of a period
     [battery-low] low battery
     [monitor-silent] silent monitor
+    [listener-silent] silent listener
     [backup-due] old backup
     [after-birth] end of the levels of pregnancy
     [delivery-stuck] nothing reaches the clinic’s server
@@ -1543,6 +1552,8 @@ listening-radio = No reading arrives: { $detail }.
 listening-disk = Readings cannot be kept: { $detail }.
 listening-clock = The server’s clock is not known to be right. Times on this page may be wrong until it has the time from the network.
 listening-silent = Monitor { $detail } has been silent for longer than is its habit. If somebody measured, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
+listening-listener-silent = The listener { $detail } is not heard, so readings from its room do not arrive. See that it is plugged in and that the network there works. While it has power, it keeps what it hears and sends it later.
+listening-door-shut = Readings from other rooms do not arrive: the program on the server that takes them in does not run. The listeners keep them. Start it on the server.
 listening-delivery = Readings do not reach the clinic’s server: { $detail }. They are kept here.
 listening-not-delivering = Readings wait to go to the clinic’s server: the program that delivers does not run. They are kept here. Start it on the server.
 after-birth-ended = Eight weeks have passed since the birth. From { $date } on the general levels hold, and no longer those of pregnancy: a reading is called very high from a higher number than before. If a clinic or a midwife still watches the pressure, ask them which levels hold.
@@ -1651,6 +1662,14 @@ status-frames-last = { $n ->
 } since the start, the last { $moment }
 status-heard = { $address }, last heard { $moment }
 status-not-heard = { $address }, not heard since the start
+status-listener = listener “{ $label }”, last heard { $moment }
+status-listener-never = listener “{ $label }”, never heard yet
+status-listener-waits = { $n ->
+    [one] 1 frame waited there
+   *[other] { $n } frames waited there
+}
+status-listener-clock = its clock is not known to be right
+status-door-shut = the program here that takes in what it sends does not run
 status-not-direct = not directly: { $why }
 status-users = { $n ->
     [one] readings of its user { $users }
@@ -1709,6 +1728,7 @@ remind-kind = { $kind ->
     [period-finished] end of a period
     [battery-low] low battery
     [monitor-silent] silent monitor
+    [listener-silent] silent listener
     [backup-due] old backup
     [after-birth] end of the levels of pregnancy
     [delivery-stuck] nothing reaches the clinic’s server

@@ -1453,6 +1453,14 @@ told-subject-battery-low = Tensiómetro { $monitor }: las pilas están al { $per
 told-battery-low = Cambie las pilas: unas pilas gastadas cortan una medición a la mitad.
 told-subject-monitor-silent = Tensiómetro { $monitor }: no se oye desde { $moment }
 told-monitor-silent = Si alguien ha medido desde entonces, acérquelo al servidor y mire sus pilas. Si no ha medido nadie, no hay nada que hacer.
+told-subject-listener-silent = El receptor { $listener } no se oye desde { $moment }
+told-listener-silent = Es el aparato pequeño que oye { $monitors ->
+    [0] los tensiómetros
+    [one] un tensiómetro
+   *[other] { $monitors } tensiómetros
+} en su habitación y envía las mediciones. Si está usted allí, mire que esté enchufado y que la red funcione. Mientras tenga corriente guarda lo que oye y lo envía después; no hay que medir nada otra vez.
+told-subject-door-shut = Nada llega de otras habitaciones desde { $moment }
+told-door-shut = En el servidor no está en marcha el programa que recoge lo que envían los receptores; quietcuff check dice qué poner en marcha. Los receptores guardan lo que oyen y lo envían después.
 told-subject-check-due = Tensiómetro { $monitor }: { $task }
 told-check-due = Pendiente desde el { $date }.
 told-subject-backup-due = La última copia de seguridad buena es de: { $moment }
@@ -1472,6 +1480,7 @@ told-lapsed-matter = { $n } × { $kind ->
     [period-finished] fin de un periodo
     [battery-low] pilas gastadas
     [monitor-silent] tensiómetro en silencio
+    [listener-silent] receptor en silencio
     [backup-due] copia de seguridad antigua
     [after-birth] fin de los niveles del embarazo
     [delivery-stuck] nada llega al servidor del centro de salud
@@ -1542,6 +1551,8 @@ listening-radio = No llega ninguna medición: { $detail }.
 listening-disk = No se pueden guardar mediciones: { $detail }.
 listening-clock = No se sabe si el reloj del servidor va bien. Las horas de esta página pueden estar mal hasta que reciba la hora de la red.
 listening-silent = El tensiómetro { $detail } lleva callado más de lo habitual. Si alguien ha medido, acérquelo al servidor y mire sus pilas. Si no ha medido nadie, no hay nada que hacer.
+listening-listener-silent = El receptor { $detail } no se oye, así que no llegan las mediciones de su habitación. Mire que esté enchufado y que la red funcione allí. Mientras tenga corriente guarda lo que oye y lo envía después.
+listening-door-shut = No llegan mediciones de otras habitaciones: el programa del servidor que las recoge no está en marcha. Los receptores las guardan. Póngalo en marcha en el servidor.
 listening-delivery = Las mediciones no llegan al servidor del centro de salud: { $detail }. Aquí están guardadas.
 listening-not-delivering = Hay mediciones esperando para ir al servidor del centro de salud: el programa que las entrega no está en marcha. Aquí están guardadas. Póngalo en marcha en el servidor.
 after-birth-ended = Han pasado ocho semanas desde el parto. Desde el { $date } valen los niveles generales, y ya no los del embarazo: una medición se llama muy alta a partir de un número más alto que antes. Si un centro de salud o una matrona vigila todavía la tensión, pregúnteles qué niveles valen.
@@ -1650,6 +1661,14 @@ status-frames-last = { $n ->
 } desde el inicio, la última: { $moment }
 status-heard = { $address }, oído por última vez: { $moment }
 status-not-heard = { $address }, no oído desde el inicio
+status-listener = receptor «{ $label }», oído por última vez { $moment }
+status-listener-never = receptor «{ $label }», todavía no oído
+status-listener-waits = { $n ->
+    [one] 1 trama esperaba allí
+   *[other] { $n } tramas esperaban allí
+}
+status-listener-clock = no se sabe si su reloj va bien
+status-door-shut = no está en marcha aquí el programa que recoge lo que envía
 status-not-direct = no directamente: { $why }
 status-users = { $n ->
     [one] mediciones de su usuario { $users }
@@ -1708,6 +1727,7 @@ remind-kind = { $kind ->
     [period-finished] fin de un periodo
     [battery-low] pilas gastadas
     [monitor-silent] tensiómetro en silencio
+    [listener-silent] receptor en silencio
     [backup-due] copia de seguridad antigua
     [after-birth] fin de los niveles del embarazo
     [delivery-stuck] nada llega al servidor del centro de salud

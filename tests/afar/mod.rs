@@ -7,3 +7,4 @@ mod handed;
 mod houses;
 mod killed;
 mod relay;
+mod silent;

@@ -77,6 +77,8 @@ pub(crate) fn look(label: &str, sessions: Vec<Session>) -> Look {
         deaf: None,
         stuck: None,
         backed_up: None,
+        listeners: vec![],
+        shut: false,
         stated: Arc::new(stated),
     }
 }

@@ -13,7 +13,7 @@ use quietcuff::household::MonitorId;
 use quietcuff::journal::Journal;
 use quietcuff::monitoring::care::{Due, Task};
 use quietcuff::monitoring::listening::{ListeningTrouble, Obstacle};
-use quietcuff::monitoring::reminders::{Deaf, Kind, Reminder, What};
+use quietcuff::monitoring::reminders::{Deaf, Kind, ListenerHeard, Reminder, Silent, What};
 use quietcuff::sitting::Slot;
 use quietcuff::words::Language;
 use serde_json::Value;
@@ -162,7 +162,7 @@ fn every_matter() -> (Made, Vec<Reminder>) {
         reading(at(27, 7, 0), 185, 95, 70, 1),
         reading(at(27, 7, 6), 182, 96, 70, 2),
     ];
-    let mut matters = home.reminders(8, at(27, 8, 0));
+    let mut matters = home.reminders(Silent::default(), at(27, 8, 0));
     let of = |what| Reminder {
         key: "a/b".into(),
         person: Some(asha()),
@@ -197,6 +197,13 @@ fn every_matter() -> (Made, Vec<Reminder>) {
                 monitor: monitor.clone(),
                 heard: at(10, 7, 0),
             },
+            What::ListenerSilent(ListenerHeard {
+                id: "l1".into(),
+                label: "Schlafzimmer \"oben\" <b@c>".into(),
+                heard: at(18, 6, 50),
+                monitors: ["m1".to_owned()].into(),
+            }),
+            What::DoorShut { heard: at(18, 6, 50) },
             What::CheckDue {
                 monitor,
                 due: Due {

@@ -15,7 +15,7 @@ use quietcuff::home::alerts::states::states;
 use quietcuff::household::{Monitor, Person, Statement};
 use quietcuff::journal::Journal;
 use quietcuff::monitoring::care::Care;
-use quietcuff::monitoring::reminders::{Measured, MonitorHeard};
+use quietcuff::monitoring::reminders::{Measured, MonitorHeard, Silent};
 use quietcuff::technique::Disposition;
 use quietcuff::words::Language;
 use serde_json::{Value, json};
@@ -104,7 +104,7 @@ fn alerts_and_states_are_retained_and_offline_is_said_honestly() {
     let now = at(27, 8, 0);
     runtime.block_on(async {
         mqtt.tell("kitchen", &hostile()).await.unwrap();
-        for (topic, state) in states(&home, &home.reminders(8, now), true, now) {
+        for (topic, state) in states(&home, &home.reminders(Silent::default(), now), true, now) {
             mqtt.state(&topic, &state).await;
         }
         // What follows is written after the states.
@@ -150,7 +150,7 @@ fn what_is_not_so_any_more_is_taken_back_from_the_broker() {
     let now = at(27, 8, 0);
     let tell = |home: &Look| {
         runtime.block_on(async {
-            for (topic, state) in states(home, &home.reminders(8, now), true, now) {
+            for (topic, state) in states(home, &home.reminders(Silent::default(), now), true, now) {
                 mqtt.state(&topic, &state).await;
             }
             mqtt.tell("kitchen", &hostile()).await.unwrap();
@@ -451,7 +451,7 @@ fn a_hub_finds_every_entity_without_being_told_of_any() {
             for (topic, word) in discovery.announced(home) {
                 mqtt.announce(topic, &word).await;
             }
-            for (topic, state) in states(home, &home.reminders(8, now), readings, now) {
+            for (topic, state) in states(home, &home.reminders(Silent::default(), now), readings, now) {
                 mqtt.state(&topic, &state).await;
             }
             mqtt.tell("kitchen", &hostile()).await.unwrap();

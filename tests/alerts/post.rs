@@ -7,7 +7,7 @@ use quietcuff::home::alerts::look::Look;
 use quietcuff::home::alerts::post::Post;
 use quietcuff::home::alerts::routes::{Alerts, Route};
 use quietcuff::journal::{Journal, Standing};
-use quietcuff::monitoring::reminders::Kind;
+use quietcuff::monitoring::reminders::{Kind, Silent};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
 use quietcuff::technique::session::Session;
@@ -436,7 +436,7 @@ proptest! {
             now += SignedDuration::from_secs(15);
         }
         let known = known_at(now, &sessions, &readings);
-        for reminder in known.reminders(8, now).iter().filter(|one| one.is_due(now)) {
+        for reminder in known.reminders(Silent::default(), now).iter().filter(|one| one.is_due(now)) {
             for route in &routes {
                 if !route.takes(reminder.kind(), reminder.person.as_ref()) {
                     continue;

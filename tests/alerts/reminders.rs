@@ -9,14 +9,16 @@ use quietcuff::home::alerts::message::Voice;
 use quietcuff::household::{AlertAnswer, Condition, Note, StatedAnswer, StatedNote};
 use quietcuff::monitoring::care::{Care, Due, Task};
 use quietcuff::monitoring::escalation::{About, Level};
-use quietcuff::monitoring::reminders::{Deaf, Kind, MonitorHeard, QuietHours, Reminder, What};
+use quietcuff::monitoring::reminders::{
+    Deaf, Kind, ListenerHeard, MonitorHeard, QuietHours, Reminder, Silent, What,
+};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::Slot;
 use quietcuff::words::{Language, one_line};
 use std::sync::Arc;
 
 fn due(look: &Look, now: Timestamp) -> Vec<Reminder> {
-    let mut all = look.reminders(8, now);
+    let mut all = look.reminders(Silent::default(), now);
     all.retain(|one| one.is_due(now));
     all
 }
@@ -328,6 +330,94 @@ fn the_end_of_the_levels_of_pregnancy_is_said() {
             "{message:?}"
         );
     }
+}
+
+/// An hour after it was last heard, once for each silence; and where nothing is taken in, that alone.
+#[test]
+fn a_listener_is_told_of_once_for_each_silence() {
+    let mut home = look("Asha", vec![]);
+    let listener = |id: &str, label: &str, heard, monitors: &[&str]| ListenerHeard {
+        id: id.into(),
+        label: label.into(),
+        heard,
+        monitors: monitors.iter().map(ToString::to_string).collect(),
+    };
+    home.listeners = vec![
+        listener("l1", "bedroom", at(18, 7, 0), &["m1", "m2"]),
+        listener("l2", "", at(18, 9, 30), &[]),
+    ];
+    let silences = |home: &Look, now| -> Vec<Reminder> {
+        let mut all = due(home, now);
+        all.retain(|one| one.kind() == Kind::ListenerSilent);
+        all
+    };
+    assert!(silences(&home, at(18, 7, 59)).is_empty());
+    let one = silences(&home, at(18, 8, 0));
+    assert_eq!(one.len(), 1);
+    assert_eq!(
+        silences(&home, at(18, 10, 29)),
+        one,
+        "the same silence is the same matter"
+    );
+    assert_eq!(silences(&home, at(18, 10, 30)).len(), 2);
+    for language in Language::ALL {
+        for terse in [true, false] {
+            let voice = Voice {
+                words: language.words(),
+                household: &home.stated.household,
+                zones: &home.stated.zones,
+                terse,
+            };
+            // Whoever stands there has to know which one, and what to do.
+            let said = voice.say(&one[0], at(18, 8, 0));
+            assert!(said.subject.contains("bedroom"), "{said:?}");
+            assert!(said.text.contains('2'), "{said:?}");
+            let nameless = voice.say(&silences(&home, at(18, 10, 30))[1], at(18, 10, 30));
+            assert!(nameless.subject.contains("l2"), "{nameless:?}");
+        }
+    }
+    let english = Voice {
+        words: Language::default().words(),
+        household: &home.stated.household,
+        zones: &home.stated.zones,
+        terse: true,
+    };
+    let said = english.say(&one[0], at(18, 8, 0));
+    assert!(
+        said.text.contains("hears 2 monitors") && said.text.contains("plugged in"),
+        "{said:?}"
+    );
+    let asked = Silent {
+        listener_minutes: 120,
+        ..Silent::default()
+    };
+    let early = home.reminders(asked, at(18, 8, 59));
+    assert!(
+        !early
+            .iter()
+            .any(|one| one.kind() == Kind::ListenerSilent && one.is_due(at(18, 8, 59)))
+    );
+    // Heard again, and silent again: another matter.
+    home.listeners[0].heard = at(18, 12, 0);
+    let again = silences(&home, at(18, 13, 0));
+    assert_eq!(again.len(), 2);
+    assert!(again.iter().all(|other| other.key != one[0].key));
+    // Nobody is sent to a plug when the fault is here: one matter, an hour after anything came.
+    home.shut = true;
+    assert!(silences(&home, at(18, 12, 59)).is_empty());
+    let shut = silences(&home, at(18, 13, 0));
+    assert!(
+        matches!(
+            shut[..],
+            [Reminder {
+                what: What::DoorShut { .. },
+                ..
+            }]
+        ),
+        "{shut:?}"
+    );
+    let said = english.say(&shut[0], at(18, 13, 0));
+    assert!(said.text.contains("quietcuff check"), "{said:?}");
 }
 
 #[test]

@@ -6,10 +6,13 @@ use crate::harness::page::{Home, get};
 use crate::page::listening::{Bus, Ends, without_bus};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::Statement;
-use quietcuff::journal::Wanted;
 use quietcuff::journal::outbox::{Contact, Offer, Said};
+use quietcuff::journal::{State, Wanted};
+use quietcuff::keys::Digest;
 use rustix::fs::{FlockOperation, flock};
 use std::fs::File;
+use std::io::{BufRead, BufReader};
+use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 const TABLE: &str = include_str!("../../fixtures/situations/whose-and-who-listens.md");
@@ -60,6 +63,7 @@ struct Around {
     _bus: Option<Bus>,
     collector: Option<Ends>,
     delivery: Option<File>,
+    _door: Option<Ends>,
 }
 
 fn ago(by: SignedDuration) -> Timestamp {
@@ -153,6 +157,8 @@ fn befalls(home: &Home, fault: &str, around: &mut Around) {
         for nth in (0..20).rev() {
             home.reading(last.as_secs() + nth * 12 * 3600, 128, 82, 0);
         }
+    } else if let Some(last) = fault.strip_prefix("listener heard until ") {
+        listener(home, ago(long(last.trim_end_matches(" ago"))));
     } else if let Some(what) = fault.strip_prefix("reading of ") {
         read(home, &what.replace(" ago", ""));
     } else if let Some(times) = fault.strip_prefix("server failed ") {
@@ -171,10 +177,49 @@ fn befalls(home: &Home, fault: &str, around: &mut Around) {
             "delivery not running" => drop(File::create(home.state().join("deliver.lock")).unwrap()),
             "collector killed" => around.collector = None,
             "collector stopped" => around.collector.as_ref().unwrap().hangs(home),
-            "no clinic" | "collector never started" | "no Bluetooth" | "no adapter" => {}
+            "listener withdrawn" => {
+                let withdrawn = home.journal().withdraw_listener("l1", Timestamp::now()).unwrap();
+                assert!(withdrawn);
+            }
+            "door shut" | "no clinic" | "collector never started" | "no Bluetooth" | "no adapter" => {}
             other => panic!("{other}"),
         }
     }
+}
+
+/// Somebody let a listener in, which was last heard then.
+fn listener(home: &Home, last: Timestamp) {
+    let mut journal = home.journal();
+    let (code, key) = (Digest([1; 32]), [2; 32]);
+    journal.invite_listener(&code, "bedroom", Timestamp::MAX).unwrap();
+    journal.join_listener(&code, &key, last).unwrap();
+    let listener = journal.listener_with(&key).unwrap().unwrap();
+    let state = State {
+        version: "0.1.0".to_owned(),
+        waiting: 0,
+        clock_known: true,
+    };
+    journal
+        .take_from(&listener, &[], &[], &state, last)
+        .unwrap()
+        .unwrap();
+}
+
+/// The record's door, where the row has a listener and does not say that it is shut.
+fn door(home: &Home, faults: &[&str]) -> Option<Ends> {
+    let listens = faults.iter().any(|fault| fault.starts_with("listener"));
+    (listens && !faults.contains(&"door shut")).then(|| {
+        let mut child = home
+            .command(&["listeners", "receive", "--listen", "127.0.0.1:0"])
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap())
+            .read_line(&mut line)
+            .unwrap();
+        Ends(child)
+    })
 }
 
 /// A collector on a bus of its own, where the row has one.
@@ -199,6 +244,7 @@ fn collector(home: &Home, faults: &[&str]) -> Around {
         _bus: Some(bus),
         collector: Some(collector),
         delivery: None,
+        _door: None,
     }
 }
 
@@ -232,7 +278,12 @@ fn on_the_page(home: &Home, expected: &[&str]) -> Vec<String> {
 }
 
 fn told(home: &Home) -> Vec<String> {
-    let kinds = ["daemon-deaf", "monitor-silent", "delivery-stuck"];
+    let kinds = [
+        "daemon-deaf",
+        "monitor-silent",
+        "listener-silent",
+        "delivery-stuck",
+    ];
     let lines = home.json(&["remind", "list", "--json"]);
     let due = lines.iter().filter(|line| line["state"] == "due");
     let mut told: Vec<String> = due
@@ -252,7 +303,7 @@ fn every_fault_is_told_alike_by_next_the_page_and_remind() {
         return;
     }
     let rows = rows();
-    assert!(rows.len() >= 26, "{} rows", rows.len());
+    assert!(rows.len() >= 31, "{} rows", rows.len());
     let mut wrong = Vec::new();
     for row in &rows {
         // Enrolled long ago: a monitor is silent since it was heard, or enrolled.
@@ -268,6 +319,7 @@ fn every_fault_is_told_alike_by_next_the_page_and_remind() {
             read(&home, "1 h sent");
         }
         let mut around = collector(&home, &row.faults);
+        around._door = door(&home, &row.faults);
         for fault in &row.faults {
             befalls(&home, fault, &mut around);
         }

@@ -16,7 +16,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 /// A process that ends with this.
-pub(crate) struct Ends(Child);
+pub(crate) struct Ends(pub(crate) Child);
 
 impl Ends {
     pub(crate) fn signal(&self, which: &str) {

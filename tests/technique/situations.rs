@@ -116,7 +116,8 @@ fn told(world: &World, readings: &[Reading], now: Timestamp) -> Vec<Told> {
         deaf: None,
         stuck: None,
         backed_up: None,
-        silent_days: 8,
+        rooms: reminders::Rooms::default(),
+        silent: reminders::Silent::default(),
     };
     let mut told: Vec<Told> = reminders(&known, now)
         .into_iter()

@@ -1,56 +1,108 @@
 //! Whether what other rooms hear arrives here, and whether what is heard here arrives at the record.
 
 use super::finding::{Finding, advised, failed, ok};
+use crate::config::Config;
+use crate::home::listening::door_is_shut;
 use crate::journal::{Journal, JournalError, Listener};
-use jiff::{SignedDuration, Timestamp};
+use crate::monitoring::reminders::Silent;
+use jiff::Timestamp;
+use std::path::Path;
 
-/// A listener says each minute that it is there; after so long it is switched off or cut off.
-const SILENT: SignedDuration = SignedDuration::from_mins(30);
-
-pub(super) fn rooms(journal: &Journal) -> Vec<Finding> {
-    let now = Timestamp::now();
-    let mut findings =
-        listeners(journal, now).unwrap_or_else(|error| vec![failed("listeners", &error.into())]);
+pub(super) fn rooms(state: &Path, config: &Config, journal: &Journal) -> Vec<Finding> {
+    let (now, silent) = (Timestamp::now(), config.alerts.silent());
+    let shut = door_is_shut(state);
+    let mut findings = listeners(journal, (silent, shut), now)
+        .unwrap_or_else(|error| vec![failed("listeners", &error.into())]);
     findings.extend(record(journal).unwrap_or_else(|error| Some(failed("record", &error.into()))));
     findings
 }
 
-fn listeners(journal: &Journal, now: Timestamp) -> Result<Vec<Finding>, JournalError> {
+fn listeners(
+    journal: &Journal,
+    (silent, shut): (Silent, bool),
+    now: Timestamp,
+) -> Result<Vec<Finding>, JournalError> {
     const CHECK: &str = "listeners";
     let all = journal.listeners()?;
     let mut findings = Vec::new();
-    for listener in all.iter().filter(|listener| listener.withdrawn.is_none()) {
-        let name = format!("listener {} {}", listener.id, listener.label);
-        let name = name.trim();
-        if listener.closed.is_some() {
-            findings.push(advised(
-                CHECK,
-                format!("{name} came back with a backup, and nothing of it is taken"),
-                format!(
-                    "`quietcuff listeners confirm {}`, or `listeners withdraw`",
-                    listener.id
-                ),
-            ));
-            continue;
-        }
-        match listener.last {
-            Some(last) if now.duration_since(last) > SILENT => findings.push(advised(
-                CHECK,
-                format!("{name} was last heard {last:.0}"),
-                "see that it has power and network, and what `quietcuff record show` says there",
-            )),
-            None => findings.push(advised(
-                CHECK,
-                format!("{name} has joined, and was never heard"),
-                "`quietcuff record hand-on` there, or `systemctl enable --now quietcuff-hand-on`",
-            )),
-            Some(_) => {}
-        }
+    if shut && all.iter().any(Listener::is_open) {
+        findings.push(advised(
+            CHECK,
+            "the program that takes in what listeners hand on does not run; they keep it",
+            "`quietcuff listeners receive`, or `systemctl enable --now quietcuff-receive`",
+        ));
     }
+    let stands = all.iter().filter(|listener| listener.withdrawn.is_none());
+    // While nothing is taken in, nobody can be heard.
+    findings.extend(stands.filter_map(|listener| match listener.closed {
+        None if shut => None,
+        _ => of_listener(listener, silent, now),
+    }));
     if findings.is_empty() && all.iter().any(Listener::is_open) {
-        findings.push(ok(CHECK, "each was heard within half an hour"));
+        let minutes = silent.listener_minutes;
+        findings.push(ok(
+            CHECK,
+            format!("each was heard within {minutes} minutes, and nothing waits there"),
+        ));
     }
     Ok(findings)
+}
+
+/// What a person could do for one listener, if anything.
+fn of_listener(listener: &Listener, silent: Silent, now: Timestamp) -> Option<Finding> {
+    const CHECK: &str = "listeners";
+    let name = format!("listener {} {}", listener.id, listener.label);
+    let name = name.trim();
+    if listener.closed.is_some() {
+        return Some(advised(
+            CHECK,
+            format!("{name} came back with a backup, and nothing of it is taken"),
+            format!(
+                "`quietcuff listeners confirm {}`, or `listeners withdraw`",
+                listener.id
+            ),
+        ));
+    }
+    let Some(last) = listener.last else {
+        return Some(advised(
+            CHECK,
+            format!("{name} has joined, and was never heard"),
+            "`quietcuff record hand-on` there, or `systemctl enable --now quietcuff-hand-on`",
+        ));
+    };
+    if now.duration_since(last) >= silent.listener() {
+        return Some(advised(
+            CHECK,
+            format!("{name} was last heard {last:.0}{}", waiting(listener)),
+            "see that it has power and network, and what `quietcuff record show` says there",
+        ));
+    }
+    if listener.clock_known == Some(false) {
+        return Some(advised(
+            CHECK,
+            format!(
+                "the clock of {name} is not known to be right{}",
+                waiting(listener)
+            ),
+            "see that it reaches a time server: `timedatectl` there says so",
+        ));
+    }
+    (listener.waiting > Some(0)).then(|| {
+        advised(
+            CHECK,
+            format!("{name} was heard{}", waiting(listener)),
+            "it hands them on by itself; where their number stays, `quietcuff record show` there says why",
+        )
+    })
+}
+
+/// What waited there when it was last heard.
+fn waiting(listener: &Listener) -> String {
+    match listener.waiting {
+        None | Some(0) => String::new(),
+        Some(1) => ", 1 frame waited there".to_owned(),
+        Some(frames) => format!(", {frames} frames waited there"),
+    }
 }
 
 fn record(journal: &Journal) -> Result<Option<Finding>, JournalError> {

@@ -8,7 +8,8 @@ use crate::monitoring::escalation::LOOK_BACK;
 use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::plan::Plan;
 use crate::monitoring::reminders::{
-    BACK, Deaf, FINISHED_STANDS, Known, Measured, MonitorHeard, Reminder, reminders,
+    BACK, Deaf, FINISHED_STANDS, Known, ListenerHeard, Measured, MonitorHeard, Reminder, Rooms, Silent,
+    reminders,
 };
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
@@ -36,6 +37,10 @@ pub struct Look {
     pub stuck: Option<(Timestamp, ListeningTrouble)>,
     /// Until when everything is in a good backup; none where the household wants no backups.
     pub backed_up: Option<Timestamp>,
+    /// The machines in other rooms of which frames are taken.
+    pub listeners: Vec<ListenerHeard>,
+    /// Whether nothing is taken in of what other rooms hear.
+    pub shut: bool,
 }
 
 impl Look {
@@ -65,6 +70,7 @@ impl Look {
             people.push(measured(journal, person, &stated, now)?);
         }
         let monitors = heard(journal, &stated, now)?;
+        let listeners = journal.listeners_heard(&stated.household)?;
         Ok(Self {
             stated,
             people,
@@ -74,11 +80,13 @@ impl Look {
             deaf,
             stuck: None,
             backed_up: None,
+            listeners,
+            shut: false,
         })
     }
 
     /// As the pure part takes it.
-    pub fn known(&self, silent_days: u16) -> Known<'_> {
+    pub fn known(&self, silent: Silent) -> Known<'_> {
         Known {
             household: &self.stated.household,
             zones: &self.stated.zones,
@@ -89,13 +97,17 @@ impl Look {
             deaf: self.deaf.as_ref(),
             stuck: self.stuck.as_ref(),
             backed_up: self.backed_up,
-            silent_days,
+            rooms: Rooms {
+                listeners: &self.listeners,
+                shut: self.shut,
+            },
+            silent,
         }
     }
 
     /// Everything that is, was lately, or will soon be worth saying.
-    pub fn reminders(&self, silent_days: u16, now: Timestamp) -> Vec<Reminder> {
-        reminders(&self.known(silent_days), now)
+    pub fn reminders(&self, silent: Silent, now: Timestamp) -> Vec<Reminder> {
+        reminders(&self.known(silent), now)
     }
 }
 

@@ -4,7 +4,7 @@
 //! become a header, a topic or a second line. A terse message leaves out what was measured; it never leaves
 //! out what to do.
 
-use crate::household::{AFTER_BIRTH_SOURCE, Household, PersonId, Zones};
+use crate::household::{AFTER_BIRTH_SOURCE, Household, MonitorId, PersonId, Zones};
 use crate::monitoring::care::Task;
 use crate::monitoring::escalation::{About, Alert, Level};
 use crate::monitoring::listening;
@@ -110,7 +110,8 @@ impl Voice<'_> {
     fn subject(&self, reminder: &Reminder, now: Timestamp) -> String {
         let words = self.words;
         let who = Value::from(self.name(reminder.person.as_ref()));
-        let since = |at| vec![("moment", self.moment(at))];
+        let of = |monitor: &MonitorId| ("monitor", Value::from(monitor.to_string()));
+        let at = |moment| ("moment", self.moment(moment));
         let (name, values) = match &reminder.what {
             What::SessionDue { slot, .. } => (
                 "told-subject-session-due",
@@ -152,27 +153,22 @@ impl Voice<'_> {
             What::Urgent(..) => ("told-subject-urgent", vec![("who", who)]),
             What::BatteryLow { monitor, percent } => (
                 "told-subject-battery-low",
-                vec![
-                    ("monitor", monitor.as_str().into()),
-                    ("percent", (*percent).into()),
-                ],
+                vec![of(monitor), ("percent", (*percent).into())],
             ),
-            What::MonitorSilent { monitor, heard } => (
-                "told-subject-monitor-silent",
-                vec![
-                    ("monitor", monitor.as_str().into()),
-                    ("moment", self.moment(*heard)),
-                ],
-            ),
+            What::MonitorSilent { monitor, heard } => {
+                ("told-subject-monitor-silent", vec![of(monitor), at(*heard)])
+            }
+            What::ListenerSilent(listener) => {
+                let name = ("listener", one_line(listener.name()).into());
+                ("told-subject-listener-silent", vec![name, at(listener.heard)])
+            }
+            What::DoorShut { heard } => ("told-subject-door-shut", vec![at(*heard)]),
             What::CheckDue { monitor, due } => (
                 "told-subject-check-due",
-                vec![
-                    ("monitor", monitor.as_str().into()),
-                    ("task", self.task(due.task).into()),
-                ],
+                vec![of(monitor), ("task", self.task(due.task).into())],
             ),
-            What::DaemonDeaf(deaf) => ("told-subject-daemon-deaf", since(deaf.since)),
-            What::BackupDue { backed_up } => ("told-subject-backup-due", since(*backed_up)),
+            What::DaemonDeaf(deaf) => ("told-subject-daemon-deaf", vec![at(deaf.since)]),
+            What::BackupDue { backed_up } => ("told-subject-backup-due", vec![at(*backed_up)]),
             What::DeliveryStuck(_) => ("told-subject-delivery-stuck", Vec::new()),
             What::AfterBirth(_) => ("told-subject-after-birth", vec![("who", who)]),
         };
@@ -197,6 +193,11 @@ impl Voice<'_> {
             What::Urgent(alert, reading) => self.urgent(alert, reading.as_deref(), reminder.person.is_none()),
             What::BatteryLow { .. } => words.say("told-battery-low"),
             What::MonitorSilent { .. } => words.say("told-monitor-silent"),
+            What::ListenerSilent(listener) => words.with(
+                "told-listener-silent",
+                &[("monitors", listener.monitors.len().into())],
+            ),
+            What::DoorShut { .. } => words.say("told-door-shut"),
             What::CheckDue { due, .. } => {
                 words.with("told-check-due", &[("date", words.date_with_year(due.on).into())])
             }

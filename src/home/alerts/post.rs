@@ -105,7 +105,7 @@ impl Post {
         look: &Look,
         now: Timestamp,
     ) -> Result<Vec<Job>, JournalError> {
-        let reminders = look.reminders(self.alerts.monitor_silent_days, now);
+        let reminders = look.reminders(self.alerts.silent(), now);
         self.offer(journal, &reminders, now)?;
         let open = journal.open_alerts()?;
         self.let_go(journal, &reminders, &open, now)?;
@@ -193,7 +193,7 @@ impl Post {
 
     /// The next moment at which something becomes due, quiet hours end or a channel is tried again.
     pub fn next_moment(&self, look: &Look, now: Timestamp) -> Option<Timestamp> {
-        let reminders = look.reminders(self.alerts.monitor_silent_days, now);
+        let reminders = look.reminders(self.alerts.silent(), now);
         let begins = reminders.iter().map(|reminder| reminder.from);
         let retries = self.channels.values().filter_map(|doing| doing.not_before);
         let civil = look.stated.zones.civil(now);

@@ -1,7 +1,7 @@
 //! Whom to tell, by which way, of what: the `[alerts]` table of the configuration.
 
 use crate::household::{Household, PersonId};
-use crate::monitoring::reminders::{Kind, QuietHours};
+use crate::monitoring::reminders::{Kind, QuietHours, Silent};
 use crate::words::Language;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -9,9 +9,8 @@ use std::path::{Path, PathBuf};
 
 /// More routes than a household has people and devices to tell.
 const ROUTES_MAX: usize = 32;
-/// A monitor unheard for longer is called silent: a week, which is how seldom long-term monitoring measures
-/// (common practice), and a day.
-const SILENT_DAYS: u16 = 8;
+/// A listener that was refused calls again within this, in minutes.
+const LISTENER_SILENT_MIN: u16 = 10;
 
 /// Everything about reminders and alerts that can be configured.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
@@ -21,6 +20,8 @@ pub struct Alerts {
     pub quiet_hours: QuietHours,
     /// A monitor unheard for so many days is called silent.
     pub monitor_silent_days: u16,
+    /// A machine in another room unheard for so many minutes is called silent.
+    pub listener_silent_minutes: u16,
     /// In which language.
     pub language: Language,
     /// The server that takes mail.
@@ -35,7 +36,8 @@ impl Default for Alerts {
     fn default() -> Self {
         Self {
             quiet_hours: QuietHours::default(),
-            monitor_silent_days: SILENT_DAYS,
+            monitor_silent_days: Silent::default().monitor_days,
+            listener_silent_minutes: Silent::default().listener_minutes,
             language: Language::default(),
             mail: None,
             mqtt: None,
@@ -245,12 +247,26 @@ impl Alerts {
         })
     }
 
+    /// How long a silence is worth a word.
+    pub const fn silent(&self) -> Silent {
+        Silent {
+            monitor_days: self.monitor_silent_days,
+            listener_minutes: self.listener_silent_minutes,
+        }
+    }
+
     /// What is wrong, in words.
     pub fn wrong(&self) -> Option<String> {
         if self.monitor_silent_days == 0 {
             return Some(
                 "alerts.monitor-silent-days: no monitor is heard all the time; give 1 or more".to_owned(),
             );
+        }
+        if self.listener_silent_minutes < LISTENER_SILENT_MIN {
+            return Some(format!(
+                "alerts.listener-silent-minutes: a listener says each minute that it is there, and one that starts anew takes a \
+                 few; give {LISTENER_SILENT_MIN} or more"
+            ));
         }
         if self.route.len() > ROUTES_MAX {
             return Some(format!(
