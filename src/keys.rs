@@ -77,6 +77,9 @@ pub struct Digest(pub [u8; 32]);
 #[derive(Clone)]
 pub struct Secret(String);
 
+/// The longest label of whoever is let in: one line of a list.
+pub const LABEL_CHARS_MAX: usize = 80;
+
 /// Crockford's base 32: no letter that can be read as a digit.
 const LETTERS: &[u8; 32] = b"0123456789abcdefghjkmnpqrstvwxyz";
 /// 26 letters of five bits each.

@@ -2,8 +2,13 @@
 
 use super::PORT;
 use crate::keys::Secret;
+use jiff::SignedDuration;
 use std::fmt;
 use std::str::FromStr;
+
+/// How long a code lets a listener in (own choice): as long as it takes to walk to the other machine, or to send the code
+/// to somebody who sits at it.
+pub const CODE_LIFE: SignedDuration = SignedDuration::from_mins(30);
 
 /// What stands before it, so that it is known for what it is.
 const SCHEME: &str = "quietcuff://";

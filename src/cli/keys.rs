@@ -8,7 +8,7 @@ use super::place::{Everywhere, language_of};
 use crate::home::card;
 use crate::household::{PersonId, Zones};
 use crate::journal::Journal;
-use crate::keys::{HERE, Key, Role, Secret};
+use crate::keys::{HERE, Key, LABEL_CHARS_MAX, Role, Secret};
 use crate::whole::{shown, write_new};
 use crate::words::Language;
 use clap::{Args, Subcommand, ValueEnum};
@@ -20,8 +20,6 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// The longest label: one line of a list.
-const LABEL_CHARS_MAX: usize = 80;
 /// How long a link to the page opens it (own choice): as long as it takes to carry it to a browser.
 pub(super) const LINK_MINUTES: i64 = 10;
 /// Keys that open something at once: more than a household has hands.

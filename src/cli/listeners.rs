@@ -7,7 +7,7 @@ use super::output::json_line;
 use super::owner;
 use super::place::Everywhere;
 use crate::afar::PORT;
-use crate::afar::code::{Code, place};
+use crate::afar::code::{CODE_LIFE, Code, place};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::household::Zones;
 use crate::journal::Listener;
@@ -16,15 +16,11 @@ use crate::roles;
 use crate::roles::manager::ServiceManager;
 use crate::roles::record::{RecordError, receive};
 use clap::{Args, Subcommand};
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 use serde::Serialize;
 use std::io::Write;
 use std::net::SocketAddr;
 use std::process::ExitCode;
-
-/// How long a code lets a listener in (own choice): as long as it takes to walk to the other machine, or to send the code
-/// to somebody who sits at it.
-const CODE_MINUTES: i64 = 30;
 
 /// Lets other machines in that hear this household's monitors, and takes in what they hand on.
 #[derive(Args)]
@@ -154,9 +150,7 @@ fn invite(here: &Everywhere, at: &str, label: &str, json: bool) -> Outcome {
     let mut journal = here.journal()?;
     let own = OwnKey::of(&here.state()?)?;
     let now = journal.moment_for_keys(Timestamp::now())?;
-    let until = now
-        .checked_add(SignedDuration::from_mins(CODE_MINUTES))
-        .unwrap_or(Timestamp::MAX);
+    let until = now.checked_add(CODE_LIFE).unwrap_or(Timestamp::MAX);
     let secret =
         Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
     journal.invite_listener(&secret.digest("listener"), &label, until)?;
@@ -176,8 +170,9 @@ fn invite(here: &Everywhere, at: &str, label: &str, json: bool) -> Outcome {
         return Ok(ExitCode::SUCCESS);
     }
     writeln!(out, "{code}")?;
+    let minutes = CODE_LIFE.as_mins();
     eprintln!(
-        "On the listener, within {CODE_MINUTES} minutes: `quietcuff record join CODE`. It works once. Here, `quietcuff \
+        "On the listener, within {minutes} minutes: `quietcuff record join CODE`. It works once. Here, `quietcuff \
          listeners receive` has to run, or `systemctl enable --now quietcuff-receive`."
     );
     Ok(ExitCode::SUCCESS)

@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 const QUIET: usize = 4;
 
 /// What a camera reads as this text, dark on light in any light; `None` where the text is too long for a code.
-fn code(text: &str, says: &str) -> Option<Markup> {
+pub(super) fn code(text: &str, says: &str) -> Option<Markup> {
     // A quarter of it may be dirty.
     let code = QrCode::with_error_correction_level(text, EcLevel::Q).ok()?;
     let (width, colors) = (code.width(), code.to_colors());

@@ -12,7 +12,8 @@ use rusqlite::hooks::{AuthAction, AuthContext, Authorization};
 /// A role with the network, by what it may write.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Hand {
-    /// The page: what the household states, keys to the page, and the codes of monitors' users, which it cannot read.
+    /// The page: what the household states, keys to the page, the codes of monitors' users, which it cannot read, codes
+    /// that let listeners in, and whether one is shut out.
     Page,
     /// Delivery to a clinic: the ledger of what is there.
     Delivery,
@@ -59,7 +60,7 @@ impl Hand {
     fn adds(self, table: &str) -> bool {
         self.writes(table)
             || match self {
-                Self::Page => ["statement", "link"].contains(&table),
+                Self::Page => ["statement", "link", "listener_code"].contains(&table),
                 Self::Record => ["frame", "gateway_clock", "link"].contains(&table),
                 _ => false,
             }
@@ -83,6 +84,11 @@ impl Hand {
             } => true,
             AuthAction::Pragma { pragma_name, .. } => PRAGMAS.contains(pragma_name),
             AuthAction::Insert { table_name } => self.adds(table_name),
+            // It lets a listener in by a code, and shuts one out: neither its key nor its name is the page's to change.
+            AuthAction::Update {
+                table_name: "listener",
+                column_name: "withdrawn_us" | "closed_us",
+            } if self == Self::Page => true,
             AuthAction::Update { table_name, .. } | AuthAction::Delete { table_name } => {
                 self.writes(table_name)
             }
@@ -238,7 +244,7 @@ mod tests {
             "reading",
         ];
         let hands = [
-            (Hand::Page, 7),
+            (Hand::Page, 8),
             (Hand::Delivery, 3),
             (Hand::Reminders, 3),
             (Hand::Record, 6),

@@ -5,6 +5,7 @@ use super::manager::ServiceManager;
 use crate::afar::door::{self, Present, Shares};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::afar::line::{self, Line};
+use crate::afar::speech::shown;
 use crate::journal::{Hand, Journal, JournalError};
 use crate::socket::report::DoorReport;
 use crate::socket::speech::{Answer as Said, Request};
@@ -73,11 +74,11 @@ struct House {
 }
 
 /// Says at the local socket how the door is, for as long as it is polled.
-async fn tell(asked: std::os::unix::net::UnixListener, present: Present) {
+async fn tell(asked: std::os::unix::net::UnixListener, (key, port): (String, u16), present: Present) {
     match tokio::net::UnixListener::from_std(asked) {
         Ok(asked) => {
             socket::serve(asked, move |request| {
-                let answer = answer_to(&request, &present);
+                let answer = answer_to(&request, (&key, port), &present);
                 async move { answer }
             })
             .await;
@@ -89,12 +90,14 @@ async fn tell(asked: std::os::unix::net::UnixListener, present: Present) {
     }
 }
 
-fn answer_to(request: &Request, present: &Present) -> Said {
+fn answer_to(request: &Request, (key, port): (&str, u16), present: &Present) -> Said {
     match request {
         Request::Status => Said::Door {
             report: Box::new(DoorReport {
                 running: true,
                 version: env!("CARGO_PKG_VERSION").to_owned(),
+                key: key.to_owned(),
+                port,
                 connected: present.ids(),
             }),
         },
@@ -155,7 +158,8 @@ pub fn receive(
              if there is a copy"
         );
     }
-    let config = line::of_record(&OwnKey::of(state)?)?;
+    let own = OwnKey::of(state)?;
+    let config = line::of_record(&own)?;
     let listener = bound(listen, port)?;
     let address = listener.local_addr().map_err(|error| RecordError::Listen {
         address: (Ipv6Addr::UNSPECIFIED, port).into(),
@@ -168,8 +172,9 @@ pub fn receive(
     let state = state.to_owned();
     let house = House::default();
     let present = house.present.clone();
+    let known_as = (shown(&own.digest), address.port());
     let stop = async {
-        tokio::select! { () = tell(asked, present) => {}, () = stop => {} }
+        tokio::select! { () = tell(asked, known_as, present) => {}, () = stop => {} }
     };
     // Whatever is being taken is committed whole, or offered again.
     let ended = super::work_until(service, stop, move |service| {

@@ -90,6 +90,10 @@ pub struct DoorReport {
     pub running: bool,
     /// The version of the program.
     pub version: String,
+    /// SHA-256 of the record's public key, in hexadecimal digits.
+    pub key: String,
+    /// The port at which it listens.
+    pub port: u16,
     /// The listeners that are connected, by id.
     pub connected: Vec<String>,
 }

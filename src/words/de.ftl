@@ -1222,6 +1222,38 @@ task-check = Prüfen lassen
 task-change-batteries = Batterien wechseln
 task-plan-replacement = An ein neues Gerät denken
 task-replace = Ersetzen
+listeners-title = Andere Räume
+listeners-none = Kein anderes Gerät gibt Messungen an diesen Server weiter.
+listeners-say = Ein Empfänger ist ein kleines Gerät in der Nähe eines Messgeräts, in einem anderen Raum oder einem anderen Haus. Er hört dort das Messgerät und schickt die Messungen hierher. Er ruft diesen Server an; wo er steht, muss nichts geöffnet werden.
+listeners-manage = Einen Empfänger einlassen oder abmelden
+listeners-door-shut = Das Programm, das annimmt, was Empfänger weitergeben, läuft nicht; deshalb kann niemand eingelassen werden. Starten Sie es auf dem Server:
+listener-waiting = Wartet dort
+listener-waiting-n = { $n ->
+    [0] nichts
+    [one] 1 Rahmen
+   *[other] { $n } Rahmen
+}
+listener-not-told = Nichts gemeldet.
+listener-clock-right = Geht bekanntermaßen richtig.
+listener-clock-unsure = Nicht bekannt, ob sie richtig geht. Sehen Sie nach, ob das Netz dort zu einem Zeitserver führt.
+listener-version = Programmversion
+listener-monitors = Messgeräte, die so ankommen
+listener-monitors-none = Noch keine.
+listener-closed = Er kam mit einer Sicherung zurück. Von ihm wird nichts angenommen, bis jemand sagt, dass er weitermachen darf.
+listener-confirm = Er darf weitermachen
+listener-withdraw = Diesen Empfänger abmelden
+listener-withdraw-say = Von diesem Augenblick an wird nichts mehr von ihm angenommen. Was er geschickt hat, bleibt. Um wieder eingelassen zu werden, braucht er einen neuen Code.
+listener-withdraw-do = Abmelden
+listener-withdrawn = Abgemeldet { $moment }.
+listener-connected = Er ist verbunden.
+invite-title = Einen Empfänger einlassen
+invite-label = Wo er steht, etwa Schlafzimmer
+invite-at = Name oder Adresse, unter der er diesen Server erreicht
+invite-do = Einen Code zeigen
+invite-code = Der Code
+invite-until = Er lässt einen Empfänger ein, einmal, { $minutes } Minuten lang: bis { $time }. Er wird nur dieses Mal gezeigt.
+invite-scan = Der Code, für eine Kamera
+invite-there = Auf dem Empfänger, mit dem Code dahinter:
 pair-title = Ein Messgerät hinzufügen
 pair-say = Stellen Sie das Messgerät auf Koppeln, dann suchen Sie es hier. Das dauert bis zu einer Minute.
 pair-look = Messgeräte suchen

@@ -1223,6 +1223,38 @@ task-check = Have it checked
 task-change-batteries = Change its batteries
 task-plan-replacement = Plan for its successor
 task-replace = Replace it
+listeners-title = Other rooms
+listeners-none = No other machine hands readings on to this one.
+listeners-say = A listener is a small machine near a monitor in another room or another house. It hears the monitor there and sends the readings here. It calls this server; nothing has to be opened where it stands.
+listeners-manage = Let a listener in, or withdraw one
+listeners-door-shut = The program that takes in what listeners send does not run, so nobody can be let in. Start it on the server:
+listener-waiting = Waiting there
+listener-waiting-n = { $n ->
+    [0] nothing
+    [one] 1 frame
+   *[other] { $n } frames
+}
+listener-not-told = It has not told.
+listener-clock-right = Known to be right.
+listener-clock-unsure = Not known to be right. See that the network there leads to a time server.
+listener-version = Version
+listener-monitors = Monitors that come this way
+listener-monitors-none = None yet.
+listener-closed = It came back with a backup. Nothing of it is taken until somebody says that it may go on.
+listener-confirm = It may go on
+listener-withdraw = Withdraw this listener
+listener-withdraw-say = Nothing more is taken of it, from that moment on. What it has sent stays. To be let in again it needs a new code.
+listener-withdraw-do = Withdraw
+listener-withdrawn = Withdrawn { $moment }.
+listener-connected = It is connected.
+invite-title = Let a listener in
+invite-label = Where it stands, such as bedroom
+invite-at = Name or address under which it reaches this server
+invite-do = Show a code
+invite-code = The code
+invite-until = It lets one listener in, once, for { $minutes } minutes: until { $time }. It is shown this once.
+invite-scan = The code, for a camera
+invite-there = On the listener, with the code behind it:
 pair-title = Add a monitor
 pair-say = Start the monitor’s pairing mode, then look for it here. It takes up to a minute.
 pair-look = Look for monitors

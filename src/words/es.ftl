@@ -1222,6 +1222,38 @@ task-check = Hágalo revisar
 task-change-batteries = Cambie las pilas
 task-plan-replacement = Piense en el siguiente
 task-replace = Cámbielo por otro
+listeners-title = Otras habitaciones
+listeners-none = Ningún otro aparato envía mediciones a este servidor.
+listeners-say = Un receptor es un aparato pequeño cerca de un tensiómetro, en otra habitación o en otra casa. Oye allí el tensiómetro y envía aquí las mediciones. Él llama a este servidor; donde está no hay que abrir nada.
+listeners-manage = Dejar entrar a un receptor o retirarlo
+listeners-door-shut = El programa que recoge lo que envían los receptores no está en marcha, así que no se puede dejar entrar a ninguno. Póngalo en marcha en el servidor:
+listener-waiting = Espera allí
+listener-waiting-n = { $n ->
+    [0] nada
+    [one] 1 trama
+   *[other] { $n } tramas
+}
+listener-not-told = No lo ha dicho.
+listener-clock-right = Se sabe que va bien.
+listener-clock-unsure = No se sabe si va bien. Mire que la red de allí llegue a un servidor de hora.
+listener-version = Versión
+listener-monitors = Tensiómetros que llegan por él
+listener-monitors-none = Todavía ninguno.
+listener-closed = Volvió con una copia de seguridad. No se recoge nada de él hasta que alguien diga que puede seguir.
+listener-confirm = Puede seguir
+listener-withdraw = Retirar este receptor
+listener-withdraw-say = Desde ese momento no se recoge nada más de él. Lo que ha enviado se queda. Para volver a entrar necesita un código nuevo.
+listener-withdraw-do = Retirar
+listener-withdrawn = Retirado: { $moment }.
+listener-connected = Está conectado.
+invite-title = Dejar entrar a un receptor
+invite-label = Dónde está, por ejemplo dormitorio
+invite-at = Nombre o dirección con que llega a este servidor
+invite-do = Mostrar un código
+invite-code = El código
+invite-until = Deja entrar a un receptor, una vez, durante { $minutes } minutos: hasta las { $time }. Solo se muestra esta vez.
+invite-scan = El código, para una cámara
+invite-there = En el receptor, con el código detrás:
 pair-title = Añadir un tensiómetro
 pair-say = Ponga el tensiómetro en modo de emparejar y búsquelo aquí. Tarda hasta un minuto.
 pair-look = Buscar tensiómetros

@@ -1216,6 +1216,38 @@ task-check = जाँच करवाएँ
 task-change-batteries = बैटरी बदलें
 task-plan-replacement = नई मशीन की तैयारी करें
 task-replace = मशीन बदलें
+listeners-title = दूसरे कमरे
+listeners-none = कोई दूसरा यंत्र इस सर्वर को नापें नहीं भेजता।
+listeners-say = रिसीवर एक छोटा यंत्र है जो दूसरे कमरे या दूसरे घर में मशीन के पास रहता है। वह वहाँ मशीन को सुनता है और नापें यहाँ भेजता है। वही इस सर्वर को बुलाता है; जहाँ वह रखा है वहाँ कुछ खोलना नहीं पड़ता।
+listeners-manage = रिसीवर को आने दें या हटाएँ
+listeners-door-shut = रिसीवरों का भेजा हुआ लेने वाला प्रोग्राम नहीं चल रहा, इसलिए किसी को आने नहीं दिया जा सकता। उसे सर्वर पर शुरू करें:
+listener-waiting = वहाँ रुका है
+listener-waiting-n = { $n ->
+    [0] कुछ नहीं
+    [one] 1 फ़्रेम
+   *[other] { $n } फ़्रेम
+}
+listener-not-told = उसने नहीं बताया।
+listener-clock-right = पता है कि सही है।
+listener-clock-unsure = पता नहीं कि सही है या नहीं। देखें कि वहाँ का नेटवर्क समय के सर्वर तक पहुँचता है।
+listener-version = संस्करण
+listener-monitors = इस रास्ते आने वाली मशीनें
+listener-monitors-none = अभी कोई नहीं।
+listener-closed = यह बैकअप के साथ वापस आया। जब तक कोई न कहे कि यह आगे काम करे, इससे कुछ नहीं लिया जाता।
+listener-confirm = यह आगे काम करे
+listener-withdraw = इस रिसीवर को हटाएँ
+listener-withdraw-say = उसी पल से इससे और कुछ नहीं लिया जाता। जो भेजा जा चुका है वह रहता है। फिर से आने के लिए इसे नया कोड चाहिए।
+listener-withdraw-do = हटाएँ
+listener-withdrawn = { $moment } को हटाया गया।
+listener-connected = यह जुड़ा हुआ है।
+invite-title = रिसीवर को आने दें
+invite-label = यह कहाँ रखा है, जैसे सोने का कमरा
+invite-at = नाम या पता जिससे यह इस सर्वर तक पहुँचता है
+invite-do = कोड दिखाएँ
+invite-code = कोड
+invite-until = यह एक रिसीवर को, एक बार, { $minutes } मिनट के लिए आने देता है: { $time } तक। यह सिर्फ़ इसी बार दिखता है।
+invite-scan = कोड, कैमरे के लिए
+invite-there = रिसीवर पर, इसके पीछे कोड लिखकर:
 pair-title = मशीन जोड़ें
 pair-say = मशीन का जोड़ने वाला मोड चालू करें, फिर यहाँ खोजें। इसमें एक मिनट तक लगता है।
 pair-look = मशीनें खोजें

@@ -170,7 +170,7 @@ fn a_caregiver_of_one_person_changes_nothing_of_the_others() {
     let served = guarded(&home);
     let at = served.address();
     let cookie = enter(at, &key(&home, &["--role", "caregiver", "--person", "ravi"])).unwrap();
-    for path in ["/questions", "/metrics", "/monitors/pair"] {
+    for path in ["/questions", "/metrics", "/monitors/pair", "/monitors/listeners"] {
         let page = get(at, path, &cookie);
         assert!(matches!(page.status, 403 | 404), "{path}: {}", page.status);
         assert!(!page.body.contains("Asha"), "{path}");

@@ -9,7 +9,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::process::Command;
 
 /// What the codes in the picture of a page hold.
-fn scanned(browser: &mut Browser, page: &str, home: &Home) -> String {
+pub(super) fn scanned(browser: &mut Browser, page: &str, home: &Home) -> String {
     let path = home.dir.path().join("card.png");
     browser.told(json!({ "do": "picture", "page": page, "path": path }));
     let output = Command::new("zbarimg")
@@ -20,7 +20,7 @@ fn scanned(browser: &mut Browser, page: &str, home: &Home) -> String {
     String::from_utf8(output.stdout).unwrap().trim().to_owned()
 }
 
-fn nothing_scans() -> bool {
+pub(super) fn nothing_scans() -> bool {
     without() || !program("zbarimg", "a reader of codes")
 }
 

@@ -6,7 +6,7 @@ use crate::harness::page::{HOSTILE, Home, get};
 use quietcuff::words::Language;
 use serde_json::json;
 
-const PAGES: [&str; 11] = [
+const PAGES: [&str; 12] = [
     "/",
     "/household",
     "/week",
@@ -15,6 +15,7 @@ const PAGES: [&str; 11] = [
     "/questions",
     "/sheet",
     "/monitors",
+    "/monitors/listeners",
     "/people",
     "/person",
     "/person?person=asha",

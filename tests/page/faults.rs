@@ -11,8 +11,6 @@ use quietcuff::journal::{State, Wanted};
 use quietcuff::keys::Digest;
 use rustix::fs::{FlockOperation, flock};
 use std::fs::File;
-use std::io::{BufRead, BufReader};
-use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 const TABLE: &str = include_str!("../../fixtures/situations/whose-and-who-listens.md");
@@ -208,18 +206,7 @@ fn listener(home: &Home, last: Timestamp) {
 /// The record's door, where the row has a listener and does not say that it is shut.
 fn door(home: &Home, faults: &[&str]) -> Option<Ends> {
     let listens = faults.iter().any(|fault| fault.starts_with("listener"));
-    (listens && !faults.contains(&"door shut")).then(|| {
-        let mut child = home
-            .command(&["listeners", "receive", "--listen", "127.0.0.1:0"])
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
-        Ends(child)
-    })
+    (listens && !faults.contains(&"door shut")).then(|| super::rooms::door(home).0)
 }
 
 /// A collector on a bus of its own, where the row has one.

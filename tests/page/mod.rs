@@ -22,6 +22,7 @@ mod passing;
 mod people;
 mod pictures;
 mod pressure;
+mod rooms;
 mod session;
 mod setup;
 mod situations;

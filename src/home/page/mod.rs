@@ -18,6 +18,7 @@ mod earlier;
 mod error;
 mod frame;
 mod household;
+mod listeners;
 mod listening;
 mod monitors;
 mod notes;

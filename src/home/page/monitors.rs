@@ -4,7 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::token;
 use super::shared::Shared;
-use super::{consent, frame, numbers};
+use super::{consent, frame, listeners, numbers};
 use crate::home::live::Book;
 use crate::household::{Mapping, Monitor, MonitorId, Statement};
 use crate::journal::LastBackup;
@@ -53,6 +53,7 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
         shown.push((id, monitor, care, (heard, battery, clock), (numbers, users)));
     }
     let last = book.journal.last_backup()?;
+    let rooms = listeners::section(ask, book, &known)?;
     let body = html! {
         h1 { (title) }
         @if let Some(notice) = notice { p.notice role="status" { (notice) } }
@@ -61,6 +62,7 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
         @for (id, monitor, care, heard, users) in &shown {
             (one((id, monitor), care, heard, users, ask, &known))
         }
+        (rooms)
         @if ask.viewer.cares() { (backup(ask, &known, last.as_ref())) }
     };
     Ok(Answer::html(frame::page(

@@ -8,8 +8,8 @@ use super::settings::Settings;
 use super::shared::Shared;
 use super::style::{NOW, SCRIPT, STYLE};
 use super::{
-    card, consent, earlier, frame, household, monitors, notes, now, numbers, pairing, people, person, phones,
-    questions, reading, release, sheet, unwell, week,
+    card, consent, earlier, frame, household, listeners, monitors, notes, now, numbers, pairing, people,
+    person, phones, questions, reading, release, sheet, unwell, week,
 };
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
@@ -69,6 +69,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
         (false, "/live") => live(ask, secret, shared.clone()).await,
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
         (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
+        (_, "/monitors/listeners") => listeners::answer(ask, writes, shared).await.into_response(),
         (true, "/monitors/clock" | "/monitors/forget") => monitors::order(ask, shared).await.into_response(),
         (true, "/monitors/consent") => consent::answer(ask, shared).await.into_response(),
         (true, "/leave") => leave(&ask, secret, shared).await.into_response(),
@@ -129,6 +130,7 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
         (_, "/monitors/pair") => pairing::question(&ask, writes)
             .and_then(|_| ask.person(book))
             .map(|_| Answer::see("/monitors")),
+        (_, "/monitors/listeners") => listeners::done(&ask, writes, None, book),
         (true, "/monitors/clock" | "/monitors/forget") => {
             monitors::prepared(&ask, book).map(|_| Answer::see("/monitors"))
         }
