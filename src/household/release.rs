@@ -3,6 +3,9 @@
 use jiff::Timestamp;
 use jiff::civil::Date;
 
+/// Characters that are kept of the name of whoever says something about a release: one line of a list.
+pub const BY_CHARS_MAX: usize = 80;
+
 /// What was said of one person and one clinic, and what became of it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Release {

@@ -1,12 +1,12 @@
 //! The record, listeners, and a household of one machine to hold them against.
 
-use crate::harness::command::{Home, Ran};
+use crate::harness::command::{Home, Ran, first_line};
 use crate::harness::frames::stamped;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::Frame;
 use quietcuff::journal::Journal;
 use rusqlite::types::Value;
-use std::io::{BufRead, BufReader};
+
 use std::path::PathBuf;
 use std::process::{Child, Stdio};
 
@@ -53,13 +53,10 @@ pub(super) fn receiving(home: &Home, at: &str) -> (Role, String) {
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
+        let at = first_line(&mut child);
         let role = Role(child);
-        if !line.is_empty() {
-            return (role, line.trim().to_owned());
+        if !at.is_empty() {
+            return (role, at);
         }
         std::thread::sleep(std::time::Duration::from_millis(20));
     }

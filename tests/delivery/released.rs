@@ -190,6 +190,22 @@ fn days_are_released_by_when_they_were_measured() {
     once(&made.home).good();
     assert_eq!(clinic.holds(), there);
     assert_eq!(listing(&made.home)["held"][0]["standing"], "released");
+    // What is discarded is withdrawn there; the average that counted it stays as it is.
+    let discarded = id(&made, 25);
+    made.home
+        .run(&["readings", "discard", &discarded, "--reason", "a guest"])
+        .good();
+    once(&made.home).good();
+    let (after, mut withdrawn) = (clinic.holds(), 0);
+    for (name, was) in &there {
+        if name.starts_with(&discarded) {
+            assert_eq!(after[name]["status"], "entered-in-error", "{name}");
+            withdrawn += 1;
+        } else {
+            assert_eq!(after[name], *was, "{name}");
+        }
+    }
+    assert!(withdrawn > 0 && average(&clinic) == 1);
 }
 
 #[test]

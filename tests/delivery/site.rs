@@ -1,8 +1,9 @@
 //! Servers that none of us wrote, as `prepare` has them, and what is asked of them beside delivering.
 
+use crate::harness::command::first_line;
 use crate::harness::left_out::{installed, there};
 use serde_json::{Value, json};
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -112,10 +113,7 @@ impl Hapi {
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
+        let line = first_line(&mut child);
         let mut words = line.split_whitespace();
         let port = words.next().expect("HAPI says its port").parse().unwrap();
         Some(Self {

@@ -10,7 +10,6 @@ use quietcuff::household::Statement;
 use quietcuff::journal::Journal;
 use quietcuff::monitoring::protocols::DEFAULT;
 use quietcuff::radio::simulated::Household;
-use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Instant;
@@ -126,18 +125,12 @@ fn first_screen(table: &mut Table) {
 
 /// Every page in turn: the slowest, and the largest with what all of them share.
 fn page(table: &mut Table, state: &Path) {
-    let mut server = Command::new(crate::program("quietcuff"))
+    let mut command = Command::new(crate::program("quietcuff"));
+    command
         .args(["serve", "--open", "--listen", "127.0.0.1:0", "--state"])
-        .arg(state)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    let mut url = String::new();
-    BufReader::new(server.stdout.take().unwrap())
-        .read_line(&mut url)
-        .unwrap();
-    let at = url.trim().trim_start_matches("http://").trim_end_matches('/');
+        .arg(state);
+    let server = served(command);
+    let at = server.address();
     let octets = |path: &str| {
         let back = get(at, path, "");
         assert_eq!(back.status, 200, "{path}");
@@ -171,8 +164,7 @@ fn page(table: &mut Table, state: &Path) {
             slowest = (took, path);
         }
     }
-    server.kill().unwrap();
-    server.wait().unwrap();
+    drop(server);
     let what = format!("the slowest page with ten years behind it, {}", slowest.1);
     table.limit(&what, slowest.0, "ms", PAGE_MS, Aim::AtMost(1.0));
     let kib = largest as f64 / 1024.0;

@@ -2,9 +2,9 @@
 
 use serde_json::Value;
 use std::fs;
-use std::io::Write;
+use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 use tempfile::TempDir;
 
 /// A home directory that was never used.
@@ -171,6 +171,15 @@ impl Noise {
         let n = self.below(most + 1);
         (0..n).map(|_| u8::try_from(self.below(256)).unwrap()).collect()
     }
+}
+
+/// What a program that stays says first, such as where it is; nothing where it ended before.
+pub(crate) fn first_line(child: &mut Child) -> String {
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().unwrap())
+        .read_line(&mut line)
+        .unwrap();
+    line.trim().to_owned()
 }
 
 pub(crate) fn hex(octets: &[u8]) -> String {

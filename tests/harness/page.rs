@@ -1,13 +1,13 @@
 //! A household with a monitor, a page that is served to it, and a clock that says it is morning.
 
-use super::command::in_household;
+use super::command::{first_line, in_household};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Person, Statement};
 use quietcuff::journal::Journal;
 use serde_json::Value;
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
@@ -44,15 +44,9 @@ pub(crate) fn served(command: Command) -> Served {
 /// The same, with its log.
 pub(crate) fn served_and_logged(mut command: Command, log: Stdio) -> Served {
     let mut child = command.stdout(Stdio::piped()).stderr(log).spawn().unwrap();
-    let mut url = String::new();
-    BufReader::new(child.stdout.take().unwrap())
-        .read_line(&mut url)
-        .unwrap();
+    let url = first_line(&mut child);
     assert!(url.contains("://127.0.0.1:"), "{url}");
-    Served {
-        child,
-        url: url.trim().to_owned(),
-    }
+    Served { child, url }
 }
 
 impl Served {

@@ -4,7 +4,7 @@ use super::access::{enter, guarded, key};
 use super::card::{nothing_scans, scanned};
 use super::listening::Ends;
 use crate::harness::browser::Browser;
-use crate::harness::command;
+use crate::harness::command::{self, first_line};
 use crate::harness::frames::stamped;
 use crate::harness::page::{Home, get, post};
 use jiff::Timestamp;
@@ -12,7 +12,6 @@ use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 use quietcuff::journal::Journal;
 use serde_json::json;
-use std::io::{BufRead, BufReader};
 use std::process::Stdio;
 
 /// The record's door of a home, and where it is.
@@ -23,11 +22,8 @@ pub(super) fn door(home: &Home) -> (Ends, String) {
         .stderr(Stdio::null())
         .spawn()
         .unwrap();
-    let mut line = String::new();
-    BufReader::new(child.stdout.take().unwrap())
-        .read_line(&mut line)
-        .unwrap();
-    (Ends(child), line.trim().to_owned())
+    let at = first_line(&mut child);
+    (Ends(child), at)
 }
 
 /// A machine in another room, which has heard a monitor.

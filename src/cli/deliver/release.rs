@@ -8,7 +8,7 @@ use crate::cli::rows::{padded, widest};
 use crate::cli::summary::paragraph_behind;
 use crate::delivery::name_in_ledger;
 use crate::delivery::releases::{Releases, said};
-use crate::household::{Household, PersonId, Release, Statement};
+use crate::household::{BY_CHARS_MAX, Household, PersonId, Release, Statement};
 use crate::monitoring::stated::Stated;
 use crate::words::Words;
 use clap::Args;
@@ -17,9 +17,6 @@ use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeSet;
 use std::io::Write;
-
-/// Characters of the name of whoever says something.
-const BY_CHARS_MAX: usize = 80;
 
 /// Whose, of which days, and who says so.
 #[derive(Args)]

@@ -5,13 +5,10 @@ use super::ask::{Ask, Wrong};
 use super::frame::{encoded, token};
 use crate::delivery::releases::{Leave, Releases, said};
 use crate::home::live::Book;
-use crate::household::{PersonId, Statement};
+use crate::household::{BY_CHARS_MAX, PersonId, Statement};
 use crate::monitoring::stated::Stated;
 use jiff::civil::Date;
 use maud::{Markup, html};
-
-/// Characters of the name of whoever says something.
-const BY_CHARS_MAX: usize = 80;
 
 /// The clinic that the configuration names, and how it stands with a person's measurements there.
 pub(super) struct ReleasedTo {
