@@ -243,7 +243,7 @@ fn rooms(
     }
     listeners.retain(|listener| now.duration_since(listener.heard) >= silent.listener());
     let trouble = |listener: &ListenerHeard| ListeningTrouble {
-        what: Obstacle::Room(listener.name().to_owned()),
+        what: Obstacle::Room(listener.name.clone()),
         since: Some(listener.heard),
     };
     let troubles = listeners.iter().map(trouble).collect();

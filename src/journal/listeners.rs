@@ -225,13 +225,13 @@ impl Journal {
     pub fn listeners_heard(&self, household: &Household) -> Result<Vec<ListenerHeard>, JournalError> {
         let mut listeners = self.in_context(|db| {
             db.prepare_cached(
-                "SELECT id, label, coalesce(last_us, joined_us) FROM listener
+                "SELECT id, coalesce(nullif(label, ''), id), coalesce(last_us, joined_us) FROM listener
                  WHERE withdrawn_us IS NULL AND closed_us IS NULL ORDER BY slot",
             )?
             .query_map([], |row| {
                 Ok(ListenerHeard {
                     id: row.get(0)?,
-                    label: row.get(1)?,
+                    name: row.get(1)?,
                     heard: Timestamp::from_microsecond(row.get(2)?).unwrap_or_default(),
                     monitors: BTreeSet::new(),
                 })

@@ -317,23 +317,12 @@ impl Silent {
 pub struct ListenerHeard {
     /// Its id.
     pub id: String,
-    /// Where it stands, in the household's words; empty where they said none.
-    pub label: String,
+    /// What the household calls it: where it stands, else its id.
+    pub name: String,
     /// When it was last heard; when it was let in, if never.
     pub heard: Timestamp,
     /// The monitors that were last heard by it: by id, or by address where the household does not know one.
     pub monitors: BTreeSet<String>,
-}
-
-impl ListenerHeard {
-    /// What the household calls it: where it stands, else its id.
-    pub fn name(&self) -> &str {
-        if self.label.is_empty() {
-            &self.id
-        } else {
-            &self.label
-        }
-    }
 }
 
 /// What a person planned and did.

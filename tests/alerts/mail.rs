@@ -199,7 +199,7 @@ fn every_matter() -> (Made, Vec<Reminder>) {
             },
             What::ListenerSilent(ListenerHeard {
                 id: "l1".into(),
-                label: "Schlafzimmer \"oben\" <b@c>".into(),
+                name: "Schlafzimmer \"oben\" <b@c>".into(),
                 heard: at(18, 6, 50),
                 monitors: ["m1".to_owned()].into(),
             }),

@@ -336,15 +336,15 @@ fn the_end_of_the_levels_of_pregnancy_is_said() {
 #[test]
 fn a_listener_is_told_of_once_for_each_silence() {
     let mut home = look("Asha", vec![]);
-    let listener = |id: &str, label: &str, heard, monitors: &[&str]| ListenerHeard {
+    let listener = |id: &str, name: &str, heard, monitors: &[&str]| ListenerHeard {
         id: id.into(),
-        label: label.into(),
+        name: name.into(),
         heard,
         monitors: monitors.iter().map(ToString::to_string).collect(),
     };
     home.listeners = vec![
         listener("l1", "bedroom", at(18, 7, 0), &["m1", "m2"]),
-        listener("l2", "", at(18, 9, 30), &[]),
+        listener("l2", "l2", at(18, 9, 30), &[]),
     ];
     let silences = |home: &Look, now| -> Vec<Reminder> {
         let mut all = due(home, now);

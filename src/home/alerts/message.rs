@@ -159,7 +159,7 @@ impl Voice<'_> {
                 ("told-subject-monitor-silent", vec![of(monitor), at(*heard)])
             }
             What::ListenerSilent(listener) => {
-                let name = ("listener", one_line(listener.name()).into());
+                let name = ("listener", one_line(&listener.name).into());
                 ("told-subject-listener-silent", vec![name, at(listener.heard)])
             }
             What::DoorShut { heard } => ("told-subject-door-shut", vec![at(*heard)]),
