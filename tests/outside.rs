@@ -32,6 +32,8 @@ mod delivery;
 #[cfg(debug_assertions)]
 mod export;
 #[cfg(debug_assertions)]
+mod fuzz;
+#[cfg(debug_assertions)]
 mod gatt;
 mod harness;
 #[cfg(debug_assertions)]
