@@ -217,27 +217,19 @@ fn a_browser_is_sent_back_to_the_command() {
     // Somebody else's link does not end the waiting, and is not taken.
     browser.open("thief", &format!("{}?code=theirs&state=theirs", launch.redirect));
     let text = "document.body.innerText";
-    assert!(
-        browser
-            .eval("thief", text)
-            .as_str()
-            .unwrap()
-            .contains("not the answer to this launch")
+    browser.wait(
+        "thief",
+        &format!("{text}.includes('not the answer to this launch')"),
     );
     browser.open("clinic", &url);
     browser.fill("clinic", "input[name=login]", "asha");
     browser.fill("clinic", "input[name=password]", "secret");
     browser.click("clinic", "button[type=submit]");
-    let page = browser.eval("clinic", text);
-    assert!(
-        page.as_str().unwrap().contains("patient/Observation.crus"),
-        "{page}"
-    );
+    browser.wait("clinic", &format!("{text}.includes('patient/Observation.crus')"));
     browser.click("clinic", "button[type=submit]");
-    let page = browser.eval("clinic", text);
-    assert!(
-        page.as_str().unwrap().contains("The clinic's answer has come"),
-        "{page}"
+    browser.wait(
+        "clinic",
+        &format!("{text}.includes(\"The clinic's answer has come\")"),
     );
     let (code, said) = Launch::ended(child);
     assert_eq!(code, 0, "{said}");

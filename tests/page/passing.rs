@@ -3,6 +3,7 @@
 
 use super::chair::on_the_first_screen;
 use crate::harness::browser::{Browser, without};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::{Home, get};
 use serde_json::{Value, json};
 
@@ -93,7 +94,7 @@ fn the_cuff_is_a_column_in_a_tube() {
 
 #[test]
 fn five_minutes_pass() {
-    if without() {
+    if in_a_hurry("five minutes on a screen") || without() {
         return;
     }
     let home = Home::begun_today();
