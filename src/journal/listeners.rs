@@ -131,8 +131,7 @@ pub enum Joined {
 }
 
 const COLUMNS: &str =
-    "id, slot, label, joined_us, withdrawn_us, closed_us, last_us, waiting, clock_known, version,
-                       (SELECT count(*) FROM hearing WHERE listener = listener.id)";
+    "id, slot, label, joined_us, withdrawn_us, closed_us, last_us, waiting, clock_known, version, frames";
 
 impl Journal {
     /// Keeps a code that lets one listener in until then; of the code only its digest.
@@ -345,11 +344,12 @@ impl Journal {
             if !open {
                 return Ok(None);
             }
-            let appended = keep_heard(&transaction, listener, heard, now)?;
+            let (appended, told) = keep_heard(&transaction, listener, heard, now)?;
             keep_clocks(&transaction, clocks)?;
             transaction
                 .prepare_cached(
-                    "UPDATE listener SET last_us = ?2, waiting = ?3, clock_known = ?4, version = ?5, clocks = max(clocks, ?6)
+                    "UPDATE listener SET last_us = ?2, waiting = ?3, clock_known = ?4, version = ?5, clocks = max(clocks, ?6),
+                                         frames = frames + ?7
                      WHERE id = ?1",
                 )?
                 .execute(params![
@@ -359,6 +359,7 @@ impl Journal {
                     state.clock_known,
                     state.version,
                     clocks.iter().map(|(sequence, _)| *sequence).max().unwrap_or(0),
+                    told,
                 ])?;
             transaction.commit()?;
             Ok(Some(appended))
@@ -391,13 +392,24 @@ impl Journal {
     }
 }
 
+/// Counts anew what each listener has handed on.
+pub(super) fn count_anew(db: &Connection) -> rusqlite::Result<()> {
+    db.execute(
+        "UPDATE listener SET frames = (SELECT count(*) FROM hearing WHERE hearing.listener = listener.id)",
+        [],
+    )
+    .map(|_| ())
+}
+
+/// Keeps the frames, and says beside what was new how many this listener had not told of before.
 fn keep_heard(
     db: &Connection,
     listener: &Listener,
     heard: &[Heard],
     now: Timestamp,
-) -> rusqlite::Result<Appended> {
+) -> rusqlite::Result<(Appended, i64)> {
     let mut appended = Appended::default();
+    let mut told = 0;
     let mut rows = Vec::with_capacity(heard.len());
     for one in heard {
         let mut frame = one.frame.clone();
@@ -427,20 +439,21 @@ fn keep_heard(
                 )?
             }
         };
-        db.prepare_cached(
+        let mut tell = db.prepare_cached(
             "INSERT INTO hearing (listener, sequence, digest, frame, taken_us) VALUES (?1, ?2, ?3, ?4, ?5)
              ON CONFLICT DO NOTHING",
-        )?
-        .execute(params![
+        )?;
+        let new = tell.execute(params![
             listener.id,
             one.sequence,
             one.digest(),
             row,
             now.as_microsecond()
         ])?;
+        told += i64::from(new == 1);
     }
     chain::link(db, "frame", &rows)?;
-    Ok(appended)
+    Ok((appended, told))
 }
 
 /// A boot's id is drawn at random, so that no two machines share one.
@@ -499,7 +512,7 @@ mod tests {
     use super::*;
     use crate::frame::Uptime;
     use crate::gatt::Characteristic;
-    use crate::journal::FrameFilter;
+    use crate::journal::{FrameFilter, schema};
 
     /// Behind the frames.
     const NOW: Timestamp = Timestamp::constant(1_773_000_000, 0);
@@ -626,6 +639,101 @@ mod tests {
         };
         assert_eq!(ids(false), ["l1"]);
         assert_eq!(ids(true), ["l1", "l2"]);
+    }
+
+    /// What each listener is said to have handed on, and how many rows there are.
+    fn counted(journal: &Journal) -> Vec<(u64, u32)> {
+        let listed = journal.listeners().unwrap();
+        let rows = |one: &Listener| -> u32 {
+            let asked = "SELECT count(*) FROM hearing WHERE listener = ?1";
+            journal.db.query_row(asked, [&one.id], |row| row.get(0)).unwrap()
+        };
+        listed.iter().map(|one| (one.frames, rows(one))).collect()
+    }
+
+    #[test]
+    fn what_was_handed_on_is_counted_as_it_comes() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut journal = Journal::open(dir.path()).unwrap();
+        let listeners = [joined(&mut journal, 1), joined(&mut journal, 2)];
+        let mut take = |nth: usize, heard: &[Heard]| {
+            journal
+                .take_from(&listeners[nth], heard, &[], &state(), NOW)
+                .unwrap()
+                .unwrap();
+            counted(&journal)
+        };
+        assert_eq!(take(0, &[]), [(0, 0), (0, 0)]);
+        assert_eq!(take(0, &[heard(1), heard(2), heard(2)]), [(2, 2), (0, 0)]);
+        assert_eq!(take(0, &[heard(1), heard(2), heard(3)]), [(3, 3), (0, 0)]);
+        assert_eq!(take(1, &[heard(1)]), [(3, 3), (1, 1)]);
+        // The same number of another frame, as after an older copy of its card was put back.
+        let mut other = heard(3);
+        other.frame.value = vec![4, 5, 6];
+        assert_eq!(take(0, &[other]), [(4, 4), (1, 1)]);
+        // The same frame under another number.
+        let again = Heard {
+            sequence: 9,
+            ..heard(3)
+        };
+        assert_eq!(take(0, &[again]), [(5, 5), (1, 1)]);
+        assert!(journal.withdraw_listener("l1", NOW).unwrap());
+        let refused = journal.take_from(&listeners[0], &[heard(10)], &[], &state(), NOW);
+        assert_eq!(refused.unwrap(), None);
+        assert_eq!(counted(&journal), [(5, 5), (1, 1)]);
+    }
+
+    #[test]
+    fn an_older_journal_learns_how_much_each_has_handed_on() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut journal = Journal::open(dir.path()).unwrap();
+        let listener = joined(&mut journal, 1);
+        joined(&mut journal, 2);
+        journal
+            .take_from(&listener, &[heard(1), heard(2)], &[], &state(), NOW)
+            .unwrap();
+        let added = schema::MIGRATIONS
+            .iter()
+            .position(|step| step.contains("ALTER TABLE listener ADD COLUMN frames"))
+            .unwrap();
+        // As the program before left it, and whatever later ones added is no part of it.
+        journal
+            .db
+            .execute_batch("ALTER TABLE listener DROP COLUMN frames")
+            .unwrap();
+        journal.db.execute_batch(schema::MIGRATIONS[added]).unwrap();
+        assert_eq!(counted(&journal), [(2, 2), (0, 0)]);
+    }
+
+    #[test]
+    fn recovering_counts_what_could_be_saved() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut journal = Journal::open(dir.path()).unwrap();
+        let listener = joined(&mut journal, 1);
+        let all: Vec<Heard> = (1..=400).map(heard).collect();
+        journal.take_from(&listener, &all, &[], &state(), NOW).unwrap();
+        let leaves = "SELECT pageno - 1 FROM dbstat WHERE name = 'hearing' AND pagetype = 'leaf'";
+        let leaf: u32 = journal.db.query_row(leaves, [], |row| row.get(0)).unwrap();
+        assert_eq!(counted(&journal), [(400, 400)]);
+        journal
+            .in_context(|db| db.pragma_update(None, "wal_checkpoint", "truncate"))
+            .unwrap();
+        drop(journal);
+        let path = dir.path().join(crate::journal::place::FILE_NAME);
+        let mut octets = std::fs::read(&path).unwrap();
+        let at = usize::try_from(leaf * 4_096).unwrap();
+        octets[at..at + 4_096].fill(0xAA);
+        std::fs::write(&path, octets).unwrap();
+        crate::journal::recover::recover(dir.path(), "test", true)
+            .unwrap()
+            .unwrap();
+        let journal = Journal::open(dir.path()).unwrap();
+        let counted = counted(&journal);
+        let [(said, rows)] = counted[..] else {
+            panic!("{counted:?}")
+        };
+        assert_eq!(said, u64::from(rows));
+        assert!((1..400).contains(&rows), "{rows}");
     }
 
     #[test]

@@ -41,6 +41,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     CONSENTS,
     LISTENERS,
     RELEASES,
+    FRAMES_HANDED_ON,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -431,6 +432,12 @@ CREATE TABLE record (
 /// Of whom it was told once that they go to a clinic without a stated release.
 const RELEASES: &str = "
 ALTER TABLE clinic ADD COLUMN told_unstated TEXT; -- ids of people, with blanks between
+";
+
+/// How many frames each listener has handed on. Counting the rows of `hearing` would take longer with each of them.
+const FRAMES_HANDED_ON: &str = "
+ALTER TABLE listener ADD COLUMN frames INTEGER NOT NULL DEFAULT 0;
+UPDATE listener SET frames = (SELECT count(*) FROM hearing WHERE hearing.listener = listener.id);
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

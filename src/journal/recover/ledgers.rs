@@ -5,7 +5,7 @@
 //! farther on: backwards, up to the same place, and on. How many rows stood in that place nobody knows.
 
 use super::rows::{inserted, inserting, known_columns};
-use crate::journal::{Journal, JournalError};
+use crate::journal::{Journal, JournalError, listeners};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 use std::ops::RangeInclusive;
@@ -58,7 +58,10 @@ pub(super) fn take_over(damaged: &Connection, new: &Journal) -> Result<Vec<Recov
             Ok(ledger)
         })
     });
-    ledgers.collect()
+    let ledgers = ledgers.collect::<Result<_, _>>()?;
+    // Not every row of what they handed on may have been saved.
+    new.in_context(listeners::count_anew)?;
+    Ok(ledgers)
 }
 
 fn take_over_one(
