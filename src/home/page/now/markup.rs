@@ -30,7 +30,6 @@ impl Scene {
                 data-alerts=(self.waiting()) data-begin=[self.begins(known, words)]
                 aria-labelledby="step" {
                 p.who { bdi { (known.label(&self.next.person)) } }
-                (self.turn(known, words, others))
                 h1 #step { (told.heading) }
                 @if urgent { (calls(&self.phones, told.step == "emergency", words)) }
                 @if let Some(until) = told.until.filter(|until| *until > self.now) { (self.countdown(until, words)) }
@@ -38,6 +37,7 @@ impl Scene {
                 @for (place, say) in told.say.iter().enumerate() {
                     p class=(if place == 0 { "say" } else { "also" }) { (say) }
                 }
+                (self.turn(known, words, others))
                 @if told.step == "over" {
                     p.next { a.button.first href={ "/week?person=" (encoded(&self.next.person)) } { (words.say("nav-week")) } }
                 }
