@@ -9,14 +9,16 @@ use super::output::json_line;
 use super::place::{Everywhere, Reader};
 use super::rows;
 use super::summary::paragraph;
+use crate::export::report::words::doubted;
 use crate::gatt::{Sfloat, Unit};
 use crate::household::{PersonId, Posed, Statement, Zones};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::protocol::did_you_mean;
 use crate::monitoring::stated::Stated;
 use crate::reading::Pressure;
+use crate::reading::owner::doubt;
 use crate::technique::{JudgedReading, Reason, explain};
-use crate::words::Words;
+use crate::words::{Language, Words};
 use clap::{Args, Subcommand};
 use explained::explained;
 use jiff::Timestamp;
@@ -312,14 +314,17 @@ fn say(judged: &JudgedReading, stated: &Stated, words: &'static Words, json: boo
     }
     let mut out = std::io::stdout().lock();
     if json {
+        let mut says = explain(&judged.reading, &judged.judgement);
+        let doubt = doubt(&stated.household, &judged.reading);
+        says.extend(doubt.map(|doubt| doubted(Language::English.words(), doubt, &judged.reading)));
         let explained = Explained {
             reading: ReadingLine::of(judged, &stated.zones),
-            says: explain(&judged.reading, &judged.judgement),
+            says,
         };
         json_line(&mut out, &explained)?;
     } else {
         rows::one_reading(&mut out, judged, stated, words)?;
-        for said in explained(judged, words) {
+        for said in explained(judged, &stated.household, words) {
             paragraph(&mut out, "", &said)?;
         }
     }

@@ -20,17 +20,20 @@ impl Mapping {
             .and_then(|(_, person)| person.as_ref())
     }
 
-    /// The person who has the number as far as anybody has said.
-    pub fn holder(&self) -> Option<&PersonId> {
-        self.spans.last().and_then(|(_, person)| person.as_ref())
+    /// The moment from which what holds at `moment` holds; `None` means from the beginning.
+    pub fn since(&self, moment: Timestamp) -> Option<Timestamp> {
+        self.changes().take_while(|change| *change <= moment).last()
     }
 
-    /// The moment from which the holder has the number; `None` means from the beginning.
-    pub fn since(&self) -> Option<Timestamp> {
-        self.spans
-            .last()
-            .map(|(from, _)| *from)
-            .filter(|from| *from != Timestamp::MIN)
+    /// The first moment behind `moment` from which something else holds; `None` means that none was said.
+    pub fn until(&self, moment: Timestamp) -> Option<Timestamp> {
+        self.changes().find(|change| *change > moment)
+    }
+
+    /// The moments at which the number changed hands, in order.
+    pub fn changes(&self) -> impl Iterator<Item = Timestamp> {
+        let moments = self.spans.iter().map(|(from, _)| *from);
+        moments.filter(|from| *from != Timestamp::MIN)
     }
 
     /// Everybody else who has the number at that moment or later.
@@ -49,7 +52,7 @@ impl Mapping {
     /// From that moment on the number is this person's, or nobody's, whatever was said of later moments.
     pub(super) fn hand_over(&mut self, from: Timestamp, person: Option<PersonId>) {
         self.spans.retain(|(begins, _)| *begins < from);
-        if self.holder() != person.as_ref() {
+        if self.spans.last().and_then(|(_, last)| last.as_ref()) != person.as_ref() {
             self.spans.push((from, person));
         }
     }

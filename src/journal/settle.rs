@@ -12,6 +12,7 @@ mod settlement;
 mod world;
 
 pub use settlement::Settlement;
+pub(super) use world::gateway;
 
 use super::basis::Basis;
 use super::error::is_about_a_value;

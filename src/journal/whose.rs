@@ -1,10 +1,11 @@
 //! Whose readings change hands: what a statement about a monitor's numbers would move, before it is made, and what
 //! ends when a person is removed.
 
+use super::settle::gateway;
 use super::{Journal, JournalError};
 use crate::household::{Household, Mapping, MonitorId, PersonId, Statement};
-use crate::reading::ReadingId;
 use crate::reading::owner::{self, Claim};
+use crate::reading::{ReadingId, TimeSource};
 use jiff::Timestamp;
 use rusqlite::{Row, params};
 use std::collections::{BTreeMap, BTreeSet};
@@ -14,6 +15,9 @@ use std::collections::{BTreeMap, BTreeSet};
 pub struct Moves {
     /// How many readings each person would lose.
     pub from: BTreeMap<PersonId, u64>,
+    /// How many of these would be nobody's, although their number is somebody's: they may be from before it changed
+    /// hands, or from after that.
+    pub doubted: u64,
     /// How many readings that are nobody's would be somebody's.
     pub found: u64,
 }
@@ -28,15 +32,18 @@ impl Moves {
 /// A reading as far as it matters whose it is.
 struct Owned {
     id: ReadingId,
-    at: Timestamp,
+    at: Option<Timestamp>,
+    source: TimeSource,
+    received_at: Timestamp,
+    boot: Option<String>,
     user_id: Option<u8>,
     given_to: Option<PersonId>,
     person: Option<PersonId>,
 }
 
 impl Journal {
-    /// What these statements would move. A person who has one of the numbers stands in it also where none of their
-    /// readings moves.
+    /// What these statements would move. A person from whom one of the numbers goes to somebody else stands in it also
+    /// where none of their readings moves; who hands one back does not.
     pub fn moves(&mut self, statements: &[Statement]) -> Result<Moves, JournalError> {
         self.settle()?;
         let before = self.household()?;
@@ -47,14 +54,16 @@ impl Journal {
             after.apply(statement);
             if let Some((monitor, mapping, from, person)) = handed_over(&before, statement) {
                 monitors.insert(monitor);
-                let others = mapping
-                    .into_iter()
-                    .flat_map(|mapping| mapping.others(from, person));
+                let others = mapping.into_iter().flat_map(|mapping| {
+                    let hands_back = person.is_none().then(|| mapping.at(from)).flatten();
+                    mapping.others(from, person.or(hands_back))
+                });
                 for other in others {
                     moves.from.entry(other.clone()).or_default();
                 }
             }
         }
+        let gateway = self.in_context(gateway)?;
         for monitor in monitors {
             for reading in self.owned(monitor)? {
                 let claim = Claim {
@@ -62,10 +71,16 @@ impl Journal {
                     given_to: reading.given_to.as_ref(),
                     user_id: reading.user_id,
                     at: reading.at,
+                    source: reading.source,
+                    received_at: reading.received_at,
+                    receipt_known: reading.boot.as_deref().is_none_or(|boot| gateway.knew_in(boot)),
                 };
                 let whose = owner::of(&after, &reading.id, claim);
                 match reading.person {
-                    Some(person) if whose != Some(&person) => *moves.from.entry(person).or_default() += 1,
+                    Some(person) if whose != Some(&person) => {
+                        *moves.from.entry(person).or_default() += 1;
+                        moves.doubted += u64::from(owner::is_doubted(&after, &claim));
+                    }
                     None if whose.is_some() => moves.found += 1,
                     _ => {}
                 }
@@ -83,7 +98,7 @@ impl Journal {
         let mut statements = vec![Statement::PersonRemoved {
             person: person.clone(),
         }];
-        let theirs = |mapping: &Mapping| mapping.holder() == Some(person);
+        let theirs = |mapping: &Mapping| mapping.at(now) == Some(person);
         let numbers = household
             .user_indexes
             .iter()
@@ -135,7 +150,7 @@ impl Journal {
     fn owned(&self, monitor: &MonitorId) -> Result<Vec<Owned>, JournalError> {
         self.in_context(|db| {
             db.prepare_cached(
-                "SELECT reading.id, measured_us, reading.received_us, user_id, given_to, person
+                "SELECT reading.id, measured_us, reading.received_us, user_id, given_to, person, time_source, boot
                  FROM reading JOIN frame ON frame.id = reading.frame WHERE reading.monitor = ?1",
             )?
             .query_map(params![monitor.as_str()], owned)?
@@ -181,13 +196,13 @@ fn owned(row: &Row<'_>) -> rusqlite::Result<Owned> {
         rusqlite::Error::FromSqlConversionFailure(0, rusqlite::types::Type::Text, error)
     };
     let person = |text: Option<String>| text.map(PersonId::try_from).transpose();
-    let at = match row.get::<_, Option<i64>>(1)? {
-        Some(measured) => measured,
-        None => row.get(2)?,
-    };
+    let moment = |us: i64| Timestamp::from_microsecond(us).map_err(|e| wrong(Box::new(e)));
     Ok(Owned {
         id: ReadingId(row.get(0)?),
-        at: Timestamp::from_microsecond(at).map_err(|e| wrong(Box::new(e)))?,
+        at: row.get::<_, Option<i64>>(1)?.map(moment).transpose()?,
+        source: row.get(6)?,
+        received_at: moment(row.get(2)?)?,
+        boot: row.get(7)?,
         user_id: row.get(3)?,
         given_to: person(row.get(4)?).map_err(|e| wrong(Box::new(e)))?,
         person: person(row.get(5)?).map_err(|e| wrong(Box::new(e)))?,

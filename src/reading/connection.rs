@@ -210,7 +210,10 @@ impl Fresh<'_> {
             monitor,
             given_to: received.frame.given_to.as_ref(),
             user_id: self.measurement.user_id,
-            at: time.at.unwrap_or(received.at),
+            at: time.at,
+            source: time.source,
+            received_at: received.at,
+            receipt_known: received.known,
         };
         let person = owner::of(household, &id, claim).cloned();
         let discarded = household.discarded.get(&id.0).cloned();

@@ -1159,6 +1159,8 @@ title-questions = Offene Fragen
 questions-none = Keine Frage ist offen.
 question-whose = Wer hat hier gemessen?
 question-when = Wann war das?
+doubt-time-unknown = { $monitor } wurde weitergegeben, bevor diese Messung ankam, und niemand weiß, wann gemessen wurde. Darum gehört sie niemandem, bis jemand sagt, wessen sie ist.
+doubt-clock-unproven = { $monitor } wurde weniger als einen Tag vor oder nach dieser Messung weitergegeben, und ihre Zeit stammt von einer Uhr, die niemand abgelesen hat. Darum gehört sie niemandem, bis jemand sagt, wessen sie ist.
 question-whose-say = Es wird niemand geraten. Bis Sie es sagen, kommt diese Messung in keinen Durchschnitt.
 question-when-say = Der Uhr des Messgeräts war nicht zu trauen. Empfangen { $moment }.
 answer-time = Tag und Uhrzeit
@@ -1186,6 +1188,8 @@ monitor-heard = Zuletzt gehört
 monitor-never = nie
 monitor-measurements = Messungen
 monitor-usual = Wer damit misst
+held-since = seit { $moment }
+held-until = bis { $moment }
 monitor-user = Nummer { $number }: { $person }
 monitor-due = Zu tun
 monitor-due-none = Nichts.
@@ -1544,6 +1548,8 @@ number-from = Ab wann
 number-from-now = ab jetzt
 number-from-moment = ab einem Zeitpunkt
 number-from-beginning = von Anfang an
+number-until = Bis wann, falls das schon feststeht
+number-back = Zurückgegeben
 number-save = Übergeben
 number-confirm-title = Diese Nummer gehört jemandem
 number-confirm-say = Noch wurde nichts geändert.
@@ -1551,6 +1557,10 @@ number-moves-nobody = { $count ->
     [0] Keine Messung von { $from } würde wechseln; was von da an kommt, gehörte niemandem.
     [one] Eine Messung von { $from } gehörte niemandem.
    *[other] { $count } Messungen von { $from } gehörten niemandem.
+}
+number-moves-doubted = { $count ->
+    [one] Eine davon würde niemandem gehören: Sie kann aus der Zeit vor der Übergabe sein oder danach.
+   *[other] { $count } davon würden niemandem gehören: Jede kann aus der Zeit vor der Übergabe sein oder danach.
 }
 number-confirm = Ja, übergeben
 number-keep = Lassen, wie es ist

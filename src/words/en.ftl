@@ -1160,6 +1160,8 @@ title-questions = Waiting for an answer
 questions-none = Nothing waits for an answer.
 question-whose = Whose was this?
 question-when = When was this?
+doubt-time-unknown = { $monitor } changed hands before this was received, and nobody knows when it was measured. So it is nobody’s until somebody says whose it is.
+doubt-clock-unproven = { $monitor } changed hands within a day of this, whose time rests on a clock that nobody looked at. So it is nobody’s until somebody says whose it is.
 question-whose-say = Nobody is guessed. Until you say it, this reading is not averaged.
 question-when-say = The monitor’s clock could not be trusted. Received { $moment }.
 answer-time = Day and time
@@ -1187,6 +1189,8 @@ monitor-heard = Last heard
 monitor-never = never
 monitor-measurements = Measurements
 monitor-usual = Whose
+held-since = since { $moment }
+held-until = until { $moment }
 monitor-user = number { $number }: { $person }
 monitor-due = To do
 monitor-due-none = Nothing.
@@ -1545,6 +1549,8 @@ number-from = From when on
 number-from-now = from now on
 number-from-moment = from a moment on
 number-from-beginning = from the beginning
+number-until = Until when, if that is known
+number-back = Handed back
 number-save = Hand over
 number-confirm-title = This number is somebody’s
 number-confirm-say = Nothing was changed yet.
@@ -1552,6 +1558,10 @@ number-moves-nobody = { $count ->
     [0] No reading of { $from } would move; what comes from then on would be nobody’s.
     [one] One reading of { $from } would be nobody’s.
    *[other] { $count } readings of { $from } would be nobody’s.
+}
+number-moves-doubted = { $count ->
+    [one] One of them would be nobody’s: it may be from before the number changed hands, or from after that.
+   *[other] { $count } of them would be nobody’s: each may be from before the number changed hands, or from after that.
 }
 number-confirm = Yes, hand it over
 number-keep = Leave it as it is

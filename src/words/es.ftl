@@ -1159,6 +1159,8 @@ title-questions = Por responder
 questions-none = Nada espera respuesta.
 question-whose = ¿De quién era?
 question-when = ¿Cuándo fue?
+doubt-time-unknown = { $monitor } cambió de manos antes de que llegara esta medición, y nadie sabe cuándo se tomó. Por eso no es de nadie hasta que alguien diga de quién es.
+doubt-clock-unproven = { $monitor } cambió de manos a menos de un día de esta medición, y su hora viene de un reloj que nadie miró. Por eso no es de nadie hasta que alguien diga de quién es.
 question-whose-say = No se adivina de quién es. Hasta que usted lo diga, esta medición no entra en ningún promedio.
 question-when-say = El reloj del tensiómetro no era de fiar. Recibida: { $moment }.
 answer-time = Día y hora
@@ -1186,6 +1188,8 @@ monitor-heard = Oído por última vez
 monitor-never = nunca
 monitor-measurements = Mediciones
 monitor-usual = De quién
+held-since = desde { $moment }
+held-until = hasta { $moment }
 monitor-user = número { $number }: { $person }
 monitor-due = Por hacer
 monitor-due-none = Nada.
@@ -1544,6 +1548,8 @@ number-from = Desde cuándo
 number-from-now = desde ahora
 number-from-moment = desde un momento
 number-from-beginning = desde el principio
+number-until = Hasta cuándo, si ya se sabe
+number-back = Devuelto
 number-save = Entregar
 number-confirm-title = Este número ya es de alguien
 number-confirm-say = Todavía no se ha cambiado nada.
@@ -1551,6 +1557,10 @@ number-moves-nobody = { $count ->
     [0] Ninguna medición de { $from } cambiaría; lo que llegue desde entonces no sería de nadie.
     [one] Una medición de { $from } no sería de nadie.
    *[other] { $count } mediciones de { $from } no serían de nadie.
+}
+number-moves-doubted = { $count ->
+    [one] Una de ellas no sería de nadie: puede ser de antes de que el número cambiara de manos, o de después.
+   *[other] { $count } de ellas no serían de nadie: cada una puede ser de antes de que el número cambiara de manos, o de después.
 }
 number-confirm = Sí, entregarlo
 number-keep = Dejarlo como está

@@ -1153,6 +1153,8 @@ title-questions = जवाब बाकी है
 questions-none = किसी जवाब की प्रतीक्षा नहीं है।
 question-whose = यह किसकी नाप थी?
 question-when = यह कब की नाप थी?
+doubt-time-unknown = इस नाप के आने से पहले { $monitor } दूसरे हाथों में जा चुकी थी, और किसी को पता नहीं कि यह कब ली गई। इसलिए जब तक कोई न बताए कि यह किसकी है, यह किसी की नहीं है।
+doubt-clock-unproven = इस नाप के एक दिन के भीतर { $monitor } दूसरे हाथों में गई, और इसका समय ऐसी घड़ी का है जिसे किसी ने नहीं देखा। इसलिए जब तक कोई न बताए कि यह किसकी है, यह किसी की नहीं है।
 question-whose-say = किसी का अनुमान नहीं लगाया जाता। जब तक आप न बताएँ, यह नाप औसत में नहीं गिनी जाएगी।
 question-when-say = मशीन की घड़ी पर भरोसा नहीं किया जा सका। मिली: { $moment }।
 answer-time = दिन और समय
@@ -1180,6 +1182,8 @@ monitor-heard = पिछली बार सुनी गई
 monitor-never = कभी नहीं
 monitor-measurements = कितनी बार नापा
 monitor-usual = किसकी
+held-since = { $moment } से
+held-until = { $moment } तक
 monitor-user = नंबर { $number }: { $person }
 monitor-due = करना है
 monitor-due-none = कुछ नहीं।
@@ -1538,6 +1542,8 @@ number-from = कब से
 number-from-now = अब से
 number-from-moment = एक समय से
 number-from-beginning = शुरू से
+number-until = कब तक, अगर अभी पता हो
+number-back = वापस मिल गई
 number-save = सौंपें
 number-confirm-title = यह नंबर किसी का है
 number-confirm-say = अभी कुछ नहीं बदला गया है।
@@ -1545,6 +1551,10 @@ number-moves-nobody = { $count ->
     [0] { $from } की कोई नाप नहीं जाएगी; तब से जो आए, वह किसी की नहीं होगी।
     [one] { $from } की एक नाप किसी की नहीं रहेगी।
    *[other] { $from } की { $count } नापें किसी की नहीं रहेंगी।
+}
+number-moves-doubted = { $count ->
+    [one] इनमें से एक नाप किसी की नहीं रहेगी: वह नंबर सौंपे जाने से पहले की हो सकती है, या बाद की।
+   *[other] इनमें से { $count } नापें किसी की नहीं रहेंगी: हर एक नंबर सौंपे जाने से पहले की हो सकती है, या बाद की।
 }
 number-confirm = हाँ, सौंप दें
 number-keep = जैसा है वैसा रहने दें

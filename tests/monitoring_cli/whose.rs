@@ -235,3 +235,182 @@ fn a_reading_of_unknown_time_is_told_as_it_was_received() {
     );
     assert!(alert["choice"].as_str().unwrap().contains("10 mmHg"), "{next}");
 }
+
+/// A monitor that a clinic lends: Asha has it, it lies in a drawer, Ravi has it. What it stored meanwhile is read out while
+/// Ravi has it, by the offset that is known of its clock.
+#[test]
+fn lent_handed_back_and_lent_again_no_reading_goes_to_the_wrong_person() {
+    let home = Home::new();
+    let civil = |systolic: u16| -> &str {
+        match systolic {
+            121 => "2026-03-01T07:02:11",
+            122 => "2026-03-03T07:02:11",
+            131 => "2026-03-05T07:02:11",
+            132 => "2026-03-09T20:02:11",
+            133 => "2026-03-10T20:02:11",
+            134 => "2026-03-11T07:02:11",
+            135 => "2026-03-12T07:02:11",
+            136 => "2026-03-13T07:02:11",
+            123 => "2026-03-14T07:02:11",
+            124 => "2026-03-20T12:00:01",
+            _ => "0000-00-00T00:00:00",
+        }
+    };
+    let sent = |systolic: u16| measurement(civil(systolic), cuff(systolic, 80));
+    let live = |systolic: u16, connection| frame(civil(systolic), connection, "2a35", &sent(systolic));
+    let stored = |systolic: u16, second: u16| {
+        frame(
+            &format!("2026-03-14T07:01:{second:02}"),
+            3,
+            "2a35",
+            &sent(systolic),
+        )
+    };
+    let mut lines = vec![live(121, 1), live(122, 2)];
+    lines.extend(
+        (131..=137)
+            .zip(10..)
+            .map(|(systolic, second)| stored(systolic, second)),
+    );
+    lines.extend([live(123, 3), live(124, 4)]);
+    home.replay(&lines, &[]);
+    let monitor = home.json(&["readings", "--json"])[0]["monitor"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    for person in ["asha", "ravi"] {
+        home.text(&["people", "add", person]);
+    }
+    let lend = |person: &str, from: &str, until: &str| {
+        let args = [
+            "people", "edit", person, "--usual", &monitor, "--from", from, "--until", until,
+        ];
+        home.text(&args);
+    };
+    lend("asha", "2026-03-02", "2026-03-09");
+    lend("ravi", "2026-03-12", "2026-03-20T12:00");
+    let whose = || -> Vec<(u64, String)> {
+        let readings = home.json(&["readings", "--json"]);
+        let mut whose: Vec<(u64, String)> = readings
+            .iter()
+            .map(|reading| {
+                let systolic = reading["systolic"].as_f64().unwrap() as u64;
+                (systolic, reading["person"].as_str().unwrap_or("-").to_owned())
+            })
+            .collect();
+        whose.sort_unstable();
+        whose
+    };
+    let expected = [
+        (121, "-"),
+        (122, "asha"),
+        // As it is heard, to the second.
+        (123, "ravi"),
+        (124, "-"),
+        (131, "asha"),
+        // Within a day of the hour at which it was handed back, and of the one at which it was lent again.
+        (132, "-"),
+        (133, "-"),
+        (134, "-"),
+        (135, "-"),
+        (136, "ravi"),
+        // Of unknown time.
+        (137, "-"),
+    ]
+    .map(|(systolic, person)| (systolic, person.to_owned()));
+    assert_eq!(whose(), expected);
+    home.text(&["rebuild"]);
+    assert_eq!(whose(), expected);
+    // Said with a reason, in both forms, where the number was somebody's.
+    let said = |systolic: f64| {
+        let readings = home.json(&["readings", "--json"]);
+        let one = readings.iter().find(|one| one["systolic"] == systolic).unwrap();
+        let id = one["id"].as_str().unwrap().to_owned();
+        let told = home.object(&["readings", "explain", &id, "--json"])["says"].to_string();
+        (
+            home.text(&["readings", "explain", &id]).replace('\n', " "),
+            told,
+            id,
+        )
+    };
+    for (systolic, says) in [
+        (135.0, Some("within a day of this")),
+        (137.0, Some("nobody knows when it was measured")),
+        (124.0, None),
+        (123.0, None),
+    ] {
+        let (text, told, _) = said(systolic);
+        for text in [text, told] {
+            assert_eq!(
+                text.contains("changed hands"),
+                says.is_some(),
+                "{systolic}: {text}"
+            );
+            assert!(says.is_none_or(|says| text.contains(says)), "{systolic}: {text}");
+        }
+    }
+    // A person's word settles it.
+    home.text(&["readings", "assign", &said(137.0).2, "asha"]);
+    assert!(whose().contains(&(137, "asha".to_owned())));
+}
+
+#[test]
+fn a_loan_ends_when_it_was_said_and_can_be_ended_sooner() {
+    let home = Home::new();
+    let number = format!("{}=1", asked(&home));
+    let users = |nth: usize| home.json(&["people", "list", "--json"])[nth]["users"].clone();
+    let edit =
+        |more: &[&'static str]| [&["people", "edit", "asha", "--user", number.as_str()][..], more].concat();
+    // An end that lies ahead: it is hers until then.
+    home.text(&edit(&["--until", "2999-12-31"]));
+    assert_eq!(users(0)[0]["until"], "2999-12-31T23:00:00Z");
+    assert!(
+        home.text(&["people", "list"])
+            .contains("until Wednesday 1 January 3000, 00:00"),
+        "{}",
+        home.text(&["people", "list"])
+    );
+    assert_eq!(owners(&home), ["asha"; 3]);
+    // Ended sooner than that, it is asked what would move, because her own readings would.
+    home.fails(
+        &edit(&["--until", "2026-03-02"]),
+        USAGE,
+        &["1 reading of asha", "--moves 1"],
+    );
+    home.text(&edit(&["--until", "2026-03-02", "--moves", "1"]));
+    assert_eq!(owners(&home), ["asha", "asha", "-"]);
+    assert_eq!(users(0), serde_json::json!([]));
+    // Whoever hands back what has come is not asked.
+    home.text(&[
+        "people",
+        "edit",
+        "ravi",
+        "--user",
+        &number,
+        "--from",
+        "2026-03-03",
+    ]);
+    assert_eq!(owners(&home), ["asha", "asha", "ravi"]);
+    home.text(&["people", "edit", "ravi", "--user", &number, "--until", "now"]);
+    assert_eq!(users(1), serde_json::json!([]));
+    assert_eq!(owners(&home), ["asha", "asha", "ravi"]);
+    // What nobody can mean.
+    home.fails(
+        &edit(&["--from", "2026-03-05", "--until", "2026-03-04"]),
+        USAGE,
+        &["number 1 of", "is not asha's before", "--from"],
+    );
+    home.fails(
+        &edit(&["--until", "2026-03-04"]),
+        USAGE,
+        &["is not asha's before"],
+    );
+    home.fails(
+        &["people", "edit", "asha", "--until", "now"],
+        USAGE,
+        &["--usual MONITOR"],
+    );
+    // Lent to the same person again, the days between stay nobody's.
+    home.text(&edit(&[]));
+    assert_eq!(owners(&home), ["asha", "asha", "ravi"]);
+}

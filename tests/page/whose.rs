@@ -82,6 +82,59 @@ fn a_number_is_taken_from_somebody_only_with_the_count_in_sight() {
 }
 
 #[test]
+fn a_monitor_is_lent_until_a_moment_and_handed_back() {
+    let home = Home::new();
+    home.reading(7200, 120, 80, 0);
+    let served = home.serve();
+    let at = served.address();
+    let send = |more: &[(&str, &str)]| {
+        let token = get(at, "/monitors", "").token();
+        let fixed = [("token", token.as_str()), ("monitor", "m1"), ("number", "2")];
+        post(at, "/monitors/number", &form(&[&fixed[..], more].concat()), "").status
+    };
+    let lent = [
+        ("person", "ravi"),
+        ("since", "now"),
+        ("until", "2999-12-31T08:00"),
+    ];
+    assert_eq!(send(&lent), 303);
+    let page = get(at, "/monitors", "").body;
+    assert!(page.contains("number 2: Ravi (since "), "{page}");
+    assert!(page.contains("until Tuesday 31 December 2999, 08:00"), "{page}");
+    let whose = || home.json(&["monitors", "list", "--json"])[0]["whose"].clone();
+    let two = &whose()[1];
+    assert_eq!((&two["user_id"], &two["person"]), (&json!(2), &json!("ravi")));
+    assert!(two["since"].is_string() && two["until"].is_string(), "{two}");
+    let listed = home
+        .text(&["monitors", "list"])
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert!(
+        listed.contains("Whose: Asha") && listed.contains("number 2: Ravi (since "),
+        "{listed}"
+    );
+    // An end before its beginning, and an end of nobody's.
+    for wrong in [
+        [
+            ("person", "ravi"),
+            ("since", "now"),
+            ("until", "2001-01-01T08:00"),
+        ],
+        [("person", "- -"), ("since", "now"), ("until", "2999-01-01T08:00")],
+        [("person", "ravi"), ("since", "now"), ("until", "soon")],
+    ] {
+        assert_eq!(send(&wrong), 422, "{wrong:?}");
+    }
+    // The button beside it: nothing of his moves, so nothing is asked.
+    assert_eq!(page.matches("Handed back").count(), 2, "{page}");
+    assert_eq!(send(&[("person", "- -"), ("since", "now")]), 303);
+    assert_eq!(whose().as_array().unwrap().len(), 1, "{}", whose());
+    assert!(!get(at, "/monitors", "").body.contains("number 2: Ravi"));
+    assert_eq!(owner(&home, 0), "asha");
+}
+
+#[test]
 fn what_was_given_to_the_wrong_person_is_taken_back_by_whoever_may() {
     let home = Home::new();
     home.reading(3600, 120, 80, 0);

@@ -4,8 +4,8 @@ use jiff::civil::DateTime;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::{Household, PersonId, Statement};
 use quietcuff::monitoring::listening::is_silent;
-use quietcuff::reading::ReadingId;
 use quietcuff::reading::owner::{self, Claim};
+use quietcuff::reading::{ReadingId, TimeSource};
 
 const TABLE: &str = include_str!("../../fixtures/situations/whose-and-who-listens.md");
 
@@ -55,16 +55,28 @@ fn said(text: &str) -> Statement {
 #[test]
 fn every_row_of_whose_it_is() {
     let rows = rows::<6>("whose");
-    assert!(rows.len() >= 14);
+    assert!(rows.len() >= 23);
     for [name, statements, number, taken, whose, _] in rows {
         let statements: Vec<Statement> = statements.split("; ").map(said).collect();
         let household = Household::after(&statements);
-        let received = "2026-05-01 08:00";
+        let (taken, receipt_known) = match taken.strip_suffix(" unsure") {
+            Some(taken) => (taken, false),
+            None => (taken, true),
+        };
+        let (at, source) = match taken.split_once(" by ") {
+            Some((at, "wall clock")) => (Some(at), TimeSource::WallClock),
+            Some((at, "known offset")) => (Some(at), TimeSource::KnownOffset),
+            _ if taken == "unknown" => (None, TimeSource::Unknown),
+            _ => (Some(taken), TimeSource::MonitorClock),
+        };
         let claim = Claim {
             monitor: &"m1".parse().unwrap(),
             given_to: None,
             user_id: number.parse().ok(),
-            at: moment(if taken == "unknown" { received } else { taken }),
+            at: at.map(moment),
+            source,
+            received_at: moment("2026-05-01 08:00"),
+            receipt_known,
         };
         let owner = owner::of(&household, &ReadingId("r".to_owned()), claim);
         assert_eq!(owner.map_or("nobody", PersonId::as_str), whose, "{name}");

@@ -146,6 +146,15 @@ impl Device {
         }
     }
 
+    /// When an index changed hands.
+    pub(crate) fn changes(&self, index: u8) -> impl Iterator<Item = Timestamp> {
+        let moments = self.mapped_from.iter().filter(move |(of, ..)| *of == index);
+        moments.map(|(_, from, _)| *from).filter(move |from| {
+            let before = from.checked_sub(SignedDuration::from_micros(1)).unwrap();
+            self.whose(index, before) != self.whose(index, *from)
+        })
+    }
+
     /// The household says whose an index is from a moment on.
     pub(crate) fn maps(&mut self, index: u8, from: Timestamp, person: Option<usize>) -> Statement {
         self.mapped_from

@@ -4,12 +4,14 @@ use crate::cli::failure::Outcome;
 use crate::cli::place::{Everywhere, Reader};
 use crate::cli::rows::{padded, widest};
 use crate::cli::summary::paragraph_behind;
-use crate::export::report::words::source;
+use crate::export::report::words::{held, source};
 use crate::frame::Frame;
 use crate::gatt::{Characteristic, Feature, printable};
-use crate::household::{Monitor, MonitorAddress, MonitorId, Site};
+use crate::household::{Household, Mapping, Monitor, MonitorAddress, MonitorId, PersonId, Site};
 use crate::monitoring::care::Due;
+use crate::monitoring::stated::Stated;
 use crate::words::Words;
+use jiff::Timestamp;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -64,8 +66,9 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
     let mut journal = here.read_journal()?;
     let stated = here.stated(&journal)?;
     let (household, zones) = (&stated.household, &stated.zones);
-    let today = zones.civil(jiff::Timestamp::now()).date();
-    let cared = journal.cares(&stated, jiff::Timestamp::now())?;
+    let now = Timestamp::now();
+    let today = zones.civil(now).date();
+    let cared = journal.cares(&stated, now)?;
     let ids = widest(cared.iter().map(|(id, _)| id.as_str()));
     let mut out = std::io::stdout().lock();
     for (id, care) in &cared {
@@ -80,6 +83,7 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
             let mut line = listed(id, monitor, &facts);
             if let Some(line) = line.as_object_mut() {
                 line.insert("care".into(), care_json(care));
+                line.insert("whose".into(), whose_json(household, id, now));
             }
             writeln!(out, "{line}")?;
         } else {
@@ -97,6 +101,7 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
                 words.say("monitor-measurements"),
                 care.measurements
             ));
+            said.extend(whose(&stated, id, words, now));
             let first = format!("{}  {address}  ", padded(id.as_str(), ids));
             paragraph_behind(&mut out, &first, &" ".repeat(ids + 2), &said.join(", "))?;
             for due in &care.due {
@@ -114,6 +119,53 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
         eprintln!("quietcuff: {}", words.with("nothing-enrolled", &command));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// Each number of a monitor that somebody has, `None` first: what comes without a number.
+fn numbers<'a>(
+    household: &'a Household,
+    id: &MonitorId,
+    now: Timestamp,
+) -> impl Iterator<Item = (Option<u8>, &'a PersonId, &'a Mapping)> {
+    let usual = household.usual.get(id).map(|mapping| (None, mapping));
+    let users = household.user_indexes.iter();
+    let users = users.filter(move |((monitor, _), _)| monitor == id);
+    usual
+        .into_iter()
+        .chain(users.map(|((_, number), mapping)| (Some(*number), mapping)))
+        .filter_map(move |(number, mapping)| Some((number, mapping.at(now)?, mapping)))
+}
+
+/// Whose it is, since when and until when.
+fn whose(stated: &Stated, id: &MonitorId, words: &Words, now: Timestamp) -> Vec<String> {
+    numbers(&stated.household, id, now)
+        .map(|(number, person, mapping)| {
+            let label = stated.label(person);
+            let of = match number {
+                None => format!("{}: {label}", words.say("monitor-usual")),
+                Some(number) => {
+                    let values = [("number", number.to_string().into()), ("person", label.into())];
+                    words.with("monitor-user", &values)
+                }
+            };
+            let when = held(words, &stated.zones, mapping, now);
+            if when.is_empty() {
+                of
+            } else {
+                format!("{of} ({when})")
+            }
+        })
+        .collect()
+}
+
+fn whose_json(household: &Household, id: &MonitorId, now: Timestamp) -> serde_json::Value {
+    numbers(household, id, now)
+        .map(|(number, person, mapping)| {
+            serde_json::json!({
+                "user_id": number, "person": person, "since": mapping.since(now), "until": mapping.until(now),
+            })
+        })
+        .collect()
 }
 
 /// What its care wants, since when or from when on, and why.

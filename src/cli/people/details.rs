@@ -1,6 +1,6 @@
 //! What a command says about a person.
 
-use crate::cli::days::{day, midnight, past};
+use crate::cli::days::{day, midnight, moment, past, shown};
 use crate::cli::failure;
 use crate::cli::failure::Failure;
 use crate::cli::place::Everywhere;
@@ -79,6 +79,9 @@ pub(super) struct Details {
     /// had it, else now]
     #[arg(long, value_name = "WHEN")]
     from: Option<String>,
+    /// Until when it is theirs: now, a day, which is included, or a moment, which may lie ahead; then it is nobody's
+    #[arg(long, value_name = "WHEN")]
+    until: Option<String>,
     /// So many readings may go from somebody else to them; asked for when a number is somebody else's
     #[arg(long, value_name = "COUNT")]
     pub(super) moves: Option<u64>,
@@ -189,11 +192,12 @@ impl Details {
 
     /// Whether the command says anything about the numbers of monitors.
     pub(super) fn has_numbers(&self) -> bool {
-        !self.user.is_empty() || !self.usual.is_empty()
+        !self.user.is_empty() || !self.usual.is_empty() || self.until.is_some()
     }
 
-    /// Whose the monitors' readings are, and from when on. A number that nobody has had is theirs from the
-    /// beginning; one that somebody has, from now on, unless another moment is named.
+    /// Whose the monitors' readings are, from when on, and until when. A number that nobody has had is theirs from the
+    /// beginning; one that somebody has had, from now on, unless another moment is named. Whoever has it and names an
+    /// end that is over hands it back.
     pub(super) fn mappings(
         &self,
         id: &PersonId,
@@ -201,6 +205,13 @@ impl Details {
         zones: &Zones,
         now: Timestamp,
     ) -> Result<Vec<Statement>, Failure> {
+        if self.monitors().next().is_none() {
+            return Err(Failure::new(
+                failure::USAGE,
+                "--until says until when a monitor is theirs: name it with `--usual MONITOR` or `--user MONITOR=NUMBER`",
+            ));
+        }
+        let until = self.ends(zones, now)?;
         let named = match self.from.as_deref() {
             None => None,
             Some("beginning") => Some(None),
@@ -211,23 +222,63 @@ impl Details {
                 None => past(text, zones, now)?,
             })),
         };
-        let from = |mapping: Option<&Mapping>| {
-            let others =
-                mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, Some(id)).next().is_some());
-            named.unwrap_or_else(|| others.then_some(now))
+        // From each moment on whose the number is.
+        let spans = |of: String, mapping: Option<&Mapping>| {
+            let from = named.unwrap_or_else(|| mapping.map(|_| now));
+            let Some(until) = until else {
+                return Ok(vec![(from, Some(id.clone()))]);
+            };
+            let ends = (Some(until), None);
+            let has = mapping.filter(|mapping| mapping.at(now) == Some(id));
+            let since = match (named, has) {
+                (None, Some(mapping)) if until <= now => mapping.since(now),
+                _ => from,
+            };
+            if since.is_some_and(|since| since >= until) {
+                return Err(Failure::new(
+                    failure::USAGE,
+                    format!(
+                        "{of} is not {id}'s before {}: give a `--from` before that, or a later `--until`",
+                        shown(until, zones)
+                    ),
+                ));
+            }
+            let handed_back = named.is_none() && has.is_some() && until <= now;
+            let begins = (!handed_back).then(|| (from, Some(id.clone())));
+            Ok(begins.into_iter().chain([ends]).collect())
         };
-        let users = self.user.iter().map(|(monitor, user_id)| Statement::UserIndex {
-            monitor: monitor.clone(),
-            user_id: *user_id,
-            person: Some(id.clone()),
-            from: from(household.user_indexes.get(&(monitor.clone(), *user_id))),
-        });
-        let usual = self.usual.iter().map(|monitor| Statement::UsualPerson {
-            monitor: monitor.clone(),
-            person: Some(id.clone()),
-            from: from(household.usual.get(monitor)),
-        });
-        Ok(users.chain(usual).collect())
+        let mut statements = Vec::new();
+        for (monitor, user_id) in &self.user {
+            let mapping = household.user_indexes.get(&(monitor.clone(), *user_id));
+            let spans = spans(format!("number {user_id} of {monitor}"), mapping)?;
+            statements.extend(spans.into_iter().map(|(from, person)| Statement::UserIndex {
+                monitor: monitor.clone(),
+                user_id: *user_id,
+                person,
+                from,
+            }));
+        }
+        for monitor in &self.usual {
+            let spans = spans(monitor.to_string(), household.usual.get(monitor))?;
+            statements.extend(spans.into_iter().map(|(from, person)| Statement::UsualPerson {
+                monitor: monitor.clone(),
+                person,
+                from,
+            }));
+        }
+        Ok(statements)
+    }
+
+    /// The moment at which it ends that a number is theirs.
+    fn ends(&self, zones: &Zones, now: Timestamp) -> Result<Option<Timestamp>, Failure> {
+        let ends = |text: &str| match day(text) {
+            _ if text == "now" => Ok(now),
+            Ok(day) => (day.tomorrow().ok())
+                .and_then(|next| midnight(zones, next))
+                .ok_or_else(|| Failure::new(failure::USAGE, format!("{day} is beyond the calendar"))),
+            Err(_) => moment(text, zones, now),
+        };
+        self.until.as_deref().map(ends).transpose()
     }
 
     pub(super) fn monitors(&self) -> impl Iterator<Item = &MonitorId> {

@@ -3,9 +3,12 @@
 use super::details::CONDITIONS;
 use crate::cli::failure::Failure;
 use crate::cli::output::json_line;
-use crate::cli::rows::{moment, padded, widest};
+use crate::cli::rows::{padded, widest};
 use crate::cli::summary::paragraph_behind;
-use crate::household::{Arm, Condition, MonitorId, Person, PersonId, PersonTarget, Threshold, Window};
+use crate::export::report::words::held;
+use crate::household::{
+    Arm, Condition, Mapping, MonitorId, Person, PersonId, PersonTarget, Threshold, Window,
+};
 use crate::monitoring::stated::Stated;
 use crate::monitoring::titles::of_protocol;
 use crate::words::{Language, Words};
@@ -45,10 +48,14 @@ struct User<'a> {
     user_id: u8,
     /// From when on; `null` means from the beginning.
     since: Option<Timestamp>,
+    /// Until when, where that was said already.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    until: Option<Timestamp>,
 }
 
 pub(super) fn list(stated: &Stated, words: &'static Words, all: bool, json: bool) -> Result<(), Failure> {
     let household = &stated.household;
+    let now = Timestamp::now();
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     if household.people.values().all(|(_, removed)| *removed && !all) && !json {
         let command = [("command", "`quietcuff people add ID`".into())];
@@ -78,24 +85,25 @@ pub(super) fn list(stated: &Stated, words: &'static Words, all: bool, json: bool
             users: household
                 .user_indexes
                 .iter()
-                .filter(|(_, mapping)| mapping.holder() == Some(id))
+                .filter(|(_, mapping)| mapping.at(now) == Some(id))
                 .map(|((monitor, user_id), mapping)| User {
                     monitor,
                     user_id: *user_id,
-                    since: mapping.since(),
+                    since: mapping.since(now),
+                    until: mapping.until(now),
                 })
                 .collect(),
             usual: household
                 .usual
                 .iter()
-                .filter(|(_, mapping)| mapping.holder() == Some(id))
+                .filter(|(_, mapping)| mapping.at(now) == Some(id))
                 .map(|(monitor, _)| monitor)
                 .collect(),
         };
         if json {
             json_line(&mut out, &line)?;
         } else {
-            print(&mut out, (stated, person), &line, words)?;
+            print(&mut out, (stated, person), &line, (words, now))?;
         }
     }
     Ok(out.flush()?)
@@ -105,8 +113,17 @@ fn print(
     out: &mut impl Write,
     (stated, person): (&Stated, &Person),
     line: &Line<'_>,
-    words: &Words,
+    (words, now): (&Words, Timestamp),
 ) -> std::io::Result<()> {
+    let (household, zones) = (&stated.household, &stated.zones);
+    let held = |of: String, mapping: Option<&Mapping>| {
+        let when = mapping.map_or_else(String::new, |mapping| held(words, zones, mapping, now));
+        if when.is_empty() {
+            of
+        } else {
+            format!("{of} ({when})")
+        }
+    };
     let mut facts: Vec<String> = Vec::new();
     facts.extend(line.removed.then(|| words.say("person-removed")));
     facts.extend(facts_of(person, Some(stated), words));
@@ -115,18 +132,15 @@ fn print(
             ("number", user.user_id.to_string().into()),
             ("monitor", user.monitor.as_str().into()),
         ];
-        let of = words.with("people-user", &values);
-        match user.since {
-            Some(since) => {
-                let from = moment(since, &stated.zones, words);
-                format!("{of} ({} {from})", words.say("person-from"))
-            }
-            None => of,
-        }
+        let number = (user.monitor.clone(), user.user_id);
+        held(
+            words.with("people-user", &values),
+            household.user_indexes.get(&number),
+        )
     }));
     facts.extend(line.usual.iter().map(|monitor| {
-        let monitor = [("monitor", monitor.as_str().into())];
-        words.with("people-usual", &monitor)
+        let name = [("monitor", monitor.as_str().into())];
+        held(words.with("people-usual", &name), household.usual.get(*monitor))
     }));
     let people = &stated.household.people;
     let ids = widest(people.keys().map(PersonId::as_str));

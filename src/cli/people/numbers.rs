@@ -66,8 +66,14 @@ pub(super) fn confirmed(
         .map(|(person, count)| format!("{} of {person}", readings(*count)))
         .chain(found)
         .collect();
+    let doubted = match moves.doubted {
+        0 => String::new(),
+        count => format!(
+            " {count} of these would be nobody's: each may be from before the number changed hands, or from after that."
+        ),
+    };
     if confirmed == Some(taken) {
-        return Ok(Some(format!("It takes {}.", parts.join(" and "))));
+        return Ok(Some(format!("It takes {}.{doubted}", parts.join(" and "))));
     }
     let people: Vec<String> = moves.from.keys().map(ToString::to_string).collect();
     let before = match confirmed {
@@ -77,8 +83,8 @@ pub(super) fn confirmed(
     Err(Failure::new(
         failure::USAGE,
         format!(
-            "the number is {}'s, and this would move {}{before}; nothing was changed. Add `--moves {taken}` to confirm \
-             that, or `--from` with the moment from which it holds",
+            "the number is {}'s, and this would move {}{before}; nothing was changed.{doubted} Add `--moves {taken}` to \
+             confirm that, or `--from` with the moment from which it holds",
             people.join("'s and "),
             parts.join(" and "),
         ),

@@ -1,13 +1,14 @@
 //! Why a reading stands where it does, in the language of whoever reads; programs are told the same in English.
 
-use crate::export::report::words::{capital, effect, reason, source};
-use crate::household::Posed;
+use crate::export::report::words::{capital, doubted, effect, reason, source};
+use crate::household::{Household, Posed};
 use crate::reading::Precision;
+use crate::reading::owner::doubt;
 use crate::technique::{Disposition, JudgedReading, Reason, Rule, contradicted};
 use crate::words::Words;
 
 /// One paragraph each: the verdict, every reason, and what was ignored.
-pub(super) fn explained(judged: &JudgedReading, words: &Words) -> Vec<String> {
+pub(super) fn explained(judged: &JudgedReading, household: &Household, words: &Words) -> Vec<String> {
     let (reading, judgement) = (&judged.reading, &judged.judgement);
     let verdict = match judgement.disposition {
         Disposition::Counted => "explain-counted",
@@ -22,6 +23,9 @@ pub(super) fn explained(judged: &JudgedReading, words: &Words) -> Vec<String> {
             .iter()
             .map(|because| of_rule(because.rule(), words)),
     );
+    if let Some(doubt) = doubt(household, reading) {
+        said.push(doubted(words, doubt, reading));
+    }
     if let Some(own) = &reading.discarded {
         said.push(words.with("explain-own-words", &[("text", own.as_str().into())]));
     }

@@ -1,10 +1,37 @@
 //! Numbers, names and lists as the report writes them, in its language.
 
-use crate::household::{Arm, Note, Posed};
+use crate::household::{Arm, Mapping, Note, Posed, Zones};
 use crate::monitoring::protocol::Limits;
-use crate::reading::TimeSource;
+use crate::reading::owner::Doubt;
+use crate::reading::{Reading, TimeSource};
 use crate::technique::Effect;
 use crate::words::{Value, Words};
+use jiff::Timestamp;
+
+/// Why a reading is nobody's although its number is somebody's.
+pub(crate) fn doubted(words: &Words, doubt: Doubt, reading: &Reading) -> String {
+    let name = match doubt {
+        Doubt::TimeUnknown => "doubt-time-unknown",
+        Doubt::ClockUnproven => "doubt-clock-unproven",
+    };
+    words.with(name, &[("monitor", reading.monitor.to_string().into())])
+}
+
+/// Since when somebody has the number, and until when, as far as anybody said; empty where it is theirs from the
+/// beginning and for good.
+pub(crate) fn held(words: &Words, zones: &Zones, mapping: &Mapping, now: Timestamp) -> String {
+    let moment = |name: &str, at: Timestamp| {
+        let civil = zones.civil(at);
+        let day = [
+            ("date", words.full_date(civil.date()).into()),
+            ("time", civil.strftime("%H:%M").to_string().into()),
+        ];
+        words.with(name, &[("moment", words.with("moment", &day).into())])
+    };
+    let since = mapping.since(now).map(|at| moment("held-since", at));
+    let until = mapping.until(now).map(|at| moment("held-until", at));
+    since.into_iter().chain(until).collect::<Vec<_>>().join(", ")
+}
 
 /// An interval as a range in words, rounded outwards, so that what is printed holds the interval.
 pub(crate) fn range(words: &Words, [low, high]: [f64; 2]) -> String {

@@ -5,8 +5,9 @@ use super::ask::{Ask, Wrong};
 use super::frame::token;
 use super::shared::Shared;
 use super::{consent, frame, listeners, numbers};
+use crate::export::report::words::held;
 use crate::home::live::Book;
-use crate::household::{Mapping, Monitor, MonitorId, Statement};
+use crate::household::{Monitor, MonitorId, Statement};
 use crate::journal::LastBackup;
 use crate::monitoring::care::Care;
 use crate::monitoring::reminders::BACKUP_OLD;
@@ -155,29 +156,36 @@ fn one(
     }
 }
 
-/// Whose readings it takes, and whose each of its numbers is.
+/// Whose readings it takes, and whose each of its numbers is, since when and until when.
 fn whose(id: &MonitorId, ask: &Ask, known: &Stated) -> Markup {
     let words = ask.words;
-    let usual = known.household.usual.get(id).and_then(Mapping::holder);
-    let usual = usual.filter(|one| ask.viewer.sees(one));
-    let users: Vec<_> = known
-        .household
-        .user_indexes
-        .iter()
-        .filter(|((monitor, _), _)| monitor == id)
-        .filter_map(|((_, number), mapping)| Some((number, mapping.holder()?)))
-        .filter(|(_, person)| ask.viewer.sees(person))
+    let household = &known.household;
+    let usual = household.usual.get(id).map(|mapping| (None, mapping));
+    let users = household.user_indexes.iter();
+    let users = users.filter(|((monitor, _), _)| monitor == id);
+    let taken: Vec<_> = usual
+        .into_iter()
+        .chain(users.map(|((_, number), mapping)| (Some(*number), mapping)))
+        .filter_map(|(number, mapping)| Some((number, mapping.at(ask.now)?, mapping)))
+        .filter(|(_, person, _)| ask.viewer.sees(person))
         .collect();
     html! {
-        @if usual.is_some() || !users.is_empty() {
+        @if !taken.is_empty() {
             dt { (words.say("monitor-usual")) }
-            @if let Some(person) = usual { dd { bdi { (known.label(person)) } } }
-            @for (number, person) in users {
+            @for (number, person, mapping) in taken {
+                @let when = held(words, &known.zones, mapping, ask.now);
                 dd {
-                    (words.with("monitor-user", &[
-                        ("number", number.to_string().into()),
-                        ("person", known.label(person).to_owned().into()),
-                    ]))
+                    @match number {
+                        None => { bdi { (known.label(person)) } }
+                        Some(number) => {
+                            (words.with("monitor-user", &[
+                                ("number", number.to_string().into()),
+                                ("person", known.label(person).to_owned().into()),
+                            ]))
+                        }
+                    }
+                    @if !when.is_empty() { " (" (when) ")" }
+                    @if ask.viewer.cares() { (numbers::hand_back(ask, id, number)) }
                 }
             }
         }

@@ -52,8 +52,23 @@ pub(super) fn form(ask: &Ask, known: &Stated, monitor: &MonitorId, numbers: &[u8
                     }
                     label { input type="radio" name="since" value="beginning"; " " (ask.say("number-from-beginning")) }
                 }
+                label for=(id("until")) { (ask.say("number-until")) }
+                input #(id("until")) type="datetime-local" name="until";
                 button type="submit" { (ask.say("number-save")) }
             }
+        }
+    }
+}
+
+/// The button by which whoever has a number hands it back: from now on it is nobody's.
+pub(super) fn hand_back(ask: &Ask, monitor: &MonitorId, number: Option<u8>) -> Markup {
+    html! {
+        form method="post" action="/monitors/number" {
+            (token(ask))
+            input type="hidden" name="monitor" value=(monitor);
+            input type="hidden" name="number" value=(number.map_or_else(|| WITHOUT.to_owned(), |number| number.to_string()));
+            input type="hidden" name="person" value=(NOBODY);
+            button.quiet name="since" value="now" { (ask.say("number-back")) }
         }
     }
 }
@@ -65,7 +80,7 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     }
     let known = book.known()?;
     let wished = wished(ask, &known)?;
-    let moves = book.journal.moves(std::slice::from_ref(&wished))?;
+    let moves = book.journal.moves(&wished)?;
     let confirmed = ask.field("moves").and_then(|count| count.parse().ok());
     if !moves.from.is_empty() && confirmed != Some(moves.taken()) {
         let title = ask.say("number-confirm-title");
@@ -73,12 +88,12 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         let page = frame::page(ask, book, &frame::Page::of_household(&title), &body)?;
         return Ok(Answer::html(page).status(StatusCode::CONFLICT));
     }
-    book.state(&[wished])?;
+    book.state(&wished)?;
     Ok(Answer::see("/monitors"))
 }
 
 /// What the form wants to be stated.
-fn wished(ask: &Ask, known: &Stated) -> Result<Statement, Wrong> {
+fn wished(ask: &Ask, known: &Stated) -> Result<Vec<Statement>, Wrong> {
     let field = |name: &str| ask.field(name).unwrap_or_default();
     let wrong = |text: &str| Wrong::Value(text.chars().take(40).collect());
     let monitor: MonitorId = field("monitor").parse().map_err(|_| Wrong::NotFound)?;
@@ -104,19 +119,36 @@ fn wished(ask: &Ask, known: &Stated) -> Result<Statement, Wrong> {
     if from.is_some_and(|from: Timestamp| from > ask.now) {
         return Err(Wrong::Future);
     }
-    Ok(match field("number") {
-        WITHOUT => Statement::UsualPerson {
-            monitor,
+    let until = match field("until") {
+        "" => None,
+        text => {
+            let civil: DateTime = text.parse().map_err(|_| wrong(text))?;
+            let until = known.zones.instant(civil).ok_or_else(|| wrong(text))?;
+            if person.is_none() || from.is_some_and(|from| from >= until) {
+                return Err(wrong(text));
+            }
+            Some(until)
+        }
+    };
+    let number = match field("number") {
+        WITHOUT => None,
+        number => Some(number.parse().map_err(|_| wrong(number))?),
+    };
+    let spans = [Some((from, person)), until.map(|until| (Some(until), None))];
+    let stated = spans.into_iter().flatten().map(|(from, person)| match number {
+        None => Statement::UsualPerson {
+            monitor: monitor.clone(),
             person,
             from,
         },
-        number => Statement::UserIndex {
-            monitor,
-            user_id: number.parse().map_err(|_| wrong(number))?,
+        Some(user_id) => Statement::UserIndex {
+            monitor: monitor.clone(),
+            user_id,
             person,
             from,
         },
-    })
+    });
+    Ok(stated.collect())
 }
 
 fn confirm(ask: &Ask, known: &Stated, moves: &Moves, title: &str) -> Markup {
@@ -145,10 +177,17 @@ fn confirm(ask: &Ask, known: &Stated, moves: &Moves, title: &str) -> Markup {
                 }
             }
         }
+        @if moves.doubted > 0 {
+            p {
+                (ask.words.with("number-moves-doubted", &[
+                    ("count", i64::try_from(moves.doubted).unwrap_or(i64::MAX).into()),
+                ]))
+            }
+        }
         p { (ask.say("number-confirm-say")) }
         form method="post" action="/monitors/number" {
             (token(ask))
-            @for name in ["monitor", "number", "person"] {
+            @for name in ["monitor", "number", "person", "until"] {
                 input type="hidden" name=(name) value=(ask.field(name).unwrap_or_default());
             }
             input type="hidden" name="since" value=(since);

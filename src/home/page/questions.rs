@@ -5,11 +5,13 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
 use super::reading;
+use crate::export::report::words::doubted;
 use crate::home::live::Book;
 use crate::household::{PersonId, Statement};
 use crate::journal::Wanted;
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
+use crate::reading::owner::doubt;
 use crate::technique::JudgedReading;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -63,7 +65,10 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
                 }
                 " · " (reading.monitor)
             }
-            @if whose { p.small { (words.say("question-whose-say")) } }
+            @if whose {
+                @if let Some(doubt) = doubt(&known.household, reading) { p { (doubted(words, doubt, reading)) } }
+                p.small { (words.say("question-whose-say")) }
+            }
             @if ask.viewer.cares() {
                 form method="post" action="/questions" {
                     (token(ask))
@@ -98,7 +103,7 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
 
 /// What else an answer can settle: all that comes under the same number of the monitor, or without one.
 fn always(reading: &Reading, ask: &Ask, known: &Stated) -> Option<String> {
-    free(reading, known)?;
+    free(reading, known, ask.now)?;
     let monitor = || ("monitor", reading.monitor.to_string().into());
     match reading.user_id {
         Some(USER_UNKNOWN) => None,
@@ -112,7 +117,7 @@ fn always(reading: &Reading, ask: &Ask, known: &Stated) -> Option<String> {
 
 /// From when on the number of a reading is nobody's: from the beginning, or since somebody gave it up. `None` where
 /// somebody has it; then it is handed over beside its monitor, which asks.
-fn free(reading: &Reading, known: &Stated) -> Option<Option<Timestamp>> {
+fn free(reading: &Reading, known: &Stated, now: Timestamp) -> Option<Option<Timestamp>> {
     let monitor = reading.monitor.clone();
     let mapping = match reading.user_id {
         Some(number) => known.household.user_indexes.get(&(monitor, number)),
@@ -120,13 +125,13 @@ fn free(reading: &Reading, known: &Stated) -> Option<Option<Timestamp>> {
     };
     match mapping {
         None => Some(None),
-        Some(mapping) => mapping.holder().is_none().then(|| mapping.since()),
+        Some(mapping) => mapping.at(now).is_none().then(|| mapping.since(now)),
     }
 }
 
 /// Whose everything is that comes as this reading did, as long as the number is nobody's.
-fn mapped(reading: &Reading, person: &PersonId, known: &Stated) -> Option<Statement> {
-    let from = free(reading, known)?;
+fn mapped(reading: &Reading, person: &PersonId, known: &Stated, now: Timestamp) -> Option<Statement> {
+    let from = free(reading, known, now)?;
     let (monitor, person) = (reading.monitor.clone(), Some(person.clone()));
     match reading.user_id {
         Some(USER_UNKNOWN) => None,
@@ -163,7 +168,7 @@ pub(super) fn answer(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
             return Err(Wrong::NotFound);
         }
         if ask.field("always").is_some() {
-            also = mapped(&judged.reading, &person, &known);
+            also = mapped(&judged.reading, &person, &known, ask.now);
         }
         Statement::Assigned {
             reading: id,

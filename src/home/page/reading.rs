@@ -4,11 +4,13 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
+use crate::export::report::words::doubted;
 use crate::home::live::Book;
 use crate::household::{PersonId, Statement};
 use crate::journal::Wanted;
 use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
+use crate::reading::owner::doubt;
 use crate::technique::JudgedReading;
 use jiff::Timestamp;
 use maud::{Markup, html};
@@ -81,6 +83,7 @@ fn said(ask: &Ask, known: &Stated, reading: &Reading) -> Markup {
                 bdi { (whose.unwrap_or_else(|| words.say("reading-nobodys"))) }
                 @if assigned { " · " (words.say("reading-assigned")) }
             }
+            @if let Some(doubt) = doubt(&known.household, reading) { dd { (doubted(words, doubt, reading)) } }
             @if let Some(reason) = &reading.discarded {
                 dt { (words.say("reading-discarded")) }
                 dd { bdi { (reason) } }

@@ -62,6 +62,11 @@ impl World {
     }
 }
 
+/// What is known of the gateway's clock.
+pub(in crate::journal) fn gateway(db: &Db) -> rusqlite::Result<GatewayClock> {
+    samples(db).map(GatewayClock::new)
+}
+
 fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
     let mut query =
         db.prepare_cached("SELECT boot, uptime_us, wall_us, synchronized FROM gateway_clock ORDER BY id")?;

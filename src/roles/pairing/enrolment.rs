@@ -1,7 +1,7 @@
 //! What is stated when a monitor is enrolled.
 
 use crate::gatt::{Appearance, Characteristic, SystemId, Text};
-use crate::household::{Household, Mapping, Monitor, MonitorId, Person, PersonId, Site, Statement};
+use crate::household::{Household, Mapping, Monitor, MonitorId, Person, Site, Statement};
 use crate::radio::introduce::Introduction;
 use crate::socket::speech::Enrolment;
 use jiff::Timestamp;
@@ -52,17 +52,13 @@ pub(super) fn statements(
             });
         }
     }
-    // Pairing moves no reading: what somebody else has sent under a number stays theirs.
-    let from = |mapping: Option<&Mapping>, person: &PersonId| {
-        let taken =
-            mapping.is_some_and(|mapping| mapping.others(Timestamp::MIN, Some(person)).next().is_some());
-        taken.then_some(now)
-    };
+    // Pairing moves no reading: whoever has had a number keeps what came under it, and what was nobody's stays so.
+    let from = |mapping: Option<&Mapping>| mapping.map(|_| now);
     if let Some(person) = &wanted.person {
         statements.push(Statement::UsualPerson {
             monitor: monitor.clone(),
             person: Some(person.clone()),
-            from: from(household.usual.get(&monitor), person),
+            from: from(household.usual.get(&monitor)),
         });
     }
     for (user_id, person) in &wanted.users {
@@ -70,7 +66,7 @@ pub(super) fn statements(
             monitor: monitor.clone(),
             user_id: *user_id,
             person: Some(person.clone()),
-            from: from(household.user_indexes.get(&(monitor.clone(), *user_id)), person),
+            from: from(household.user_indexes.get(&(monitor.clone(), *user_id))),
         });
     }
     (monitor, statements)
