@@ -2,7 +2,7 @@
 
 mod key;
 mod launch;
-mod release;
+pub(super) mod release;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -25,9 +25,10 @@ use crate::outbound::OutboundError;
 use crate::roles;
 use crate::roles::delivery::{self, DeliverError, Delivery, Looked, To};
 use crate::roles::manager::ServiceManager;
-use crate::words::Words;
+use crate::words::{Language, Words};
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
+use release::{Standing, StandingLine};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -194,7 +195,7 @@ fn troubled(server: &str, trouble: &Trouble, then: &str) -> Failure {
 
 /// What the server says of itself, and what follows for delivery.
 #[derive(Serialize)]
-struct Checked {
+struct Checked<'a> {
     server: String,
     software: Option<String>,
     fhir_version: Option<String>,
@@ -205,6 +206,8 @@ struct Checked {
     /// The clinic's reference to each person.
     people: BTreeMap<String, String>,
     sheets: Sheets,
+    /// What of whose may go there, and how much waits.
+    releases: Vec<StandingLine<'a>>,
     missing: Vec<String>,
 }
 
@@ -234,6 +237,14 @@ impl Sheets {
             (false, None) => "none are sent (`clinic.sheets`)",
         }
     }
+}
+
+fn standing(delivery: &Delivery) -> Result<Option<Standing<'_>>, Failure> {
+    Ok(Standing::of(
+        &delivery.journal,
+        &delivery.config.clinic,
+        &delivery.stated,
+    )?)
 }
 
 fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
@@ -273,6 +284,7 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
     if sheets {
         missing.extend(abilities.missing_for_sheets.iter().cloned());
     }
+    let standing = standing(&delivery)?;
     let learnt = contact.way.as_deref().and_then(Way::of_word);
     let claims = match (target.profiles, &contact.claims) {
         (None, None) => abilities.claims(),
@@ -287,6 +299,7 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
             wanted: sheets,
             taken: abilities.documents,
         },
+        releases: standing.iter().flat_map(Standing::lines).collect(),
         software: abilities.software,
         fhir_version: abilities.fhir_version,
         missing,
@@ -295,18 +308,31 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
     if json {
         json_line(&mut out, &checked)?;
     } else {
-        print_checked(&mut out, &checked)?;
+        print_checked(&mut out, &checked, standing.as_ref())?;
+    }
+    Ok(())
+}
+
+/// What was released, in the words of a command that says the rest in English.
+fn print_released(out: &mut impl Write, standing: Option<&Standing<'_>>) -> std::io::Result<()> {
+    for said in standing
+        .iter()
+        .flat_map(|standing| standing.said(true, Language::English.words()))
+    {
+        paragraph_behind(out, "released  ", "          ", &said)?;
     }
     Ok(())
 }
 
 /// What is known of a receiver of HL7 version 2 once it let us connect; it says nothing of itself.
 #[derive(Serialize)]
-struct Reached {
+struct Reached<'a> {
     server: String,
     encrypted: bool,
     /// The clinic's identifier for each person.
     people: BTreeMap<String, String>,
+    /// What of whose may go there, and how much waits.
+    releases: Vec<StandingLine<'a>>,
 }
 
 fn reach(delivery: &Delivery, addressee: &Addressee, json: bool) -> Result<(), Failure> {
@@ -327,10 +353,12 @@ fn reach(delivery: &Delivery, addressee: &Addressee, json: bool) -> Result<(), F
             ),
         ),
     })?;
+    let standing = standing(delivery)?;
     let reached = Reached {
         server: addressee.name(),
         encrypted: addressee.receiver.is_encrypted(),
         people: names(&addressee.people),
+        releases: standing.iter().flat_map(Standing::lines).collect(),
     };
     let mut out = std::io::stdout().lock();
     if json {
@@ -345,6 +373,7 @@ fn reach(delivery: &Delivery, addressee: &Addressee, json: bool) -> Result<(), F
     for (person, patient) in &reached.people {
         writeln!(out, "person    {person} is {patient} there")?;
     }
+    print_released(&mut out, standing.as_ref())?;
     Ok(writeln!(
         out,
         "          it lets us connect; what it takes, only a message shows"
@@ -358,7 +387,11 @@ fn names(people: &BTreeMap<PersonId, String>) -> BTreeMap<String, String> {
         .collect()
 }
 
-fn print_checked(out: &mut impl Write, checked: &Checked) -> std::io::Result<()> {
+fn print_checked(
+    out: &mut impl Write,
+    checked: &Checked<'_>,
+    standing: Option<&Standing<'_>>,
+) -> std::io::Result<()> {
     let unsaid = || "not said".to_owned();
     writeln!(out, "clinic    {}", checked.server)?;
     writeln!(
@@ -388,6 +421,7 @@ fn print_checked(out: &mut impl Write, checked: &Checked) -> std::io::Result<()>
     for (person, reference) in &checked.people {
         writeln!(out, "person    {person} is {reference} there")?;
     }
+    print_released(out, standing)?;
     writeln!(out, "sheets    {}", checked.sheets.said())?;
     for missing in &checked.missing {
         writeln!(out, "missing   {missing}")?;
@@ -450,7 +484,7 @@ fn dry_run(here: &Everywhere) -> Result<(), Failure> {
 const IDS_SHOWN: usize = 4;
 
 #[derive(Serialize)]
-struct Listing {
+struct Listing<'a> {
     server: String,
     people: Vec<String>,
     waiting: usize,
@@ -458,6 +492,8 @@ struct Listing {
     parked: usize,
     /// Of whom nobody has stated a release, and who go all the same.
     unstated: Vec<String>,
+    /// What of whose may go, and how much waits.
+    releases: Vec<StandingLine<'a>>,
     /// What the household did not release, by whom it is about.
     held: Vec<HeldBack>,
     last_contact: Option<Timestamp>,
@@ -548,6 +584,7 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
         .filter_map(Refused::of)
         .collect();
     let releases = delivery.releases();
+    let standing = standing(&delivery)?;
     let zones = &delivery.stated.zones;
     let held = tally.held.into_iter().filter_map(|(person, count)| {
         let leave = releases.leave(&person)?;
@@ -566,6 +603,7 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
     let listing = Listing {
         held,
         unstated: unstated.collect(),
+        releases: standing.iter().flat_map(Standing::lines).collect(),
         server: clinic,
         people: delivery.to.people().keys().map(ToString::to_string).collect(),
         waiting: tally.waiting,
@@ -589,7 +627,8 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
             To::Server(_) => "deliver-resources",
             To::Receiver(_) => "deliver-messages",
         };
-        let facts = listing.facts(things, &delivery.stated, words);
+        let released = standing.as_ref().map(|standing| standing.said(false, words));
+        let facts = listing.facts((things, released.unwrap_or_default()), &delivery.stated, words);
         let wide = widest(facts.iter().map(|(name, _)| name));
         for (name, said) in &facts {
             let first = format!("{}  ", padded(name, wide));
@@ -599,10 +638,15 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
     Ok(out.flush()?)
 }
 
-impl Listing {
+impl Listing<'_> {
     /// What is said, each with the name that stands before it; what says more of the same stands behind none. What the
     /// clinic's server says of a refusal stays as it says it.
-    fn facts(&self, things: &str, stated: &Stated, words: &Words) -> Vec<(String, String)> {
+    fn facts(
+        &self,
+        (things, released): (&str, Vec<String>),
+        stated: &Stated,
+        words: &Words,
+    ) -> Vec<(String, String)> {
         let at = |at: Option<Timestamp>| {
             at.map_or_else(
                 || words.say("monitor-never"),
@@ -626,6 +670,11 @@ impl Listing {
             (words.say(things), words.with("deliver-counts", &counts)),
             (words.say("deliver-contact"), at(self.last_contact)),
         ];
+        facts.extend(
+            released
+                .into_iter()
+                .map(|said| (words.say("release-title"), said)),
+        );
         for held in &self.held {
             let values = [
                 ("n", n(held.count)),
@@ -633,10 +682,6 @@ impl Listing {
                 ("why", held.why.as_str().into()),
             ];
             facts.push((words.say("deliver-held"), words.with("deliver-held-of", &values)));
-        }
-        for person in &self.unstated {
-            let said = format!("{}: {}", label(person), words.say("release-unstated"));
-            facts.push((words.say("release-title"), said));
         }
         if let Some(problem) = &self.problem {
             let again = [("moment", at(self.not_before).into())];

@@ -1,5 +1,6 @@
 //! `quietcuff status`: what the running daemon says of itself.
 
+use super::deliver::release::{Standing, StandingLine};
 use super::failure;
 use super::failure::{Failure, Outcome};
 use super::listeners::ListenerLine;
@@ -51,7 +52,8 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     })?;
     let mut out = std::io::stdout().lock();
     if args.metrics {
-        out.write_all(open_metrics(&Measured::of(&Journal::read(&state)?, report)?).as_bytes())?;
+        let measured = Measured::of(&Journal::read(&state)?, report, &here.config()?.clinic)?;
+        out.write_all(open_metrics(&measured).as_bytes())?;
         return Ok(ExitCode::SUCCESS);
     }
     let Some(report) = report else {
@@ -67,11 +69,17 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         ));
     };
     let ear = EarState::ask(&state);
-    // A journal that cannot be read says nothing of the household's clock or of other rooms, and hides nothing of the
-    // daemon.
-    let (zones, listeners) = match here.read_journal() {
-        Ok(journal) => (here.zones(&journal)?, journal.listeners()?),
-        Err(_) => (Zones::only(jiff::tz::TimeZone::system()), Vec::new()),
+    // A journal that cannot be read says nothing of the household's clock, of other rooms or of the clinic, and hides
+    // nothing of the daemon.
+    let journal = here.read_journal().ok();
+    let stated = journal.as_ref().map(|journal| here.stated(journal)).transpose()?;
+    let (zones, listeners, released) = match (&journal, &stated) {
+        (Some(journal), Some(stated)) => (
+            stated.zones.clone(),
+            journal.listeners()?,
+            Standing::of(journal, &here.config()?.clinic, stated)?,
+        ),
+        _ => (Zones::only(jiff::tz::TimeZone::system()), Vec::new(), None),
     };
     if args.json {
         json_line(
@@ -83,6 +91,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
                     .iter()
                     .map(|listener| ListenerLine::of(listener, &zones))
                     .collect(),
+                releases: released.iter().flat_map(Standing::lines).collect(),
             },
         )?;
     } else {
@@ -91,6 +100,10 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         let shut = !listeners.is_empty() && door_is_shut(&state);
         let open = listeners.iter().filter(|listener| listener.is_open());
         facts.extend(open.flat_map(|listener| of_listener(listener, shut, &zones, words)));
+        if let Some(released) = &released {
+            facts.push((words.say("deliver-clinic"), released.clinic.clone()));
+            facts.extend(released.said(true, words).into_iter().map(more));
+        }
         let wide = widest(facts.iter().map(|(name, _)| name));
         for (name, said) in &facts {
             let first = format!("{}  ", padded(name, wide));
@@ -107,6 +120,8 @@ struct Printed<'a> {
     report: &'a CollectorReport,
     second_ear: Value,
     listeners: Vec<ListenerLine<'a>>,
+    /// What of whose may go to the clinic that the configuration names, and how much waits.
+    releases: Vec<StandingLine<'a>>,
 }
 
 /// What is said, each with the name that stands before it; what says more of the same stands behind none. What a machine

@@ -42,4 +42,4 @@ pub use course::Round;
 pub use error::DeliveryError;
 pub use postman::{Addressee, Postman};
 pub use settings::{Auth, Clinic, PlainHttp};
-pub use target::{Destination, name_in_ledger, only};
+pub use target::{Destination, name_in_ledger, only, released_to};

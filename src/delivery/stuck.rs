@@ -1,8 +1,9 @@
 //! What keeps content from the clinic's server: what the ledger says, and a delivery that nobody runs.
 
-use super::releases::Releases;
+use super::releases::{HeldCounts, Leave, Releases};
 use super::settings::Clinic;
-use super::target::name_in_ledger;
+use super::target::{name_in_ledger, released_to};
+use crate::household::{PersonId, Zones};
 use crate::journal::{Journal, JournalError};
 use jiff::{SignedDuration, Timestamp};
 use rustix::fs::{FlockOperation, flock};
@@ -44,7 +45,7 @@ pub fn stuck(
     if found.is_empty() && !is_running(journal) {
         let back = |by: SignedDuration| now.checked_sub(by).unwrap_or(Timestamp::MIN);
         let stated = journal.stated()?;
-        let releases = Releases::of(&stated.household, &name, clinic.consent, &clinic.people);
+        let (_, releases) = released_to(clinic, &stated.household).unwrap_or_default();
         let open: Vec<_> = releases
             .iter()
             .filter_map(|(person, leave)| Some((person.clone(), leave.moments(&stated.zones)?)))
@@ -53,6 +54,23 @@ pub fn stuck(
         found.extend(waiting.map(|since| (Stuck::NotRunning, Some(since))));
     }
     Ok(found)
+}
+
+/// How many readings of each chosen person wait because no release covers them.
+pub fn held_readings(
+    journal: &Journal,
+    clinic: &str,
+    releases: &Releases,
+    zones: &Zones,
+) -> Result<HeldCounts, JournalError> {
+    let held = |(person, leave): (&PersonId, &Leave)| {
+        let moments = leave.moments(zones);
+        Ok((
+            person.clone(),
+            journal.unsent_outside(clinic, person, moments.as_ref())?,
+        ))
+    };
+    releases.iter().map(held).collect()
 }
 
 /// Whether a delivery from this journal runs. Where that cannot be seen, one is taken to run.

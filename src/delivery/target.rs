@@ -5,6 +5,7 @@ use super::due::{Devices, Survey, Tally};
 use super::enrolled;
 use super::error::DeliveryError;
 use super::postman::receiver_of;
+use super::releases::Releases;
 use super::server::Way;
 use super::settings::{Auth, Clinic};
 use crate::export::fhir::{Fhir, Profiles, Switches};
@@ -171,6 +172,14 @@ pub fn name_in_ledger(clinic: &Clinic) -> Option<String> {
     }
     let server = Endpoint::parse(clinic.server.as_ref()?, clinic.plain_http.is_some());
     server.ok().map(|server| name_of(&server))
+}
+
+/// What the ledger calls the clinic that the configuration names, and how it stands there with the readings of the
+/// people whom it names; `None` where it names no clinic.
+pub fn released_to(clinic: &Clinic, household: &Household) -> Option<(String, Releases)> {
+    let name = name_in_ledger(clinic)?;
+    let releases = Releases::of(household, &name, clinic.consent, &clinic.people);
+    Some((name, releases))
 }
 
 /// What the ledger calls the clinic of this server.

@@ -4,6 +4,8 @@
 //! monitor is its id. Format: OpenMetrics 1.0 (<https://prometheus.io/docs/specs/om/open_metrics_spec/>):
 //! units in the names, `_total` behind counters, and an end that says that it is the end.
 
+use crate::delivery::stuck::held_readings;
+use crate::delivery::{Clinic, released_to};
 use crate::journal::outbox::Progress;
 use crate::journal::{Journal, JournalError, Listener};
 use crate::radio::report::MonitorReport;
@@ -32,13 +34,45 @@ pub struct Measured {
     pub last_heard: BTreeMap<String, Timestamp>,
     /// How delivery to each clinic gets through.
     pub delivery: Vec<Progress>,
+    /// What is held back from the clinic that the configuration chose; nothing where it chose none.
+    pub held: Option<HeldBack>,
     /// The other machines that hand on to this one.
     pub listeners: Vec<Listener>,
 }
 
+/// What the household did not release to a clinic, in numbers.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct HeldBack {
+    /// The server's address.
+    pub clinic: String,
+    /// How many people's measurements may go, of all days or of some.
+    pub released: usize,
+    /// Readings that would go and wait, because no release covers them.
+    pub readings: usize,
+}
+
+impl HeldBack {
+    fn of(journal: &Journal, clinic: &Clinic) -> Result<Option<Self>, JournalError> {
+        let stated = journal.stated()?;
+        let Some((clinic, releases)) = released_to(clinic, &stated.household) else {
+            return Ok(None);
+        };
+        let held = held_readings(journal, &clinic, &releases, &stated.zones)?;
+        Ok(Some(Self {
+            released: releases.iter().filter(|(_, leave)| leave.is_open()).count(),
+            readings: held.values().sum(),
+            clinic,
+        }))
+    }
+}
+
 impl Measured {
     /// Of the daemon that answered, or of none, and of the journal as it is.
-    pub fn of(journal: &Journal, collector: Option<CollectorReport>) -> Result<Self, JournalError> {
+    pub fn of(
+        journal: &Journal,
+        collector: Option<CollectorReport>,
+        clinic: &Clinic,
+    ) -> Result<Self, JournalError> {
         let octets = |suffix: &str| {
             let mut name = journal.path().as_os_str().to_owned();
             name.push(suffix);
@@ -52,6 +86,7 @@ impl Measured {
             set_aside: journal.set_aside_by_reason()?,
             last_heard: journal.last_heard()?,
             delivery: journal.delivery_progress()?,
+            held: HeldBack::of(journal, clinic)?,
             listeners: journal.listeners()?,
         })
     }
@@ -144,6 +179,26 @@ fn delivery(text: &mut Text, clinics: &[Progress]) {
     );
 }
 
+/// How many people, and not who.
+fn held(text: &mut Text, held: &HeldBack) {
+    let families = [
+        (
+            "delivery_released_people",
+            "People whose measurements may go to the clinic, of all days or of some.",
+            held.released,
+        ),
+        (
+            "delivery_unreleased_readings",
+            "Readings that would go to the clinic and wait, because no release covers them.",
+            held.readings,
+        ),
+    ];
+    for (name, help, count) in families {
+        text.family(Kind::Gauge, name, "", help)
+            .of("clinic", &held.clinic, count);
+    }
+}
+
 /// A listener is its id; where it stands is nobody's business.
 fn listeners(text: &mut Text, listeners: &[Listener]) {
     let open = || listeners.iter().filter(|listener| listener.is_open());
@@ -210,6 +265,9 @@ pub fn open_metrics(measured: &Measured) -> String {
         aside.of("reason", reason, count);
     }
     delivery(&mut text, &measured.delivery);
+    if let Some(what) = &measured.held {
+        held(&mut text, what);
+    }
     listeners(&mut text, &measured.listeners);
     text.0.push_str("# EOF\n");
     text.0

@@ -98,4 +98,28 @@ impl Journal {
         }
         Ok(first.and_then(|at| Timestamp::from_microsecond(at).ok()))
     }
+
+    /// How many readings of a person would go to a clinic, were never offered to it, and were measured outside these
+    /// moments; outside none, where there are none.
+    pub fn unsent_outside(
+        &self,
+        clinic: &str,
+        person: &PersonId,
+        measured: Option<&Range<Timestamp>>,
+    ) -> Result<usize, JournalError> {
+        let of = |at: fn(&Range<Timestamp>) -> Timestamp| measured.map(|range| at(range).as_microsecond());
+        let count: i64 = self.in_context(|db| {
+            db.prepare_cached(
+                "SELECT count(*) FROM reading JOIN judgement ON judgement.reading = reading.row
+                 WHERE person = ?2 AND (?3 IS NULL OR measured_us < ?3 OR measured_us >= ?4) AND disposition <> 'set-aside'
+                    AND NOT EXISTS (SELECT 1 FROM delivery WHERE clinic = ?1
+                        AND name >= reading.id AND name < reading.id || '/')",
+            )?
+            .query_row(
+                params![clinic, person.as_str(), of(|range| range.start), of(|range| range.end)],
+                |row| row.get(0),
+            )
+        })?;
+        Ok(usize::try_from(count).unwrap_or(usize::MAX))
+    }
 }

@@ -1756,6 +1756,10 @@ release-unstated = niemand hat es gesagt; es geht dorthin, weil die Konfiguratio
 release-missing = niemand hat es gesagt, und bis dahin geht nichts dorthin
 release-outside = nicht von den freigegebenen Tagen: { $what }
 release-not-chosen = die Konfiguration nennt die Person nicht, also geht nichts dorthin
+release-waits = { $n ->
+    [one] 1 Messung wartet, weil keine Freigabe sie einschließt
+   *[other] { $n } Messungen warten, weil keine Freigabe sie einschließt
+}
 release-say = Messungen dieser Tage gehen an { $clinic }, mit den Mittelwerten der Zeiträume, die ganz darin liegen. Ist die Freigabe zurückgenommen, geht nichts Neues und nichts Berichtigtes mehr dorthin. Was schon dort ist, bleibt dort; was falsch war, wird dort weiterhin zurückgenommen.
 release-give = Diese Tage freigeben
 release-take-back = Freigabe zurücknehmen

@@ -1757,6 +1757,10 @@ release-unstated = nobody has said so; it goes because the configuration names t
 release-missing = nobody has said so, and nothing goes until somebody does
 release-outside = not of the days that were released: { $what }
 release-not-chosen = the configuration does not name them, so nothing goes
+release-waits = { $n ->
+    [one] 1 reading waits, because no release covers it
+   *[other] { $n } readings wait, because no release covers them
+}
 release-say = Measurements of these days go to { $clinic }, with the averages of periods that lie in them whole. Once this is withdrawn, nothing new or corrected goes. What is there already stays there; what was wrong is still withdrawn there.
 release-give = Release these days
 release-take-back = Withdraw what was released

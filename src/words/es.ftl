@@ -1756,6 +1756,10 @@ release-unstated = nadie lo ha dicho; se envía porque la configuración nombra 
 release-missing = nadie lo ha dicho, y no se envía nada hasta que alguien lo diga
 release-outside = no es de los días autorizados: { $what }
 release-not-chosen = la configuración no nombra a la persona, así que no se envía nada
+release-waits = { $n ->
+    [one] 1 medición espera, porque ninguna autorización la incluye
+   *[other] { $n } mediciones esperan, porque ninguna autorización las incluye
+}
 release-say = Las mediciones de estos días van a { $clinic }, con las medias de los periodos que caen enteros en ellos. Una vez retirada la autorización, no va nada nuevo ni corregido. Lo que ya está allí se queda allí; lo que era erróneo se sigue retirando allí.
 release-give = Autorizar estos días
 release-take-back = Retirar la autorización

@@ -3,9 +3,12 @@
 
 use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, name_of, once};
 use crate::delivery::proxy::{Fate, Proxy};
+use crate::harness::command::Home;
 use crate::harness::made::{Made, Sent, sent, sfloat};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+use std::io::{BufRead, BufReader, Write};
+use std::os::unix::net::UnixListener;
 
 const NO_PERMISSION: i32 = 77;
 
@@ -253,4 +256,111 @@ fn a_delivery_that_runs_stops_where_the_release_is_withdrawn() {
         "{list}"
     );
     assert_eq!(proxy.seen().len(), 1, "one Bundle was on its way");
+}
+
+/// A daemon that says that it runs, so that `status` has somebody to ask.
+fn daemon(made: &Made) {
+    let socket = made.home.path(".local/state/quietcuff/daemon.sock");
+    let listener = UnixListener::bind(socket).unwrap();
+    std::thread::spawn(move || {
+        for stream in listener.incoming() {
+            let mut stream = stream.unwrap();
+            BufReader::new(&stream).read_line(&mut String::new()).unwrap();
+            let answer = json!({ "version": 1, "answer": "collector", "report": { "running": true } });
+            writeln!(stream, "{answer}").unwrap();
+        }
+    });
+}
+
+/// What `status`, `deliver check`, `deliver list` and the metrics say of releases is the same, whether anything was
+/// sent or not, and is what the days say.
+#[test]
+fn what_is_released_and_what_waits_is_said_everywhere() {
+    let Some(clinic) = Clinic::with(&json!({"auth": "none", "statement": {
+        "resourceType": "CapabilityStatement", "status": "active", "date": "2026-01-01", "kind": "instance",
+        "fhirVersion": "4.0.1", "format": ["json"], "rest": [{ "mode": "server", "interaction": [{ "code": "transaction" }] }],
+    }})) else {
+        return;
+    };
+    let made = Made::of(&sent());
+    daemon(&made);
+    let home = &made.home;
+    let status = |language: &str| unwrapped(&home.run(&["status", "--language", language]).good());
+    let metric = |name: &str| {
+        let text = home.run(&["status", "--metrics"]).good();
+        let head = format!("quietcuff_delivery_{name}{{clinic=\"{}\"}} ", clinic.url());
+        text.lines()
+            .find_map(|line| line.strip_prefix(&head).map(|n| n.parse::<usize>().unwrap()))
+    };
+    // Without a clinic there is nothing to release anything to.
+    assert_eq!(
+        home.run(&["status", "--json"]).objects()[0]["releases"],
+        json!([])
+    );
+    assert!(!status("en").contains("Clinic"));
+    assert_eq!(metric("released_people"), None);
+
+    // Every reading that would go, by the days on which they were taken.
+    let counted: Vec<&str> = made
+        .readings
+        .iter()
+        .filter(|one| one["disposition"] != "set-aside" && one["person"] == "asha")
+        .map(|one| &one["measured_at"].as_str().unwrap()[..10])
+        .collect();
+    let outside = |from: &str| counted.iter().filter(|day| **day < from).count();
+    let said = |waiting: usize, standing: &str| {
+        let check = home.run(&["deliver", "check", "--json"]).objects();
+        let list = listing(home);
+        let status = home.run(&["status", "--json"]).objects();
+        for said in [
+            &check[0]["releases"][0],
+            &list["releases"][0],
+            &status[0]["releases"][0],
+        ] {
+            assert_eq!(
+                (&said["person"], &said["standing"], &said["waiting_readings"]),
+                (&json!("asha"), &json!(standing), &json!(waiting)),
+                "{said}"
+            );
+        }
+        assert_eq!(metric("unreleased_readings"), Some(waiting));
+        let waits = format!("{waiting} readings wait, because no release covers them");
+        let check = home.run(&["deliver", "check"]).good();
+        for text in [check, status_of(home)] {
+            assert_eq!(unwrapped(&text).contains(&waits), waiting > 0, "{text}");
+        }
+        status[0]["releases"][0].clone()
+    };
+    choose(home, &clinic.url(), "consent = \"required\"");
+    said(counted.len(), "missing");
+    assert_eq!(metric("released_people"), Some(0));
+    choose(home, &clinic.url(), "");
+    said(0, "unstated");
+    assert_eq!(metric("released_people"), Some(1));
+    release(&made, &["--from", "2026-03-03", "--by", "Asha herself"]);
+    let of_days = said(outside("2026-03-03"), "released");
+    assert!(outside("2026-03-03") > 4);
+    assert_eq!(
+        (&of_days["from"], &of_days["by"]),
+        (&json!("2026-03-03"), &json!("Asha herself"))
+    );
+    assert!(status("en").contains("said by Asha herself"));
+    assert!(status("de").contains("Messungen warten"));
+    let list = home.run(&["deliver", "list"]).good();
+    assert!(unwrapped(&list).contains("said by Asha herself"), "{list}");
+    // What was sent does not wait, also once the release is withdrawn; what came since does.
+    once(home).good();
+    said(outside("2026-03-03"), "released");
+    release(&made, &["--withdraw"]);
+    said(outside("2026-03-03"), "withdrawn");
+    assert_eq!(metric("released_people"), Some(0));
+}
+
+/// Without the ends of lines.
+fn unwrapped(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn status_of(home: &Home) -> String {
+    home.run(&["status"]).good()
 }

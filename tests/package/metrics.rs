@@ -3,7 +3,7 @@
 
 use crate::harness::left_out::installed;
 use crate::package::{good, quietcuff};
-use quietcuff::home::metrics::{Measured, open_metrics};
+use quietcuff::home::metrics::{HeldBack, Measured, open_metrics};
 use quietcuff::socket::report::CollectorReport;
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -81,6 +81,11 @@ fn another_parser_reads_every_number() {
             last: Some("2026-03-01T00:00:00Z".parse().unwrap()),
             refused: 2,
         }],
+        held: Some(HeldBack {
+            clinic: "https://clinic.example/r4".into(),
+            released: 2,
+            readings: 14,
+        }),
         // Those of a real record are read in `afar::handed`.
         listeners: Vec::new(),
     };
@@ -114,6 +119,8 @@ fn another_parser_reads_every_number() {
         ),
         ("delivery_failures", CLINIC, 3.0, "gauge", ""),
         ("delivery_refused", CLINIC, 2.0, "gauge", ""),
+        ("delivery_released_people", CLINIC, 2.0, "gauge", ""),
+        ("delivery_unreleased_readings", CLINIC, 14.0, "gauge", ""),
         (
             "delivery_last_answer_timestamp_seconds",
             CLINIC,

@@ -6,9 +6,12 @@ use crate::cli::output::json_line;
 use crate::cli::place::{Everywhere, Reader};
 use crate::cli::rows::{padded, widest};
 use crate::cli::summary::paragraph_behind;
-use crate::delivery::name_in_ledger;
-use crate::delivery::releases::{Releases, said};
+use crate::delivery::releases::{HeldCounts, Leave, Releases, said};
+use crate::delivery::stuck::held_readings;
+use crate::delivery::{Clinic, name_in_ledger, released_to};
+use crate::export::report::words::n;
 use crate::household::{BY_CHARS_MAX, Household, PersonId, Release, Statement};
+use crate::journal::{Journal, JournalError};
 use crate::monitoring::stated::Stated;
 use crate::words::Words;
 use clap::Args;
@@ -134,6 +137,81 @@ fn named(given: Option<&str>) -> Option<String> {
         .take(BY_CHARS_MAX)
         .collect();
     Some(by.trim().to_owned()).filter(|by| !by.is_empty())
+}
+
+/// How it stands now with what of the chosen people's may go to the clinic that the configuration names.
+pub(in crate::cli) struct Standing<'a> {
+    /// The clinic, as the ledger calls it.
+    pub(in crate::cli) clinic: String,
+    stated: &'a Stated,
+    releases: Releases,
+    held: HeldCounts,
+}
+
+/// The same of one person, for programs.
+#[derive(Serialize)]
+pub(in crate::cli) struct StandingLine<'a> {
+    #[serde(flatten)]
+    now: ReleaseLine<'a>,
+    /// Readings that would go and wait, because no release covers them.
+    waiting_readings: usize,
+}
+
+impl<'a> Standing<'a> {
+    /// `None` where the configuration names no clinic.
+    pub(in crate::cli) fn of(
+        journal: &Journal,
+        clinic: &Clinic,
+        stated: &'a Stated,
+    ) -> Result<Option<Self>, JournalError> {
+        let Some((clinic, releases)) = released_to(clinic, &stated.household) else {
+            return Ok(None);
+        };
+        let held = held_readings(journal, &clinic, &releases, &stated.zones)?;
+        Ok(Some(Self {
+            clinic,
+            stated,
+            releases,
+            held,
+        }))
+    }
+
+    fn waiting(&self, person: &PersonId) -> usize {
+        self.held.get(person).copied().unwrap_or_default()
+    }
+
+    /// Of each chosen person.
+    pub(in crate::cli) fn lines(&self) -> Vec<StandingLine<'_>> {
+        let line = |(person, leave)| StandingLine {
+            now: self.stated.household.release(person, &self.clinic).map_or_else(
+                || ReleaseLine {
+                    standing: Leave::name(leave),
+                    ..ReleaseLine::nothing(person, &self.clinic)
+                },
+                |release| ReleaseLine::of(person, release, true),
+            ),
+            waiting_readings: self.waiting(person),
+        };
+        self.releases.iter().map(line).collect()
+    }
+
+    /// In words: of each chosen person what was released and by whom, and with `waiting` how much waits.
+    pub(in crate::cli) fn said(&self, waiting: bool, words: &Words) -> Vec<String> {
+        let zones = &self.stated.zones;
+        let mut lines = Vec::new();
+        for (person, leave) in self.releases.iter() {
+            let said = match self.stated.household.release(person, &self.clinic) {
+                Some(release) => said(release, zones, words),
+                None => vec![leave.why_held(zones, words)],
+            };
+            lines.push(format!("{}: {}", self.stated.label(person), said.join("; ")));
+            let count = self.waiting(person);
+            if waiting && count > 0 {
+                lines.push(words.with("release-waits", &[("n", n(count))]));
+            }
+        }
+        lines
+    }
 }
 
 /// One thing that was said of a person and a clinic.

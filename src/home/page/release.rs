@@ -3,6 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{encoded, token};
+use crate::delivery::released_to;
 use crate::delivery::releases::{Leave, Releases, said};
 use crate::home::live::Book;
 use crate::household::{BY_CHARS_MAX, PersonId, Statement};
@@ -19,9 +20,7 @@ pub(super) struct ReleasedTo {
 impl ReleasedTo {
     /// `None` where the configuration names no clinic.
     pub(super) fn of(book: &Book, known: &Stated) -> Option<Self> {
-        let settings = book.place.clinic();
-        let clinic = crate::delivery::name_in_ledger(settings)?;
-        let releases = Releases::of(&known.household, &clinic, settings.consent, &settings.people);
+        let (clinic, releases) = released_to(book.place.clinic(), &known.household)?;
         Some(Self { clinic, releases })
     }
 }

@@ -162,7 +162,7 @@ async fn metrics(shared: &Shared) -> Answer {
         .desk
         .ask(|book| {
             book.journal.settle()?;
-            Measured::of(&book.journal, collector)
+            Measured::of(&book.journal, collector, book.place.clinic())
         })
         .await
     {
