@@ -114,15 +114,38 @@ impl Draft {
 
     /// The names in its references.
     pub fn references(&self) -> Vec<Uuid> {
-        self.json
-            .match_indices(REFERENCE)
-            .filter_map(|(at, _)| {
-                self.json
-                    .get(at + REFERENCE.len()..at + REFERENCE.len() + UUID_OCTETS)
-            })
-            .filter_map(|text| text.parse().ok())
-            .collect()
+        references(&self.json)
     }
+
+    /// The same about the patient whom the clinic calls otherwise.
+    #[must_use]
+    pub fn of_subject(self, subject: &str, person: PersonId, gateway: Option<&Uuid>) -> Self {
+        let written = |reference: &str| format!("\"reference\":{}", serde_json::Value::from(reference));
+        let json = match &self.subject {
+            // Quotation marks in free text are escaped, so nothing there looks like that.
+            Some(before) => self.json.replace(&written(before), &written(subject)),
+            None => self.json,
+        };
+        Self {
+            subject: Some(subject.to_owned()),
+            ..Self::of_text(self.identity, self.kind, json, Some(person), gateway)
+        }
+    }
+}
+
+fn references(json: &str) -> Vec<Uuid> {
+    json.match_indices(REFERENCE)
+        .filter_map(|(at, _)| json.get(at + REFERENCE.len()..at + REFERENCE.len() + UUID_OCTETS))
+        .filter_map(|text| text.parse().ok())
+        .collect()
+}
+
+/// The names of what a resource, as it was kept, is made of.
+pub fn made_of(json: &str) -> Vec<Uuid> {
+    let list = json
+        .split_once(DERIVED_FROM)
+        .and_then(|(_, rest)| rest.split_once(']'));
+    list.map_or_else(Vec::new, |(list, _)| references(list))
 }
 
 const REFERENCE: &str = "\"reference\":\"urn:uuid:";

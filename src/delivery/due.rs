@@ -7,12 +7,14 @@
 //!   person the clinic calls otherwise now.
 //! - What waited for something that was refused goes once that is there.
 //! - A person who is not chosen any more is left alone, as is what was sent of them.
-//! - What the household did not release ([`super::releases`]) is held back, new or changed; what has to be withdrawn goes.
+//! - What the household did not release ([`super::releases`]) is held back, new or changed; what has to be withdrawn goes,
+//!   and with it the average and the sheet there that counted it, without a new one. What stands there under a reference
+//!   that the clinic uses no more is withdrawn too.
 //! - The average of a period that was begun and is over goes when its readings are there; so does its sheet, where the
 //!   clinic wants it. A sheet that cannot be printed here holds nothing else up.
 
 use super::DeliveryError;
-use super::bundle::{Draft, How, Ledger, Unit};
+use super::bundle::{Draft, How, Ledger, Unit, made_of};
 use super::releases::{HeldCounts, Releases};
 use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches};
 use crate::export::released::Became;
@@ -26,9 +28,9 @@ use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::snapshot::sheet::{Filed, NoSheet};
 use crate::technique::JudgedReading;
 use crate::words::Language;
-use jiff::Span;
 use jiff::civil::Date;
-use std::collections::{BTreeMap, BTreeSet};
+use jiff::{Span, Timestamp};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::io;
 use std::sync::Arc;
 use uuid::Uuid;
@@ -130,6 +132,10 @@ struct Look<'a> {
     exporter: Exporter<'a>,
     offered: Offered,
     tally: Tally,
+    /// The readings that averages there are made of, and whose each is now; `None` is not to be there.
+    counted: HashMap<Uuid, Option<PersonId>>,
+    /// Of what went as this person's and is wrong there: the day of each reading, and when it was withdrawn.
+    wrong: BTreeMap<PersonId, Vec<(Date, Timestamp)>>,
 }
 
 /// What the exporter hands over.
@@ -158,6 +164,21 @@ impl Offered {
         self.devices.insert(uuid, Draft::new(item, None, None)?);
         self.new_devices.push(uuid);
         Ok(())
+    }
+
+    /// What is withdrawn is so where it stands: under the reference under which it went.
+    fn where_they_stand(&mut self, ledger: &Ledger, person: &PersonId) {
+        for draft in &mut self.drafts {
+            if stands_elsewhere(ledger, draft)
+                && let Some(subject) = ledger
+                    .row(&draft.identity.value)
+                    .and_then(|row| row.subject.as_deref())
+            {
+                *draft = draft
+                    .clone()
+                    .of_subject(subject, person.clone(), self.gateway.as_ref());
+            }
+        }
     }
 }
 
@@ -192,6 +213,13 @@ impl Survey<'_> {
                 ..Offered::default()
             },
             tally: Tally::default(),
+            counted: ledger
+                .rows()
+                .filter_map(|row| row.content.as_deref())
+                .flat_map(made_of)
+                .map(|uuid| (uuid, None))
+                .collect(),
+            wrong: BTreeMap::new(),
         };
         let (mut goes_on, mut looked) = (true, Ok(()));
         journal.each_reading(&Wanted::default(), |judged| {
@@ -219,27 +247,96 @@ impl Look<'_> {
         let sent_as = released_as(self.survey, self.ledger, &reading.id.0);
         if became == Became::Exported && held_back(self.survey, reading) {
             offered.drafts.iter_mut().for_each(|draft| draft.held = true);
-            // What went as somebody else's is wrong there, whatever is said of the one whose it is.
-            if sent_as.is_some() && sent_as.as_ref() != person {
+            // What went as somebody else's, or under another reference, is wrong there, whatever is said of the one whose
+            // it is.
+            let is_elsewhere = offered
+                .drafts
+                .iter()
+                .any(|draft| stands_elsewhere(self.ledger, draft));
+            if sent_as.is_some() && (sent_as.as_ref() != person || is_elsewhere) {
                 offered.drafts.clear();
                 became = Became::Nobodys;
             }
         }
         if matches!(became, Became::SetAside(_) | Became::Nobodys)
-            && let Some(person) = sent_as
+            && let Some(person) = &sent_as
         {
-            self.exporter
-                .take_back(reading, judgement, &person, &mut |item| {
-                    offered.take(item, Some(&person))
-                })?;
+            self.exporter.take_back(reading, judgement, person, &mut |item| {
+                offered.take(item, Some(person))
+            })?;
         }
         if became != Became::Exported {
             let ledger = self.ledger;
             offered
                 .drafts
                 .retain(|draft| may_be_there(ledger, &draft.identity.value));
+            if let Some(person) = &sent_as {
+                offered.where_they_stand(ledger, person);
+            }
         }
+        self.remember(reading, &became, sent_as.as_ref());
         Ok(())
+    }
+
+    /// Keeps of a reading what says whether an average or a sheet there may stay.
+    fn remember(&mut self, reading: &Reading, became: &Became, sent_as: Option<&PersonId>) {
+        let whose = reading.person.as_ref().filter(|_| *became == Became::Exported);
+        if !self.counted.is_empty()
+            && let Some(counted) = self.counted.get_mut(&Identity::new(reading.id.0.clone()).uuid)
+        {
+            *counted = whose.cloned();
+        }
+        if self.survey.sheets.is_none() || sent_as == whose {
+            return;
+        }
+        let (Some(person), Some(at)) = (sent_as, reading.time.at) else {
+            return;
+        };
+        let row = self.ledger.row(&reading.id.0);
+        let panel = self
+            .offered
+            .drafts
+            .iter()
+            .find(|draft| draft.identity.value == reading.id.0);
+        let withdrawn = row.filter(|row| panel.is_some_and(|panel| row.confirmed == Some(panel.digest)));
+        let day = self.survey.stated.zones.civil(at).date();
+        let at = withdrawn.and_then(|row| row.answered).unwrap_or(Timestamp::MAX);
+        self.wrong.entry(person.clone()).or_default().push((day, at));
+    }
+
+    /// Whether an average that is there counted a reading that is not this person's, or not to be there, any more.
+    fn counted_wrong(&self, row: &Delivered) -> bool {
+        let is_theirs = |uuid: &Uuid| {
+            let whose = self.counted.get(uuid).and_then(Option::as_ref);
+            whose.map(PersonId::as_str) == row.person.as_deref()
+        };
+        let made_of = row.content.as_deref().map(made_of).unwrap_or_default();
+        !made_of.iter().all(is_theirs)
+    }
+
+    /// Whether a sheet that is there shows a reading that was withdrawn since, or has to be.
+    fn shows_wrong(&self, row: &Delivered, person: &PersonId, plan: &Plan) -> bool {
+        let went = row.answered.unwrap_or(Timestamp::MIN);
+        let wrong = self.wrong.get(person).into_iter().flatten();
+        may_be_there(self.ledger, &row.name)
+            && wrong.into_iter().any(|(day, at)| plan.covers(*day) && *at > went)
+    }
+
+    /// Of what is not to go: what is there all the same and wrong is withdrawn, and nothing new takes its place.
+    fn withdraw_wrong(&mut self) {
+        for mut draft in std::mem::take(&mut self.offered.drafts) {
+            let wrong = self
+                .ledger
+                .row(&draft.identity.value)
+                .filter(|row| self.counted_wrong(row));
+            if let Some(back) = wrong.and_then(|row| self.taken_back(row)) {
+                if let Some(person) = &draft.person {
+                    self.tally.hold(person);
+                }
+                draft = back;
+            }
+            self.offered.drafts.push(draft);
+        }
     }
 
     /// Hands over what was collected, where it is due.
@@ -330,6 +427,9 @@ impl Look<'_> {
                     draft.held = held;
                     stand.insert(draft.identity.value.clone());
                 }
+                if held {
+                    self.withdraw_wrong();
+                }
                 let changes = self.offered.drafts.iter().any(|draft| {
                     let row = self.ledger.row(&draft.identity.value);
                     matches!(standing(row, &draft.digest, true), Standing::Due(_))
@@ -416,7 +516,10 @@ impl Look<'_> {
             return Ok(Some(name));
         }
         if self.survey.releases.hold_back(person, plan.from, plan.to()) {
-            if !is_there {
+            let wrong = row.filter(|row| self.shows_wrong(row, person, plan));
+            if let Some(back) = wrong.and_then(|row| self.taken_back(row)) {
+                self.offered.drafts.push(back);
+            } else if !is_there {
                 self.tally.hold(person);
             }
             return Ok(Some(name));
@@ -521,6 +624,14 @@ fn may_be_there(ledger: &Ledger, name: &str) -> bool {
     ledger
         .row(name)
         .is_some_and(|row| row.confirmed.is_some() || row.refusal.is_none())
+}
+
+/// Whether it went under another reference than the one that the clinic uses now.
+fn stands_elsewhere(ledger: &Ledger, draft: &Draft) -> bool {
+    let there = ledger
+        .row(&draft.identity.value)
+        .and_then(|row| row.subject.as_ref());
+    there.is_some() && there != draft.subject.as_ref()
 }
 
 /// The chosen person as whose a reading was sent.

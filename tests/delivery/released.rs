@@ -193,22 +193,97 @@ fn days_are_released_by_when_they_were_measured() {
     once(&made.home).good();
     assert_eq!(clinic.holds(), there);
     assert_eq!(listing(&made.home)["held"][0]["standing"], "released");
-    // What is discarded is withdrawn there; the average that counted it stays as it is.
+    // What is discarded is withdrawn there, and so is the average that counted it; a new one does not go.
     let discarded = id(&made, 25);
-    made.home
-        .run(&["readings", "discard", &discarded, "--reason", "a guest"])
-        .good();
+    let discard = |id: &str| {
+        made.home
+            .run(&["readings", "discard", id, "--reason", "a guest"])
+            .good();
+    };
+    discard(&discarded);
     once(&made.home).good();
-    let (after, mut withdrawn) = (clinic.holds(), 0);
-    for (name, was) in &there {
-        if name.starts_with(&discarded) {
-            assert_eq!(after[name]["status"], "entered-in-error", "{name}");
+    let after = clinic.holds();
+    let name = "average-";
+    let mut withdrawn = 0;
+    for (name_of, was) in &there {
+        let wrong = name_of.starts_with(&discarded) || name_of.starts_with(name);
+        if wrong {
+            let now = &after[name_of];
+            assert_eq!(now["status"], "entered-in-error", "{name_of}");
+            assert_eq!(
+                (&now["subject"], &now["component"]),
+                (&was["subject"], &was["component"])
+            );
             withdrawn += 1;
         } else {
-            assert_eq!(after[name], *was, "{name}");
+            assert_eq!(after[name_of], *was, "{name_of}");
         }
     }
-    assert!(withdrawn > 0 && average(&clinic) == 1);
+    assert!(withdrawn > 1 && average(&clinic) == 1);
+    assert_eq!(after.len(), there.len(), "nothing is new there");
+    // Once, however often it is looked.
+    let asked = clinic.requests();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), asked);
+    assert!(listing(&made.home)["held"][0]["count"].as_u64().unwrap() > 0);
+    // Released again, the average is what it is here.
+    release(&made, &[]);
+    once(&made.home).good();
+    let now: Vec<Value> = observations(&clinic)
+        .into_iter()
+        .filter(|(at, _)| at.starts_with(name))
+        .map(|(_, one)| one)
+        .collect();
+    assert_eq!((now.len(), &now[0]["status"]), (1, &json!("final")));
+    assert_eq!(listing(&made.home)["held"], json!([]));
+    // A reading that is somebody else's makes it as wrong.
+    release(&made, &["--withdraw"]);
+    made.home.run(&["people", "add", "ravi"]).good();
+    made.home
+        .run(&["readings", "assign", &id(&made, 24), "ravi"])
+        .good();
+    once(&made.home).good();
+    let all = clinic.holds();
+    let average = all.iter().find(|(at, _)| at.starts_with(name)).unwrap();
+    assert_eq!(average.1["status"], "entered-in-error");
+}
+
+/// The clinic calls somebody otherwise: what stands there under the other reference may be in somebody else's record, so
+/// it is withdrawn there; under the new one nothing goes before it is released.
+#[test]
+fn what_stands_under_another_reference_is_withdrawn_though_nothing_may_go() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = Made::of(&few());
+    choose(&made.home, &clinic.url(), "");
+    once(&made.home).good();
+    let there = observations(&clinic);
+    release(&made, &["--withdraw"]);
+    let config = choose(&made.home, &clinic.url(), "");
+    let text = std::fs::read_to_string(&config).unwrap();
+    std::fs::write(&config, text.replace("Patient/a-1", "Patient/b-2")).unwrap();
+    once(&made.home).good();
+    let after = observations(&clinic);
+    assert_eq!(after.len(), there.len(), "nothing is new there");
+    for (name, was) in &there {
+        assert_eq!(after[name]["status"], "entered-in-error", "{name}");
+        assert_eq!(
+            (&after[name]["subject"], &after[name]["performer"]),
+            (&was["subject"], &was["performer"]),
+            "{name}"
+        );
+    }
+    let asked = clinic.requests();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), asked);
+    release(&made, &[]);
+    once(&made.home).good();
+    let mut hers = observations(&clinic);
+    hers.retain(|_, one| one["subject"]["reference"] == "Patient/b-2");
+    assert_eq!(hers.len(), there.len());
+    assert!(hers.values().all(|one| one["status"] == "final"));
+    let mut old = observations(&clinic);
+    old.retain(|_, one| one["subject"]["reference"] == "Patient/a-1");
+    assert!(!old.is_empty() && old.values().all(|one| one["status"] == "entered-in-error"));
 }
 
 #[test]
