@@ -2,10 +2,10 @@
 //! yet in a log beside it, and without. Everything that only reads works, and says what cannot be kept; nothing is
 //! changed.
 
-use crate::cli::place::Volume;
 use crate::harness::command::{Home, Ran, fixture, program_at};
 use crate::harness::left_out::{in_a_hurry, left_out};
 use crate::harness::page::{get, served};
+use crate::harness::volume::Volume;
 use std::fs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::os::unix::process::CommandExt;

@@ -13,6 +13,7 @@ mod power;
 mod rotation;
 mod swap;
 mod thousand;
+mod year;
 
 use crate::harness::command::alone;
 use crate::harness::frames::stamped;

@@ -7,9 +7,9 @@ mod targets;
 
 use libfuzzer_sys::fuzz_target;
 use std::sync::OnceLock;
-use targets::TARGETS;
+use targets::{TARGETS, Target};
 
-static TARGET: OnceLock<fn(&[u8])> = OnceLock::new();
+static TARGET: OnceLock<Target> = OnceLock::new();
 
 fuzz_target!(init: {
     let name = std::env::var("QUIETCUFF_FUZZ").unwrap_or_default();

@@ -34,8 +34,11 @@ use std::io::Cursor;
 use std::path::Path;
 use std::sync::OnceLock;
 
+/// What is done with the bytes.
+pub(super) type Target = fn(&[u8]);
+
 /// Each target by the name of its folder of seeds.
-pub(super) const TARGETS: [(&str, fn(&[u8])); 14] = [
+pub(super) const TARGETS: [(&str, Target); 14] = [
     ("answer", answer),
     ("receipt", receipt),
     ("bearer", bearer),

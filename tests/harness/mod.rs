@@ -12,4 +12,5 @@ pub(crate) mod page;
 pub(crate) mod replayed;
 pub(crate) mod script;
 pub(crate) mod situations;
+pub(crate) mod volume;
 pub(crate) mod weeks;
