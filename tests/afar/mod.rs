@@ -6,5 +6,6 @@ mod attacks;
 mod handed;
 mod houses;
 mod killed;
+mod many;
 mod relay;
 mod silent;
