@@ -6,7 +6,8 @@
 //!   sent in order to say so. The same holds for averages of periods that are none any more.
 //! - What went and was not acknowledged goes again, octet for octet, under the same control id.
 //! - A person who is not chosen any more is left alone, as is what was sent of them.
-//! - What the household did not release ([`super::releases`]) is held back, new or changed; what has to be withdrawn goes.
+//! - What the household did not release ([`super::releases`]) is held back, new or changed; what has to be withdrawn goes,
+//!   and with it the average there that would be another now, where a reading of its days was withdrawn after it went.
 
 use super::due::Tally;
 use super::error::DeliveryError;
@@ -109,6 +110,9 @@ impl Sent {
     }
 }
 
+/// Of what went as a person's and is wrong there: the day of each reading, and when it was withdrawn.
+type Wrong = BTreeMap<PersonId, Vec<(Date, Timestamp)>>;
+
 /// How it stands with one order.
 enum Standing {
     /// It is no matter of the receiver's.
@@ -195,34 +199,53 @@ impl Look<'_> {
             take,
         };
         let mut goes_on = true;
+        let mut wrong = Wrong::new();
         journal.each_reading(&Wanted::default(), |judged| {
             goes_on = self
-                .of_reading(&orders, sent, &judged)
+                .of_reading(&orders, sent, &judged, &mut wrong)
                 .into_iter()
                 .all(|standing| counter.count(standing));
             goes_on
         })?;
         if goes_on {
-            self.averages(journal, &orders, sent, &mut counter)?;
+            self.averages(journal, &orders, (sent, &wrong), &mut counter)?;
         }
         Ok(counter.tally)
     }
 
     /// What is to be said of one reading: of its order now, and of those under which it was sent before.
-    fn of_reading(&self, orders: &Orders<'_>, sent: &Sent, judged: &JudgedReading) -> Vec<Standing> {
+    fn of_reading(
+        &self,
+        orders: &Orders<'_>,
+        sent: &Sent,
+        judged: &JudgedReading,
+        wrong: &mut Wrong,
+    ) -> Vec<Standing> {
         let JudgedReading {
             reading, judgement, ..
         } = judged;
         let (became, order) = orders.reading(reading, judgement);
         let mut found = Vec::new();
+        let day = reading.time.at.map(|at| self.stated.zones.civil(at).date());
+        let mut is_wrong = |order: &Order| {
+            if let (Some(row), Some(day)) = (sent.rows.get(&order.name), day) {
+                let gone = row.confirmed == Some(digest_of(order, true));
+                let at = row.answered.filter(|_| gone).unwrap_or(Timestamp::MAX);
+                wrong.entry(order.person.clone()).or_default().push((day, at));
+            }
+        };
         for row in sent.of(&reading.id.0) {
             let is_this = order.as_ref().is_some_and(|order| order.name == row.name);
             if let (false, Some(person), Some(patient)) = (is_this, self.chosen(row), &row.subject) {
                 let order = orders.taken_back(reading, judgement, &person, patient);
+                is_wrong(&order);
                 found.push(self.standing(orders, sent, &order, true));
             }
         }
         let withdraws = became == crate::export::released::Became::Withdrawn;
+        if let (true, Some(order)) = (withdraws, &order) {
+            is_wrong(order);
+        }
         found.extend(order.map(|order| {
             let held = !withdraws && self.holds_back(&order.person, reading);
             self.standing(orders, sent, &order, withdraws)
@@ -279,7 +302,7 @@ impl Look<'_> {
         &self,
         journal: &mut Journal,
         orders: &Orders<'_>,
-        sent: &Sent,
+        (sent, wrong): (&Sent, &Wrong),
         counter: &mut Counter<'_>,
     ) -> Result<(), DeliveryError> {
         let mut stand = BTreeSet::new();
@@ -291,8 +314,20 @@ impl Look<'_> {
                 stand.insert(order.name.clone());
                 // It still stands: where the clock was set back, what was sent is not to be taken back for that.
                 let held = self.releases.hold_back(person, plan.from, plan.to());
-                let standing = |order| self.standing(orders, sent, order, false).held(person, held);
-                if plan.to() < self.today && !counter.count(standing(&order)) {
+                let mut standing = self.standing(orders, sent, &order, false).held(person, held);
+                let is_wrong = |row: &&Delivered| {
+                    let went = row.answered.unwrap_or(Timestamp::MIN);
+                    let wrong = wrong.get(person).into_iter().flatten();
+                    let is_gone = row.content.as_deref().and_then(Status::of) == Some(Status::Withdrawn);
+                    may_be_there(row)
+                        && (is_gone || wrong.into_iter().any(|(day, at)| plan.covers(*day) && *at > went))
+                };
+                if let (Standing::Held(_), Some(row)) =
+                    (&standing, sent.rows.get(&order.name).filter(is_wrong))
+                {
+                    standing = taken_back(row, &orders.stamp(self.now));
+                }
+                if plan.to() < self.today && !counter.count(standing) {
                     return Ok(());
                 }
             }

@@ -936,3 +936,50 @@ fn what_was_not_released_goes_to_no_receiver_either() {
     );
     assert_eq!(listing(&made.home)["held"].as_array().unwrap().len(), 0);
 }
+
+/// The average that counted a reading which is withdrawn goes with it, though no new one may go.
+#[test]
+fn an_average_that_counted_what_is_withdrawn_is_withdrawn_though_nothing_may_go() {
+    let made = Made::of(&sent());
+    let (port, messages) = acknowledging();
+    choose(&made, &address(port), "");
+    made.home
+        .run(&["period", "start", "--person", "asha", "--from", "2026-03-01"])
+        .good();
+    let received = || messages.try_iter().collect::<Vec<String>>();
+    let averages = |all: &[String]| {
+        let of_average = all.iter().filter(|message| message.contains("96607-7"));
+        of_average
+            .map(|message| letter(message).to_owned())
+            .collect::<Vec<_>>()
+    };
+    let discard = |n: usize| {
+        let id = made.readings[n]["id"].as_str().unwrap();
+        made.home
+            .run(&["readings", "discard", id, "--reason", "a guest"])
+            .good();
+    };
+    once(&made.home).good();
+    assert_eq!(averages(&received()), ["F"]);
+    discard(24);
+    once(&made.home).good();
+    assert_eq!(averages(&received()), ["C"]);
+    let release = |more: &[&str]| {
+        made.home
+            .run(&[&["deliver", "release", "asha"], more].concat())
+            .good();
+    };
+    release(&["--withdraw"]);
+    once(&made.home).good();
+    assert_eq!(received(), Vec::<String>::new(), "the average there is right");
+    discard(25);
+    once(&made.home).good();
+    let all = received();
+    assert_eq!(averages(&all), ["W"], "{all:?}");
+    assert!(all.iter().all(|message| letter(message) == "W"));
+    once(&made.home).good();
+    assert_eq!(received(), Vec::<String>::new(), "once");
+    release(&[]);
+    once(&made.home).good();
+    assert_eq!(averages(&received()), ["C"]);
+}
