@@ -3,7 +3,7 @@
 use super::HEARTBEAT;
 use super::line::{Line, LineError};
 use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, is_version, near, shown};
-use crate::journal::{Joined, Journal, JournalError, Listener, State};
+use crate::journal::{Joined, Journal, JournalError, Listener};
 use crate::keys::Secret;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
@@ -175,6 +175,10 @@ pub fn answer(
             "the listener runs version {theirs} and the record {ours}: only neighbouring versions understand each other; \
              bring both to the same one, nothing is lost meanwhile"
         );
+        // It is there, and whoever is asked to plug it in is asked in vain.
+        if let Some(listener) = journal.listener_with(key)?.filter(Listener::is_open) {
+            journal.listener_refused(&listener, theirs, now)?;
+        }
         return Ok(refused(Why::Version, words));
     }
     if let Ask::Join { code, .. } = &asked {
@@ -264,21 +268,18 @@ fn keep(
             return Ok(refused(Why::Nonsense, words));
         }
     };
-    let state = State {
-        version: version.to_owned(),
-        waiting: take.waiting,
-        clock_known: take.clock_known,
-    };
-    Ok(match journal.take_from(listener, &heard, &clocks, &state, now)? {
-        Some(_) => Answer::Kept,
-        None => refused(
-            Why::NotLetIn,
-            format!(
-                "listener {} was withdrawn at the record; nothing of it is taken any more",
-                listener.id
+    Ok(
+        match journal.take_from(listener, &heard, &clocks, &take.state(version), now)? {
+            Some(_) => Answer::Kept,
+            None => refused(
+                Why::NotLetIn,
+                format!(
+                    "listener {} was withdrawn at the record; nothing of it is taken any more",
+                    listener.id
+                ),
             ),
-        ),
-    })
+        },
+    )
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use super::line::{Line, LineError};
 use super::speech::{Answer, Ask, CLOCKS_MAX, FRAMES_MAX, OCTETS_MAX, Take, Why};
 use crate::journal::{Heard, Journal, JournalError, Record, State};
 use jiff::Timestamp;
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 /// The record answers within this: its disk may be slow, and it holds back who has too much.
@@ -62,6 +63,12 @@ pub struct Errand {
     clocks: i64,
     /// When the journal was last told how far it is.
     noted: Option<Instant>,
+}
+
+/// How many octets are free for a journal.
+fn free(journal: &Path) -> Option<u64> {
+    let volume = rustix::fs::statvfs(journal).ok()?;
+    Some(volume.f_bavail.saturating_mul(volume.f_frsize))
 }
 
 fn ask(line: &mut Line, at: &str, asked: &Ask) -> Result<Answer, ErrandError> {
@@ -148,6 +155,8 @@ impl Errand {
             version: self.version.clone(),
             waiting: journal.waiting_behind(through)?,
             clock_known,
+            disk_free: free(journal.path()),
+            wall: Some(Timestamp::now()),
         };
         let take = Take::of(&heard, &clocks, &state).map_err(|error| LineError::Nonsense {
             to: self.at.clone(),

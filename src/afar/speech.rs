@@ -51,6 +51,12 @@ pub struct Take {
     pub waiting: u64,
     /// Whether the listener's clock is known to be right.
     pub clock_known: bool,
+    /// How many octets of its disk are free. One of an earlier version does not say.
+    #[serde(default)]
+    pub disk_free: Option<u64>,
+    /// What its clock shows, in microseconds since 1970. One of an earlier version does not say.
+    #[serde(default)]
+    pub wall_us: Option<i64>,
 }
 
 /// A frame with its number in the listener's journal.
@@ -153,7 +159,20 @@ impl Take {
                 .collect(),
             waiting: state.waiting,
             clock_known: state.clock_known,
+            disk_free: state.disk_free,
+            wall_us: state.wall.map(Timestamp::as_microsecond),
         })
+    }
+
+    /// How the listener is, which runs this version.
+    pub fn state(&self, version: &str) -> State {
+        State {
+            version: version.to_owned(),
+            waiting: self.waiting,
+            clock_known: self.clock_known,
+            disk_free: self.disk_free,
+            wall: self.wall_us.and_then(|us| Timestamp::from_microsecond(us).ok()),
+        }
     }
 
     /// How many rows there are to keep.

@@ -84,6 +84,16 @@ pub(super) struct ListenerLine<'a> {
     frames: u64,
     clock_known: Option<bool>,
     version: Option<&'a str>,
+    disk_free_octets: Option<u64>,
+    clock_ahead_s: Option<i64>,
+    refused: Option<RefusedLine<'a>>,
+}
+
+/// That a listener was refused for its version.
+#[derive(Serialize)]
+struct RefusedLine<'a> {
+    at: String,
+    version: &'a str,
 }
 
 impl<'a> ListenerLine<'a> {
@@ -104,6 +114,12 @@ impl<'a> ListenerLine<'a> {
             frames: listener.frames,
             clock_known: listener.clock_known,
             version: listener.version.as_deref(),
+            disk_free_octets: listener.disk_free,
+            clock_ahead_s: listener.clock_ahead_s,
+            refused: listener.refused.as_ref().map(|(at, version)| RefusedLine {
+                at: days::shown(*at, zones),
+                version,
+            }),
         }
     }
 }
@@ -208,9 +224,12 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
             Some(false) => ", its clock is not known to be right",
             _ => "",
         };
+        let refused = line.refused.as_ref().map_or_else(String::new, |refused| {
+            format!(", refused for its version {} {}", refused.version, refused.at)
+        });
         writeln!(
             out,
-            "{:<4}  {:<9}  {heard}, {} frames here, {waiting}{clock}  {}",
+            "{:<4}  {:<9}  {heard}, {} frames here, {waiting}{clock}{refused}  {}",
             line.id, line.state, line.frames, line.label
         )?;
     }

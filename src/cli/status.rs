@@ -13,7 +13,7 @@ use crate::export::report::words::n;
 use crate::home::listening::door_is_shut;
 use crate::home::metrics::{Measured, open_metrics};
 use crate::household::Zones;
-use crate::journal::{Journal, Listener};
+use crate::journal::{Comes, Journal, Listener};
 use crate::radio::report::{CentralReport, MonitorReport};
 use crate::radio::way::Way;
 use crate::socket;
@@ -22,6 +22,7 @@ use crate::words::Words;
 use clap::Args;
 use serde::Serialize;
 use serde_json::Value;
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -73,13 +74,19 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     // nothing of the daemon.
     let journal = here.read_journal().ok();
     let stated = journal.as_ref().map(|journal| here.stated(journal)).transpose()?;
-    let (zones, listeners, released) = match (&journal, &stated) {
+    let (zones, listeners, coming, released) = match (&journal, &stated) {
         (Some(journal), Some(stated)) => (
             stated.zones.clone(),
             journal.listeners()?,
+            journal.coming_by(&stated.household)?,
             Standing::of(journal, &here.config()?.clinic, stated)?,
         ),
-        _ => (Zones::only(jiff::tz::TimeZone::system()), Vec::new(), None),
+        _ => (
+            Zones::only(jiff::tz::TimeZone::system()),
+            Vec::new(),
+            BTreeMap::new(),
+            None,
+        ),
     };
     if args.json {
         json_line(
@@ -99,7 +106,11 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         let mut facts = facts(&report, &ear, &zones, words);
         let shut = !listeners.is_empty() && door_is_shut(&state);
         let open = listeners.iter().filter(|listener| listener.is_open());
-        facts.extend(open.flat_map(|listener| of_listener(listener, shut, &zones, words)));
+        for listener in open {
+            facts.extend(of_listener(listener, shut, &zones, words));
+            let comes = coming.get(&listener.id).map_or(&[][..], Vec::as_slice);
+            facts.extend(of_batteries(comes, words));
+        }
         if let Some(released) = &released {
             facts.push((words.say("deliver-clinic"), released.clinic.clone()));
             facts.extend(released.said(true, words).into_iter().map(more));
@@ -155,8 +166,43 @@ fn of_listener(listener: &Listener, shut: bool, zones: &Zones, words: &Words) ->
         facts.push(more(words.with("status-listener-waits", &[("n", frames.into())])));
     }
     facts.extend((listener.clock_known == Some(false)).then(|| more(words.say("status-listener-clock"))));
+    if let Some(ahead) = listener.clock_apart() {
+        let way = if ahead < 0 { "behind" } else { "ahead" };
+        let values = [("seconds", ahead.abs().into()), ("where", way.into())];
+        facts.push(more(words.with("status-listener-clock-apart", &values)));
+    }
+    if let Some((at, theirs)) = &listener.refused {
+        let values = [
+            ("moment", rows::moment(*at, zones, words).into()),
+            ("theirs", theirs.as_str().into()),
+            ("ours", env!("CARGO_PKG_VERSION").into()),
+        ];
+        facts.push(more(words.with("status-listener-apart", &values)));
+    }
+    let version = listener.version.as_deref();
+    let version =
+        version.map(|version| words.with("status-listener-version", &[("version", version.into())]));
+    let disk = listener.disk_free.map(|free| {
+        let megabytes = i64::try_from(free / 1_000_000).unwrap_or(i64::MAX);
+        words.with("status-listener-disk", &[("mb", megabytes.into())])
+    });
+    let machine: Vec<String> = version.into_iter().chain(disk).collect();
+    facts.extend((!machine.is_empty()).then(|| more(machine.join(", "))));
     facts.extend(shut.then(|| more(words.say("status-door-shut"))));
     facts
+}
+
+/// What the monitors that come by a listener told last of their batteries.
+fn of_batteries(comes: &[Comes], words: &Words) -> Vec<(String, String)> {
+    let told = comes.iter().filter_map(|(name, battery)| {
+        let (level, _) = battery.as_ref()?;
+        let values = [
+            ("monitor", name.as_str().into()),
+            ("level", i64::from(*level).into()),
+        ];
+        Some(more(words.with("status-listener-battery", &values)))
+    });
+    told.collect()
 }
 
 fn more(said: String) -> (String, String) {

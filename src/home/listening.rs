@@ -241,10 +241,19 @@ fn rooms(
         let elsewhere = listeners.into_iter().flat_map(|listener| listener.monitors);
         return Ok((trouble.into_iter().collect(), elsewhere.collect()));
     }
-    listeners.retain(|listener| now.duration_since(listener.heard) >= silent.listener());
-    let trouble = |listener: &ListenerHeard| ListeningTrouble {
-        what: Obstacle::Room(listener.name.clone()),
-        since: Some(listener.heard),
+    let gone = |listener: &ListenerHeard| now.duration_since(listener.called()) >= silent.listener();
+    listeners.retain(|listener| gone(listener) || listener.refused.is_some());
+    let trouble = |listener: &ListenerHeard| {
+        let name = listener.name.clone();
+        let (what, since) = if gone(listener) {
+            (Obstacle::Room(name), listener.called())
+        } else {
+            (Obstacle::RoomApart(name), listener.heard)
+        };
+        ListeningTrouble {
+            what,
+            since: Some(since),
+        }
     };
     let troubles = listeners.iter().map(trouble).collect();
     let elsewhere = listeners.into_iter().flat_map(|listener| listener.monitors);

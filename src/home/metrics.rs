@@ -38,6 +38,8 @@ pub struct Measured {
     pub held: Option<HeldBack>,
     /// The other machines that hand on to this one.
     pub listeners: Vec<Listener>,
+    /// The battery level that each monitor told last, in percent.
+    pub batteries: BTreeMap<String, u8>,
 }
 
 /// What the household did not release to a clinic, in numbers.
@@ -78,7 +80,16 @@ impl Measured {
             name.push(suffix);
             std::fs::metadata(name).map_or(0, |file| file.len())
         };
+        let mut batteries = BTreeMap::new();
+        for (id, (monitor, forgotten)) in &journal.household()?.monitors {
+            if let Some(address) = monitor.address.as_ref().filter(|_| !forgotten)
+                && let Some((level, _)) = journal.last_battery(address)?
+            {
+                batteries.insert(id.to_string(), level);
+            }
+        }
         Ok(Self {
+            batteries,
             collector,
             journal_octets: ["", "-wal", "-shm"].into_iter().map(octets).sum(),
             frames: u64::try_from(journal.frame_count()?).unwrap_or_default(),
@@ -137,14 +148,24 @@ impl Family<'_> {
     }
 
     fn of(&mut self, label: &str, which: &str, value: impl Display) {
-        let which = which
-            .replace('\\', "\\\\")
-            .replace('"', "\\\"")
-            .replace('\n', "\\n");
+        self.of_all(&[(label, which)], value);
+    }
+
+    fn of_all(&mut self, labels: &[(&str, &str)], value: impl Display) {
+        let label = |(label, which): &(&str, &str)| {
+            let which = which
+                .replace('\\', "\\\\")
+                .replace('"', "\\\"")
+                .replace('\n', "\\n");
+            format!("{label}=\"{which}\"")
+        };
+        let labels: Vec<String> = labels.iter().map(label).collect();
         let _ = writeln!(
             self.text,
-            "quietcuff_{}{}{{{label}=\"{which}\"}} {value}",
-            self.name, self.suffix
+            "quietcuff_{}{}{{{}}} {value}",
+            self.name,
+            self.suffix,
+            labels.join(",")
         );
     }
 }
@@ -202,26 +223,60 @@ fn held(text: &mut Text, held: &HeldBack) {
 /// A listener is its id; where it stands is nobody's business.
 fn listeners(text: &mut Text, listeners: &[Listener]) {
     let open = || listeners.iter().filter(|listener| listener.is_open());
-    let mut heard = text.family(
-        Kind::Gauge,
+    let mut family = |name, unit, help, value: &dyn Fn(&Listener) -> Option<i64>| {
+        let mut family = text.family(Kind::Gauge, name, unit, help);
+        for listener in open() {
+            if let Some(value) = value(listener) {
+                family.of("listener", &listener.id, value);
+            }
+        }
+    };
+    let whole = |count: u64| i64::try_from(count).unwrap_or(i64::MAX);
+    family(
         "listener_last_heard_timestamp_seconds",
         "seconds",
         "When a listener last handed on or said that it is there, since 1970.",
+        &|listener| listener.last.map(Timestamp::as_second),
     );
-    for listener in open() {
-        if let Some(last) = listener.last {
-            heard.of("listener", &listener.id, last.as_second());
-        }
-    }
-    let mut waiting = text.family(
-        Kind::Gauge,
+    family(
         "listener_waiting_frames",
         "",
         "Frames that a listener had not handed on when it was last heard.",
+        &|listener| listener.waiting.map(whole),
+    );
+    family(
+        "listener_refused",
+        "",
+        "1 where a listener calls and its version is not understood: bring both to the same one.",
+        &|listener| Some(i64::from(listener.refused.is_some())),
+    );
+    family(
+        "listener_clock_known",
+        "",
+        "1 where the clock of a listener was known to be right when it was last heard.",
+        &|listener| listener.clock_known.map(i64::from),
+    );
+    family(
+        "listener_clock_ahead_seconds",
+        "seconds",
+        "By how much the clock of a listener was ahead of this machine's when it was last heard.",
+        &|listener| listener.clock_ahead_s,
+    );
+    family(
+        "listener_disk_free_bytes",
+        "bytes",
+        "Octets of a listener's disk that were free when it was last heard.",
+        &|listener| listener.disk_free.map(whole),
+    );
+    let mut runs = text.family(
+        Kind::Gauge,
+        "listener_version",
+        "",
+        "1 for the version that a listener ran when it was last heard.",
     );
     for listener in open() {
-        if let Some(frames) = listener.waiting {
-            waiting.of("listener", &listener.id, frames);
+        if let Some(version) = &listener.version {
+            runs.of_all(&[("listener", &listener.id), ("version", version)], 1);
         }
     }
 }
@@ -243,6 +298,15 @@ pub fn open_metrics(measured: &Measured) -> String {
     );
     for (monitor, at) in &measured.last_heard {
         heard.of("monitor", monitor, at.as_second());
+    }
+    let mut batteries = text.family(
+        Gauge,
+        "monitor_battery_ratio",
+        "ratio",
+        "The battery level that the monitor told last, of 1.",
+    );
+    for (monitor, level) in &measured.batteries {
+        batteries.of("monitor", monitor, f64::from(*level) / 100.0);
     }
     text.family(Gauge, "journal_frames", "", "Frames in the journal.")
         .is(measured.frames);

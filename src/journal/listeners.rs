@@ -8,17 +8,21 @@
 use super::frames::{OWN_CONNECTIONS, insert};
 use super::{Appended, Journal, JournalError, chain};
 use crate::frame::Frame;
-use crate::household::{Household, MonitorAddress};
+use crate::household::{Household, MonitorAddress, MonitorId};
 use crate::keys::Digest;
 use crate::monitoring::reminders::ListenerHeard;
 use crate::reading::ClockSample;
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use sha2::{Digest as _, Sha256};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Ranges of connection numbers that can be given.
 const SLOTS: u32 = 255;
+/// Two clocks that differ by less are as good as one (own choice): more than the slowest line takes to say what time it is.
+const CLOCK_APART_S: i64 = 60;
+/// A disk with less room is worth a word: ten years of a household take less.
+pub const DISK_ADVISED_OCTETS: u64 = 200 * 1024 * 1024;
 
 /// A machine that hands on frames.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -41,6 +45,12 @@ pub struct Listener {
     pub clock_known: Option<bool>,
     /// The version of its program.
     pub version: Option<String>,
+    /// How many octets of its disk were free then.
+    pub disk_free: Option<u64>,
+    /// By how many seconds its clock was ahead of this machine's then.
+    pub clock_ahead_s: Option<i64>,
+    /// When it last called and was refused for the version of its program, where it was not understood since.
+    pub refused: Option<(Timestamp, String)>,
     /// How many frames it has handed on.
     pub frames: u64,
     slot: u32,
@@ -59,6 +69,16 @@ impl Listener {
     /// Whether frames are taken from it.
     pub const fn is_open(&self) -> bool {
         self.withdrawn.is_none() && self.closed.is_none()
+    }
+
+    /// By how many seconds its clock was ahead of this machine's, where that is worth a word.
+    pub fn clock_apart(&self) -> Option<i64> {
+        self.clock_ahead_s.filter(|ahead| ahead.abs() >= CLOCK_APART_S)
+    }
+
+    /// How many octets of its disk were free, where those are few.
+    pub fn disk_low(&self) -> Option<u64> {
+        self.disk_free.filter(|free| *free < DISK_ADVISED_OCTETS)
     }
 }
 
@@ -109,7 +129,7 @@ pub struct Held {
 }
 
 /// How a listener is, in its own words.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct State {
     /// The version of its program.
     pub version: String,
@@ -117,7 +137,14 @@ pub struct State {
     pub waiting: u64,
     /// Whether its clock is known to be right.
     pub clock_known: bool,
+    /// How many octets of its disk are free, where it says so.
+    pub disk_free: Option<u64>,
+    /// What its clock shows, where it says so.
+    pub wall: Option<Timestamp>,
 }
+
+/// A monitor that comes by a listener, with the battery level that it told last, and when.
+pub type Comes = (String, Option<(u8, Timestamp)>);
 
 /// What came of a code.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -131,7 +158,8 @@ pub enum Joined {
 }
 
 const COLUMNS: &str =
-    "id, slot, label, joined_us, withdrawn_us, closed_us, last_us, waiting, clock_known, version, frames";
+    "id, slot, label, joined_us, withdrawn_us, closed_us, last_us, waiting, clock_known, version, disk_free,
+                       clock_ahead_s, refused_us, refused_version, frames";
 
 impl Journal {
     /// Keeps a code that lets one listener in until then; of the code only its digest.
@@ -224,7 +252,8 @@ impl Journal {
     pub fn listeners_heard(&self, household: &Household) -> Result<Vec<ListenerHeard>, JournalError> {
         let mut listeners = self.in_context(|db| {
             db.prepare_cached(
-                "SELECT id, coalesce(nullif(label, ''), id), coalesce(last_us, joined_us) FROM listener
+                "SELECT id, coalesce(nullif(label, ''), id), coalesce(last_us, joined_us), refused_us, refused_version
+                 FROM listener
                  WHERE withdrawn_us IS NULL AND closed_us IS NULL ORDER BY slot",
             )?
             .query_map([], |row| {
@@ -232,6 +261,7 @@ impl Journal {
                     id: row.get(0)?,
                     name: row.get(1)?,
                     heard: Timestamp::from_microsecond(row.get(2)?).unwrap_or_default(),
+                    refused: refused(row, 3)?,
                     monitors: BTreeSet::new(),
                 })
             })?
@@ -272,6 +302,43 @@ impl Journal {
             )?
             .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
             .collect()
+        })
+    }
+
+    /// The monitors that come by each listener, by the listener's id: each with the battery level that it told last, and
+    /// when.
+    pub fn coming_by(&self, household: &Household) -> Result<BTreeMap<String, Vec<Comes>>, JournalError> {
+        let mut by = BTreeMap::new();
+        for listener in self.listeners_heard(household)? {
+            let mut all = Vec::new();
+            for name in listener.monitors {
+                let id: Option<MonitorId> = name.parse().ok();
+                let known = id.and_then(|id| household.monitors.get(&id));
+                let address = match known {
+                    Some((monitor, _)) => monitor.address.clone(),
+                    None => name.parse().ok(),
+                };
+                let battery = address.map(|address| self.last_battery(&address)).transpose()?;
+                all.push((name, battery.flatten()));
+            }
+            by.insert(listener.id, all);
+        }
+        Ok(by)
+    }
+
+    /// A listener called, and was refused for the version of its program.
+    pub fn listener_refused(
+        &mut self,
+        listener: &Listener,
+        version: &str,
+        now: Timestamp,
+    ) -> Result<(), JournalError> {
+        self.in_context(|db| {
+            db.execute(
+                "UPDATE listener SET refused_us = ?2, refused_version = ?3 WHERE id = ?1",
+                params![listener.id, now.as_microsecond(), version],
+            )
+            .map(|_| ())
         })
     }
 
@@ -349,7 +416,8 @@ impl Journal {
             transaction
                 .prepare_cached(
                     "UPDATE listener SET last_us = ?2, waiting = ?3, clock_known = ?4, version = ?5, clocks = max(clocks, ?6),
-                                         frames = frames + ?7
+                                         frames = frames + ?7, disk_free = ?8, clock_ahead_s = ?9, refused_us = NULL,
+                                         refused_version = NULL
                      WHERE id = ?1",
                 )?
                 .execute(params![
@@ -360,6 +428,8 @@ impl Journal {
                     state.version,
                     clocks.iter().map(|(sequence, _)| *sequence).max().unwrap_or(0),
                     told,
+                    state.disk_free.map(|free| i64::try_from(free).unwrap_or(i64::MAX)),
+                    state.wall.map(|wall| wall.duration_since(now).as_secs()),
                 ])?;
             transaction.commit()?;
             Ok(Some(appended))
@@ -503,8 +573,20 @@ fn listener(row: &Row<'_>) -> rusqlite::Result<Listener> {
         waiting: row.get::<_, Option<i64>>(7)?.and_then(|n| u64::try_from(n).ok()),
         clock_known: row.get(8)?,
         version: row.get(9)?,
-        frames: row.get::<_, i64>(10)?.try_into().unwrap_or(0),
+        disk_free: row.get::<_, Option<i64>>(10)?.and_then(|n| u64::try_from(n).ok()),
+        clock_ahead_s: row.get(11)?,
+        refused: refused(row, 12)?,
+        frames: row.get::<_, i64>(14)?.try_into().unwrap_or(0),
     })
+}
+
+/// When a listener was refused for its version, and for which: two columns.
+fn refused(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<(Timestamp, String)>> {
+    let at = row.get::<_, Option<i64>>(column)?;
+    let version: Option<String> = row.get(column + 1)?;
+    Ok(at
+        .and_then(|at| Timestamp::from_microsecond(at).ok())
+        .zip(version))
 }
 
 #[cfg(test)]
@@ -542,6 +624,8 @@ mod tests {
             version: "1.0.0".into(),
             waiting: 3,
             clock_known: true,
+            disk_free: Some(1_000),
+            wall: Some(NOW - jiff::SignedDuration::from_secs(90)),
         }
     }
 

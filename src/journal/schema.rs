@@ -42,6 +42,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     LISTENERS,
     RELEASES,
     FRAMES_HANDED_ON,
+    LISTENERS_SAY,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -438,6 +439,14 @@ ALTER TABLE clinic ADD COLUMN told_unstated TEXT; -- ids of people, with blanks 
 const FRAMES_HANDED_ON: &str = "
 ALTER TABLE listener ADD COLUMN frames INTEGER NOT NULL DEFAULT 0;
 UPDATE listener SET frames = (SELECT count(*) FROM hearing WHERE hearing.listener = listener.id);
+";
+
+/// What else a listener says of itself, and that one was refused for its version.
+const LISTENERS_SAY: &str = "
+ALTER TABLE listener ADD COLUMN disk_free INTEGER;       -- octets of its disk that were free when it was last heard
+ALTER TABLE listener ADD COLUMN clock_ahead_s INTEGER;   -- by how much its clock was ahead of this machine's then
+ALTER TABLE listener ADD COLUMN refused_us INTEGER;      -- when it last called and was refused for its version,
+ALTER TABLE listener ADD COLUMN refused_version TEXT;    -- which was this; neither once it was understood again
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -39,6 +39,8 @@ pub enum Obstacle {
     Silent(MonitorId),
     /// A machine in another room, which is called this, is not heard.
     Room(String),
+    /// A machine in another room, which is called this, calls and runs a version that is not understood here.
+    RoomApart(String),
     /// The program that takes in what other rooms hear does not run.
     DoorShut,
     /// The clinic's server gets nothing, for this reason.
@@ -70,6 +72,7 @@ impl Obstacle {
             Self::Clock => "clock",
             Self::Silent(_) => "silent",
             Self::Room(_) => "listener-silent",
+            Self::RoomApart(_) => "listener-apart",
             Self::DoorShut => "door-shut",
             Self::Delivery(_) => "delivery",
             Self::NotDelivering => "not-delivering",
@@ -79,7 +82,11 @@ impl Obstacle {
     /// What else is known: the reason, or the monitor.
     pub fn detail(&self) -> &str {
         match self {
-            Self::Radio(why) | Self::Disk(why) | Self::Delivery(why) | Self::Room(why) => why,
+            Self::Radio(why)
+            | Self::Disk(why)
+            | Self::Delivery(why)
+            | Self::Room(why)
+            | Self::RoomApart(why) => why,
             Self::Silent(monitor) => monitor.as_str(),
             Self::NotRunning
             | Self::NoAnswer
@@ -110,6 +117,10 @@ impl Obstacle {
             Self::Room(name) => {
                 format!("the listener {name} is not heard: readings from its room do not arrive")
             }
+            Self::RoomApart(name) => format!(
+                "the listener {name} runs a version that this machine does not understand: readings from its room do not \
+                 arrive"
+            ),
             Self::DoorShut => {
                 "readings from other rooms do not arrive: the program that takes them in does not run"
                     .to_owned()

@@ -172,6 +172,8 @@ pub enum What {
     },
     /// A machine in another room has not been heard.
     ListenerSilent(ListenerHeard),
+    /// A machine in another room calls, and runs a version that is not understood here.
+    ListenerApart(ListenerHeard),
     /// Nothing is taken in of what other rooms hear: the program that does so is not there.
     DoorShut {
         /// When anything was last taken in.
@@ -215,7 +217,7 @@ impl Reminder {
             What::Urgent(..) => Kind::Urgent,
             What::BatteryLow { .. } => Kind::BatteryLow,
             What::MonitorSilent { .. } => Kind::MonitorSilent,
-            What::ListenerSilent(_) | What::DoorShut { .. } => Kind::ListenerSilent,
+            What::ListenerSilent(_) | What::ListenerApart(_) | What::DoorShut { .. } => Kind::ListenerSilent,
             What::BackupDue { .. } => Kind::BackupDue,
             What::CheckDue { .. } => Kind::CheckDue,
             What::DaemonDeaf(_) => Kind::DaemonDeaf,
@@ -321,8 +323,18 @@ pub struct ListenerHeard {
     pub name: String,
     /// When it was last heard; when it was let in, if never.
     pub heard: Timestamp,
+    /// When it last called and was refused for the version of its program, where it was not understood since; and which.
+    pub refused: Option<(Timestamp, String)>,
     /// The monitors that were last heard by it: by id, or by address where the household does not know one.
     pub monitors: BTreeSet<String>,
+}
+
+impl ListenerHeard {
+    /// When there was a word of it at all, understood or not.
+    pub fn called(&self) -> Timestamp {
+        let refused = self.refused.as_ref().map_or(Timestamp::MIN, |(at, _)| *at);
+        self.heard.max(refused)
+    }
 }
 
 /// What a person planned and did.
@@ -724,10 +736,25 @@ fn of_rooms(known: &Known<'_>) -> Vec<Reminder> {
         return heard.map(shut).into_iter().collect();
     }
     let of = |listener: &ListenerHeard| {
-        let key = format!("listener-silent/{}/{}", listener.id, listener.heard.as_second());
-        reminder(key, listener.heard, What::ListenerSilent(listener.clone()))
+        let key = |at: Timestamp| format!("listener-silent/{}/{}", listener.id, at.as_second());
+        let called = listener.called();
+        let apart = listener.refused.as_ref().map(|_| Reminder {
+            until: Some(later(called, silent)),
+            ..reminder(
+                format!("{}/apart", key(listener.heard)),
+                listener.heard,
+                What::ListenerApart(listener.clone()),
+            )
+        });
+        let gone = ListenerHeard {
+            heard: called,
+            ..listener.clone()
+        };
+        apart
+            .into_iter()
+            .chain([reminder(key(called), called, What::ListenerSilent(gone))])
     };
-    known.rooms.listeners.iter().map(of).collect()
+    known.rooms.listeners.iter().flat_map(of).collect()
 }
 
 /// Hours of the household's clock in which only what is urgent is said.

@@ -1240,6 +1240,13 @@ listener-waiting-n = { $n ->
 listener-not-told = Nichts gemeldet.
 listener-clock-right = Geht bekanntermaßen richtig.
 listener-clock-unsure = Nicht bekannt, ob sie richtig geht. Sehen Sie nach, ob das Netz dort zu einem Zeitserver führt.
+listener-clock-apart = { $seconds } s { $where ->
+    [behind] hinter
+   *[ahead] vor
+} der Uhr dieses Servers.
+listener-apart = Er hat sich { $moment } gemeldet und wurde abgewiesen: Bei ihm läuft Version { $theirs }, auf diesem Server { $ours }. Nur benachbarte Versionen verstehen einander. Bringen Sie beide auf dieselbe Version. Er hebt auf, was er hört, und gibt es dann weiter.
+listener-disk = Frei auf seinem Datenträger
+listener-disk-low = Das ist wenig. Schaffen Sie dort Platz, oder geben Sie ihm eine größere Karte.
 listener-version = Programmversion
 listener-monitors = Messgeräte, die so ankommen
 listener-monitors-none = Noch keine.
@@ -1495,6 +1502,8 @@ told-listener-silent = Das ist das kleine Gerät, das { $monitors ->
     [one] ein Messgerät
    *[other] { $monitors } Messgeräte
 } in seinem Raum hört und die Messungen weitergibt. Wenn Sie dort sind, sehen Sie nach, ob es eingesteckt ist und ob das Netz dort geht. Solange es Strom hat, hebt es auf, was es hört, und gibt es später weiter; nichts muss noch einmal gemessen werden.
+told-subject-listener-apart = Vom Empfänger { $listener } kommen seit { $moment } keine Messungen an
+told-listener-apart = Er meldet sich, aber bei ihm läuft Version { $theirs } und auf dem Server { $ours }: zu weit auseinander, um einander zu verstehen. Bringen Sie beide auf dieselbe Version. Er hebt auf, was er hört, und gibt es dann weiter; nichts muss noch einmal gemessen werden.
 told-subject-door-shut = Seit { $moment } kommt nichts aus anderen Räumen an
 told-door-shut = Auf dem Server läuft das Programm nicht, das annimmt, was die Empfänger weitergeben; quietcuff check sagt, was zu starten ist. Die Empfänger heben auf, was sie hören, und geben es später weiter.
 told-subject-check-due = Messgerät { $monitor }: { $task }
@@ -1594,6 +1603,7 @@ listening-disk = Messungen können nicht aufgehoben werden: { $detail }.
 listening-clock = Es ist nicht sicher, ob die Uhr des Servers stimmt. Zeiten auf dieser Seite können falsch sein, bis er die Zeit aus dem Netz hat.
 listening-silent = Messgerät { $detail } ist länger still als gewohnt. Wenn seither jemand gemessen hat, bringen Sie es in die Nähe des Servers und sehen Sie nach den Batterien. Wenn niemand gemessen hat, ist nichts zu tun.
 listening-listener-silent = Der Empfänger { $detail } wird nicht gehört, deshalb kommen Messungen aus seinem Raum nicht an. Sehen Sie nach, ob er eingesteckt ist und ob das Netz dort geht. Solange er Strom hat, hebt er auf, was er hört, und gibt es später weiter.
+listening-listener-apart = Der Empfänger { $detail } meldet sich, aber sein Programm und das dieses Servers sind zu weit auseinander, um einander zu verstehen; deshalb kommen Messungen aus seinem Raum nicht an. Bringen Sie beide auf dieselbe Version. Er hebt auf, was er hört, und gibt es dann weiter.
 listening-door-shut = Messungen aus anderen Räumen kommen nicht an: Das Programm auf dem Server, das sie annimmt, läuft nicht. Die Empfänger heben sie auf. Starten Sie es auf dem Server.
 listening-delivery = Messungen kommen nicht beim Server der Praxis an: { $detail }. Sie sind hier aufgehoben.
 listening-not-delivering = Messungen warten darauf, an den Server der Praxis zu gehen: Das Programm, das sie zustellt, läuft nicht. Sie sind hier aufgehoben. Starten Sie es auf dem Server.
@@ -1710,6 +1720,14 @@ status-listener-waits = { $n ->
    *[other] { $n } Rahmen warteten dort
 }
 status-listener-clock = es ist nicht bekannt, ob seine Uhr richtig geht
+status-listener-clock-apart = seine Uhr geht { $seconds } s { $where ->
+    [behind] hinter
+   *[ahead] vor
+} der dieses Geräts
+status-listener-apart = er hat sich { $moment } gemeldet und wurde abgewiesen: bei ihm läuft Version { $theirs }, hier { $ours }; bringen Sie beide auf dieselbe Version, er hebt auf, was er hört
+status-listener-version = Version { $version }
+status-listener-disk = { $mb } MB frei auf seinem Datenträger
+status-listener-battery = Batterie von { $monitor }: { $level } %
 status-door-shut = das Programm hier, das annimmt, was er weitergibt, läuft nicht
 status-not-direct = nicht unmittelbar: { $why }
 status-users = { $n ->

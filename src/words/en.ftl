@@ -1241,6 +1241,13 @@ listener-waiting-n = { $n ->
 listener-not-told = It has not told.
 listener-clock-right = Known to be right.
 listener-clock-unsure = Not known to be right. See that the network there leads to a time server.
+listener-clock-apart = { $seconds } s { $where ->
+    [behind] behind
+   *[ahead] ahead of
+} this server’s clock.
+listener-apart = It called { $moment } and was refused: it runs version { $theirs }, and this server { $ours }. Only neighbouring versions understand each other. Bring both to the same version. It keeps what it hears and sends it then.
+listener-disk = Free on its disk
+listener-disk-low = That is little. Free some space there, or give it a larger card.
 listener-version = Version
 listener-monitors = Monitors that come this way
 listener-monitors-none = None yet.
@@ -1496,6 +1503,8 @@ told-listener-silent = It is the small box that hears { $monitors ->
     [one] one monitor
    *[other] { $monitors } monitors
 } in its room and sends the readings on. If you are there, see that it is plugged in and that the network there works. While it has power, it keeps what it hears and sends it later; nothing has to be measured again.
+told-subject-listener-apart = Readings from the listener { $listener } have not arrived since { $moment }
+told-listener-apart = It calls, but it runs version { $theirs } and the server { $ours }: too far apart to understand each other. Bring both to the same version. It keeps what it hears and sends it then; nothing has to be measured again.
 told-subject-door-shut = Nothing from other rooms has arrived since { $moment }
 told-door-shut = On the server, the program that takes in what the listeners send does not run; quietcuff check says what to start. The listeners keep what they hear and send it later.
 told-subject-check-due = Monitor { $monitor }: { $task }
@@ -1595,6 +1604,7 @@ listening-disk = Readings cannot be kept: { $detail }.
 listening-clock = The server’s clock is not known to be right. Times on this page may be wrong until it has the time from the network.
 listening-silent = Monitor { $detail } has been silent for longer than is its habit. If somebody measured, bring it near the server and look at its batteries. If nobody did, there is nothing to do.
 listening-listener-silent = The listener { $detail } is not heard, so readings from its room do not arrive. See that it is plugged in and that the network there works. While it has power, it keeps what it hears and sends it later.
+listening-listener-apart = The listener { $detail } calls, but its program and this server’s are too far apart to understand each other, so readings from its room do not arrive. Bring both to the same version. It keeps what it hears and sends it then.
 listening-door-shut = Readings from other rooms do not arrive: the program on the server that takes them in does not run. The listeners keep them. Start it on the server.
 listening-delivery = Readings do not reach the clinic’s server: { $detail }. They are kept here.
 listening-not-delivering = Readings wait to go to the clinic’s server: the program that delivers does not run. They are kept here. Start it on the server.
@@ -1711,6 +1721,14 @@ status-listener-waits = { $n ->
    *[other] { $n } frames waited there
 }
 status-listener-clock = its clock is not known to be right
+status-listener-clock-apart = its clock is { $seconds } s { $where ->
+    [behind] behind
+   *[ahead] ahead of
+} this machine’s
+status-listener-apart = it called { $moment } and was refused: it runs version { $theirs }, and this machine { $ours }; bring both to the same version, it keeps what it hears
+status-listener-version = version { $version }
+status-listener-disk = { $mb } MB free on its disk
+status-listener-battery = battery of { $monitor }: { $level } %
 status-door-shut = the program here that takes in what it sends does not run
 status-not-direct = not directly: { $why }
 status-users = { $n ->

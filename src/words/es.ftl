@@ -1240,6 +1240,13 @@ listener-waiting-n = { $n ->
 listener-not-told = No lo ha dicho.
 listener-clock-right = Se sabe que va bien.
 listener-clock-unsure = No se sabe si va bien. Mire que la red de allí llegue a un servidor de hora.
+listener-clock-apart = { $seconds } s de { $where ->
+    [behind] retraso
+   *[ahead] adelanto
+} respecto al reloj de este servidor.
+listener-apart = Llamó ({ $moment }) y fue rechazado: tiene la versión { $theirs }, y este servidor la { $ours }. Solo se entienden versiones vecinas. Ponga los dos en la misma versión. Guarda lo que oye y lo enviará entonces.
+listener-disk = Libre en su disco
+listener-disk-low = Es poco. Haga sitio allí, o póngale una tarjeta más grande.
 listener-version = Versión
 listener-monitors = Tensiómetros que llegan por él
 listener-monitors-none = Todavía ninguno.
@@ -1495,6 +1502,8 @@ told-listener-silent = Es el aparato pequeño que oye { $monitors ->
     [one] un tensiómetro
    *[other] { $monitors } tensiómetros
 } en su habitación y envía las mediciones. Si está usted allí, mire que esté enchufado y que la red funcione. Mientras tenga corriente guarda lo que oye y lo envía después; no hay que medir nada otra vez.
+told-subject-listener-apart = Del receptor { $listener } no llegan mediciones desde { $moment }
+told-listener-apart = Llama, pero tiene la versión { $theirs } y el servidor la { $ours }: demasiado lejanas para entenderse. Ponga los dos en la misma versión. Guarda lo que oye y lo enviará entonces; no hay que medir nada otra vez.
 told-subject-door-shut = Nada llega de otras habitaciones desde { $moment }
 told-door-shut = En el servidor no está en marcha el programa que recoge lo que envían los receptores; quietcuff check dice qué poner en marcha. Los receptores guardan lo que oyen y lo envían después.
 told-subject-check-due = Tensiómetro { $monitor }: { $task }
@@ -1594,6 +1603,7 @@ listening-disk = No se pueden guardar mediciones: { $detail }.
 listening-clock = No se sabe si el reloj del servidor va bien. Las horas de esta página pueden estar mal hasta que reciba la hora de la red.
 listening-silent = El tensiómetro { $detail } lleva callado más de lo habitual. Si alguien ha medido, acérquelo al servidor y mire sus pilas. Si no ha medido nadie, no hay nada que hacer.
 listening-listener-silent = El receptor { $detail } no se oye, así que no llegan las mediciones de su habitación. Mire que esté enchufado y que la red funcione allí. Mientras tenga corriente guarda lo que oye y lo envía después.
+listening-listener-apart = El receptor { $detail } llama, pero su programa y el de este servidor están en versiones demasiado lejanas para entenderse, así que no llegan las mediciones de su habitación. Ponga los dos en la misma versión. Guarda lo que oye y lo enviará entonces.
 listening-door-shut = No llegan mediciones de otras habitaciones: el programa del servidor que las recoge no está en marcha. Los receptores las guardan. Póngalo en marcha en el servidor.
 listening-delivery = Las mediciones no llegan al servidor del centro de salud: { $detail }. Aquí están guardadas.
 listening-not-delivering = Hay mediciones esperando para ir al servidor del centro de salud: el programa que las entrega no está en marcha. Aquí están guardadas. Póngalo en marcha en el servidor.
@@ -1710,6 +1720,14 @@ status-listener-waits = { $n ->
    *[other] { $n } tramas esperaban allí
 }
 status-listener-clock = no se sabe si su reloj va bien
+status-listener-clock-apart = su reloj lleva { $seconds } s de { $where ->
+    [behind] retraso
+   *[ahead] adelanto
+} respecto al de este equipo
+status-listener-apart = llamó ({ $moment }) y fue rechazado: tiene la versión { $theirs }, y este equipo la { $ours }; ponga los dos en la misma versión, guarda lo que oye
+status-listener-version = versión { $version }
+status-listener-disk = { $mb } MB libres en su disco
+status-listener-battery = pilas de { $monitor }: { $level } %
 status-door-shut = no está en marcha aquí el programa que recoge lo que envía
 status-not-direct = no directamente: { $why }
 status-users = { $n ->

@@ -85,6 +85,7 @@ fn offered() -> Take {
         version: VERSION.to_owned(),
         waiting: 0,
         clock_known: true,
+        ..State::default()
     };
     Take::of(&heard, &[], &state).unwrap()
 }

@@ -2,6 +2,7 @@
 //! What was heard is held against a household of one machine that heard the same. The oracle by others is GnuTLS, another
 //! implementation of TLS with raw public keys (RFC 7250).
 
+mod apart;
 mod attacks;
 mod handed;
 mod houses;

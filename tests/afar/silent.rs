@@ -8,7 +8,7 @@ use std::io::{BufRead, BufReader, Write};
 use std::os::unix::net::UnixListener;
 
 /// A collector that says no more than that it is there.
-fn collector(home: &Home) {
+pub(super) fn collector(home: &Home) {
     let listener = UnixListener::bind(state(home).join("daemon.sock")).unwrap();
     std::thread::spawn(move || {
         for stream in listener.incoming() {
@@ -23,7 +23,7 @@ fn collector(home: &Home) {
 }
 
 /// What `check` finds of listeners.
-fn found(home: &Home) -> Vec<String> {
+pub(super) fn found(home: &Home) -> Vec<String> {
     let rows = home.run(&["check", "--json"]).objects();
     let rows = rows.iter().filter(|row| row["check"] == "listeners");
     rows.map(|row| {
@@ -36,7 +36,7 @@ fn found(home: &Home) -> Vec<String> {
     .collect()
 }
 
-fn due(home: &Home) -> Vec<String> {
+pub(super) fn due(home: &Home) -> Vec<String> {
     let rows = home.run(&["remind", "list", "--json"]).objects();
     let rows = rows.iter().filter(|row| row["kind"] == "listener-silent");
     rows.map(|row| row["subject"].as_str().unwrap().to_owned())

@@ -340,6 +340,7 @@ fn a_listener_is_told_of_once_for_each_silence() {
         id: id.into(),
         name: name.into(),
         heard,
+        refused: None,
         monitors: monitors.iter().map(ToString::to_string).collect(),
     };
     home.listeners = vec![
@@ -402,6 +403,25 @@ fn a_listener_is_told_of_once_for_each_silence() {
     let again = silences(&home, at(18, 13, 0));
     assert_eq!(again.len(), 2);
     assert!(again.iter().all(|other| other.key != one[0].key));
+    // One that calls and is not understood is there: no plug is to blame until it is silent as well.
+    home.listeners[0].refused = Some((at(18, 12, 50), "99.0.0".into()));
+    let apart: Vec<Reminder> = silences(&home, at(18, 13, 0));
+    assert_eq!(apart.len(), 2);
+    let apart = apart
+        .iter()
+        .find(|one| matches!(one.what, What::ListenerApart(_)))
+        .unwrap();
+    let said = english.say(apart, at(18, 13, 0));
+    assert!(
+        said.text.contains("99.0.0") && !said.text.contains("plugged"),
+        "{said:?}"
+    );
+    let gone = silences(&home, at(18, 13, 50));
+    assert!(
+        gone.iter().all(|one| matches!(one.what, What::ListenerSilent(_))),
+        "{gone:?}"
+    );
+    home.listeners[0].refused = None;
     // Nobody is sent to a plug when the fault is here: one matter, an hour after anything came.
     home.shut = true;
     assert!(silences(&home, at(18, 12, 59)).is_empty());

@@ -375,12 +375,7 @@ fn afar(bytes: &[u8]) {
     {
         assert!(heard.len() <= FRAMES_MAX as usize);
         assert!(heard.windows(2).all(|two| two[0].sequence < two[1].sequence));
-        let state = quietcuff::journal::State {
-            version: String::new(),
-            waiting: take.waiting,
-            clock_known: take.clock_known,
-        };
-        let again = Take::of(&heard, &clocks, &state).unwrap();
+        let again = Take::of(&heard, &clocks, &take.state("")).unwrap();
         assert_eq!(again.heard().unwrap(), heard);
     }
     _ = black_box(serde_json::from_slice::<quietcuff::afar::speech::Answer>(bytes));

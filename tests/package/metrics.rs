@@ -88,6 +88,7 @@ fn another_parser_reads_every_number() {
         }),
         // Those of a real record are read in `afar::handed`.
         listeners: Vec::new(),
+        batteries: BTreeMap::from([("m1".to_owned(), 55)]),
     };
     let text = open_metrics(&measured);
     assert!(
@@ -117,6 +118,7 @@ fn another_parser_reads_every_number() {
             "gauge",
             "seconds",
         ),
+        ("monitor_battery_ratio", "monitor=m1", 0.55, "gauge", "ratio"),
         ("delivery_failures", CLINIC, 3.0, "gauge", ""),
         ("delivery_refused", CLINIC, 2.0, "gauge", ""),
         ("delivery_released_people", CLINIC, 2.0, "gauge", ""),
@@ -132,7 +134,7 @@ fn another_parser_reads_every_number() {
         let found = samples
             .get(&(format!("quietcuff_{name}"), labels.to_owned()))
             .unwrap_or_else(|| panic!("no {name} {labels} in {samples:?}"));
-        assert!((found.0 - value).abs() < 0.5, "{name}: {found:?}");
+        assert!((found.0 - value).abs() < 0.001, "{name}: {found:?}");
         assert_eq!((found.1.as_str(), found.2.as_str()), (kind, unit), "{name}");
     }
 }

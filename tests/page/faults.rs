@@ -157,6 +157,11 @@ fn befalls(home: &Home, fault: &str, around: &mut Around) {
         }
     } else if let Some(last) = fault.strip_prefix("listener heard until ") {
         listener(home, ago(long(last.trim_end_matches(" ago"))));
+    } else if let Some(last) = fault.strip_prefix("listener refused until ") {
+        let mut journal = home.journal();
+        let listener = journal.listeners().unwrap().remove(0);
+        let last = ago(long(last.trim_end_matches(" ago")));
+        journal.listener_refused(&listener, "99.0.0", last).unwrap();
     } else if let Some(what) = fault.strip_prefix("reading of ") {
         read(home, &what.replace(" ago", ""));
     } else if let Some(times) = fault.strip_prefix("server failed ") {
@@ -196,6 +201,7 @@ fn listener(home: &Home, last: Timestamp) {
         version: "0.1.0".to_owned(),
         waiting: 0,
         clock_known: true,
+        ..State::default()
     };
     journal
         .take_from(&listener, &[], &[], &state, last)
@@ -290,7 +296,7 @@ fn every_fault_is_told_alike_by_next_the_page_and_remind() {
         return;
     }
     let rows = rows();
-    assert!(rows.len() >= 31, "{} rows", rows.len());
+    assert!(rows.len() >= 34, "{} rows", rows.len());
     let mut wrong = Vec::new();
     for row in &rows {
         // Enrolled long ago: a monitor is silent since it was heard, or enrolled.

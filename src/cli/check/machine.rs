@@ -7,7 +7,7 @@ use crate::config::Config;
 use crate::edge::system_zone;
 use crate::home::listening::not_delivered;
 use crate::household::Household;
-use crate::journal::{Journal, JournalError};
+use crate::journal::{DISK_ADVISED_OCTETS, Journal, JournalError};
 use crate::monitoring::listening::{ListeningTrouble, Obstacle};
 use crate::radio::report::MonitorReport;
 use crate::roles::stated;
@@ -23,8 +23,6 @@ use std::io;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 
-/// Ten years of a household take less.
-const DISK_ADVISED_OCTETS: u64 = 200 * 1024 * 1024;
 /// SQLite needs room for its write-ahead log before it can say anything.
 const DISK_NEEDED_OCTETS: u64 = 20 * 1024 * 1024;
 

@@ -63,6 +63,21 @@ fn of_listener(listener: &Listener, silent: Silent, now: Timestamp) -> Option<Fi
             ),
         ));
     }
+    let silent = silent.listener();
+    if let Some((at, theirs)) = listener
+        .refused
+        .as_ref()
+        .filter(|(at, _)| now.duration_since(*at) < silent)
+    {
+        return Some(advised(
+            CHECK,
+            format!(
+                "{name} called {at:.0} and was refused: it runs version {theirs}, and this machine {}",
+                env!("CARGO_PKG_VERSION")
+            ),
+            "bring both to the same version; it keeps what it hears, and nothing is lost meanwhile",
+        ));
+    }
     let Some(last) = listener.last else {
         return Some(advised(
             CHECK,
@@ -70,13 +85,19 @@ fn of_listener(listener: &Listener, silent: Silent, now: Timestamp) -> Option<Fi
             "`quietcuff record hand-on` there, or `systemctl enable --now quietcuff-hand-on`",
         ));
     };
-    if now.duration_since(last) >= silent.listener() {
+    if now.duration_since(last) >= silent {
         return Some(advised(
             CHECK,
             format!("{name} was last heard {last:.0}{}", waiting(listener)),
             "see that it has power and network, and what `quietcuff record show` says there",
         ));
     }
+    of_machine(listener, name)
+}
+
+/// What a person could do for the machine of a listener that is heard, if anything.
+fn of_machine(listener: &Listener, name: &str) -> Option<Finding> {
+    const CHECK: &str = "listeners";
     if listener.clock_known == Some(false) {
         return Some(advised(
             CHECK,
@@ -85,6 +106,21 @@ fn of_listener(listener: &Listener, silent: Silent, now: Timestamp) -> Option<Fi
                 waiting(listener)
             ),
             "see that it reaches a time server: `timedatectl` there says so",
+        ));
+    }
+    if let Some(ahead) = listener.clock_apart() {
+        let (seconds, which) = (ahead.abs(), if ahead < 0 { "behind" } else { "ahead of" });
+        return Some(advised(
+            CHECK,
+            format!("the clock of {name} was {seconds} s {which} this machine's"),
+            "see on both what `timedatectl` says",
+        ));
+    }
+    if let Some(free) = listener.disk_low() {
+        return Some(advised(
+            CHECK,
+            format!("{name} has {} MB free on its disk", free / 1_000_000),
+            "free some space there; readings that it cannot write wait in its memory, which a power cut empties",
         ));
     }
     (listener.waiting > Some(0)).then(|| {

@@ -162,6 +162,10 @@ impl Voice<'_> {
                 let name = ("listener", one_line(&listener.name).into());
                 ("told-subject-listener-silent", vec![name, at(listener.heard)])
             }
+            What::ListenerApart(listener) => {
+                let name = ("listener", one_line(&listener.name).into());
+                ("told-subject-listener-apart", vec![name, at(listener.heard)])
+            }
             What::DoorShut { heard } => ("told-subject-door-shut", vec![at(*heard)]),
             What::CheckDue { monitor, due } => (
                 "told-subject-check-due",
@@ -197,6 +201,19 @@ impl Voice<'_> {
                 "told-listener-silent",
                 &[("monitors", listener.monitors.len().into())],
             ),
+            What::ListenerApart(listener) => {
+                let theirs = listener
+                    .refused
+                    .as_ref()
+                    .map_or("", |(_, version)| version.as_str());
+                words.with(
+                    "told-listener-apart",
+                    &[
+                        ("theirs", theirs.into()),
+                        ("ours", env!("CARGO_PKG_VERSION").into()),
+                    ],
+                )
+            }
             What::DoorShut { .. } => words.say("told-door-shut"),
             What::CheckDue { due, .. } => {
                 words.with("told-check-due", &[("date", words.date_with_year(due.on).into())])

@@ -10,27 +10,23 @@ use crate::afar::PORT;
 use crate::afar::code::{CODE_LIFE, Code, digest_of, place};
 use crate::home::card::code;
 use crate::home::live::Book;
-use crate::household::MonitorId;
-use crate::journal::{JournalError, Listener};
+use crate::journal::{Comes, JournalError, Listener};
 use crate::keys::{LABEL_CHARS_MAX, Secret};
 use crate::monitoring::stated::Stated;
 use crate::socket;
 use crate::socket::report::DoorReport;
+use crate::words::Words;
 use jiff::Timestamp;
 use maud::{Markup, html};
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// The page on which a listener is let in.
 const HERE: &str = "/monitors/listeners";
 
-/// A monitor that comes by a listener, with the battery level that it told last and when.
-type Comes = (String, Option<(u8, Timestamp)>);
-
 /// Each listener of which frames are taken or may be again, as the page of monitors shows it.
 pub(super) fn section(ask: &Ask, book: &mut Book, known: &Stated) -> Result<Markup, JournalError> {
     let listeners = standing(book)?;
-    let by = coming(book, known)?;
+    let by = book.journal.coming_by(&known.household)?;
     Ok(html! {
         @if !listeners.is_empty() || ask.viewer.cares() {
             h2 { (ask.say("listeners-title")) }
@@ -49,26 +45,6 @@ fn standing(book: &Book) -> Result<Vec<Listener>, JournalError> {
     Ok(listeners)
 }
 
-/// Which monitors come by which listener.
-fn coming(book: &Book, known: &Stated) -> Result<BTreeMap<String, Vec<Comes>>, JournalError> {
-    let mut by = BTreeMap::new();
-    for listener in book.journal.listeners_heard(&known.household)? {
-        let mut all = Vec::new();
-        for name in listener.monitors {
-            let id: Option<MonitorId> = name.parse().ok();
-            let monitor = id.and_then(|id| known.household.monitors.get(&id));
-            let address = monitor.and_then(|(monitor, _)| monitor.address.clone());
-            let battery = match address {
-                Some(address) => book.journal.last_battery(&address)?,
-                None => None,
-            };
-            all.push((name, battery));
-        }
-        by.insert(listener.id, all);
-    }
-    Ok(by)
-}
-
 fn one(listener: &Listener, comes: &[Comes], ask: &Ask, known: &Stated) -> Markup {
     let words = ask.words;
     let heading = format!("listener-{}", listener.id);
@@ -76,6 +52,7 @@ fn one(listener: &Listener, comes: &[Comes], ask: &Ask, known: &Stated) -> Marku
         section.monitor aria-labelledby=(heading) {
             h3 #(heading) { bdi { (listener.name()) } @if !listener.label.is_empty() { " (" (listener.id) ")" } }
             @if listener.closed.is_some() { p.notice { (words.say("listener-closed")) } }
+            (apart(listener, ask, known))
             dl {
                 dt { (words.say("monitor-heard")) }
                 dd {
@@ -91,16 +68,7 @@ fn one(listener: &Listener, comes: &[Comes], ask: &Ask, known: &Stated) -> Marku
                         None => { (words.say("listener-not-told")) }
                     }
                 }
-                dt { (words.say("monitor-clock")) }
-                dd {
-                    (words.say(match listener.clock_known {
-                        Some(true) => "listener-clock-right",
-                        Some(false) => "listener-clock-unsure",
-                        None => "listener-not-told",
-                    }))
-                }
-                dt { (words.say("listener-version")) }
-                dd { (listener.version.clone().unwrap_or_else(|| words.say("listener-not-told"))) }
+                (machine(listener, words))
                 dt { (words.say("listener-monitors")) }
                 @if comes.is_empty() { dd { (words.say("listener-monitors-none")) } }
                 @for (name, battery) in comes {
@@ -118,6 +86,58 @@ fn one(listener: &Listener, comes: &[Comes], ask: &Ask, known: &Stated) -> Marku
             }
         }
     }
+}
+
+/// That it called and was refused for its version.
+fn apart(listener: &Listener, ask: &Ask, known: &Stated) -> Markup {
+    let words = ask.words;
+    html! {
+        @if let Some((at, theirs)) = &listener.refused {
+            p.notice {
+                (words.with("listener-apart", &[
+                    ("moment", words.moment(known.zones.civil(*at)).into()),
+                    ("theirs", theirs.clone().into()),
+                    ("ours", env!("CARGO_PKG_VERSION").into()),
+                ]))
+            }
+        }
+    }
+}
+
+/// What it says of the machine that it runs on.
+fn machine(listener: &Listener, words: &Words) -> Markup {
+    html! {
+        dt { (words.say("monitor-clock")) }
+        dd {
+            (words.say(match listener.clock_known {
+                Some(true) => "listener-clock-right",
+                Some(false) => "listener-clock-unsure",
+                None => "listener-not-told",
+            }))
+            @if let Some(ahead) = listener.clock_apart() {
+                " "
+                (words.with("listener-clock-apart", &[
+                    ("seconds", ahead.abs().into()),
+                    ("where", if ahead < 0 { "behind" } else { "ahead" }.into()),
+                ]))
+            }
+        }
+        dt { (words.say("listener-disk")) }
+        dd {
+            @match listener.disk_free {
+                Some(free) => {
+                    (megabytes(free)) " MB" @if listener.disk_low().is_some() { ". " (words.say("listener-disk-low")) }
+                }
+                None => { (words.say("listener-not-told")) }
+            }
+        }
+        dt { (words.say("listener-version")) }
+        dd { (listener.version.clone().unwrap_or_else(|| words.say("listener-not-told"))) }
+    }
+}
+
+const fn megabytes(octets: u64) -> u64 {
+    octets / 1_000_000
 }
 
 /// Shows how a listener is let in, or does what was pressed.
