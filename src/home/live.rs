@@ -397,10 +397,11 @@ impl Book {
             ..FrameFilter::default()
         };
         let mut new: Vec<StoredFrame> = Vec::new();
+        let ahead = self.journal.clocks_ahead().unwrap_or_default();
         let read = self.journal.each_frame(&after, |stored| {
             self.frame = stored.id;
-            // A capture that is replayed tells nothing of this moment.
-            if now.duration_since(stored.frame.received_at) < CUFF_SILENT {
+            // A capture that is replayed tells nothing of this moment, and neither does what a listener kept for a while.
+            if now.duration_since(ahead.received(&stored.frame)) < CUFF_SILENT {
                 new.push(stored);
             }
             true

@@ -12,7 +12,7 @@ use crate::household::{Household, MonitorAddress, MonitorId};
 use crate::keys::Digest;
 use crate::monitoring::reminders::ListenerHeard;
 use crate::reading::ClockSample;
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -145,6 +145,20 @@ pub struct State {
 
 /// A monitor that comes by a listener, with the battery level that it told last, and when.
 pub type Comes = (String, Option<(u8, Timestamp)>);
+
+/// By how much the clock of each listener was ahead of this machine's when it was last heard, by the range of its
+/// connection numbers.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Ahead(BTreeMap<u32, SignedDuration>);
+
+impl Ahead {
+    /// When a frame was received by this machine's clock, as well as anybody knows: a listener stamps it with its own.
+    pub fn received(&self, frame: &Frame) -> Timestamp {
+        let ahead = self.0.get(&(frame.connection / OWN_CONNECTIONS));
+        let ahead = ahead.copied().unwrap_or_default();
+        frame.received_at.checked_sub(ahead).unwrap_or(frame.received_at)
+    }
+}
 
 /// What came of a code.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -302,6 +316,18 @@ impl Journal {
             )?
             .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
             .collect()
+        })
+    }
+
+    /// By how much the clock of each listener was ahead of this machine's when it was last heard.
+    pub fn clocks_ahead(&self) -> Result<Ahead, JournalError> {
+        self.in_context(|db| {
+            db.prepare_cached("SELECT slot, clock_ahead_s FROM listener WHERE clock_ahead_s <> 0")?
+                .query_map([], |row| {
+                    Ok((row.get(0)?, SignedDuration::from_secs(row.get(1)?)))
+                })?
+                .collect::<rusqlite::Result<_>>()
+                .map(Ahead)
         })
     }
 

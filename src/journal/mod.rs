@@ -49,7 +49,7 @@ pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use hand::Hand;
 pub use handing::Record;
-pub use listeners::{Comes, DISK_ADVISED_OCTETS, Heard, Held, Joined, Listener, State};
+pub use listeners::{Ahead, Comes, DISK_ADVISED_OCTETS, Heard, Held, Joined, Listener, State};
 pub use place::FILE_NAME;
 pub use readings::{History, Wanted};
 pub use recover::{Recovered, RecoveredLedger, Rows, recover};

@@ -9,6 +9,7 @@ mod begun;
 mod card;
 mod chair;
 mod consent;
+mod elsewhere;
 mod every;
 mod faults;
 mod first;
