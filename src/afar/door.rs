@@ -1,7 +1,8 @@
 //! One connection of a listener, as the record sees it.
 
 use super::HEARTBEAT;
-use super::line::{Line, LineError};
+use super::line::{First, Line, LineError};
+use super::orders::{Presence, Present};
 use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, is_version, near, shown};
 use crate::journal::{Joined, Journal, JournalError, Listener};
 use crate::keys::Secret;
@@ -59,51 +60,6 @@ impl Shares {
     }
 }
 
-/// The listeners that are connected, each by its id with how many lines it has.
-#[derive(Clone, Debug, Default)]
-pub struct Present(Arc<Mutex<BTreeMap<String, u32>>>);
-
-impl Present {
-    /// Their ids.
-    pub fn ids(&self) -> Vec<String> {
-        self.0
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .keys()
-            .cloned()
-            .collect()
-    }
-
-    fn comes(&self, id: &str) -> Presence {
-        *self
-            .0
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .entry(id.to_owned())
-            .or_default() += 1;
-        Presence {
-            present: self.clone(),
-            id: id.to_owned(),
-        }
-    }
-}
-
-/// A listener is connected for as long as this is there.
-struct Presence {
-    present: Present,
-    id: String,
-}
-
-impl Drop for Presence {
-    fn drop(&mut self) {
-        let mut all = self.present.0.lock().unwrap_or_else(PoisonError::into_inner);
-        match all.get_mut(&self.id) {
-            Some(lines) if *lines > 1 => *lines -= 1,
-            _ => drop(all.remove(&self.id)),
-        }
-    }
-}
-
 /// Serves one connection to its end. What is refused is said to the listener, and given back for the log.
 pub fn serve(
     line: &mut Line,
@@ -111,19 +67,33 @@ pub fn serve(
     (shares, present): (&Shares, &Present),
     version: &str,
 ) -> Result<(), LineError> {
-    let mut presence = None;
+    let mut presence: Option<Presence> = None;
     // Of somebody whom nobody let in, little is read.
     let mut octets_max = STRANGER_OCTETS_MAX;
     let mut patience = FIRST_WORD;
     let mut told = String::new();
-    while let Some(asked) = line.hear::<Ask>(patience, octets_max)? {
+    loop {
+        if let Some(presence) = presence.as_mut() {
+            patience = give(line, journal, presence)?;
+        }
+        let Some(asked) = line.hear::<Ask>(patience, octets_max)? else {
+            return Ok(());
+        };
         patience = SILENCE_MAX;
         let rows = match &asked {
             Ask::Take(take) => take.rows(),
             _ => 0,
         };
-        if let Ask::Join { version, .. } | Ask::Begin { version } = &asked {
+        if let Ask::Join { version, .. } | Ask::Begin { version, .. } = &asked {
             told.clone_from(version);
+        }
+        let does = matches!(asked, Ask::Begin { does: true, .. });
+        if let Ask::Did { number, answer } = asked {
+            if let Some(presence) = &mut presence {
+                presence.did(number, answer);
+            }
+            line.say(&Answer::Noted)?;
+            continue;
         }
         let answer = match answer(journal, &line.key, asked, (version, &told), Timestamp::now()) {
             Ok(answer) => answer,
@@ -142,9 +112,9 @@ pub fn serve(
             Answer::Holds { .. } => {
                 octets_max = OCTETS_MAX;
                 let listener = journal.listener_with(&line.key).ok().flatten();
-                presence = presence.or_else(|| listener.map(|listener| present.comes(&listener.id)));
+                presence = presence.or_else(|| listener.map(|listener| present.comes(&listener.id, does)));
             }
-            Answer::Kept => {}
+            Answer::Kept | Answer::Noted | Answer::Do { .. } => {}
         }
         // Before the answer: whoever waits for it sends nothing meanwhile. Of whom nothing is kept, nothing is counted.
         if answer == Answer::Kept {
@@ -152,7 +122,25 @@ pub fn serve(
         }
         line.say(&answer)?;
     }
-    Ok(())
+}
+
+/// Gives a listener what it is asked to do until it says something itself, and says for how long it may still be silent.
+fn give(line: &mut Line, journal: &Journal, presence: &mut Presence) -> Result<Duration, LineError> {
+    let until = Instant::now() + SILENCE_MAX;
+    loop {
+        let left = until.saturating_duration_since(Instant::now());
+        let Some(bell) = presence.bell() else {
+            return Ok(left);
+        };
+        if line.wait(bell, left)? != First::Other {
+            return Ok(until.saturating_duration_since(Instant::now()));
+        }
+        let listener = journal.listener_with(&line.key).ok().flatten();
+        let open = listener.as_ref().is_some_and(Listener::is_open);
+        for (number, request) in presence.orders(open) {
+            line.say(&Answer::Do { number, request })?;
+        }
+    }
 }
 
 /// The answer to one question of the holder of this key. `versions` are the record's and the listener's.
@@ -190,7 +178,7 @@ pub fn answer(
     };
     match asked {
         Ask::Take(take) => keep(journal, &listener, &take, theirs, now),
-        Ask::Begin { .. } | Ask::Join { .. } => {
+        Ask::Begin { .. } | Ask::Join { .. } | Ask::Did { .. } => {
             let held = journal.held_of(&listener)?;
             Ok(Answer::Holds {
                 through: held.last.map(|(sequence, _)| sequence),

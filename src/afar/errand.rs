@@ -5,12 +5,19 @@ use super::key::OwnKey;
 use super::line::{Line, LineError};
 use super::speech::{Answer, Ask, CLOCKS_MAX, FRAMES_MAX, OCTETS_MAX, Take, Why};
 use crate::journal::{Heard, Journal, JournalError, Record, State};
+use crate::socket;
 use jiff::Timestamp;
+use serde_json::Value;
+use std::collections::VecDeque;
+use std::os::fd::{AsFd, BorrowedFd};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
 /// The record answers within this: its disk may be slow, and it holds back who has too much.
 const ANSWER: Duration = Duration::from_mins(1);
+
+/// Requests of the record that may wait: more come from no person.
+const ORDERS_MAX: usize = 8;
 
 /// How often the journal is told at least that the record was there.
 const NOTED: Duration = Duration::from_mins(10);
@@ -63,6 +70,8 @@ pub struct Errand {
     clocks: i64,
     /// When the journal was last told how far it is.
     noted: Option<Instant>,
+    /// What the record asks to be done, and under which number.
+    orders: VecDeque<(u32, Value)>,
 }
 
 /// How many octets are free for a journal.
@@ -73,6 +82,10 @@ fn free(journal: &Path) -> Option<u64> {
 
 fn ask(line: &mut Line, at: &str, asked: &Ask) -> Result<Answer, ErrandError> {
     line.say(asked)?;
+    heard(line, at)
+}
+
+fn heard(line: &mut Line, at: &str) -> Result<Answer, ErrandError> {
     match line.hear(ANSWER, OCTETS_MAX)? {
         Some(Answer::Refused { why, words }) => Err(ErrandError::Refused {
             at: at.to_owned(),
@@ -114,6 +127,7 @@ impl Errand {
         let mut line = Line::call(&record.at, record.key, own)?;
         let asked = Ask::Begin {
             version: version.to_owned(),
+            does: true,
         };
         let Answer::Holds {
             through,
@@ -142,6 +156,7 @@ impl Errand {
             through,
             clocks,
             noted: None,
+            orders: VecDeque::new(),
         })
     }
 
@@ -163,7 +178,7 @@ impl Errand {
             why: format!("a frame of this journal cannot be said: {error}"),
         })?;
         let asked = Ask::Take(take);
-        match ask(&mut self.line, &self.at, &asked)? {
+        match self.ask(&asked)? {
             Answer::Kept => {}
             _ => return Err(ErrandError::Otherwise(self.at.clone())),
         }
@@ -175,6 +190,57 @@ impl Errand {
         self.through = through;
         self.clocks = clocks.last().map_or(self.clocks, |(sequence, _)| *sequence);
         Ok(heard.len())
+    }
+
+    /// Asks, and keeps what the record asks meanwhile.
+    fn ask(&mut self, asked: &Ask) -> Result<Answer, ErrandError> {
+        let mut answer = ask(&mut self.line, &self.at, asked)?;
+        while let Answer::Do { number, request } = answer {
+            self.keep(number, request)?;
+            answer = heard(&mut self.line, &self.at)?;
+        }
+        Ok(answer)
+    }
+
+    fn keep(&mut self, number: u32, request: Value) -> Result<(), ErrandError> {
+        if self.orders.len() >= ORDERS_MAX {
+            return Err(ErrandError::Otherwise(self.at.clone()));
+        }
+        self.orders.push_back((number, request));
+        Ok(())
+    }
+
+    /// The next thing that the record asks to be done, if it asks for one; nobody is waited for.
+    pub fn order(&mut self) -> Result<Option<(u32, Value)>, ErrandError> {
+        while self.line.has_more()? {
+            match heard(&mut self.line, &self.at)? {
+                Answer::Do { number, request } => self.keep(number, request)?,
+                _ => return Err(ErrandError::Otherwise(self.at.clone())),
+            }
+        }
+        Ok(self.orders.pop_front())
+    }
+
+    /// Says what came of what the record asked to be done.
+    pub fn did(&mut self, number: u32, answer: &socket::speech::Answer) -> Result<(), ErrandError> {
+        let answer = serde_json::to_value(answer).map_err(|error| LineError::Nonsense {
+            to: self.at.clone(),
+            why: format!("what came of it cannot be said: {error}"),
+        })?;
+        match self.ask(&Ask::Did { number, answer })? {
+            Answer::Noted => Ok(()),
+            _ => Err(ErrandError::Otherwise(self.at.clone())),
+        }
+    }
+
+    /// Whether the record says something.
+    pub fn is_asked(&mut self) -> Result<bool, ErrandError> {
+        Ok(!self.orders.is_empty() || self.line.has_more()?)
+    }
+
+    /// Something that can be read once the record says something.
+    pub fn line(&self) -> BorrowedFd<'_> {
+        self.line.as_fd()
     }
 
     /// Whether anything waits.

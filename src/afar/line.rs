@@ -5,6 +5,8 @@ use super::key::OwnKey;
 use super::speech::OCTETS_MAX;
 use crate::outbound::stream::{Timed, dial};
 use crate::whole::reason;
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustix::io::Errno;
 use rustls::client::AlwaysResolvesClientRawPublicKeys;
 use rustls::client::danger::{HandshakeSignatureValid, ServerCertVerified, ServerCertVerifier};
 use rustls::crypto::{CryptoProvider, WebPkiSupportedAlgorithms, ring, verify_tls13_signature_with_raw_key};
@@ -21,6 +23,7 @@ use serde::de::DeserializeOwned;
 use sha2::{Digest, Sha256};
 use std::io::{self, Read, Write};
 use std::net::TcpStream;
+use std::os::fd::{AsFd, BorrowedFd};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -215,6 +218,17 @@ enum Stream {
     Listener(Box<StreamOwned<ClientConnection, Timed>>),
 }
 
+/// What came first.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum First {
+    /// The other end says something, or has closed.
+    Said,
+    /// Something else is to be looked at.
+    Other,
+    /// Neither in time.
+    Nothing,
+}
+
 /// An open line.
 #[derive(Debug)]
 pub struct Line {
@@ -325,6 +339,62 @@ impl Line {
             .map_err(|_| self.nonsense("what it says is not understood".to_owned()))
     }
 
+    /// Waits until the other end says something, `other` can be read, or the limit is over.
+    pub fn wait(&mut self, other: BorrowedFd<'_>, limit: Duration) -> Result<First, LineError> {
+        let until = Instant::now() + limit;
+        while !self.has_more()? {
+            let left = until.saturating_duration_since(Instant::now());
+            let timeout = Timespec::try_from(left).map_err(|_| self.nonsense("waits too long".to_owned()))?;
+            let tcp = self.as_fd();
+            let mut on = [
+                PollFd::from_borrowed_fd(tcp, PollFlags::IN),
+                PollFd::from_borrowed_fd(other, PollFlags::IN),
+            ];
+            match poll(&mut on, Some(&timeout)) {
+                Ok(0) => return Ok(First::Nothing),
+                Ok(_) => {}
+                Err(Errno::INTR) => continue,
+                Err(error) => return Err(self.broke(&error.into())),
+            }
+            let [_, other] = on;
+            if !other.revents().is_empty() {
+                return Ok(First::Other);
+            }
+        }
+        Ok(First::Said)
+    }
+
+    /// Whether the other end has said something, or has closed; nobody is waited for.
+    pub fn has_more(&mut self) -> Result<bool, LineError> {
+        loop {
+            let held = match &mut self.stream {
+                Stream::Record(stream) => stream.conn.process_new_packets(),
+                Stream::Listener(stream) => stream.conn.process_new_packets(),
+            };
+            // What is wrong with it is said by whoever hears it.
+            if !held.is_ok_and(|held| held.plaintext_bytes_to_read() == 0 && !held.peer_has_closed()) {
+                return Ok(true);
+            }
+            let mut on = [PollFd::from_borrowed_fd(self.as_fd(), PollFlags::IN)];
+            let now = Timespec {
+                tv_sec: 0,
+                tv_nsec: 0,
+            };
+            if poll(&mut on, Some(&now)).unwrap_or(0) == 0 {
+                return Ok(false);
+            }
+            self.within(VALUE_TIMEOUT);
+            // There is something: nobody waits here.
+            let read = match &mut self.stream {
+                Stream::Record(stream) => stream.conn.read_tls(&mut stream.sock),
+                Stream::Listener(stream) => stream.conn.read_tls(&mut stream.sock),
+            };
+            if read.map_err(|error| self.broke(&error))? == 0 {
+                return Ok(true);
+            }
+        }
+    }
+
     fn read_exact(&mut self, octets: &mut [u8]) -> io::Result<()> {
         match &mut self.stream {
             Stream::Record(stream) => stream.read_exact(octets),
@@ -351,6 +421,15 @@ impl Line {
         LineError::Nonsense {
             to: self.to.clone(),
             why,
+        }
+    }
+}
+
+impl AsFd for Line {
+    fn as_fd(&self) -> BorrowedFd<'_> {
+        match &self.stream {
+            Stream::Record(stream) => stream.sock.tcp.as_fd(),
+            Stream::Listener(stream) => stream.sock.tcp.as_fd(),
         }
     }
 }

@@ -1,7 +1,8 @@
 //! Two machines of one household: a listener near the cuff, and the record.
 //!
 //! A listener is a collector that hands on what it hears. It calls the record and never the reverse, so that no port is
-//! opened where it stands. Each knows the other by its public key alone: no authority vouches for either (`key`,
+//! opened where it stands; on the line that is open it may be asked to find, pair and forget monitors (`orders`).
+//! Each knows the other by its public key alone: no authority vouches for either (`key`,
 //! `line`). A code that the record prints lets a listener in (`code`). What they say is one JSON value in a frame of
 //! its own length (`speech`). `door` is one connection as the record sees it, `errand` as the listener does.
 //!
@@ -13,6 +14,7 @@ pub mod door;
 pub mod errand;
 pub mod key;
 pub mod line;
+pub mod orders;
 pub mod speech;
 
 use std::time::Duration;

@@ -7,6 +7,7 @@ use crate::radio::json_lines::{AsLine, parse};
 use crate::reading::ClockSample;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use serde_json::value::RawValue;
 
 /// Frames of one question: a few hundred milliseconds of a slow disk.
@@ -35,6 +36,17 @@ pub enum Ask {
     Begin {
         /// The version of its program.
         version: String,
+        /// Whether it does what the record asks it to (`Answer::Do`). One of an earlier version does not say, and does
+        /// nothing.
+        #[serde(default)]
+        does: bool,
+    },
+    /// To take what came of what the record asked it to do.
+    Did {
+        /// The number under which it was asked.
+        number: u32,
+        /// What came of it: an answer of `socket::speech`.
+        answer: Value,
     },
     /// To keep this. Nothing in it says that the listener is there.
     Take(Take),
@@ -100,6 +112,15 @@ pub enum Answer {
     },
     /// Everything that was asked to be kept is on the record's disk.
     Kept,
+    /// What came of something was taken.
+    Noted,
+    /// No answer: to do something, and to say what came of it. It may come before an answer that is waited for.
+    Do {
+        /// Under which number to say what came of it.
+        number: u32,
+        /// What to do: a request of `socket::speech`, of which a listener does few.
+        request: Value,
+    },
     /// It is not done.
     Refused {
         /// Why, for the program.

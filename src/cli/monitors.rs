@@ -5,6 +5,7 @@ mod clock;
 mod consent;
 mod find;
 mod list;
+mod there;
 
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -17,6 +18,7 @@ use clap::{Args, Subcommand};
 use std::io::Write;
 use std::process::ExitCode;
 use std::time::Duration;
+use there::There;
 
 /// Finds, pairs, lists and forgets monitors.
 #[derive(Args)]
@@ -35,6 +37,9 @@ enum MonitorsCommand {
         /// List every device, also those that do not name the Blood Pressure service
         #[arg(long)]
         all: bool,
+        /// Look at this listener instead, which `listeners list` shows; it looks for 15 s
+        #[arg(long, value_name = "LISTENER", conflicts_with_all = ["seconds", "all"])]
+        at: Option<String>,
         /// Print one JSON object a line
         #[arg(long)]
         json: bool,
@@ -66,20 +71,53 @@ enum MonitorsCommand {
     Forget {
         /// The monitor's id or address
         monitor: String,
+        /// At this listener instead, which `listeners list` shows; here nothing changes
+        #[arg(long, value_name = "LISTENER")]
+        at: Option<String>,
     },
 }
 
 pub(crate) fn run(here: &Everywhere, args: &MonitorsArgs) -> Outcome {
     match &args.command {
-        MonitorsCommand::Find { seconds, all, json } => {
-            on_the_bus(find::find(here, Duration::from_secs(*seconds), *all, *json))
-        }
+        MonitorsCommand::Find {
+            at: Some(listener),
+            json,
+            ..
+        } => on_the_bus(There::of(here, listener)?.find(*json)),
+        MonitorsCommand::Find {
+            seconds, all, json, ..
+        } => on_the_bus(find::find(here, Duration::from_secs(*seconds), *all, *json)),
         MonitorsCommand::Add(args) => on_the_bus(add::add(here, args)),
         MonitorsCommand::List { reader, json } => list::list(here, reader, *json),
         MonitorsCommand::Clock { monitor, set, json } => clock::clock(here, monitor, *set, *json),
         MonitorsCommand::Consent(args) => consent::consent(here, args),
-        MonitorsCommand::Forget { monitor } => on_the_bus(forget(here, monitor)),
+        MonitorsCommand::Forget {
+            monitor,
+            at: Some(listener),
+        } => {
+            let there = There::of(here, listener)?;
+            there.forget(&address_of(here, monitor)?)
+        }
+        MonitorsCommand::Forget { monitor, at: None } => on_the_bus(forget(here, monitor)),
     }
+}
+
+/// The address of a monitor that is named by it, or by its id here.
+fn address_of(here: &Everywhere, named: &str) -> Result<MonitorAddress, Failure> {
+    if let Ok(address) = named.parse() {
+        return Ok(address);
+    }
+    let household = here.read_journal()?.household()?;
+    let id: Option<MonitorId> = named.parse().ok();
+    let known = id.and_then(|id| household.monitors.get(&id));
+    known
+        .and_then(|(monitor, _)| monitor.address.clone())
+        .ok_or_else(|| {
+            Failure::new(
+                failure::USAGE,
+                format!("no monitor {named:?} is enrolled here; give its address"),
+            )
+        })
 }
 
 fn on_the_bus(work: impl Future<Output = Outcome>) -> Outcome {

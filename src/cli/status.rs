@@ -14,6 +14,7 @@ use crate::home::listening::door_is_shut;
 use crate::home::metrics::{Measured, open_metrics};
 use crate::household::Zones;
 use crate::journal::{Comes, Journal, Listener};
+use crate::monitoring::stated::Stated;
 use crate::radio::report::{CentralReport, MonitorReport};
 use crate::radio::way::Way;
 use crate::socket;
@@ -70,24 +71,14 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         ));
     };
     let ear = EarState::ask(&state);
-    // A journal that cannot be read says nothing of the household's clock, of other rooms or of the clinic, and hides
-    // nothing of the daemon.
     let journal = here.read_journal().ok();
     let stated = journal.as_ref().map(|journal| here.stated(journal)).transpose()?;
-    let (zones, listeners, coming, released) = match (&journal, &stated) {
-        (Some(journal), Some(stated)) => (
-            stated.zones.clone(),
-            journal.listeners()?,
-            journal.coming_by(&stated.household)?,
-            Standing::of(journal, &here.config()?.clinic, stated)?,
-        ),
-        _ => (
-            Zones::only(jiff::tz::TimeZone::system()),
-            Vec::new(),
-            BTreeMap::new(),
-            None,
-        ),
-    };
+    let Beside {
+        zones,
+        listeners,
+        coming,
+        released,
+    } = Beside::of(here, journal.as_ref().zip(stated.as_deref()))?;
     if args.json {
         json_line(
             &mut out,
@@ -105,12 +96,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         let words = here.words(&args.reader)?;
         let mut facts = facts(&report, &ear, &zones, words);
         let shut = !listeners.is_empty() && door_is_shut(&state);
-        let open = listeners.iter().filter(|listener| listener.is_open());
-        for listener in open {
-            facts.extend(of_listener(listener, shut, &zones, words));
-            let comes = coming.get(&listener.id).map_or(&[][..], Vec::as_slice);
-            facts.extend(of_batteries(comes, words));
-        }
+        facts.extend(of_rooms((&listeners, &coming), shut, &zones, words));
         if let Some(released) = &released {
             facts.push((words.say("deliver-clinic"), released.clinic.clone()));
             facts.extend(released.said(true, words).into_iter().map(more));
@@ -122,6 +108,35 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What the journal says beside the daemon.
+struct Beside<'a> {
+    zones: Zones,
+    listeners: Vec<Listener>,
+    coming: BTreeMap<String, Vec<Comes>>,
+    released: Option<Standing<'a>>,
+}
+
+impl<'a> Beside<'a> {
+    /// A journal that cannot be read says nothing of the household's clock, of other rooms or of the clinic, and hides
+    /// nothing of the daemon.
+    fn of(here: &Everywhere, read: Option<(&Journal, &'a Stated)>) -> Result<Self, Failure> {
+        let Some((journal, stated)) = read else {
+            return Ok(Self {
+                zones: Zones::only(jiff::tz::TimeZone::system()),
+                listeners: Vec::new(),
+                coming: BTreeMap::new(),
+                released: None,
+            });
+        };
+        Ok(Self {
+            listeners: journal.listeners()?,
+            coming: journal.coming_by(&stated.household)?,
+            released: Standing::of(journal, &here.config()?.clinic, stated)?,
+            zones: stated.zones.clone(),
+        })
+    }
 }
 
 /// As `--json` prints it.
@@ -143,6 +158,22 @@ fn facts(report: &CollectorReport, ear: &EarState, zones: &Zones, words: &Words)
     facts.push((words.say("status-ear"), ear.said(words)));
     for (id, monitor) in &report.radio.monitors {
         facts.extend(of_monitor(id.as_str(), monitor, zones, words));
+    }
+    facts
+}
+
+/// What the machines in other rooms said when they were last heard, and the monitors that come by them.
+fn of_rooms(
+    (listeners, coming): (&[Listener], &BTreeMap<String, Vec<Comes>>),
+    shut: bool,
+    zones: &Zones,
+    words: &Words,
+) -> Vec<(String, String)> {
+    let mut facts = Vec::new();
+    for listener in listeners.iter().filter(|listener| listener.is_open()) {
+        facts.extend(of_listener(listener, shut, zones, words));
+        let comes = coming.get(&listener.id).map_or(&[][..], Vec::as_slice);
+        facts.extend(of_batteries(comes, words));
     }
     facts
 }
@@ -194,11 +225,11 @@ fn of_listener(listener: &Listener, shut: bool, zones: &Zones, words: &Words) ->
 
 /// What the monitors that come by a listener told last of their batteries.
 fn of_batteries(comes: &[Comes], words: &Words) -> Vec<(String, String)> {
-    let told = comes.iter().filter_map(|(name, battery)| {
-        let (level, _) = battery.as_ref()?;
+    let told = comes.iter().filter_map(|monitor| {
+        let (level, _) = monitor.battery?;
         let values = [
-            ("monitor", name.as_str().into()),
-            ("level", i64::from(*level).into()),
+            ("monitor", monitor.name.as_str().into()),
+            ("level", i64::from(level).into()),
         ];
         Some(more(words.with("status-listener-battery", &values)))
     });

@@ -10,7 +10,7 @@ use rustix::event::{EventfdFlags, PollFd, PollFlags, Timespec, eventfd, poll};
 use rustix::fs::inotify::{self, CreateFlags, ReadFlags, Reader, WatchFlags};
 use std::io;
 use std::mem::MaybeUninit;
-use std::os::fd::OwnedFd;
+use std::os::fd::{BorrowedFd, OwnedFd};
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -70,7 +70,13 @@ impl Wake {
 
     /// Waits until the bell rings, the journal is written, or `limit` is over. True where it was written.
     pub(crate) fn wait(&self, limit: Duration) -> bool {
+        self.wait_beside(limit, None)
+    }
+
+    /// The same, or until something else can be read.
+    pub(crate) fn wait_beside(&self, limit: Duration, other: Option<BorrowedFd<'_>>) -> bool {
         let mut on = vec![PollFd::new(&*self.bell.0, PollFlags::IN)];
+        on.extend(other.map(|other| PollFd::from_borrowed_fd(other, PollFlags::IN)));
         on.extend(self.writes.iter().map(|fd| PollFd::new(fd, PollFlags::IN)));
         let limit = Timespec::try_from(limit).unwrap_or(Timespec {
             tv_sec: 60,

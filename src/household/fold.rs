@@ -1,8 +1,8 @@
 //! The fold: what holds after a series of statements, each outranking the earlier ones on the same matter.
 
 use super::{
-    Household, Mapping, MonitorAddress, MonitorId, PersonId, Release, ReleasedDays, StatedAnswer, StatedNote,
-    StatedPeriod, Statement, TakenBack,
+    Household, Mapping, MonitorAddress, MonitorId, Person, PersonId, Release, ReleasedDays, StatedAnswer,
+    StatedNote, StatedPeriod, Statement, TakenBack,
 };
 use jiff::Timestamp;
 use std::collections::BTreeMap;
@@ -182,6 +182,47 @@ impl Household {
                     .insert(*from, stated);
             }
         }
+    }
+
+    /// What is stated of whose readings a monitor takes once it is paired: those of a person, or of one for each of its
+    /// user numbers. Pairing moves no reading: whoever has had a number keeps what came under it, and what was nobody's stays so.
+    pub fn taken_by(
+        &self,
+        monitor: &MonitorId,
+        usual: Option<&PersonId>,
+        users: &[(u8, PersonId)],
+        now: Timestamp,
+    ) -> Vec<Statement> {
+        let mut statements = Vec::new();
+        for person in usual.into_iter().chain(users.iter().map(|(_, person)| person)) {
+            if !self.people.contains_key(person) {
+                let details = Person {
+                    label: person.to_string(),
+                    ..Person::default()
+                };
+                statements.push(Statement::Person {
+                    person: person.clone(),
+                    details,
+                });
+            }
+        }
+        let from = |mapping: Option<&Mapping>| mapping.map(|_| now);
+        if let Some(person) = usual {
+            statements.push(Statement::UsualPerson {
+                monitor: monitor.clone(),
+                person: Some(person.clone()),
+                from: from(self.usual.get(monitor)),
+            });
+        }
+        for (user_id, person) in users {
+            statements.push(Statement::UserIndex {
+                monitor: monitor.clone(),
+                user_id: *user_id,
+                person: Some(person.clone()),
+                from: from(self.user_indexes.get(&(monitor.clone(), *user_id))),
+            });
+        }
+        statements
     }
 
     /// The monitor that an address belongs to: the one that was stated, else one named after the address.

@@ -143,8 +143,16 @@ pub struct State {
     pub wall: Option<Timestamp>,
 }
 
-/// A monitor that comes by a listener, with the battery level that it told last, and when.
-pub type Comes = (String, Option<(u8, Timestamp)>);
+/// A monitor that comes by a listener.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Comes {
+    /// Its id, or its address where the household does not know it.
+    pub name: String,
+    /// Its address.
+    pub address: Option<MonitorAddress>,
+    /// The battery level that it told last, and when.
+    pub battery: Option<(u8, Timestamp)>,
+}
 
 /// By how much the clock of each listener was ahead of this machine's when it was last heard, by the range of its
 /// connection numbers.
@@ -344,8 +352,15 @@ impl Journal {
                     Some((monitor, _)) => monitor.address.clone(),
                     None => name.parse().ok(),
                 };
-                let battery = address.map(|address| self.last_battery(&address)).transpose()?;
-                all.push((name, battery.flatten()));
+                let battery = match &address {
+                    Some(address) => self.last_battery(address)?,
+                    None => None,
+                };
+                all.push(Comes {
+                    name,
+                    address,
+                    battery,
+                });
             }
             by.insert(listener.id, all);
         }
@@ -651,7 +666,7 @@ mod tests {
             waiting: 3,
             clock_known: true,
             disk_free: Some(1_000),
-            wall: Some(NOW - jiff::SignedDuration::from_secs(90)),
+            wall: Some(NOW - SignedDuration::from_secs(90)),
         }
     }
 

@@ -8,7 +8,10 @@ use crate::afar::errand::{Errand, ErrandError};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::home::wake::{Wake, Wary};
 use crate::journal::{Hand, Journal, JournalError, Record};
+use crate::socket;
+use crate::socket::speech::{Answer, Request};
 use crate::whole::reason;
+use serde_json::Value;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -139,16 +142,47 @@ impl Listening {
             if handed > 0 {
                 tracing::debug!("{handed} frames handed on");
             }
-            self.wait(&errand, wake, service)?;
+            self.wait(&mut errand, wake, service)?;
+        }
+    }
+
+    /// Does what the record asks, of the little that it may ask.
+    fn does(&self, request: Value) -> Answer {
+        let refused = |error: &str| Answer::Refused {
+            error: error.to_owned(),
+        };
+        let Ok(request) = serde_json::from_value::<Request>(request) else {
+            return refused(
+                "the listener does not know what it is asked; bring both machines to the same version",
+            );
+        };
+        if !request.may_come_from_afar() {
+            tracing::warn!("the record asked for what a record may not ask, and was refused");
+            return refused(
+                "a listener finds, pairs and forgets monitors, and does nothing else for its record",
+            );
+        }
+        match socket::ask(&socket::path(&self.state), &request) {
+            Ok(Some(answer)) => answer,
+            Ok(None) => refused(
+                "the program that listens does not run on the listener; `systemctl enable --now quietcuff` there starts it",
+            ),
+            Err(error) => refused(&error.to_string()),
         }
     }
 
     /// Waits until something waits to be handed on, or the record should hear that this machine is there.
-    fn wait(&self, errand: &Errand, wake: &Wake, service: &ServiceManager) -> Result<(), ErrandError> {
+    /// Meanwhile it does what the record asks.
+    fn wait(&self, errand: &mut Errand, wake: &Wake, service: &ServiceManager) -> Result<(), ErrandError> {
         let until = Instant::now() + HEARTBEAT;
         let mut wary = Wary::default();
         loop {
             service.alive();
+            while let Some((number, request)) = errand.order()? {
+                let answer = self.does(request);
+                errand.did(number, &answer)?;
+                service.alive();
+            }
             let now = Instant::now();
             if now >= until || errand.waits(&self.journal)? {
                 return Ok(());
@@ -158,7 +192,11 @@ impl Listening {
             if !wake.hears() {
                 limit = limit.min(Duration::from_millis(500));
             }
-            if wake.wait(wary.wait(now).map_or(limit, |soon| soon.min(limit))) {
+            if errand.is_asked()? {
+                continue;
+            }
+            let limit = wary.wait(now).map_or(limit, |soon| soon.min(limit));
+            if wake.wait_beside(limit, Some(errand.line())) {
                 wary.written(Instant::now());
             }
         }

@@ -152,6 +152,8 @@ impl Pairings {
             | Request::Reload
             | Request::SetClock { .. }
             | Request::Forget { .. }
+            | Request::ForgetAt { .. }
+            | Request::At { .. }
             | Request::Pairing => {}
         }
         let now = self.lock();

@@ -2,9 +2,10 @@
 
 use super::StartError;
 use super::manager::ServiceManager;
-use crate::afar::door::{self, Present, Shares};
+use crate::afar::door::{self, Shares};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::afar::line::{self, Line};
+use crate::afar::orders::Present;
 use crate::afar::speech::shown;
 use crate::journal::{Hand, Journal, JournalError};
 use crate::socket::report::DoorReport;
@@ -78,8 +79,8 @@ async fn tell(asked: std::os::unix::net::UnixListener, (key, port): (String, u16
     match tokio::net::UnixListener::from_std(asked) {
         Ok(asked) => {
             socket::serve(asked, move |request| {
-                let answer = answer_to(&request, (&key, port), &present);
-                async move { answer }
+                let (key, present) = (key.clone(), present.clone());
+                async move { answer_to(request, (&key, port), present).await }
             })
             .await;
         }
@@ -90,8 +91,16 @@ async fn tell(asked: std::os::unix::net::UnixListener, (key, port): (String, u16
     }
 }
 
-fn answer_to(request: &Request, (key, port): (&str, u16), present: &Present) -> Said {
+async fn answer_to(request: Request, (key, port): (&str, u16), present: Present) -> Said {
+    let refused = |error: &str| Said::Refused {
+        error: error.to_owned(),
+    };
     match request {
+        Request::At { listener, request } => {
+            // It waits for the listener.
+            let asked = tokio::task::spawn_blocking(move || present.ask(&listener, &request)).await;
+            asked.unwrap_or_else(|error| refused(&error.to_string()))
+        }
         Request::Status => Said::Door {
             report: Box::new(DoorReport {
                 running: true,
@@ -101,10 +110,7 @@ fn answer_to(request: &Request, (key, port): (&str, u16), present: &Present) -> 
                 connected: present.ids(),
             }),
         },
-        _ => Said::Refused {
-            error: "the record's door says how it is, and does nothing else for others; ask the collector"
-                .to_owned(),
-        },
+        _ => refused("the record's door says how it is, and has listeners do something; ask the collector"),
     }
 }
 

@@ -30,6 +30,19 @@ pub enum Request {
         /// The monitor's id.
         monitor: MonitorId,
     },
+    /// The same for the monitor with this address, which is forgotten here first.
+    ForgetAt {
+        /// The monitor's address.
+        address: MonitorAddress,
+    },
+    /// At the record's door: have a listener do this, as far as [`Request::may_come_from_afar`] says. Answered with what
+    /// the listener answers.
+    At {
+        /// The listener's id.
+        listener: String,
+        /// What it is to do.
+        request: Box<Request>,
+    },
     /// Look for monitors in their pairing mode. This and all that follow are answered with [`Answer::Pairing`].
     Find,
     /// Pair with a monitor and enrol it.
@@ -46,6 +59,37 @@ pub enum Request {
     Pairing,
     /// Give the pairing up.
     StopPairing,
+}
+
+impl Request {
+    /// The same for a listener, which learns nothing of people.
+    #[must_use]
+    pub fn without_people(self) -> Self {
+        match self {
+            Self::Pair { enrolment } => Self::Pair {
+                enrolment: Enrolment {
+                    person: None,
+                    users: Vec::new(),
+                    ..enrolment
+                },
+            },
+            other => other,
+        }
+    }
+
+    /// Whether a record may have a listener do this: find a monitor, pair with it and forget it, and nothing else. A
+    /// listener learns nothing of people.
+    pub const fn may_come_from_afar(&self) -> bool {
+        match self {
+            Self::Find | Self::Passkey { .. } | Self::Pairing | Self::StopPairing | Self::ForgetAt { .. } => {
+                true
+            }
+            Self::Pair { enrolment } => enrolment.person.is_none() && enrolment.users.is_empty(),
+            Self::Status | Self::Reload | Self::SetClock { .. } | Self::Forget { .. } | Self::At { .. } => {
+                false
+            }
+        }
+    }
 }
 
 /// What is answered.

@@ -3,10 +3,11 @@
 use super::houses::{code, frames, heard, held, join, receiving, state};
 use super::silent::{collector, due, found};
 use crate::harness::command::Home;
-use quietcuff::afar::door::{self, Present, Shares};
+use quietcuff::afar::door::{self, Shares};
 use quietcuff::afar::errand::{Errand, ErrandError};
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::{self, Line};
+use quietcuff::afar::orders::Present;
 use quietcuff::afar::speech::{Answer, OCTETS_MAX, Why};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;

@@ -64,6 +64,7 @@ fn ask(line: &mut Line, asked: &Ask) -> Answer {
 fn begin() -> Ask {
     Ask::Begin {
         version: VERSION.to_owned(),
+        does: false,
     }
 }
 
@@ -221,10 +222,12 @@ fn what_contradicts_itself_is_not_kept() {
     assert_eq!(held(&house.record), 3);
     let far = Ask::Begin {
         version: "99.0.0".to_owned(),
+        does: false,
     };
     refused(ask(&mut line, &far), Why::Version, "99.0.0");
     let signs = Ask::Begin {
         version: "0.1.\u{1b}[2J".to_owned(),
+        does: false,
     };
     refused(ask(&mut line, &signs), Why::Nonsense, "no version");
 }

@@ -3,6 +3,7 @@
 //! implementation of TLS with raw public keys (RFC 7250).
 
 mod apart;
+mod asked;
 mod attacks;
 mod handed;
 mod houses;

@@ -6,14 +6,19 @@ use crate::harness::page::{Home, get, post};
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Write};
 use std::os::unix::net::UnixListener;
+use std::path::Path;
 use std::sync::{Arc, Mutex};
 
 const CANNOT_PAIR: &str = "C0:FF:EE:00:00:09";
 
-/// A collector that pairs as it is told, and keeps what it was asked.
 fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
+    collector_in(&home.state())
+}
+
+/// A collector of this directory that pairs as it is told, and keeps what it was asked.
+pub(super) fn collector_in(state: &Path) -> Arc<Mutex<Vec<Value>>> {
     let asked: Arc<Mutex<Vec<Value>>> = Arc::default();
-    let listener = UnixListener::bind(home.state().join("daemon.sock")).unwrap();
+    let listener = UnixListener::bind(state.join("daemon.sock")).unwrap();
     let keep = asked.clone();
     std::thread::spawn(move || {
         let mut step = json!({ "pairing": "none" });
@@ -41,11 +46,16 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<Value>>> {
                 "passkey" => step = json!({ "pairing": "done", "monitor": "m1" }),
                 _ => {}
             }
+            let forgets = question["ask"] == "forget-at";
             // How it is, the page asks from time to time.
             if question["ask"] != "pairing" && question["ask"] != "status" {
                 keep.lock().unwrap().push(question);
             }
-            let answer = json!({ "version": 1, "answer": "pairing", "number": 1, "step": step });
+            let answer = if forgets {
+                json!({ "version": 1, "answer": "done" })
+            } else {
+                json!({ "version": 1, "answer": "pairing", "number": 1, "step": step })
+            };
             writeln!(stream, "{answer}").unwrap();
         }
     });

@@ -131,6 +131,13 @@ fn only_who_looks_after_the_household_lets_a_listener_in() {
                 "{role:?} {pressed}"
             );
         }
+        for (path, pressed) in [
+            ("/monitors/pair", "at=l1&do=look"),
+            ("/monitors/forget", "at=l1&address=C0:FF:EE:00:00:01"),
+        ] {
+            let form = format!("token={}&{pressed}", page.token());
+            assert_eq!(post(address, path, &form, &cookie).status, 403, "{role:?} {path}");
+        }
     }
     assert_eq!(codes(), 0);
     let cookie = enter(address, &key(&home, &["--role", "caregiver"])).unwrap();

@@ -4,6 +4,7 @@
 use super::super::failure;
 use super::consent;
 use super::list::{describe, facts, listed};
+use super::there::There;
 use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
 use crate::gatt::{Characteristic, ConsentCode, Feature};
@@ -49,6 +50,10 @@ pub(super) struct AddArgs {
     /// How long to wait for it to advertise
     #[arg(long, default_value_t = 60, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=600))]
     seconds: u64,
+    /// At this listener instead, which `listeners list` shows. It learns nothing of people: whose readings they are is
+    /// kept here
+    #[arg(long, value_name = "LISTENER", conflicts_with = "consent")]
+    at: Option<String>,
     /// Print one JSON object
     #[arg(long)]
     json: bool,
@@ -79,9 +84,15 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
     for (user, code) in &args.consent {
         codes.push((*user, code.map_or_else(|| consent::typed(Some(*user)), Ok)?));
     }
-    let pairer = match socket::collector(&state) {
-        Ok(Some(_)) => Pairer::Collector(socket::path(&state)),
-        Ok(None) => Pairer::Here(Pairings::new(here.pairing_place()?)),
+    let there = args
+        .at
+        .as_deref()
+        .map(|named| There::of(here, named))
+        .transpose()?;
+    let pairer = match there.map_or_else(|| socket::collector(&state).map(Err), |there| Ok(Ok(there))) {
+        Ok(Ok(there)) => Pairer::There(there),
+        Ok(Err(Some(_))) => Pairer::Collector(socket::path(&state)),
+        Ok(Err(None)) => Pairer::Here(Pairings::new(here.pairing_place()?)),
         Err(error) => {
             return Err(Failure::new(
                 failure::UNAVAILABLE,
@@ -104,6 +115,9 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
             Followed::Without(again) => enrolment = again,
         }
     };
+    if let Pairer::There(there) = &pairer {
+        return paired_there(here, args, there);
+    }
     for (user, code) in codes {
         consent::give(&mut journal, &monitor, Some(user), code)?;
     }
@@ -148,12 +162,15 @@ enum Pairer {
     Collector(PathBuf),
     /// The command itself, where no collector runs.
     Here(Pairings),
+    /// A listener.
+    There(There),
 }
 
 impl Pairer {
     fn ask(&self, request: Request) -> Result<(u32, Pairing), Failure> {
         let answer = match self {
             Self::Here(pairings) => Some(pairings.answer(request)),
+            Self::There(there) => Some(there.ask(request)?),
             Self::Collector(path) => socket::ask(path, &request)
                 .map_err(|error| Failure::new(failure::UNAVAILABLE, format!("the daemon says: {error}")))?,
         };
@@ -169,6 +186,32 @@ impl Pairer {
             )),
         }
     }
+}
+
+/// A listener paired with it: whose readings they are is stated here.
+fn paired_there(here: &Everywhere, args: &AddArgs, there: &There) -> Outcome {
+    let mut journal = here.journal()?;
+    let household = journal.household()?;
+    let (monitor, now) = (household.monitor_at(&args.address), jiff::Timestamp::now());
+    let stated = household.taken_by(&monitor, args.person.as_ref(), &args.user, now);
+    journal.state(now, &stated)?;
+    let (mut out, address, listener) = (std::io::stdout().lock(), &args.address, &there.listener);
+    if args.json {
+        let line = serde_json::json!({ "address": address, "id": monitor, "listener": listener });
+        writeln!(out, "{line}")?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    writeln!(
+        out,
+        "Listener {listener} has paired with {address}; its readings come here as those of {monitor}."
+    )?;
+    if stated.is_empty() {
+        writeln!(
+            out,
+            "Whose readings are they? The page asks once they come, or say it with --person."
+        )?;
+    }
+    Ok(ExitCode::SUCCESS)
 }
 
 /// How a pairing ended.

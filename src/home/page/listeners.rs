@@ -71,21 +71,52 @@ fn one(listener: &Listener, comes: &[Comes], ask: &Ask, known: &Stated) -> Marku
                 (machine(listener, words))
                 dt { (words.say("listener-monitors")) }
                 @if comes.is_empty() { dd { (words.say("listener-monitors-none")) } }
-                @for (name, battery) in comes {
+                @for monitor in comes {
                     dd {
-                        bdi { (name) }
-                        @if let Some((level, at)) = battery {
+                        bdi { (monitor.name) }
+                        @if let Some((level, at)) = monitor.battery {
                             ", " (words.say("monitor-battery")) " "
                             (words.with("monitor-battery-level", &[
                                 ("level", level.to_string().into()),
-                                ("date", words.date(known.zones.civil(*at).date()).into()),
+                                ("date", words.date(known.zones.civil(at).date()).into()),
                             ]))
                         }
                     }
                 }
             }
+            @if ask.viewer.cares() && listener.is_open() { (there(listener, comes, ask)) }
         }
     }
+}
+
+/// What can be done there from here: a monitor is added and forgotten.
+fn there(listener: &Listener, comes: &[Comes], ask: &Ask) -> Markup {
+    html! {
+        p { a.button href={ "/monitors/pair?at=" (listener.id) } { (ask.say("listener-pair")) } }
+        @for monitor in comes {
+            @if let Some(address) = &monitor.address {
+                details.handover {
+                    summary { (ask.words.with("listener-forget", &[("monitor", monitor.name.clone().into())])) }
+                    p { (ask.say("monitor-forget-say")) }
+                    form method="post" action="/monitors/forget" {
+                        (token(ask))
+                        input type="hidden" name="at" value=(listener.id);
+                        button name="address" value=(address) { (ask.say("monitor-forget-do")) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The listener that a request names, of which frames are taken.
+pub(super) fn named(ask: &Ask, book: &Book) -> Result<Option<Listener>, Wrong> {
+    let Some(id) = ask.field("at") else {
+        return Ok(None);
+    };
+    let mut listeners = book.journal.listeners()?.into_iter();
+    let found = listeners.find(|listener| listener.id == id && listener.is_open());
+    found.map(Some).ok_or(Wrong::NotFound)
 }
 
 /// That it called and was refused for its version.

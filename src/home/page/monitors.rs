@@ -231,21 +231,24 @@ pub(super) async fn order(ask: Ask, shared: &Shared) -> Answer {
     let ask = Arc::new(ask);
     let asking = ask.clone();
     let prepared = shared.desk.ask(move |book| prepared(&asking, book)).await;
-    let (state, request) = match prepared {
+    let (path, request) = match prepared {
         Ok(Ok(prepared)) => prepared,
         Ok(Err(wrong)) => return wrong.answer(&ask),
         Err(_) => return Wrong::Busy.answer(&ask),
     };
     let forgets = matches!(request, Request::Forget { .. });
-    let told = tokio::task::spawn_blocking(move || socket::ask(&socket::path(&state), &request)).await;
+    let elsewhere = matches!(request, Request::At { .. });
+    let told = tokio::task::spawn_blocking(move || socket::ask(&path, &request)).await;
     let why = match told {
         Ok(Ok(Some(_))) => None,
+        Ok(Ok(None)) if elsewhere => Some(ask.say("listener-door-shut")),
         Ok(Ok(None)) => Some(ask.say("monitor-nobody-listens")),
         Ok(Err(error)) => Some(error.to_string()),
         Err(error) => Some(error.to_string()),
     };
     let said = match why {
         None if forgets => return Answer::see("/monitors"),
+        None if elsewhere => ask.say("listener-forgotten"),
         None => ask.say("monitor-clock-will"),
         Some(why) if forgets => ask.words.with("monitor-bond-kept", &[("why", why.into())]),
         Some(why) => ask.words.with("monitor-not-done", &[("why", why.into())]),
@@ -262,10 +265,19 @@ pub(super) async fn order(ask: Ask, shared: &Shared) -> Answer {
     }
 }
 
-/// What is asked, and where; a monitor that is to be forgotten is so from here on.
+/// What is asked, and at which socket; a monitor that is to be forgotten is so from here on.
 pub(super) fn prepared(ask: &Ask, book: &mut Book) -> Result<(PathBuf, Request), Wrong> {
     if !ask.viewer.cares() {
         return Err(Wrong::NotYours);
+    }
+    if let Some(listener) = listeners::named(ask, book)? {
+        let address = ask.field("address").unwrap_or_default();
+        let address = address.parse().map_err(|_| Wrong::NotFound)?;
+        let request = Request::At {
+            listener: listener.id,
+            request: Box::new(Request::ForgetAt { address }),
+        };
+        return Ok((socket::door_path(&book.place.state), request));
     }
     let named = ask.field("monitor").unwrap_or_default();
     let monitor: MonitorId = named.parse().map_err(|_| Wrong::NotFound)?;
@@ -273,13 +285,13 @@ pub(super) fn prepared(ask: &Ask, book: &mut Book) -> Result<(PathBuf, Request),
     if !matches!(known.household.monitors.get(&monitor), Some((_, false))) {
         return Err(Wrong::NotFound);
     }
-    let state = book.place.state.clone();
+    let path = socket::path(&book.place.state);
     if ask.path != "/monitors/forget" {
-        return Ok((state, Request::SetClock { monitor }));
+        return Ok((path, Request::SetClock { monitor }));
     }
     book.state(&[Statement::MonitorForgotten {
         monitor: monitor.clone(),
     }])?;
     book.withdraw_consents(&monitor)?;
-    Ok((state, Request::Forget { monitor }))
+    Ok((path, Request::Forget { monitor }))
 }

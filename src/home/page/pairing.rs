@@ -3,17 +3,23 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
+use super::listeners;
 use super::shared::Shared;
 use crate::home::live::Book;
 use crate::household::ID_CHARS_MAX;
+use crate::journal::Listener;
 use crate::monitoring::stated::Stated;
 use crate::socket;
 use crate::socket::speech::{Answer as Said, Enrolment, Pairing, Request};
+use crate::words::Words;
 use hyper::header::REFRESH;
+use jiff::Timestamp;
 use maud::{Markup, html};
 use std::path::Path;
 use std::sync::Arc;
 
+/// The page on which a monitor is added.
+const HERE: &str = "/monitors/pair";
 /// How long a monitor that was found is waited for, in seconds.
 const WAIT_S: u64 = 60;
 
@@ -26,15 +32,36 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
         Ok(question) => question,
         Err(wrong) => return wrong.answer(&ask),
     };
-    let Ok(state) = shared.desk.ask(|book| book.place.state.clone()).await else {
-        return Wrong::Busy.answer(&ask);
-    };
-    let asked = tokio::task::spawn_blocking(move || told(&state, &question)).await;
-    let pairing = asked.ok().flatten();
-    if writes {
-        return Answer::see("/monitors/pair");
-    }
     let ask = Arc::new(ask);
+    let asking = ask.clone();
+    let placed = move |book: &mut Book| {
+        let room = listeners::named(&asking, book)?;
+        Ok((book.place.state.clone(), room))
+    };
+    let (state, room) = match shared.desk.ask(placed).await {
+        Ok(Ok(placed)) => placed,
+        Ok(Err(wrong)) => return Wrong::answer(wrong, &ask),
+        Err(_) => return Wrong::Busy.answer(&ask),
+    };
+    let (at, asked) = (room.clone(), question.clone());
+    let pairing = tokio::task::spawn_blocking(move || told(&state, at.as_ref(), asked)).await;
+    let pairing = pairing.ok().flatten();
+    if writes {
+        let path = room
+            .as_ref()
+            .map_or_else(|| HERE.to_owned(), |room| format!("{HERE}?at={}", room.id));
+        let begun = !matches!(pairing, None | Some(Pairing::Failed { .. }));
+        if let (Some(_), Request::Pair { enrolment }, true) = (room, question, begun) {
+            // A listener knows nothing of people: whose readings they are is stated here.
+            let stated = shared.desk.ask(move |book| whose(&enrolment, book)).await;
+            match stated {
+                Ok(Ok(())) => {}
+                Ok(Err(wrong)) => return wrong.answer(&ask),
+                Err(_) => return Wrong::Busy.answer(&ask),
+            }
+        }
+        return Answer::see(&path);
+    }
     let (asking, moving) = (
         ask.clone(),
         matches!(
@@ -51,7 +78,7 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
     );
     let shown = shared
         .desk
-        .ask(move |book| page(&asking, book, pairing.as_ref()))
+        .ask(move |book| page(&asking, book, (pairing.as_ref(), room.as_ref())))
         .await;
     match shown {
         // By a header: a page that is being typed into is not renewed.
@@ -97,9 +124,30 @@ pub(super) fn question(ask: &Ask, writes: bool) -> Result<Request, Wrong> {
     })
 }
 
-/// What the collector says; nothing where it does not run.
-fn told(state: &Path, request: &Request) -> Option<Pairing> {
-    match socket::ask(&socket::path(state), request) {
+/// Whose readings a monitor takes that is paired elsewhere.
+fn whose(enrolment: &Enrolment, book: &mut Book) -> Result<(), Wrong> {
+    let known = book.known()?;
+    let monitor = known.household.monitor_at(&enrolment.address);
+    let person = enrolment.person.as_ref();
+    let stated = known
+        .household
+        .taken_by(&monitor, person, &enrolment.users, Timestamp::now());
+    Ok(book.state(&stated)?)
+}
+
+/// What the collector says, or that of a listener; nothing where it does not run.
+fn told(state: &Path, room: Option<&Listener>, request: Request) -> Option<Pairing> {
+    let (path, request) = match room {
+        Some(room) => (
+            socket::door_path(state),
+            Request::At {
+                listener: room.id.clone(),
+                request: Box::new(request.without_people()),
+            },
+        ),
+        None => (socket::path(state), request),
+    };
+    match socket::ask(&path, &request) {
         Ok(Some(Said::Pairing { step, .. })) => Some(step),
         Ok(None) => None,
         Ok(Some(other)) => Some(failed(format!("{other:?}"))),
@@ -112,15 +160,23 @@ fn failed(why: String) -> Pairing {
     Pairing::Failed { why, code: 69 }
 }
 
-fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer, Wrong> {
+fn page(
+    ask: &Ask,
+    book: &mut Book,
+    (pairing, room): (Option<&Pairing>, Option<&Listener>),
+) -> Result<Answer, Wrong> {
     let known = book.known()?;
     let title = ask.say("pair-title");
     let body = html! {
         h1 { (title) }
-        div role="status" { (step(ask, pairing, &known)) }
+        @if let Some(room) = room {
+            p { (ask.words.with("pair-at", &[("listener", room.name().to_owned().into())])) }
+        }
+        div role="status" { (step(ask, pairing, room, &known)) }
         @if let Some(pairing) = pairing {
-            form.taps method="post" action="/monitors/pair" {
+            form.taps method="post" action=(HERE) {
                 (token(ask))
+                (at(room))
                 @match pairing {
                     Pairing::None | Pairing::Done { .. } | Pairing::Failed { .. } | Pairing::Heard { .. } => {
                         button name="do" value="look" { (ask.say("pair-look")) }
@@ -140,28 +196,33 @@ fn page(ask: &Ask, book: &mut Book, pairing: Option<&Pairing>) -> Result<Answer,
     )?))
 }
 
-fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
+/// Keeps a form at the same listener.
+fn at(room: Option<&Listener>) -> Markup {
+    html! {
+        @if let Some(room) = room { input type="hidden" name="at" value=(room.id); }
+    }
+}
+
+fn step(ask: &Ask, pairing: Option<&Pairing>, room: Option<&Listener>, known: &Stated) -> Markup {
     let words = ask.words;
     html! {
         @match pairing {
+            None if room.is_some() => p.notice { (words.say("listener-door-shut")) },
             None => p.notice { (words.say("pair-no-daemon")) },
             Some(Pairing::None) => p.lead { (words.say("pair-say")) },
             Some(Pairing::Looking) => p.large { (words.say("pair-looking")) },
             Some(Pairing::Waiting | Pairing::Removing | Pairing::Working | Pairing::Reading) => p.large { (words.say("pair-working")) },
             Some(Pairing::Heard { monitors }) if monitors.is_empty() => p { (words.say("pair-none")) },
-            Some(Pairing::Heard { monitors }) => form method="post" action="/monitors/pair" {
+            Some(Pairing::Heard { monitors }) => form method="post" action=(HERE) {
                 (token(ask))
+                (at(room))
                 fieldset.choice {
                     legend { (words.say("pair-for")) }
                     @for person in known.people() {
                         label { input type="radio" name="whose" value=(person); " " bdi { (known.label(person)) } }
                     }
                 }
-                label for="called" { (words.say("pair-called")) }
-                p.small #called-say { (words.say("pair-called-say")) }
-                input #called name="called" type="text" maxlength=(ID_CHARS_MAX) autocomplete="off" autocapitalize="none"
-                    placeholder=(known.household.free_monitor_id())
-                    spellcheck="false" aria-describedby="called-say";
+                @if room.is_none() { (called(words, known)) }
                 fieldset.taps {
                     legend { (words.say("pair-found")) }
                     @for monitor in monitors {
@@ -174,8 +235,9 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
                     }
                 }
             },
-            Some(Pairing::Asks) => form method="post" action="/monitors/pair" {
+            Some(Pairing::Asks) => form method="post" action=(HERE) {
                 (token(ask))
+                (at(room))
                 label for="digits" { (words.say("pair-passkey")) }
                 input #digits name="digits" type="text" inputmode="numeric" pattern="[0-9 ]{6,11}" autocomplete="off"
                     maxlength="11" required autofocus;
@@ -184,14 +246,16 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
             Some(Pairing::Shows { passkey }) => p.large {
                 (words.with("pair-passkey-show", &[("passkey", passkey.clone().into())]))
             },
+            Some(Pairing::Done { .. }) if room.is_some() => p.large { (words.say("pair-done-there")) },
             Some(Pairing::Done { monitor }) => p.large {
                 (words.with("pair-done", &[("monitor", monitor.to_string().into())]))
             },
             Some(Pairing::WithoutPairing { enrolment, .. }) => {
                 p.notice { (words.say("pair-refused")) }
                 p { (words.say("pair-without-say")) }
-                form.taps method="post" action="/monitors/pair" {
+                form.taps method="post" action=(HERE) {
                     (token(ask))
+                    (at(room))
                     input type="hidden" name="address" value=(enrolment.address);
                     @if let Some(id) = &enrolment.id {
                         input type="hidden" name="called" value=(id);
@@ -207,5 +271,16 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, known: &Stated) -> Markup {
                 (words.with("pair-failed", &[("why", why.clone().into())]))
             },
         }
+    }
+}
+
+/// What the monitor is to be called; a free name stands there.
+fn called(words: &Words, known: &Stated) -> Markup {
+    html! {
+        label for="called" { (words.say("pair-called")) }
+        p.small #called-say { (words.say("pair-called-say")) }
+        input #called name="called" type="text" maxlength=(ID_CHARS_MAX) autocomplete="off" autocapitalize="none"
+            placeholder=(known.household.free_monitor_id())
+            spellcheck="false" aria-describedby="called-say";
     }
 }

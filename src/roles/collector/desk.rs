@@ -2,7 +2,7 @@
 
 use super::super::pairing::Pairings;
 use super::super::stated::enrolled;
-use crate::household::{MonitorAddress, MonitorId};
+use crate::household::{MonitorAddress, MonitorId, Statement};
 use crate::journal::{Entry, Journal, WriterProgress};
 use crate::radio::bus::Bus;
 use crate::radio::central;
@@ -49,6 +49,8 @@ impl SocketDesk {
             Request::Reload => self.reload().await,
             Request::SetClock { monitor } => self.set_clock(&monitor).await,
             Request::Forget { monitor } => self.forget(&monitor).await,
+            Request::ForgetAt { address } => self.forget_at(address).await,
+            Request::At { .. } => Err("this is no record's door; ask it at its own socket".to_owned()),
             Request::Find
             | Request::Pair { .. }
             | Request::Passkey { .. }
@@ -104,6 +106,34 @@ impl SocketDesk {
         let addresses: Vec<MonitorAddress> = theirs.map(|(address, _)| address.clone()).collect();
         let removed = async { Bus::connect()?.forget(&addresses).await };
         removed.await.map_err(|e| e.to_string())
+    }
+
+    /// The household here, which is a listener's, forgets it.
+    async fn forget_at(&self, address: MonitorAddress) -> Result<(), String> {
+        let state = self.state.clone();
+        let stated = tokio::task::spawn_blocking(move || -> Result<MonitorId, String> {
+            let mut journal = Journal::open_existing(&state).map_err(|e| e.to_string())?;
+            let household = journal.household().map_err(|e| e.to_string())?;
+            let known = household.addresses.get(&address).filter(|id| {
+                household
+                    .monitors
+                    .get(*id)
+                    .is_some_and(|(_, forgotten)| !forgotten)
+            });
+            let monitor = known
+                .cloned()
+                .ok_or_else(|| format!("no monitor {address} is enrolled here"))?;
+            let forgotten = Statement::MonitorForgotten {
+                monitor: monitor.clone(),
+            };
+            journal
+                .state(jiff::Timestamp::now(), &[forgotten])
+                .map_err(|e| e.to_string())?;
+            journal.withdraw_consents(&monitor).map_err(|e| e.to_string())?;
+            Ok(monitor)
+        });
+        let monitor = stated.await.map_err(|e| e.to_string())??;
+        self.forget(&monitor).await
     }
 
     async fn set_clock(&self, monitor: &MonitorId) -> Result<(), String> {

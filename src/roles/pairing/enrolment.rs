@@ -1,7 +1,7 @@
 //! What is stated when a monitor is enrolled.
 
 use crate::gatt::{Appearance, Characteristic, SystemId, Text};
-use crate::household::{Household, Mapping, Monitor, MonitorId, Person, Site, Statement};
+use crate::household::{Household, Monitor, MonitorId, Site, Statement};
 use crate::radio::introduce::Introduction;
 use crate::socket::speech::Enrolment;
 use jiff::Timestamp;
@@ -36,39 +36,7 @@ pub(super) fn statements(
         monitor: monitor.clone(),
         details,
     }];
-    let people = wanted
-        .person
-        .iter()
-        .chain(wanted.users.iter().map(|(_, person)| person));
-    for person in people {
-        if !household.people.contains_key(person) {
-            let details = Person {
-                label: person.to_string(),
-                ..Person::default()
-            };
-            statements.push(Statement::Person {
-                person: person.clone(),
-                details,
-            });
-        }
-    }
-    // Pairing moves no reading: whoever has had a number keeps what came under it, and what was nobody's stays so.
-    let from = |mapping: Option<&Mapping>| mapping.map(|_| now);
-    if let Some(person) = &wanted.person {
-        statements.push(Statement::UsualPerson {
-            monitor: monitor.clone(),
-            person: Some(person.clone()),
-            from: from(household.usual.get(&monitor)),
-        });
-    }
-    for (user_id, person) in &wanted.users {
-        statements.push(Statement::UserIndex {
-            monitor: monitor.clone(),
-            user_id: *user_id,
-            person: Some(person.clone()),
-            from: from(household.user_indexes.get(&(monitor.clone(), *user_id))),
-        });
-    }
+    statements.extend(household.taken_by(&monitor, wanted.person.as_ref(), &wanted.users, now));
     (monitor, statements)
 }
 
