@@ -17,6 +17,7 @@ mod here;
 mod languages;
 mod limits;
 mod listening;
+mod many;
 mod once;
 mod pairing;
 mod passing;

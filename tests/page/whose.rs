@@ -311,7 +311,10 @@ fn two_browsers_and_the_pages_of_a_reading_and_a_number() {
     browser.goto("one", &served.at("/monitors"));
     browser.click("one", "details.handover summary");
     browser.accessible("one");
-    browser.eval("one", "document.querySelector('.handover [name=person]').value = 'ravi'");
+    browser.eval(
+        "one",
+        "document.querySelector('.handover [name=person]').value = 'ravi'",
+    );
     browser.click("one", "[name=since][value=beginning]");
     browser.click("one", "details.handover button");
     browser.wait("one", "document.querySelector('[name=moves]') !== null");

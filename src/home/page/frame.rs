@@ -2,6 +2,7 @@
 
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
+use super::parts::Part;
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::stated::Stated;
@@ -119,20 +120,35 @@ fn pages(ask: &Ask, page: &Page<'_>, waiting: i64) -> Markup {
 }
 
 fn whose(ask: &Ask, page: &Page<'_>, known: &Stated, people: &[&PersonId]) -> Markup {
+    let part = Part::of(ask, people.iter().copied(), |person| {
+        known.label(person).to_owned()
+    });
+    let link = |person: &PersonId| {
+        html! {
+            li {
+                a href={ (ask.path) "?person=" (encoded(person)) }
+                    aria-current=[(page.person == Some(person)).then_some("true")] {
+                    bdi { (known.label(person)) }
+                }
+            }
+        }
+    };
     html! {
         nav.whose aria-label=(ask.say("whose-page")) {
             ul {
                 @if page.live.is_some() {
                     li { a href=(ask.path) aria-current=[page.person.is_none().then_some("true")] { (ask.say("everybody")) } }
                 }
-                @for person in people {
-                    li {
-                        a href={ (ask.path) "?person=" (encoded(person)) }
-                            aria-current=[(page.person == Some(person)).then_some("true")] {
-                            bdi { (known.label(person)) }
-                        }
-                    }
-                }
+                @if !part.is_part() { @for person in &part.shown { (link(person)) } }
+                // What has to be seen stands below, on the first screen.
+                @else if let Some(person) = page.person { (link(person)) }
+            }
+        }
+        @if part.is_part() {
+            details.find open[part.is_looked_for(ask)] {
+                summary { (ask.say("find-whose")) }
+                (part.links(ask))
+                nav.whose aria-label=(ask.say("find-whose")) { ul { @for person in &part.shown { (link(person)) } } }
             }
         }
     }

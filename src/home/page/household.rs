@@ -4,6 +4,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded};
+use super::parts::{Part, SHOWN_MAX};
 use super::picture::progress;
 use super::week::Days;
 use super::{listening, now};
@@ -23,7 +24,11 @@ const TOLD_MAX: usize = 5;
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-household");
     let known = book.known()?;
-    let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    let mut people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    if people.len() > SHOWN_MAX {
+        people = urgent_first(ask, book, &people)?;
+    }
+    let people = Part::of(ask, people.into_iter(), |id| known.label(id).to_owned());
     let told = match ask.now.checked_sub(TOLD_BACK) {
         Ok(since) => book.journal.alerts_since(since)?,
         Err(_) => Vec::new(),
@@ -36,7 +41,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     };
     let heard = listening::notices(book, &known, ask.words, ask.now)?;
     let mut parts = Vec::new();
-    for person in &people {
+    for person in &people.shown {
         parts.push(one(ask, book, &known, person, &told)?);
     }
     let body = html! {
@@ -46,11 +51,24 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @if waiting > 0 {
             p.notice { a href="/questions" { (ask.words.with("household-waiting", &[("n", waiting.into())])) } }
         }
+        (people.links(ask))
         div.everybody { @for part in &parts { (part) } }
         @if !people.is_empty() { (monitors(ask, book, &known)?) }
     };
     let page = frame::Page::of_household(&title);
     Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+}
+
+/// Whoever is told something that must not wait stands before all others, so that no part hides it.
+fn urgent_first<'a>(ask: &Ask, book: &mut Book, people: &[&'a PersonId]) -> Result<Vec<&'a PersonId>, Wrong> {
+    let mut ranked = Vec::with_capacity(people.len());
+    for person in people {
+        let told = now::told_now(book, person, ask.words, ask.now)?;
+        ranked.push((told.map(|(level, ..)| level), *person));
+    }
+    // Equals stay in their order.
+    ranked.sort_by_key(|(level, _)| std::cmp::Reverse(*level));
+    Ok(ranked.into_iter().map(|(_, person)| person).collect())
 }
 
 fn one(
@@ -145,10 +163,10 @@ fn monitors(ask: &Ask, book: &mut Book, known: &Stated) -> Result<Markup, Wrong>
     let words = ask.words;
     let last_heard = book.journal.last_heard()?;
     let mut rows = Vec::new();
-    for (id, (monitor, removed)) in &known.household.monitors {
-        if *removed {
-            continue;
-        }
+    let enrolled = known.household.monitors.iter();
+    let enrolled: Vec<_> = enrolled.filter(|(_, (_, removed))| !removed).collect();
+    let more = enrolled.len().saturating_sub(SHOWN_MAX);
+    for (id, (monitor, _)) in enrolled.into_iter().take(SHOWN_MAX) {
         let battery = match &monitor.address {
             Some(address) => book.journal.last_battery(address)?,
             None => None,
@@ -188,6 +206,9 @@ fn monitors(ask: &Ask, book: &mut Book, known: &Stated) -> Result<Markup, Wrong>
                         }
                     }
                 }
+            }
+            @if more > 0 {
+                p { a href="/monitors" { (words.with("find-more", &[("n", i64::try_from(more).unwrap_or(0).into())])) } }
             }
         }
     })

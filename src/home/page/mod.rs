@@ -25,6 +25,7 @@ mod notes;
 pub(crate) mod now;
 mod numbers;
 mod pairing;
+mod parts;
 mod people;
 mod person;
 mod phones;

@@ -3,11 +3,12 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::token;
+use super::parts::Part;
 use super::shared::Shared;
 use super::{consent, frame, listeners, numbers};
 use crate::export::report::words::held;
 use crate::home::live::Book;
-use crate::household::{Monitor, MonitorId, Statement};
+use crate::household::{Mapping, Monitor, MonitorId, PersonId, Statement};
 use crate::journal::LastBackup;
 use crate::monitoring::care::Care;
 use crate::monitoring::reminders::BACKUP_OLD;
@@ -37,8 +38,9 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
     let known = book.known()?;
     let cares = book.journal.cares(&known, Timestamp::now())?;
     let last_heard = book.journal.last_heard()?;
+    let part = Part::of(ask, cares.iter(), |(id, _)| called(id, ask, &known));
     let mut shown = Vec::new();
-    for (id, care) in &cares {
+    for (id, care) in &part.shown {
         let Some((monitor, _)) = known.household.monitors.get(id) else {
             continue;
         };
@@ -58,8 +60,9 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
     let body = html! {
         h1 { (title) }
         @if let Some(notice) = notice { p.notice role="status" { (notice) } }
-        @if shown.is_empty() { p { (ask.say("monitors-none")) } }
+        @if part.is_empty() { p { (ask.say("monitors-none")) } }
         @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
+        (part.links(ask))
         @for (id, monitor, care, heard, users) in &shown {
             (one((id, monitor), care, heard, users, ask, &known))
         }
@@ -72,6 +75,18 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
         &frame::Page::of_household(&title),
         &body,
     )?))
+}
+
+/// What a monitor is searched by: its names, and the people who have it.
+fn called(id: &MonitorId, ask: &Ask, known: &Stated) -> String {
+    let mut names = vec![id.as_str()];
+    if let Some((monitor, _)) = known.household.monitors.get(id) {
+        let own = [&monitor.name, &monitor.model, &monitor.serial];
+        names.extend(own.into_iter().flatten().map(String::as_str));
+    }
+    let people = taken(id, ask, known).into_iter();
+    names.extend(people.map(|(_, person, _)| known.label(person)));
+    names.join("\n")
 }
 
 /// How old the last good backup is: for whoever looks after the household.
@@ -156,19 +171,24 @@ fn one(
     }
 }
 
-/// Whose readings it takes, and whose each of its numbers is, since when and until when.
-fn whose(id: &MonitorId, ask: &Ask, known: &Stated) -> Markup {
-    let words = ask.words;
+/// Each number of a monitor that somebody has whom the viewer may see; first what comes without a number.
+fn taken<'a>(id: &MonitorId, ask: &Ask, known: &'a Stated) -> Vec<(Option<u8>, &'a PersonId, &'a Mapping)> {
     let household = &known.household;
     let usual = household.usual.get(id).map(|mapping| (None, mapping));
     let users = household.user_indexes.iter();
     let users = users.filter(|((monitor, _), _)| monitor == id);
-    let taken: Vec<_> = usual
+    usual
         .into_iter()
         .chain(users.map(|((_, number), mapping)| (Some(*number), mapping)))
         .filter_map(|(number, mapping)| Some((number, mapping.at(ask.now)?, mapping)))
         .filter(|(_, person, _)| ask.viewer.sees(person))
-        .collect();
+        .collect()
+}
+
+/// Whose readings it takes, and whose each of its numbers is, since when and until when.
+fn whose(id: &MonitorId, ask: &Ask, known: &Stated) -> Markup {
+    let words = ask.words;
+    let taken = taken(id, ask, known);
     html! {
         @if !taken.is_empty() {
             dt { (words.say("monitor-usual")) }

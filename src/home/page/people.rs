@@ -3,6 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
+use super::parts::Part;
 use super::phones;
 use super::release;
 use super::versions::{CONDITIONS, born_said, target_said};
@@ -20,13 +21,20 @@ use maud::{Markup, html};
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-people");
     let known = book.known()?;
-    let people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    let people = known.people().filter(|one| ask.viewer.sees(one));
+    let people = Part::of(ask, people, |id| {
+        let number = known
+            .person(id)
+            .and_then(|person| person.record_number.as_deref());
+        format!("{}\n{}", known.label(id), number.unwrap_or_default())
+    });
     let clinic = release::ReleasedTo::of(book, &known);
     let body = html! {
         h1 { (title) }
         @if people.is_empty() { p { (ask.say("nobody-yet")) } }
         @if ask.viewer.cares() { p { a.button href="/person" { (ask.say("person-add")) } } }
-        @for person in people { (one(person, ask, &known, clinic.as_ref())) }
+        (people.links(ask))
+        @for person in &people.shown { (one(person, ask, &known, clinic.as_ref())) }
         @if ask.viewer.cares() {
             (removed(ask, &known))
             (phones::stated(ask, &known, &book.phones(&known)))

@@ -4,7 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
-use super::reading;
+use super::{parts, reading};
 use crate::export::report::words::doubted;
 use crate::home::live::Book;
 use crate::household::{PersonId, Statement};
@@ -28,12 +28,19 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     }
     let title = ask.say("title-questions");
     let known = book.known()?;
-    let waiting = book.journal.unanswered(SHOWN_MAX)?;
+    let people: Vec<&PersonId> = known.people().collect();
+    // Beside each stands the list of all of them.
+    let most = if people.len() > parts::SHOWN_MAX {
+        parts::SHOWN_MAX
+    } else {
+        SHOWN_MAX
+    };
+    let waiting = book.journal.unanswered(most)?;
     let answers = reading::last_answers(ask, book)?;
     let body = html! {
         h1 { (title) }
         @if waiting.is_empty() { p { (ask.say("questions-none")) } }
-        @for judged in &waiting { (question(judged, ask, &known)) }
+        @for judged in &waiting { (question(judged, ask, &known, &people)) }
         @if ask.viewer.cares() { (answers) }
     };
     Ok(Answer::html(frame::page(
@@ -44,7 +51,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     )?))
 }
 
-fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
+fn question(judged: &JudgedReading, ask: &Ask, known: &Stated, people: &[&PersonId]) -> Markup {
     let reading = &judged.reading;
     let words = ask.words;
     let whose = reading.person.is_none();
@@ -78,9 +85,7 @@ fn question(judged: &JudgedReading, ask: &Ask, known: &Stated) -> Markup {
                             p.choice { label { input type="checkbox" name="always" value="yes"; " " (always) } }
                         }
                         div.taps {
-                            @for person in known.people() {
-                                button name="person" value=(person) { bdi { (known.label(person)) } }
-                            }
+                            (parts::whom(ask, known, people, &format!("w{id}")))
                             button.quiet name="discard" value="guest" { (words.say("not-ours")) }
                         }
                     } @else {

@@ -4,6 +4,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::now::values;
+use super::parts;
 use crate::export::report::words::doubted;
 use crate::home::live::Book;
 use crate::household::{PersonId, Statement};
@@ -96,6 +97,7 @@ fn forms(ask: &Ask, known: &Stated, reading: &Reading) -> Markup {
     let words = ask.words;
     let assigned = known.household.assigned.contains_key(&reading.id.0);
     let others = known.people().filter(|one| reading.person.as_ref() != Some(*one));
+    let others: Vec<&PersonId> = others.collect();
     let saw = seen(known, reading);
     let hidden = html! {
         (token(ask))
@@ -108,7 +110,7 @@ fn forms(ask: &Ask, known: &Stated, reading: &Reading) -> Markup {
                 (hidden)
                 fieldset.taps {
                     legend { (words.say("reading-give")) }
-                    @for person in others { button name="person" value=(person) { bdi { (known.label(person)) } } }
+                    (parts::whom(ask, known, &others, "whom"))
                     @if assigned { button.quiet name="take-back" value="whose" { (words.say("reading-take-back-whose")) } }
                 }
             }

@@ -1,6 +1,7 @@
 //! A scene as HTML.
 
 use super::super::frame::{encoded, with_english};
+use super::super::parts::SHOWN_MAX;
 use super::passing::{pressure, tube};
 use super::posture::how_to_sit;
 use super::scene::{Scene, said, values};
@@ -169,13 +170,18 @@ fn rest_of(others: &[Scene], known: &Stated, words: &Words) -> Markup {
     html! {
         @if !others.is_empty() {
             ul.others {
-                @for other in others {
+                // The most urgent come first.
+                @for other in others.iter().take(SHOWN_MAX) {
                     li {
                         a href={ "/?person=" (encoded(&other.next.person)) } {
                             bdi { (known.label(&other.next.person)) }
                         }
                         ": " (other.told(known, words).heading)
                     }
+                }
+                @if others.len() > SHOWN_MAX {
+                    @let more = i64::try_from(others.len() - SHOWN_MAX).unwrap_or(i64::MAX);
+                    li { a href="/household" { (words.with("find-more", &[("n", more.into())])) } }
                 }
             }
         }
