@@ -14,6 +14,7 @@ use quietcuff::afar::line::Line;
 use quietcuff::afar::speech::{Answer, Ask, OCTETS_MAX, Take};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::{Characteristic, CuffPressure};
+use quietcuff::household::PersonId;
 use quietcuff::journal::{Heard, Journal, State};
 use quietcuff::radio::simulated::{Habits, Household, Make, Pressure, Stamps};
 use quietcuff::socket;
@@ -313,7 +314,7 @@ fn a_monitor_is_added_and_forgotten_in_another_room() {
     let household = rooms.home.journal().household().unwrap();
     let usual = &household.usual[&"m1".parse().unwrap()];
     assert_eq!(
-        usual.at(Timestamp::now()).map(|person| person.as_str()),
+        usual.at(Timestamp::now()).map(PersonId::as_str),
         Some("ravi")
     );
     // Once it comes that way, it is forgotten there.
