@@ -313,10 +313,7 @@ fn a_monitor_is_added_and_forgotten_in_another_room() {
     assert!(done.starts_with("The monitor is paired there."), "{done}");
     let household = rooms.home.journal().household().unwrap();
     let usual = &household.usual[&"m1".parse().unwrap()];
-    assert_eq!(
-        usual.at(Timestamp::now()).map(PersonId::as_str),
-        Some("ravi")
-    );
+    assert_eq!(usual.at(Timestamp::now()).map(PersonId::as_str), Some("ravi"));
     // Once it comes that way, it is forgotten there.
     let mut there = Journal::open(&rooms.state()).unwrap();
     let mut stream = Stream::of(&rooms.served, "ravi");
