@@ -5,7 +5,7 @@ use super::failure::{Failure, Outcome};
 use super::place::Everywhere;
 use super::progress::ProgressLine;
 use crate::frame::Frame;
-use crate::household::{Person, PersonId, Statement, Zones};
+use crate::household::{PersonId, Statement, Zones};
 use crate::journal::{Appended, Journal};
 use crate::radio::source::{self, SourceError};
 use clap::Args;
@@ -128,18 +128,11 @@ fn state(
 ) -> Result<(), Failure> {
     let household = journal.household()?;
     let mut statements = Vec::new();
-    if let Some(person) = &args.person
-        && !household.people.contains_key(person)
-    {
-        let details = Person {
-            label: person.to_string(),
-            ..Person::default()
-        };
-        statements.push(Statement::Person {
-            person: person.clone(),
-            details,
-        });
-    }
+    statements.extend(
+        args.person
+            .iter()
+            .filter_map(|person| household.introduces(person)),
+    );
     match zone {
         None => statements.extend(here.first_zone(&household)?),
         Some(zone) if household.zones.is_empty() => {

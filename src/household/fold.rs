@@ -184,8 +184,20 @@ impl Household {
         }
     }
 
+    /// What makes somebody known who is named and not known yet: called by their id.
+    pub fn introduces(&self, person: &PersonId) -> Option<Statement> {
+        (!self.people.contains_key(person)).then(|| Statement::Person {
+            person: person.clone(),
+            details: Person {
+                label: person.to_string(),
+                ..Person::default()
+            },
+        })
+    }
+
     /// What is stated of whose readings a monitor takes once it is paired: those of a person, or of one for each of its
-    /// user numbers. Pairing moves no reading: whoever has had a number keeps what came under it, and what was nobody's stays so.
+    /// user numbers. Pairing moves no reading: whoever has had a number keeps what came under it, and what was nobody's
+    /// stays so.
     pub fn taken_by(
         &self,
         monitor: &MonitorId,
@@ -195,16 +207,7 @@ impl Household {
     ) -> Vec<Statement> {
         let mut statements = Vec::new();
         for person in usual.into_iter().chain(users.iter().map(|(_, person)| person)) {
-            if !self.people.contains_key(person) {
-                let details = Person {
-                    label: person.to_string(),
-                    ..Person::default()
-                };
-                statements.push(Statement::Person {
-                    person: person.clone(),
-                    details,
-                });
-            }
+            statements.extend(self.introduces(person));
         }
         let from = |mapping: Option<&Mapping>| mapping.map(|_| now);
         if let Some(person) = usual {

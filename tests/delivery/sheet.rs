@@ -101,6 +101,39 @@ fn a_sheet_arrives_once_and_is_replaced_when_it_says_something_else() {
     assert_eq!((clinic.requests(), sheets(&clinic)), (requests, vec![third]));
 }
 
+/// Where nothing may go any more, a sheet that shows what was withdrawn is withdrawn, once, and one that is right stays.
+#[test]
+fn a_sheet_that_is_wrong_is_withdrawn_though_nothing_may_go() {
+    let Some(clinic) = Clinic::open() else { return };
+    let (made, _) = begun(&clinic);
+    once(&made.home).good();
+    let [first] = sheets(&clinic).try_into().unwrap();
+    made.home
+        .run(&["deliver", "release", "asha", "--withdraw", "--by", "Asha"])
+        .good();
+    once(&made.home).good();
+    assert_eq!(sheets(&clinic), [first.clone()], "right, it stays");
+
+    discard(&made, 25);
+    once(&made.home).good();
+    let [wrong] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(
+        (&wrong["id"], &wrong["status"]),
+        (&first["id"], &"entered-in-error".into())
+    );
+    let requests = clinic.requests();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), requests, "it is withdrawn once");
+
+    made.home
+        .run(&["deliver", "release", "asha", "--by", "Asha"])
+        .good();
+    once(&made.home).good();
+    let [again] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(again["status"], "current");
+    assert_ne!(again["content"], first["content"]);
+}
+
 /// On a machine without a font for the name.
 fn fontless(made: &Made) -> Ran {
     let arguments = ["deliver", "--once"];
