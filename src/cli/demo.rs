@@ -19,7 +19,7 @@ use crate::whole::reason;
 use clap::Args;
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
-use life::{Life, begun};
+use life::{LATEST, Life, begun};
 use play::Played;
 use screen::Screen;
 use std::fs::DirBuilder;
@@ -89,7 +89,10 @@ pub(crate) fn run(here: &Everywhere, args: &DemoArgs) -> Outcome {
     }
     let life = match args.until {
         Some(last) => Life::until(last, args.days)?,
-        None => Life::around(now - SignedDuration::from_mins(LAST_BEGAN_MIN), now, args.days)?,
+        None => {
+            let began = now - SignedDuration::from_mins(LAST_BEGAN_MIN);
+            Life::around((began, began), LATEST, args.days)?.come_to(now)
+        }
     };
     let mut journal = Journal::open(&state)?;
     let protocols = Protocols::built_in().map_err(internal)?;

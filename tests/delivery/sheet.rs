@@ -112,7 +112,7 @@ fn a_sheet_that_is_wrong_is_withdrawn_though_nothing_may_go() {
         .run(&["deliver", "release", "asha", "--withdraw", "--by", "Asha"])
         .good();
     once(&made.home).good();
-    assert_eq!(sheets(&clinic), [first.clone()], "right, it stays");
+    assert_eq!(sheets(&clinic), std::slice::from_ref(&first), "right, it stays");
 
     discard(&made, 25);
     once(&made.home).good();

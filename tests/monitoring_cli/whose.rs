@@ -401,6 +401,11 @@ fn a_loan_ends_when_it_was_said_and_can_be_ended_sooner() {
         &["number 1 of", "is not asha's before", "--from"],
     );
     home.fails(
+        &edit(&["--until", "tomorrow"]),
+        USAGE,
+        &["is not a moment", "`now` and a day"],
+    );
+    home.fails(
         &edit(&["--until", "2026-03-04"]),
         USAGE,
         &["is not asha's before"],

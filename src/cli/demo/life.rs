@@ -10,7 +10,7 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 
 /// The last of two sittings ends before midnight.
-const LATEST: Time = Time::constant(23, 15, 0, 0);
+pub(super) const LATEST: Time = Time::constant(23, 15, 0, 0);
 /// Before that hour of the day it is a morning's.
 const NOON: i8 = 12;
 /// The clock of a life that ends on a day which was named: the same on every machine.
@@ -43,12 +43,22 @@ impl Life {
         })
     }
 
-    /// A life in which a session of both begins at that moment, by this machine's clock, and which has come to `now`.
-    pub(super) fn around(begins: Timestamp, now: Timestamp, days: u16) -> Result<Self, Failure> {
+    /// A life in which a session of both begins at that moment, by this machine's clock, or at `latest` where that is
+    /// earlier. The household's hours are such that it is due from `due` on, or from midnight where that lies between.
+    pub(super) fn around(
+        (due, begins): (Timestamp, Timestamp),
+        latest: Time,
+        days: u16,
+    ) -> Result<Self, Failure> {
         let zone_name = system_zone();
         let zone = household::time_zone(&zone_name).map_err(internal)?;
-        let begins = zone.to_datetime(begins);
-        let at = begins.time().min(LATEST);
+        let (due, begins) = (zone.to_datetime(due), zone.to_datetime(begins));
+        let due = if due.date() == begins.date() {
+            due.time()
+        } else {
+            Time::MIN
+        };
+        let at = begins.time().min(latest);
         let first = first_of(begins.date(), days);
         let mut simulated = Household::demonstration(first, zone.clone());
         let people = simulated.shared.iter_mut().flat_map(|shared| &mut shared.people);
@@ -56,7 +66,7 @@ impl Life {
             let at = at.saturating_add(SignedDuration::from_mins(20 * place));
             // Nearly to the minute, or the last session would not have come yet, or be over.
             person.habits.give_or_take = 2.0;
-            if at.hour() < NOON {
+            if due.hour() < NOON {
                 person.habits.morning = at;
             } else {
                 person.habits.evening = at;
@@ -65,7 +75,7 @@ impl Life {
         let mut statements = stated(&simulated, days);
         for statement in &mut statements {
             if let Statement::Person { details, .. } = statement {
-                (details.morning, details.evening) = windows(at);
+                (details.morning, details.evening) = windows(due);
             }
         }
         Ok(Self {
@@ -74,8 +84,22 @@ impl Life {
             zone,
             zone_name,
             first,
-            now,
+            now: Timestamp::MAX,
         })
+    }
+
+    /// The same, which has come to that moment.
+    pub(super) fn come_to(self, now: Timestamp) -> Self {
+        Self { now, ..self }
+    }
+
+    /// The same, which has come to the beginning of the hours in which `due` lies: nobody has measured in them yet.
+    pub(super) fn come_to_the_hours_of(self, due: Timestamp) -> Self {
+        let due = self.zone.to_datetime(due);
+        let (morning, evening) = windows(due.time());
+        let from = morning.or(evening).map_or(Time::MIN, |window| window.from);
+        let opens = self.zone.to_timestamp(due.date().to_datetime(from));
+        self.come_to(opens.unwrap_or(Timestamp::MIN))
     }
 
     /// What has come by now.
@@ -102,7 +126,7 @@ fn stated(simulated: &Household, days: u16) -> Vec<Statement> {
     statements
 }
 
-/// The usual hours, or longer ones where the session lies outside them.
+/// The usual hours, or longer ones where what is due then lies outside them.
 fn windows(at: Time) -> (Option<Window>, Option<Window>) {
     let hour = |hour: i8| Time::new(hour.clamp(0, 23), 0, 0, 0).unwrap_or(Time::MIN);
     let last = |hour: i8| Time::new(hour.clamp(0, 23), 59, 0, 0).unwrap_or(Time::MAX);

@@ -2,7 +2,7 @@
 //! come as a collector's would; who asks at its socket hears that it listens.
 
 use super::super::serve::{self, ServeArgs};
-use super::life::{Life, begun};
+use super::life::{LATEST, Life, begun};
 use crate::cli::failure::{CANNOT_CREATE, Failure, Outcome, internal};
 use crate::cli::keys;
 use crate::cli::place::Everywhere;
@@ -15,6 +15,7 @@ use crate::socket;
 use crate::socket::report::{CollectorReport, ProcessReport, WriterReport};
 use crate::socket::speech::{Answer, Request};
 use crate::whole::reason;
+use jiff::civil::Time;
 use jiff::{SignedDuration, Timestamp};
 use std::net::{IpAddr, SocketAddr, UdpSocket};
 use std::path::Path;
@@ -26,8 +27,8 @@ const REST_S: i64 = 5 * 60;
 const WHO: &str = "p1";
 /// The connections of the session are others than those before it.
 const CONNECTIONS_FROM: u32 = 1_000_000;
-/// The past ends well before what is played.
-const APART: SignedDuration = SignedDuration::from_mins(30);
+/// A session takes less.
+const SESSION_MAX: SignedDuration = SignedDuration::from_mins(30);
 /// The page of an invented household may be sent to a telephone in the clear.
 const CONFIGURATION: &str = "[page]\nplain-http-to-others = true\n";
 
@@ -42,13 +43,13 @@ pub(super) struct Played {
 pub(super) fn run(here: &Everywhere, args: &Played, state: &Path, now: Timestamp) -> Outcome {
     let begins = now + SignedDuration::from_secs(REST_S / i64::from(args.faster));
     let mut journal = Journal::open(state)?;
-    let past = Life::around(begins + APART, now, args.days)?;
+    let past = past(now, begins, args)?;
     let lived = past.live(args.seed, args.days);
     journal.state(begun(&lived), &past.statements)?;
     journal.append(&lived.frames)?;
     journal.settle()?;
     drop(journal);
-    let session = session(begins, args)?;
+    let session = session(now, begins, args)?;
 
     // Not what this machine's own household has configured.
     let config = state.join("quietcuff.toml");
@@ -81,9 +82,14 @@ pub(super) fn run(here: &Everywhere, args: &Played, state: &Path, now: Timestamp
     served
 }
 
+/// The household until the hours in which the session is due, in which nobody has measured yet.
+fn past(now: Timestamp, begins: Timestamp, args: &Played) -> Result<Life, Failure> {
+    Ok(Life::around((now, begins), LATEST, args.days)?.come_to_the_hours_of(now))
+}
+
 /// The frames of one faultless session that begins then, in order.
-fn session(begins: Timestamp, args: &Played) -> Result<Vec<Frame>, Failure> {
-    let mut life = Life::around(begins, Timestamp::MAX, 1)?;
+fn session(due: Timestamp, begins: Timestamp, args: &Played) -> Result<Vec<Frame>, Failure> {
+    let mut life = Life::around((due, begins), Time::MAX, 1)?;
     let who: PersonId = WHO.parse().map_err(internal)?;
     for shared in &mut life.simulated.shared {
         shared.reception = Reception::default();
@@ -100,7 +106,7 @@ fn session(begins: Timestamp, args: &Played) -> Result<Vec<Frame>, Failure> {
     let from = begins - SignedDuration::from_mins(1);
     let frames = life.live(args.seed, 1).frames.into_iter();
     Ok(frames
-        .filter(|frame| (from..from + APART).contains(&frame.received_at))
+        .filter(|frame| (from..from + SESSION_MAX).contains(&frame.received_at))
         .map(|mut frame| {
             frame.connection += CONNECTIONS_FROM;
             frame
@@ -197,4 +203,61 @@ fn own_address() -> Option<IpAddr> {
     let socket = UdpSocket::bind("0.0.0.0:0").ok()?;
     socket.connect("192.0.2.1:9").ok()?;
     Some(socket.local_addr().ok()?.ip())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::household::Statement;
+    use jiff::ToSpan;
+    use jiff::civil::date;
+
+    /// Whoever tries it at whatever time of the day: the session is due, has not been measured yet, and is played.
+    #[test]
+    fn at_every_time_of_the_day_a_session_is_due() {
+        for (faster, minutes) in [(1, (0..24 * 60).step_by(7)), (60, (3..24 * 60).step_by(11))] {
+            let args = Played {
+                seed: 72,
+                days: 3,
+                listen: "127.0.0.1:0".parse().unwrap(),
+                faster,
+            };
+            for minute in minutes {
+                let zone = crate::household::time_zone(&crate::edge::system_zone()).unwrap();
+                let now = date(2026, 1, 20).at(0, 0, 0, 0) + i64::from(minute).minutes();
+                let now = zone.to_timestamp(now).unwrap();
+                let begins = now + SignedDuration::from_secs(REST_S / i64::from(faster));
+                let past = past(now, begins, &args).unwrap();
+                let (at, starts) = (zone.to_datetime(now), zone.to_datetime(begins));
+                let hours = past.statements.iter().find_map(|stated| match stated {
+                    Statement::Person { details, .. } => details.morning.or(details.evening),
+                    _ => None,
+                });
+                let hours = hours.unwrap();
+                let within =
+                    |time: Time| hours.from <= time && time <= hours.to.with().second(59).build().unwrap();
+                // In the last minutes before midnight it is due from midnight on.
+                let over_midnight = at.date() != starts.date();
+                assert!(over_midnight || within(at.time()), "{at}: {hours:?}");
+                assert!(within(starts.time()), "{starts}: {hours:?}");
+
+                let lived = past.live(args.seed, args.days);
+                assert!(begun(&lived) < now, "{at}: there is a past");
+                for truth in &lived.truth {
+                    let end = zone.to_datetime(truth.end);
+                    assert!(truth.end <= now, "{at}: {end}");
+                    let today = end.date() == at.date() && within(end.time());
+                    assert!(over_midnight || !today, "{at}: measured at {end}");
+                }
+                let frames = session(now, begins, &args).unwrap();
+                let measured = frames
+                    .iter()
+                    .filter(|frame| {
+                        frame.characteristic == crate::gatt::Characteristic::BLOOD_PRESSURE_MEASUREMENT
+                    })
+                    .count();
+                assert!(measured >= 2, "{at}: {measured} readings are played");
+            }
+        }
+    }
 }

@@ -276,7 +276,12 @@ impl Details {
             Ok(day) => (day.tomorrow().ok())
                 .and_then(|next| midnight(zones, next))
                 .ok_or_else(|| Failure::new(failure::USAGE, format!("{day} is beyond the calendar"))),
-            Err(_) => moment(text, zones, now),
+            Err(_) => moment(text, zones, now).map_err(|why| {
+                Failure::new(
+                    failure::USAGE,
+                    format!("{why}; --until also takes `now` and a day such as 2026-03-01"),
+                )
+            }),
         };
         self.until.as_deref().map(ends).transpose()
     }
