@@ -1,7 +1,7 @@
 //! `kill -9` at hundreds of random moments.
 
 use crate::crash::{Noise, frame, good, line, quietcuff};
-use crate::harness::left_out::in_a_hurry;
+use crate::harness::left_out::{in_a_hurry, takes_minutes};
 use crate::harness::script::{Datalink, Script, file as capture};
 use quietcuff::gatt::Characteristic;
 use quietcuff::household::{Monitor, Statement};
@@ -119,7 +119,7 @@ fn what_the_writer_says_it_kept_is_there() {
 /// The binary, always with frames that it has not kept yet, and what rewrites or copies the journal in between.
 #[test]
 fn commands_killed_at_any_moment_leave_a_journal() {
-    if in_a_hurry("commands killed at any moment") {
+    if takes_minutes("commands killed at any moment") {
         return;
     }
     const FRAMES: u32 = 60;

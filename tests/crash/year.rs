@@ -4,7 +4,7 @@
 
 use crate::crash::copies::{NO_VOLUME, names};
 use crate::crash::{Noise, good, run};
-use crate::harness::left_out::{in_a_hurry, left_out};
+use crate::harness::left_out::{left_out, takes_minutes};
 use crate::harness::volume::Volume;
 use jiff::ToSpan;
 use jiff::civil::date;
@@ -218,7 +218,7 @@ impl Year {
 
 #[test]
 fn on_a_bad_disk_nothing_is_lost_that_was_not_named() {
-    if in_a_hurry("a year on a bad disk") {
+    if takes_minutes("a year on a bad disk") {
         return;
     }
     let dir = tempfile::tempdir().unwrap();

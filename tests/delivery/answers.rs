@@ -3,7 +3,7 @@
 
 use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, once};
 use crate::delivery::proxy::{FHIR, Fate, Proxy, answer};
-use crate::harness::left_out::in_a_hurry;
+use crate::harness::left_out::takes_minutes;
 use crate::harness::made::Made;
 use serde_json::json;
 
@@ -74,7 +74,7 @@ fn fate(row: &Row<'_>) -> Fate {
 
 #[test]
 fn every_answer_ends_with_everything_there_once() {
-    if in_a_hurry("every answer of a server") {
+    if takes_minutes("every answer of a server") {
         return;
     }
     let Some(clinic) = Clinic::open() else {

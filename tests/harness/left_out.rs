@@ -27,11 +27,20 @@ pub(crate) fn left_out(what: &str, why: impl Display) {
 
 /// Whether the running test is left to longer runs, since `tests/run --quick` is in a hurry. It says so where it is.
 pub(crate) fn in_a_hurry(what: &str) -> bool {
-    let hurry = std::env::var_os("QUIETCUFF_QUICK").is_some();
-    if hurry {
-        left_out(what, "takes long, and is left to `tests/run`");
+    left_to("tests/run", &["quick"], what)
+}
+
+/// The same for what takes minutes, which `tests/run` without an option does not have either.
+pub(crate) fn takes_minutes(what: &str) -> bool {
+    left_to("tests/run --everything", &["quick", "usual"], what)
+}
+
+fn left_to(run: &str, hurried: &[&str], what: &str) -> bool {
+    let left = std::env::var("QUIETCUFF_SIZE").is_ok_and(|size| hurried.contains(&size.as_str()));
+    if left {
+        left_out(what, format!("takes long, and is left to `{run}`"));
     }
-    hurry
+    left
 }
 
 /// Whether something from outside is there. Where it is not, the test fails, or leaves `what` out if it may.

@@ -1,7 +1,7 @@
 //! Every page, in every language, in the light and in the dark, on a telephone and in large type.
 
 use crate::harness::browser::{Browser, without};
-use crate::harness::left_out::in_a_hurry;
+use crate::harness::left_out::takes_minutes;
 use crate::harness::page::{HOSTILE, Home, get};
 use quietcuff::words::Language;
 use serde_json::json;
@@ -33,7 +33,7 @@ fn household() -> Home {
 
 #[test]
 fn axe_finds_nothing_and_nothing_moves_sideways() {
-    if in_a_hurry("axe on every page") {
+    if takes_minutes("axe on every page") {
         return;
     }
     if without() {
