@@ -1,6 +1,7 @@
 //! The local socket: where the roles and the command line meet a running role. One line in each direction (see
 //! [`speech`]), then it closes. Only the owner of the state directory may connect.
 
+pub mod opening;
 pub mod report;
 pub mod speech;
 
@@ -23,10 +24,12 @@ use tokio::sync::Semaphore;
 const FILE_NAME: &str = "daemon.sock";
 /// the second ear's,
 const EAR_FILE_NAME: &str = "ear.sock";
-/// and that of the record's door.
+/// that of the record's door,
 const DOOR_FILE_NAME: &str = "door.sock";
-/// A question is a word or two.
-const QUESTION_OCTETS_MAX: u64 = 4 * 1024;
+/// and delivery's.
+const DELIVERY_FILE_NAME: &str = "deliver.sock";
+/// A question is a word or two, or the address at which a person came back from the clinic: as long as the page takes one.
+const QUESTION_OCTETS_MAX: u64 = 16 * 1024;
 /// An answer tells of every monitor of a household.
 const ANSWER_OCTETS_MAX: u64 = 1024 * 1024;
 /// More than a household needs at once.
@@ -47,6 +50,11 @@ pub fn ear_path(state: &Path) -> PathBuf {
 /// Where that of the record's door is.
 pub fn door_path(state: &Path) -> PathBuf {
     state.join(DOOR_FILE_NAME)
+}
+
+/// Where delivery's is.
+pub fn delivery_path(state: &Path) -> PathBuf {
+    state.join(DELIVERY_FILE_NAME)
 }
 
 /// Why there is no answer, or not the one that was asked for.

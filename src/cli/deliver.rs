@@ -97,12 +97,11 @@ pub(crate) fn run(here: &Everywhere, args: &DeliverArgs) -> Outcome {
         None => {
             let journal = here.existing_journal()?;
             let _lock = delivery::lock(&journal)?;
-            let delivery = begin(here, journal)?;
             if args.once {
-                return once(delivery);
+                return once(begin(here, journal)?);
             }
             let service = ServiceManager::of_environment();
-            delivery::stay(delivery, service, roles::told_to_stop())?;
+            delivery::stay(here.config()?, journal, service, roles::told_to_stop())?;
         }
     }
     Ok(ExitCode::SUCCESS)
@@ -116,7 +115,9 @@ impl From<DeliverError> for Failure {
             DeliverError::Start(error) => return error.into(),
             DeliverError::Delivery(ref error) => error.exit_code(),
             DeliverError::Zone(_) => failure::CONFIG,
-            DeliverError::Running | DeliverError::LeftAlone(_) => failure::UNAVAILABLE,
+            DeliverError::Running | DeliverError::LeftAlone(_) | DeliverError::Socket(_) => {
+                failure::UNAVAILABLE
+            }
             DeliverError::Lock { .. } => failure::CANNOT_CREATE,
             DeliverError::Thread(_) => failure::INTERNAL,
         };

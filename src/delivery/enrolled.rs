@@ -23,6 +23,8 @@ use std::time::Duration;
 
 /// The file's name, beside the journal.
 pub const FILE: &str = "clinic-launch.json";
+/// The name of the file that says since when no record is open any more; no key is in it.
+const CLOSED_FILE: &str = "clinic-launch-closed.json";
 /// A token that ends sooner than this is not begun with.
 const TOKEN_MARGIN: Duration = Duration::from_secs(30);
 
@@ -41,6 +43,32 @@ struct Kept {
     refresh_token: String,
     /// Since when it is not known whether the clinic has changed the key.
     changing: Option<Timestamp>,
+}
+
+/// A record that was open, and is not any more.
+#[derive(Serialize, Deserialize)]
+struct WasOpen {
+    server: String,
+    person: PersonId,
+    closed: Timestamp,
+}
+
+/// How it stands with the record that the configuration means.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Standing {
+    /// It was never opened, or another one was since.
+    Never,
+    /// It is open.
+    Open {
+        /// The clinic's reference to the person.
+        reference: String,
+        /// What the clinic allowed; empty where it did not say.
+        scope: String,
+        /// Since when.
+        since: Timestamp,
+    },
+    /// It was closed here, then.
+    Closed(Timestamp),
 }
 
 /// One person's record at one clinic, open to this gateway.
@@ -95,7 +123,7 @@ impl Enrolled {
         let text = Secret::read("the key to the clinic's record", path)?;
         let kept = serde_json::from_str(text.expose()).map_err(|_| {
             // The parser's words may quote the file.
-            DeliveryError::Configuration(format!(
+            DeliveryError::NotOpen(format!(
                 "{} is not as it was written; remove it, and let the person launch anew: `quietcuff deliver launch`",
                 path.display()
             ))
@@ -114,11 +142,6 @@ impl Enrolled {
     /// The clinic's reference to that person.
     pub fn reference(&self) -> String {
         format!("Patient/{}", self.kept.patient)
-    }
-
-    /// Since when.
-    pub fn since(&self) -> Timestamp {
-        self.kept.since
     }
 
     /// Where the key is taken back, if the clinic does that.
@@ -143,7 +166,7 @@ impl Enrolled {
 
     /// Forgets what is kept, and gives it as it was last; the clinic is not asked. Where somebody asks for a key just
     /// now, it waits until that is kept: else it would come back with the answer.
-    pub fn forget(path: &Path) -> Result<Option<Self>, DeliveryError> {
+    pub fn forget(path: &Path, now: Timestamp) -> Result<Option<Self>, DeliveryError> {
         let Some(earlier) = Self::read(path)? else {
             return Ok(None);
         };
@@ -153,16 +176,31 @@ impl Enrolled {
             Err(why) if why.kind() != std::io::ErrorKind::NotFound => {
                 Err(DeliveryError::Keeping(NotWritten::new(path, why)))
             }
-            _ => Ok(Some(last)),
+            _ => {
+                let was = WasOpen {
+                    server: last.kept.server.clone(),
+                    person: last.kept.person.clone(),
+                    closed: now,
+                };
+                // It is closed whether or not that can be written down.
+                if let Err(error) = write_down(&path.with_file_name(CLOSED_FILE), &was) {
+                    tracing::warn!("{error}");
+                }
+                Ok(Some(last))
+            }
         }
     }
 
     fn write(&self) -> Result<(), DeliveryError> {
-        let text = serde_json::to_string_pretty(&self.kept).map_err(std::io::Error::other)?;
-        write(&self.path, |out| {
-            Ok::<_, DeliveryError>(out.write_all(text.as_bytes())?)
-        })
+        write_down(&self.path, &self.kept)
     }
+}
+
+fn write_down(path: &Path, what: &impl Serialize) -> Result<(), DeliveryError> {
+    let text = serde_json::to_string_pretty(what).map_err(std::io::Error::other)?;
+    write(path, |out| {
+        Ok::<_, DeliveryError>(out.write_all(text.as_bytes())?)
+    })
 }
 
 fn name(server: &Endpoint) -> String {
@@ -332,9 +370,29 @@ pub fn path(clinic: &Clinic) -> Result<PathBuf, DeliveryError> {
     Ok(state.join(FILE))
 }
 
+/// How it stands with this person's record at the clinic.
+pub fn standing(clinic: &Clinic, person: &PersonId) -> Result<Standing, DeliveryError> {
+    let (path, client) = (path(clinic)?, client_id(clinic)?);
+    let server = clinic.server.as_deref().unwrap_or_default();
+    let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
+    let open = Enrolled::read(&path)?.filter(|open| open.is_at(&server, client) && open.person() == person);
+    if let Some(open) = open {
+        return Ok(Standing::Open {
+            reference: open.reference(),
+            scope: open.kept.scope.clone(),
+            since: open.kept.since,
+        });
+    }
+    let was = std::fs::read(path.with_file_name(CLOSED_FILE)).ok();
+    let was = was.and_then(|text| serde_json::from_slice::<WasOpen>(&text).ok());
+    Ok(was
+        .filter(|was| was.server == name(&server) && was.person == *person)
+        .map_or(Standing::Never, |was| Standing::Closed(was.closed)))
+}
+
 /// What is kept for this clinic; the error says what to do where nobody is enrolled there.
 pub fn of(clinic: &Clinic, server: &Endpoint) -> Result<Enrolled, DeliveryError> {
-    let wrong = |what: String| Err(DeliveryError::Configuration(what));
+    let wrong = |what: String| Err(DeliveryError::NotOpen(what));
     let client = client_id(clinic)?;
     match Enrolled::read(&path(clinic)?)? {
         None => wrong(format!(

@@ -11,6 +11,9 @@ pub enum DeliveryError {
     /// The configuration lacks something, or says something that cannot be.
     #[error("{0}")]
     Configuration(String),
+    /// Nobody has opened their record to this gateway, or another's is open.
+    #[error("{0}")]
+    NotOpen(String),
     /// A secret cannot be had.
     #[error(transparent)]
     Secret(#[from] SecretError),
@@ -32,7 +35,7 @@ impl DeliveryError {
     /// The exit code of sysexits that says the same.
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Configuration(_) | Self::Outbound(_) => 78,
+            Self::Configuration(_) | Self::NotOpen(_) | Self::Outbound(_) => 78,
             Self::Secret(error) => error.exit_code(),
             Self::Journal(error) => error.exit_code(),
             Self::Keeping(error) => error.exit_code(),

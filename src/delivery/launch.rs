@@ -29,7 +29,10 @@ pub enum LaunchError {
     /// What a launch needs, the server does not have.
     #[error("{0}")]
     Lacking(String),
-    /// The clinic, or the person at its page, said no.
+    /// The person said no at the clinic's page, or the clinic did without a reason.
+    #[error("the clinic did not let us in: the person, or the clinic, declined at the clinic's page")]
+    Declined,
+    /// The clinic said no.
     #[error("the clinic did not let us in: {0}")]
     Refused(String),
     /// What came back is not the answer to what was asked.
@@ -227,7 +230,7 @@ impl Begun {
             ));
         }
         if let Some(error) = value("error") {
-            return Err(LaunchError::Refused(of_code(&error)));
+            return Err(of_code(&error));
         }
         value("code")
             .filter(|code| !code.is_empty())
@@ -259,10 +262,15 @@ impl Begun {
         fields.extend(own.iter().map(|(name, value)| (*name, value.as_str())));
         let answer = ask(outbound, &self.places.token, Some(&form(&fields)), now)?;
         if failed(&answer).is_some() {
-            return Err(LaunchError::Refused(match code_of(&answer) {
-                Some(code) => of_code(&code),
-                None => format!("{} answers with status {}", self.places.token, answer.status),
-            }));
+            return Err(code_of(&answer).map_or_else(
+                || {
+                    LaunchError::Refused(format!(
+                        "{} answers with status {}",
+                        self.places.token, answer.status
+                    ))
+                },
+                |code| of_code(&code),
+            ));
         }
         let access = granted(&answer).map_err(|trouble| LaunchError::Server(trouble.to_string()))?;
         let more: More = serde_json::from_slice(&answer.body)
@@ -323,9 +331,9 @@ fn may_write(scope: &str) -> bool {
 }
 
 /// What a code of RFC 6749 (sections 4.1.2.1 and 5.2) means for a person; another is not repeated.
-fn of_code(code: &str) -> String {
+fn of_code(code: &str) -> LaunchError {
     let why = match code {
-        "access_denied" => "the person, or the clinic, declined at the clinic's page",
+        "access_denied" => return LaunchError::Declined,
         "invalid_scope" => "it does not allow what is asked for (clinic.scope)",
         "unauthorized_client" => "this gateway is not registered there for a launch",
         "invalid_client" => "it does not know this gateway under clinic.client-id, or not with this key",
@@ -336,7 +344,7 @@ fn of_code(code: &str) -> String {
         }
         _ => "it does not say why in words of the standard",
     };
-    why.to_owned()
+    LaunchError::Refused(why.to_owned())
 }
 
 /// Takes a key back at the clinic (RFC 7009): a server answers 200 also for one that it does not know.

@@ -25,6 +25,7 @@ pub mod launch;
 pub mod letters;
 pub mod line;
 pub mod mllp;
+pub mod opening;
 pub mod patience;
 mod postman;
 pub mod reasons;

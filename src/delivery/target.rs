@@ -135,10 +135,10 @@ fn of_launch(
     let enrolled = enrolled::of(clinic, server)?;
     let person = only(clinic)?;
     if person != enrolled.person() {
-        return wrong(format!(
+        return Err(DeliveryError::NotOpen(format!(
             "the record of {} is open, and clinic.people names {person}: `quietcuff deliver launch` opens that one",
             enrolled.person()
-        ));
+        )));
     }
     let reference = enrolled.reference();
     match fhir.patients.get(person) {

@@ -179,9 +179,12 @@ impl PagePlace {
     /// With the clinic that the configuration chose.
     pub fn new(state: PathBuf, zone: Option<String>, clinic: Clinic) -> Self {
         Self {
+            clinic: Clinic {
+                state: Some(state.clone()),
+                ..clinic
+            },
             state,
             zone,
-            clinic,
             silent: Silent::default(),
             phones: Phones::default(),
         }

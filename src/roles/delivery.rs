@@ -3,6 +3,7 @@
 
 use super::StartError;
 use super::manager::ServiceManager;
+use super::opening::{self, Openings};
 use crate::config::Config;
 use crate::delivery::answer::Trouble;
 use crate::delivery::due::{Survey, Tally};
@@ -13,6 +14,7 @@ use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Destination, Post
 use crate::household::{PersonId, UnknownZone};
 use crate::journal::{Hand, Journal, JournalError};
 use crate::monitoring::stated::Stated;
+use crate::socket::{self, SocketError};
 use crate::whole::reason;
 use jiff::Timestamp;
 use rustix::fs::{FlockOperation, flock};
@@ -61,6 +63,9 @@ pub enum DeliverError {
     /// The server asked for patience until then.
     #[error("the clinic's server asked to be left alone until {0:.0}; what is due waits")]
     LeftAlone(Timestamp),
+    /// The local socket cannot be opened.
+    #[error(transparent)]
+    Socket(#[from] SocketError),
     /// The operating system gives no thread or no timer.
     #[error(transparent)]
     Start(#[from] StartError),
@@ -355,7 +360,7 @@ impl Delivery {
     fn follow(mut self, service: &ServiceManager) -> Result<(), DeliverError> {
         service.ready("following the journal");
         self.tell_unstated()?;
-        let (mut seen, mut looked) = (None, Instant::now());
+        let (mut seen, mut looked, mut closed) = (None, Instant::now(), false);
         loop {
             service.alive();
             let version = self.journal.data_version()?;
@@ -366,15 +371,18 @@ impl Delivery {
                 (seen, looked) = (Some(version), Instant::now());
                 match self.look_again() {
                     // Somebody withdrew; whoever launches anew writes that down beside the journal.
-                    Err(DeliverError::Delivery(DeliveryError::Configuration(why)))
-                        if self.config.clinic.auth == Auth::Launch =>
-                    {
-                        tracing::warn!("nothing is delivered: {why}");
+                    Err(DeliverError::Delivery(DeliveryError::NotOpen(why))) => {
+                        if !std::mem::replace(&mut closed, true) {
+                            tracing::warn!("nothing is delivered: {why}");
+                        }
                         (seen, self.carrier) = (None, None);
                         std::thread::sleep(AWAY);
                         continue;
                     }
-                    looked => looked?,
+                    looked => {
+                        looked?;
+                        closed = false;
+                    }
                 }
                 let round = self.rounds(&|| service.alive(), &|_| ())?;
                 tell(&round, &self.to);
@@ -404,12 +412,58 @@ fn tell(round: &Round, to: &To) {
     }
 }
 
-/// Delivers until `stop` ends.
+/// Waits until the one record is open that a launch is for; where the configuration means none, it does not wait.
+fn until_open(config: &Config, journal: &Journal, service: &ServiceManager) -> Result<(), DeliverError> {
+    let mut told = false;
+    loop {
+        let stated = journal.stated_in::<DeliverError>(config.time_zone.as_deref())?;
+        match To::of(config, &stated) {
+            Err(DeliveryError::NotOpen(why)) => {
+                if !std::mem::replace(&mut told, true) {
+                    tracing::warn!("nothing is delivered: {why}");
+                    service.ready("waiting until somebody opens their record");
+                }
+                service.alive();
+                std::thread::sleep(AWAY);
+            }
+            other => return Ok(other.map(drop)?),
+        }
+    }
+}
+
+/// Delivers until `stop` ends. Where one person opens their own record, the page is answered as well, also before that
+/// was done.
 pub fn stay(
-    delivery: Delivery,
+    mut config: Config,
+    journal: Journal,
     service: ServiceManager,
     stop: impl Future<Output = ()>,
 ) -> Result<(), DeliverError> {
-    let ended = super::work_until(service, stop, move |service| delivery.follow(service));
+    let state = journal.path().parent().map(ToOwned::to_owned).unwrap_or_default();
+    config.clinic.state = Some(state.clone());
+    let path = socket::delivery_path(&state);
+    let page = match config.clinic.auth {
+        Auth::Launch => Some((
+            socket::bind_early(&path)?,
+            Openings::new(state, config.clinic.clone()),
+        )),
+        _ => None,
+    };
+    let asked = page.is_some();
+    let stop = async {
+        match page {
+            Some((listener, openings)) => {
+                tokio::select! { () = opening::serve(listener, openings) => {}, () = stop => {} }
+            }
+            None => stop.await,
+        }
+    };
+    let ended = super::work_until(service, stop, move |service| {
+        until_open(&config, &journal, service)?;
+        Delivery::begin(config, journal)?.follow(service)
+    });
+    if asked {
+        let _ = std::fs::remove_file(&path);
+    }
     ended.and_then(|ended: Option<_>| ended.unwrap_or(Ok(())))
 }

@@ -6,7 +6,7 @@
 //! | [`collector`] | `run` | BlueZ, the local socket | the journal |
 //! | [`ear`] | `overhear` | the HCI monitor channel | the journal |
 //! | [`page`] | `serve` | the journal, what browsers send | browsers; statements and keys in the journal |
-//! | [`delivery`] | `deliver` | the journal | the clinic's server, the ledger in the journal |
+//! | [`delivery`] | `deliver` | the journal, its local socket | the clinic's server, the ledger in the journal |
 //! | [`reminders`] | `remind` | the journal, the collector's socket | people, the ledger in the journal |
 //! | [`record`] | `listeners receive` | what listeners hand on | the journal |
 //! | [`listener`] | `record hand-on` | the journal | the record, how far it is in the journal |
@@ -21,6 +21,7 @@ pub mod delivery;
 pub mod ear;
 pub mod listener;
 pub mod manager;
+mod opening;
 pub mod page;
 pub(crate) mod pairing;
 pub mod record;

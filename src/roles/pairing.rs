@@ -154,6 +154,7 @@ impl Pairings {
             | Request::Forget { .. }
             | Request::ForgetAt { .. }
             | Request::At { .. }
+            | Request::Opening { .. }
             | Request::Pairing => {}
         }
         let now = self.lock();

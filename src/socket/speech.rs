@@ -3,6 +3,7 @@
 //! One JSON object a line. Each has `version`; a request has `ask`, an answer has `answer`, and both name a variant
 //! here. A program of another version is answered with the versions that are spoken here, and with what to do.
 
+use super::opening::{Opening, Opens};
 use super::report::{CollectorReport, DoorReport, EarReport};
 use crate::household::{MonitorAddress, MonitorId, PersonId};
 use serde::de::DeserializeOwned;
@@ -42,6 +43,13 @@ pub enum Request {
         listener: String,
         /// What it is to do.
         request: Box<Request>,
+    },
+    /// At delivery: open one person's record at the clinic, or close it. Answered with [`Answer::Opening`].
+    Opening {
+        /// The session of a browser, by a digest: what was begun there is shown and taken there alone.
+        holder: String,
+        /// What is to be done.
+        does: Opens,
     },
     /// Look for monitors in their pairing mode. This and all that follow are answered with [`Answer::Pairing`].
     Find,
@@ -85,9 +93,12 @@ impl Request {
                 true
             }
             Self::Pair { enrolment } => enrolment.person.is_none() && enrolment.users.is_empty(),
-            Self::Status | Self::Reload | Self::SetClock { .. } | Self::Forget { .. } | Self::At { .. } => {
-                false
-            }
+            Self::Status
+            | Self::Reload
+            | Self::SetClock { .. }
+            | Self::Forget { .. }
+            | Self::At { .. }
+            | Self::Opening { .. } => false,
         }
     }
 }
@@ -117,6 +128,11 @@ pub enum Answer {
         number: u32,
         /// How far it is.
         step: Pairing,
+    },
+    /// How far the opening of a record is.
+    Opening {
+        /// How far it is.
+        step: Opening,
     },
     /// It was done.
     Done,

@@ -1796,6 +1796,42 @@ release-give = Diese Tage freigeben
 release-take-back = Freigabe zurücknehmen
 release-first = Erster Tag; leer: von Anfang an
 release-last = Letzter Tag; leer: ohne Ende
+opening-title = Akte in der Praxis
+opening-never = Nicht geöffnet: Es geht nichts dorthin.
+opening-since = Geöffnet seit { $moment }
+opening-closed = Geschlossen { $moment }
+opening-unreadable = Wie es darum steht, lässt sich nicht lesen. Das Protokoll der Seite sagt, warum.
+opening-as = Heißt dort
+opening-may = Was die Praxis erlaubt hat
+opening-say = Bei { $clinic } melden Sie sich auf der eigenen Seite der Praxis an und sagen dort, dass dieser Haushalt Messungen in diese eine Akte schreiben darf. Das Passwort der Praxis geben Sie nur dort ein, sonst nirgends.
+opening-open = Akte öffnen
+opening-again = Neu öffnen
+opening-close = Akte schließen
+opening-close-say = Ist sie geschlossen, geht nichts mehr dorthin, und die Praxis wird gebeten, ihren Schlüssel zurückzunehmen. Was schon dort ist, bleibt dort.
+opening-came = Die Antwort der Praxis ist da.
+opening-on = Weiter
+opening-asking = Der Server der Praxis wird gefragt.
+opening-go = Zur Seite der Praxis
+opening-back-say = Danach führt die Praxis Sie hierher zurück.
+opening-not-back = Sie hat nicht hierher zurückgeführt
+opening-paste-say = Am Ende steht der Browser bei einer Adresse, die mit { $address } beginnt, auch wenn er keine Seite zeigt. Kopieren Sie die ganze Adresse und setzen Sie sie hier ein.
+opening-paste = Die ganze Adresse
+opening-take = Übernehmen
+opening-missed = Das ist nicht die Antwort auf das, was hier begonnen wurde. Nehmen Sie die ganze Adresse, bei der der Browser geendet hat, oder öffnen Sie die Akte neu.
+opening-taking = Die Antwort der Praxis wird übernommen.
+opening-done = Die Akte ist geöffnet. Was für die Praxis freigegeben ist, geht dorthin.
+opening-closing = Die Akte wird geschlossen.
+opening-closed-there = Die Akte ist geschlossen: Es geht nichts mehr dorthin, und der Schlüssel dazu ist zurückgenommen. Was schon dort ist, bleibt dort.
+opening-closed-here = Es geht nichts mehr dorthin, und der Schlüssel ist hier vergessen. Sagen Sie der Praxis, dass sie schließen soll, was sie geöffnet hat: { $why }
+opening-elsewhere = Jemand öffnet oder schließt diese Akte gerade in einem anderen Browser.
+opening-no-role = Das Programm, das an die Praxis liefert, läuft nicht; darum lässt sich hier keine Akte öffnen oder schließen. Starten Sie es auf dem Server.
+opening-declined = Die Akte wurde nicht geöffnet: Sie oder die Praxis haben auf der Seite der Praxis nein gesagt.
+opening-failed = { $fault ->
+    [refused] Die Praxis lässt diesen Haushalt nicht ein: { $why }
+    [server] Der Server der Praxis antwortet nicht, wie er sollte: { $why }
+    [lacking] Dem Server der Praxis fehlt, was dafür nötig ist: { $why }
+   *[here] Hier ist zuerst etwas in Ordnung zu bringen: { $why }
+}
 remind-kind = { $kind ->
     [urgent] Messung, die nicht warten darf
     [session-due] Messrunde fällig

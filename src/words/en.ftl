@@ -1797,6 +1797,42 @@ release-give = Release these days
 release-take-back = Withdraw what was released
 release-first = First day; left empty: from the beginning
 release-last = Last day; left empty: without an end
+opening-title = Record at the clinic
+opening-never = Not open: nothing goes there.
+opening-since = Open since { $moment }
+opening-closed = Closed { $moment }
+opening-unreadable = How it stands cannot be read. The page’s log says why.
+opening-as = Called there
+opening-may = What the clinic allowed
+opening-say = At { $clinic } you sign in on the clinic’s own page, and say there that this household may write readings into this one record. The clinic’s password is typed there and nowhere else.
+opening-open = Open the record
+opening-again = Open it anew
+opening-close = Close the record
+opening-close-say = Once it is closed, nothing more goes there, and the clinic is asked to take its key back. What is there already stays there.
+opening-came = The clinic’s answer has come.
+opening-on = Go on
+opening-asking = The clinic’s server is being asked.
+opening-go = Go to the clinic’s page
+opening-back-say = Afterwards the clinic leads you back here.
+opening-not-back = It did not lead back here
+opening-paste-say = At the end the browser stands at an address that begins with { $address }, also where it shows no page. Copy the whole address and put it in here.
+opening-paste = The whole address
+opening-take = Take it
+opening-missed = That is not the answer to what was begun here. Take the whole address at which the browser ended, or open the record anew.
+opening-taking = The clinic’s answer is being taken.
+opening-done = The record is open. What is released to the clinic goes there.
+opening-closing = The record is being closed.
+opening-closed-there = The record is closed: nothing more goes there, and the key to it is taken back. What is there already stays there.
+opening-closed-here = Nothing more goes there, and the key is forgotten here. Tell the clinic to close what it opened: { $why }
+opening-elsewhere = Somebody is opening or closing this record in another browser.
+opening-no-role = The program that delivers to the clinic does not run, so no record can be opened or closed here. Start it on the server.
+opening-declined = The record was not opened: you, or the clinic, said no on the clinic’s page.
+opening-failed = { $fault ->
+    [refused] The clinic does not let this household in: { $why }
+    [server] The clinic’s server does not answer as it should: { $why }
+    [lacking] The clinic’s server lacks what this needs: { $why }
+   *[here] Something has to be mended here first: { $why }
+}
 remind-kind = { $kind ->
     [urgent] reading that must not wait
     [session-due] session due

@@ -1796,6 +1796,42 @@ release-give = Autorizar estos días
 release-take-back = Retirar la autorización
 release-first = Primer día; vacío: desde el principio
 release-last = Último día; vacío: sin fin
+opening-title = Historia en el centro de salud
+opening-never = No está abierta: no se envía nada allí.
+opening-since = Abierta desde: { $moment }
+opening-closed = Cerrada: { $moment }
+opening-unreadable = No se puede leer cómo está. El registro de la página dice por qué.
+opening-as = Se llama allí
+opening-may = Lo que permitió el centro de salud
+opening-say = En { $clinic } usted inicia sesión en la página propia del centro de salud y dice allí que esta casa puede escribir mediciones en esta única historia. La contraseña del centro de salud se escribe allí y en ningún otro sitio.
+opening-open = Abrir la historia
+opening-again = Abrirla de nuevo
+opening-close = Cerrar la historia
+opening-close-say = Una vez cerrada, no va nada más allí, y se pide al centro de salud que retire su clave. Lo que ya está allí se queda allí.
+opening-came = Ha llegado la respuesta del centro de salud.
+opening-on = Seguir
+opening-asking = Se está preguntando al servidor del centro de salud.
+opening-go = Ir a la página del centro de salud
+opening-back-say = Después, el centro de salud le trae de vuelta aquí.
+opening-not-back = No me trajo de vuelta aquí
+opening-paste-say = Al final, el navegador queda en una dirección que empieza por { $address }, aunque no muestre ninguna página. Copie la dirección entera y póngala aquí.
+opening-paste = La dirección entera
+opening-take = Usarla
+opening-missed = Esa no es la respuesta a lo que se empezó aquí. Use la dirección entera en la que terminó el navegador, o abra la historia de nuevo.
+opening-taking = Se está recibiendo la respuesta del centro de salud.
+opening-done = La historia está abierta. Lo que está autorizado para el centro de salud va allí.
+opening-closing = Se está cerrando la historia.
+opening-closed-there = La historia está cerrada: no va nada más allí, y su clave está retirada. Lo que ya está allí se queda allí.
+opening-closed-here = No va nada más allí, y la clave está olvidada aquí. Diga al centro de salud que cierre lo que abrió: { $why }
+opening-elsewhere = Alguien está abriendo o cerrando esta historia en otro navegador.
+opening-no-role = El programa que entrega al centro de salud no está en marcha, así que aquí no se puede abrir ni cerrar ninguna historia. Póngalo en marcha en el servidor.
+opening-declined = La historia no se abrió: usted o el centro de salud dijeron que no en la página del centro de salud.
+opening-failed = { $fault ->
+    [refused] El centro de salud no deja entrar a esta casa: { $why }
+    [server] El servidor del centro de salud no responde como debería: { $why }
+    [lacking] Al servidor del centro de salud le falta lo que esto necesita: { $why }
+   *[here] Primero hay que arreglar algo aquí: { $why }
+}
 remind-kind = { $kind ->
     [urgent] medición que no puede esperar
     [session-due] sesión que tocaba

@@ -17,7 +17,7 @@ const UNAVAILABLE: i32 = 69;
 const NO_PERMISSION: i32 = 77;
 const CONFIG: i32 = 78;
 
-fn free_port() -> u16 {
+pub(super) fn free_port() -> u16 {
     TcpListener::bind("127.0.0.1:0")
         .unwrap()
         .local_addr()
@@ -26,15 +26,16 @@ fn free_port() -> u16 {
 }
 
 /// A clinic with its page, and a home whose readings are Asha's.
-struct Launch {
-    clinic: Clinic,
-    made: Made,
-    redirect: String,
+pub(super) struct Launch {
+    pub(super) clinic: Clinic,
+    pub(super) made: Made,
+    pub(super) redirect: String,
 }
 
 impl Launch {
-    fn with(more: &Value, keys: &str) -> Option<Self> {
-        let redirect = format!("http://127.0.0.1:{}/launched", free_port());
+    pub(super) fn with(more: &Value, keys: &str) -> Option<Self> {
+        let here = || format!("http://127.0.0.1:{}/launched", free_port());
+        let redirect = more["redirect"].as_str().map_or_else(here, str::to_owned);
         let mut options = json!({
             "auth": "launch", "client": "home-1", "redirect": redirect, "patient": "asha.1", "lasts": 3600,
         });
@@ -53,7 +54,7 @@ impl Launch {
         Some(launch)
     }
 
-    fn choose(&self, people: &str, keys: &str) {
+    pub(super) fn choose(&self, people: &str, keys: &str) {
         self.made.home.file(
             ".config/quietcuff/quietcuff.toml",
             format!(
@@ -103,7 +104,7 @@ impl Launch {
     }
 
     /// What an export says, to whose record the clinic opened.
-    fn expected(&self) -> BTreeMap<String, Value> {
+    pub(super) fn expected(&self) -> BTreeMap<String, Value> {
         let path = ".config/quietcuff/quietcuff.toml";
         let config = std::fs::read_to_string(self.made.home.path(path)).unwrap();
         self.made.home.file(
@@ -124,11 +125,11 @@ impl Launch {
             .good();
     }
 
-    fn file(&self) -> std::path::PathBuf {
+    pub(super) fn file(&self) -> std::path::PathBuf {
         self.made.home.path(".local/state/quietcuff/clinic-launch.json")
     }
 
-    fn kept(&self) -> Value {
+    pub(super) fn kept(&self) -> Value {
         serde_json::from_str(&std::fs::read_to_string(self.file()).unwrap()).unwrap()
     }
 }

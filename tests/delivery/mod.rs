@@ -10,6 +10,7 @@ mod holds;
 mod homes;
 mod killed;
 mod launch;
+mod opened;
 mod proxy;
 mod real;
 mod released;

@@ -6,10 +6,9 @@
 
 use crate::cli::failure::{self, Failure};
 use crate::cli::place::Everywhere;
-use crate::delivery::enrolled::{self, Enrolled, client_id, signer};
-use crate::delivery::launch::{self, Begun, LaunchError, Who};
-use crate::delivery::{Auth, Clinic, only};
-use crate::outbound::{Endpoint, Outbound};
+use crate::delivery::launch::{Begun, LaunchError};
+use crate::delivery::opening::{self, Opener, OpeningError, WAIT};
+use crate::delivery::{Clinic, DeliveryError};
 use crate::roles::delivery::DeliverError;
 use crate::secret::Secret;
 use clap::Args;
@@ -18,8 +17,6 @@ use std::io::{BufRead, BufReader, ErrorKind, Read, Write};
 use std::net::{IpAddr, SocketAddr, TcpListener, TcpStream};
 use std::time::{Duration, Instant};
 
-/// A person finds their password, and reads what they agree to (own choice).
-const WAIT: Duration = Duration::from_mins(15);
 /// How often it is looked whether the browser has come.
 const LOOK: Duration = Duration::from_millis(100);
 /// A browser sends its question in milliseconds.
@@ -36,73 +33,44 @@ pub(super) struct LaunchArgs {
     paste: bool,
 }
 
-/// The clinic as the configuration names it, for a launch.
-struct At {
-    clinic: Clinic,
-    server: Endpoint,
-    outbound: Outbound,
-}
-
-fn at(here: &Everywhere) -> Result<At, Failure> {
-    let wrong = |what: &str| Err(Failure::new(failure::CONFIG, what));
-    let mut clinic = here.config()?.clinic;
-    clinic.state = Some(here.state()?);
-    if clinic.auth != Auth::Launch {
-        return wrong(
-            "the configuration does not say `auth = \"launch\"` under [clinic]: that is how one person opens \
-             their own record, with the client-id that the clinic gave",
-        );
-    }
-    let Some(server) = &clinic.server else {
-        return wrong("no clinic is chosen: write its server's address into `clinic.server`");
-    };
-    let server =
-        Endpoint::parse(server, clinic.plain_http.is_some()).map_err(|error| failed(error.into()))?;
-    let outbound = clinic.outbound().map_err(failed)?;
-    Ok(At {
-        clinic,
-        server,
-        outbound,
-    })
-}
-
-fn failed(error: crate::delivery::DeliveryError) -> Failure {
+fn failed(error: DeliveryError) -> Failure {
     DeliverError::from(error).into()
 }
 
-fn not_opened(error: &LaunchError) -> Failure {
+fn not_opened(error: LaunchError) -> Failure {
+    not_kept(OpeningError::Launch(error))
+}
+
+fn not_kept(error: OpeningError) -> Failure {
+    let error = match error {
+        OpeningError::Delivery(error) => return failed(error),
+        OpeningError::Launch(error) => error,
+    };
     let code = match error {
         LaunchError::Server(_) | LaunchError::Lacking(_) => failure::UNAVAILABLE,
-        LaunchError::Refused(_) => failure::NO_PERMISSION,
+        LaunchError::Declined | LaunchError::Refused(_) => failure::NO_PERMISSION,
         LaunchError::NotOurs(_) => failure::DATA,
     };
     Failure::new(code, error.to_string())
 }
 
+fn clinic(here: &Everywhere) -> Result<Clinic, Failure> {
+    let mut clinic = here.config()?.clinic;
+    clinic.state = Some(here.state()?);
+    Ok(clinic)
+}
+
 pub(super) fn run(here: &Everywhere, args: &LaunchArgs) -> Result<(), Failure> {
-    let at = at(here)?;
-    let person = only(&at.clinic).map_err(failed)?;
-    if !here.read_journal()?.household()?.people.contains_key(person) {
-        return Err(Failure::new(
-            failure::CONFIG,
-            format!(
-                "clinic.people names {person}, and nobody is called so; `quietcuff people list` lists who is"
-            ),
-        ));
-    }
-    let client = client_id(&at.clinic).map_err(failed)?;
-    let signs = signer(&at.clinic, client).map_err(failed)?;
-    let redirect = &at.clinic.redirect_url;
+    let clinic = clinic(here)?;
+    opening::server_of(&clinic).map_err(failed)?;
+    let opener = Opener::of(&clinic, &here.read_journal()?.household()?).map_err(failed)?;
+    let (person, redirect) = (&opener.person, &clinic.redirect_url);
     // Before anybody is asked for a password, it is known whether the way back is free.
     let door = match own_address(redirect) {
         Some(address) if !args.paste => Some(open(address, redirect)?),
         _ => None,
     };
-    let now = Timestamp::now();
-    let plain = at.clinic.plain_http.is_some();
-    let begun = launch::places(&at.outbound, &at.server, plain, now)
-        .and_then(|places| launch::begin(places, &at.server, client, &at.clinic.scope(), redirect))
-        .map_err(|error| not_opened(&error))?;
+    let begun = opener.begin(redirect, Timestamp::now()).map_err(not_opened)?;
     eprintln!(
         "quietcuff: {person} opens this address in a browser, and says at the clinic's page that this gateway \
          may write into their \
@@ -119,23 +87,14 @@ pub(super) fn run(here: &Everywhere, args: &LaunchArgs) -> Result<(), Failure> {
         }
         None => pasted(&begun)?,
     };
-    let who = Who {
-        id: client,
-        signs: signs.as_ref(),
-    };
-    let given = begun
-        .exchange(&at.outbound, &who, &code, Timestamp::now())
-        .map_err(|error| not_opened(&error))?;
-    let path = enrolled::path(&at.clinic).map_err(failed)?;
-    let enrolled =
-        Enrolled::keep(&path, &at.server, client, person, &given, Timestamp::now()).map_err(failed)?;
+    let enrolled = opener.finish(begun, &code, Timestamp::now()).map_err(not_kept)?;
     eprintln!(
         "quietcuff: {person} is {} at {}, and that one record is open to this gateway until {person} \
          takes it back there, or \
          here by `quietcuff deliver withdraw`. The key is in {}, for its owner only",
         enrolled.reference(),
-        at.server,
-        path.display()
+        opener.server,
+        opener.path.display()
     );
     Ok(())
 }
@@ -210,7 +169,7 @@ fn wait(door: &TcpListener, begun: &Begun, redirect: &str) -> Result<Secret, Fai
                     "200 OK",
                     "The clinic did not open the record. You may close this page.",
                 );
-                return Err(not_opened(&error));
+                return Err(not_opened(error));
             }
         }
     }
@@ -264,45 +223,25 @@ fn pasted(begun: &Begun) -> Result<Secret, Failure> {
         .lock()
         .take(PASTED_OCTETS_MAX)
         .read_line(&mut line)?;
-    begun.code(line.trim()).map_err(|error| not_opened(&error))
+    begun.code(line.trim()).map_err(not_opened)
 }
 
-/// Forgets the key, whatever the clinic says, and has the clinic take it back where it does that.
+/// Closes the record, and says whether the clinic did as well.
 pub(super) fn withdraw(here: &Everywhere) -> Result<(), Failure> {
-    let at = at(here)?;
-    let path = enrolled::path(&at.clinic).map_err(failed)?;
-    // First here: from now on nothing is sent.
-    let Some(enrolled) = Enrolled::forget(&path).map_err(failed)? else {
+    let Some(closed) = opening::close(&clinic(here)?, Timestamp::now()).map_err(failed)? else {
         eprintln!("quietcuff: nobody's record is open to this gateway");
         return Ok(());
     };
-    let (person, refresh) = (enrolled.person().clone(), enrolled.refresh());
-    let revocation = enrolled.revocation().map(ToOwned::to_owned);
-    let client = enrolled.client().to_owned();
-    let open_still = |why: String| {
-        Failure::new(
+    let person = closed.person;
+    if let Some(why) = closed.open_there {
+        return Err(Failure::new(
             failure::UNAVAILABLE,
             format!(
-                "nothing more of {person} is delivered, and the key is forgotten here; but {why}, so tell the \
-                 clinic to close what it \
-                 opened to this gateway. What is there stays there"
+                "nothing more of {person} is delivered, and the key is forgotten here; but {why}, so tell the clinic to \
+                 close what it opened to this gateway. What is there stays there"
             ),
-        )
-    };
-    let Some(revocation) = revocation else {
-        return Err(open_still(
-            "the clinic's server does not say how a key is taken back".into(),
         ));
-    };
-    let revocation =
-        Endpoint::parse(&revocation, at.clinic.plain_http.is_some()).map_err(|error| failed(error.into()))?;
-    let signs = signer(&at.clinic, &client).map_err(failed)?;
-    let who = Who {
-        id: &client,
-        signs: signs.as_ref(),
-    };
-    launch::revoke(&at.outbound, &revocation, &who, &refresh, Timestamp::now())
-        .map_err(|error| open_still(format!("the clinic did not take the key back: {error}")))?;
+    }
     eprintln!(
         "quietcuff: nothing more of {person} is delivered, and the clinic has taken the key back. What is there stays there"
     );

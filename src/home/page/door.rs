@@ -221,8 +221,17 @@ pub(super) fn session(settings: &Settings, headers: &HeaderMap) -> Option<Secret
 
 /// What each form carries: bound to the session, or to this run of the program where no key is needed.
 pub(super) fn form_token(settings: &Settings, session: Option<&Secret>) -> String {
+    bound(settings, session, "form")
+}
+
+/// Names the browser that opens a record, to delivery.
+pub(super) fn holder(settings: &Settings, session: Option<&Secret>) -> String {
+    bound(settings, session, "opening")
+}
+
+fn bound(settings: &Settings, session: Option<&Secret>, what: &str) -> String {
     let of = session.unwrap_or(&settings.own);
-    let Digest(octets) = of.digest("form");
+    let Digest(octets) = of.digest(what);
     octets
         .iter()
         .take(16)

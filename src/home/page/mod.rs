@@ -24,6 +24,7 @@ mod monitors;
 mod notes;
 pub(crate) mod now;
 mod numbers;
+mod opening;
 mod pairing;
 mod parts;
 mod people;

@@ -3,6 +3,7 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
+use super::opening;
 use super::parts::Part;
 use super::phones;
 use super::release;
@@ -29,12 +30,13 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         format!("{}\n{}", known.label(id), number.unwrap_or_default())
     });
     let clinic = release::ReleasedTo::of(book, &known);
+    let record = opening::Record::of(book);
     let body = html! {
         h1 { (title) }
         @if people.is_empty() { p { (ask.say("nobody-yet")) } }
         @if ask.viewer.cares() { p { a.button href="/person" { (ask.say("person-add")) } } }
         (people.links(ask))
-        @for person in &people.shown { (one(person, ask, &known, clinic.as_ref())) }
+        @for person in &people.shown { (one(person, ask, &known, (clinic.as_ref(), record.as_ref()))) }
         @if ask.viewer.cares() {
             (removed(ask, &known))
             (phones::stated(ask, &known, &book.phones(&known)))
@@ -103,7 +105,12 @@ fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     facts
 }
 
-fn one(id: &PersonId, ask: &Ask, known: &Stated, clinic: Option<&release::ReleasedTo>) -> Markup {
+fn one(
+    id: &PersonId,
+    ask: &Ask,
+    known: &Stated,
+    (clinic, record): (Option<&release::ReleasedTo>, Option<&opening::Record>),
+) -> Markup {
     let none = Person::default();
     let person = known.household.people.get(id).map_or(&none, |(person, _)| person);
     let today = known.zones.civil(ask.now).date();
@@ -144,6 +151,7 @@ fn one(id: &PersonId, ask: &Ask, known: &Stated, clinic: Option<&release::Releas
             }
             @if running.is_none() { (week::begin(ask, known, id)) }
             @if let Some(clinic) = clinic { (release::stated(ask, known, clinic, id)) }
+            @if let Some(record) = record { (opening::stated(ask, known, record, id)) }
             @if ask.viewer.cares() {
                 details.handover {
                     summary { (ask.say("person-remove")) }

@@ -8,8 +8,8 @@ use super::settings::Settings;
 use super::shared::Shared;
 use super::style::{NOW, SCRIPT, STYLE};
 use super::{
-    card, consent, earlier, frame, household, listeners, monitors, notes, now, numbers, pairing, people,
-    person, phones, questions, reading, release, sheet, unwell, week,
+    card, consent, earlier, frame, household, listeners, monitors, notes, now, numbers, opening, pairing,
+    people, person, phones, questions, reading, release, sheet, unwell, week,
 };
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
@@ -56,6 +56,9 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
     if !writes && ask.path == "/enter" && ask.field("link").is_some() {
         return by_link(ask, seat.from, shared).await.into_response();
     }
+    if !writes && ask.path == opening::BACK {
+        return opening::came_back(&ask).into_response();
+    }
     let viewer = match shared.who(secret.as_ref(), ask.now).await {
         Ok(viewer) => viewer,
         Err(wrong) => return wrong.answer(&ask).into_response(),
@@ -70,6 +73,10 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
         (false, "/sheet/open") => sheet::open(ask, shared).await.into_response(),
         (_, "/monitors/pair") => pairing::answer(ask, writes, shared).await.into_response(),
         (_, "/monitors/listeners") => listeners::answer(ask, writes, shared).await.into_response(),
+        (_, opening::HERE) => {
+            let holder = door::holder(&shared.settings, secret.as_ref());
+            opening::answer(ask, writes, holder, shared).await.into_response()
+        }
         (true, "/monitors/clock" | "/monitors/forget") => monitors::order(ask, shared).await.into_response(),
         (true, "/monitors/consent") => consent::answer(ask, shared).await.into_response(),
         (true, "/leave") => leave(&ask, secret, shared).await.into_response(),
@@ -131,6 +138,10 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
             .and_then(|_| ask.person(book))
             .map(|_| Answer::see("/monitors")),
         (_, "/monitors/listeners") => listeners::done(&ask, writes, None, book),
+        (false, opening::BACK) => Ok(opening::came_back(&ask)),
+        (_, opening::HERE) => opening::wanted(&ask, writes)
+            .and_then(|_| opening::Place::of(&ask, book))
+            .map(|_| Answer::see("/people")),
         (true, "/monitors/clock" | "/monitors/forget") => {
             monitors::prepared(&ask, book).map(|_| Answer::see("/monitors"))
         }

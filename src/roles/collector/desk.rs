@@ -51,6 +51,7 @@ impl SocketDesk {
             Request::Forget { monitor } => self.forget(&monitor).await,
             Request::ForgetAt { address } => self.forget_at(address).await,
             Request::At { .. } => Err("this is no record's door; ask it at its own socket".to_owned()),
+            Request::Opening { .. } => Err("this is not delivery; ask it at its own socket".to_owned()),
             Request::Find
             | Request::Pair { .. }
             | Request::Passkey { .. }
