@@ -1,5 +1,7 @@
 //! `quietcuff export`: readings and averages in forms that others read.
 
+mod folder;
+
 use super::days::WhichDays;
 use super::failure;
 use super::failure::{Failure, Outcome};
@@ -8,7 +10,7 @@ use super::place::Everywhere;
 use super::progress::ProgressLine;
 use crate::export::csv;
 use crate::export::fhir::document::Document;
-use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Sheet, Subject};
+use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Sheet, Sink, Subject};
 use crate::export::hl7::batch::Batch;
 use crate::export::hl7::{Hl7, Orders, Status};
 use crate::export::released::Became;
@@ -22,10 +24,12 @@ use crate::snapshot::period::{FindError, WorkedOut, of_plan};
 use crate::snapshot::sheet::Filed;
 use crate::words::Language;
 use clap::{Args, Subcommand};
+use folder::Folder;
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 use std::collections::BTreeMap;
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
@@ -47,6 +51,10 @@ enum ExportCommand {
         /// Write one resource a line instead of a Bundle
         #[arg(long)]
         ndjson: bool,
+        /// Write one resource a line, and a file a type of resource into this folder, such as Observation.ndjson (FHIR Bulk
+        /// Data Access)
+        #[arg(long, value_name = "FOLDER", conflicts_with = "output")]
+        folder: Option<PathBuf>,
         /// Put the sheet of each person's average in too, as a PDF in a DocumentReference
         #[arg(long)]
         sheet: bool,
@@ -85,24 +93,39 @@ pub(crate) fn run(here: &Everywhere, args: &ExportArgs) -> Outcome {
             days,
             to,
             ndjson,
+            folder,
             sheet,
         } => {
             let wanted = days.wanted(&journal, &zones)?;
             let config = here.config()?;
             let language = config.clinic_language();
             let stated = here.stated(&journal)?;
-            let form = if *ndjson { Form::Lines } else { Form::Bundle };
-            to.beside(&journal)?.write(|out| {
+            let form = if *ndjson || folder.is_some() {
+                Form::Lines
+            } else {
+                Form::Bundle
+            };
+            let give = |journal: &mut Journal, write: &mut Sink<'_>| {
+                let what = (form, sheet.then_some(language));
                 to_fhir(
-                    &mut journal,
+                    journal,
                     &stated,
                     &config.fhir,
                     days,
                     (&wanted, &progress),
-                    (form, sheet.then_some(language)),
-                    out,
+                    what,
+                    write,
                 )
-            })?
+            };
+            match folder {
+                Some(folder) => Folder::new(folder, &journal)?.write(|write| give(&mut journal, write))?,
+                None => to.beside(&journal)?.write(|out| {
+                    let mut document = Document::begin(out, form)?;
+                    let said = give(&mut journal, &mut |item| document.write(item))?;
+                    document.end()?;
+                    Ok(said)
+                })?,
+            }
         }
         ExportCommand::Hl7 { days, to } => {
             let wanted = days.wanted(&journal, &zones)?;
@@ -223,26 +246,23 @@ fn to_fhir(
     days: &WhichDays,
     (wanted, progress): (&Wanted, &ProgressLine),
     (form, sheet): (Form, Option<Language>),
-    out: &mut dyn Write,
+    write: &mut Sink<'_>,
 ) -> Result<Vec<String>, Failure> {
     let Stated { household, zones, .. } = &**stated;
     let subjects = subjects(journal, household, ("fhir.patients", &config.patients))?;
     let installation = journal.installation()?;
     let mut exporter = Exporter::new(&installation, household, zones, config.switches(), form, subjects);
-    let mut document = Document::begin(out, form)?;
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {
         progress.one_more();
-        let became = exporter.reading(&judged.reading, &judged.judgement, &mut |item| {
-            document.write(item)
-        });
+        let became = exporter.reading(&judged.reading, &judged.judgement, write);
         written = became.map(|became| tally.count(&judged.reading, became));
         written.is_ok()
     })?;
     written?;
 
     let mut said = averages(journal, stated, days, &mut tally, |averaged| {
-        exporter.average(averaged, &mut |item| document.write(item))
+        exporter.average(averaged, write)
     })?;
     if let Some(language) = sheet {
         for (person, last) in &tally.last {
@@ -257,7 +277,7 @@ fn to_fhir(
                         made_at: filed.made_at,
                         days: filed.days,
                     };
-                    exporter.sheet(&sheet, &mut |item| document.write(item))?;
+                    exporter.sheet(&sheet, write)?;
                 }
                 Err(error) => said.push(format!(
                     "no sheet of {person} from {} to {}: {error}",
@@ -267,7 +287,6 @@ fn to_fhir(
             }
         }
     }
-    document.end()?;
     said.push(tally.sentence());
     Ok(said)
 }

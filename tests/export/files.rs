@@ -30,6 +30,83 @@ fn a_file_is_there_whole_and_its_owners_only() {
     assert_eq!(left.count(), 0);
 }
 
+/// As FHIR Bulk Data Access has it: a file for each type, with nothing else in it, and no file for a type of which there is
+/// nothing.
+#[test]
+fn a_folder_has_a_file_a_type() {
+    let made = Made::with_one_discarded();
+    let folder = made.home.path("week");
+    let path = folder.to_str().unwrap();
+    let in_folder = |more: &[&str]| {
+        let all = [&["export", "fhir", "--folder", path], more].concat();
+        assert_eq!(made.home.run(&all).good(), "");
+        let mut lines = Vec::new();
+        let mut names = Vec::new();
+        for entry in fs::read_dir(&folder).unwrap() {
+            let file = entry.unwrap().path();
+            let name = file.file_name().unwrap().to_str().unwrap().to_owned();
+            assert_eq!(
+                fs::metadata(&file).unwrap().permissions().mode() & 0o777,
+                0o600,
+                "{name}"
+            );
+            for line in fs::read_to_string(&file).unwrap().lines() {
+                let resource: serde_json::Value = serde_json::from_str(line).unwrap();
+                assert_eq!(
+                    name,
+                    format!("{}.ndjson", resource["resourceType"].as_str().unwrap())
+                );
+                lines.push(line.to_owned());
+            }
+            names.push(name);
+        }
+        lines.sort();
+        names.sort();
+        (names, lines)
+    };
+    let in_one = |more: &[&str]| {
+        let text = made
+            .home
+            .run(&[&["export", "fhir", "--ndjson"], more].concat())
+            .good();
+        let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        lines.sort();
+        lines
+    };
+    let three = ["Device.ndjson", "Observation.ndjson", "Patient.ndjson"];
+    let (names, lines) = in_folder(&["--sheet"]);
+    assert_eq!(
+        names,
+        [
+            "Device.ndjson",
+            "DocumentReference.ndjson",
+            "Observation.ndjson",
+            "Patient.ndjson"
+        ]
+    );
+    assert_eq!(lines, in_one(&["--sheet"]));
+    // A file of an earlier export does not stay as if it were of this one.
+    let (names, lines) = in_folder(&[]);
+    assert_eq!(names, three);
+    assert_eq!(lines, in_one(&[]));
+    assert_eq!(fs::metadata(&folder).unwrap().permissions().mode() & 0o777, 0o700);
+    // What fails leaves what was there.
+    let config = made
+        .home
+        .file("bad.toml", "[fhir.patients]\nnobody = \"Patient/1\"\n");
+    made.home
+        .run(&["export", "fhir", "--folder", path, "--config", &config])
+        .failed(78, &["nobody"]);
+    for file in three {
+        assert!(fs::metadata(folder.join(file)).unwrap().len() > 0, "{file}");
+    }
+    made.home.file("plain", "");
+    for (place, words) in [("no/such/folder", "no/such/folder"), ("plain", "plain")] {
+        let ran = made.home.run(&["export", "fhir", "--folder", place]);
+        ran.failed(73, &["cannot write", words]);
+    }
+}
+
 #[test]
 fn what_cannot_be_written_is_said_and_nothing_is_left() {
     let made = Made::new();
