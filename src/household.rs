@@ -12,6 +12,8 @@ mod ids;
 mod mapping;
 pub mod phones;
 mod release;
+mod rooms;
+mod told;
 mod words;
 mod zone;
 
@@ -27,7 +29,7 @@ use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use phones::Phones;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Something that a person of the household, or the program on their behalf, states.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
@@ -68,10 +70,27 @@ pub enum Statement {
         #[serde(flatten)]
         details: Monitor,
     },
-    /// A monitor is no longer listened to; its readings stay.
+    /// This machine no longer listens to a monitor; its readings stay. Where it is paired at listeners, it comes by those.
     MonitorForgotten {
         /// The monitor that is no longer listened to.
         monitor: MonitorId,
+    },
+    /// A monitor is paired at a listener, and what is known of it is replaced. This machine does not listen to it by that.
+    MonitorAt {
+        /// The monitor's id.
+        monitor: MonitorId,
+        /// The id of the listener.
+        listener: String,
+        /// What is known of the monitor.
+        #[serde(flatten)]
+        details: Monitor,
+    },
+    /// A listener no longer listens to a monitor; its readings stay.
+    MonitorForgottenAt {
+        /// The monitor that is no longer listened to there.
+        monitor: MonitorId,
+        /// The id of the listener.
+        listener: String,
     },
     /// A monitor's user index means a person.
     UserIndex {
@@ -481,8 +500,15 @@ pub struct Household {
     pub zones: Vec<(Timestamp, String)>,
     /// Every person who was ever stated; the flag says whether that person was removed.
     pub people: BTreeMap<PersonId, (Person, bool)>,
-    /// Every monitor that was ever stated; the flag says whether that monitor was forgotten.
+    /// Every monitor that was ever stated, or came by a listener; the flag says whether that monitor was forgotten
+    /// wherever it was paired.
     pub monitors: BTreeMap<MonitorId, (Monitor, bool)>,
+    /// The monitors that this machine's own radio listens to.
+    pub here: BTreeSet<MonitorId>,
+    /// The listeners at which each monitor was paired, by id; the flag says whether it still is.
+    pub rooms: BTreeMap<MonitorId, BTreeMap<String, bool>>,
+    /// The monitors that came by a listener, and of which nobody has stated what they are.
+    pub met: BTreeSet<MonitorId>,
     /// The monitor that each address belongs to. A monitor that was paired anew under another address keeps
     /// its id.
     pub addresses: BTreeMap<MonitorAddress, MonitorId>,

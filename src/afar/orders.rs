@@ -1,6 +1,7 @@
 //! What the record asks of a listener that is connected: to find a monitor, to pair with it, to forget it. Nothing else
 //! may be asked, which both ends look at; of what a listener answers nothing is taken that could be something else.
 
+use crate::household::Monitor;
 use crate::socket::speech::{Answer, HeardMonitor, Pairing, Request};
 use rustix::event::{EventfdFlags, eventfd};
 use serde_json::Value;
@@ -249,11 +250,29 @@ fn taken(answer: Value) -> Answer {
                         UNAVAILABLE
                     },
                 },
+                Pairing::Done { monitor, told } => Pairing::Done {
+                    monitor,
+                    told: told.map(|told| Box::new(described(&told, plain))),
+                },
                 step => step,
             };
             Answer::Pairing { number, step }
         }
         _ => otherwise(),
+    }
+}
+
+/// What a listener says of a monitor, without what only a household can know, and without its address: that was asked for.
+fn described(told: &Monitor, plain: impl Fn(&str) -> String) -> Monitor {
+    let text = |of: &Option<String>| of.as_deref().map(&plain);
+    Monitor {
+        name: text(&told.name),
+        manufacturer: text(&told.manufacturer),
+        model: text(&told.model),
+        serial: text(&told.serial),
+        system_id: text(&told.system_id),
+        site: told.site,
+        ..Monitor::default()
     }
 }
 
@@ -275,6 +294,11 @@ mod tests {
             (
                 json!({ "answer": "pairing", "number": 1, "step": { "pairing": "shows", "passkey": "12\u{1b}3456789" } }),
                 "passkey: \"123456\"",
+            ),
+            (
+                json!({ "answer": "pairing", "number": 1, "step": { "pairing": "done", "monitor": "m1", "told":
+                    { "name": escape, "address": "C0:FF:EE:00:00:01", "validated": "everywhere" } } }),
+                "told: Some(Monitor { address: None, name: Some(\"[2J\"), manufacturer: None",
             ),
             (
                 json!({ "answer": "collector", "report": {} }),

@@ -71,7 +71,7 @@ enum MonitorsCommand {
     Forget {
         /// The monitor's id or address
         monitor: String,
-        /// At this listener instead, which `listeners list` shows; here nothing changes
+        /// At this listener instead, which `listeners list` shows; wherever else it is paired it stays so
         #[arg(long, value_name = "LISTENER")]
         at: Option<String>,
     },
@@ -96,7 +96,7 @@ pub(crate) fn run(here: &Everywhere, args: &MonitorsArgs) -> Outcome {
             at: Some(listener),
         } => {
             let there = There::of(here, listener)?;
-            there.forget(&address_of(here, monitor)?)
+            there.forget(here, &address_of(here, monitor)?)
         }
         MonitorsCommand::Forget { monitor, at: None } => on_the_bus(forget(here, monitor)),
     }
@@ -148,6 +148,13 @@ async fn forget(here: &Everywhere, named: &str) -> Outcome {
             format!("no monitor {named:?} is enrolled; `quietcuff monitors list` shows which are"),
         ));
     };
+    let rooms: Vec<&str> = household.rooms_of(&id).collect();
+    if let Some(room) = rooms.first().filter(|_| !household.here.contains(&id)) {
+        return Err(Failure::new(
+            failure::USAGE,
+            format!("{id} is paired in another room: `quietcuff monitors forget {id} --at {room}`"),
+        ));
+    }
     let addresses: Vec<MonitorAddress> = enrolled(&journal)?
         .into_iter()
         .filter(|one| one.id == id.as_str())
@@ -159,9 +166,14 @@ async fn forget(here: &Everywhere, named: &str) -> Outcome {
     )?;
     journal.withdraw_consents(&id)?;
     socket::reload(&state);
+    let elsewhere = if rooms.is_empty() {
+        String::new()
+    } else {
+        format!(" It is still paired at {}.", rooms.join(", "))
+    };
     writeln!(
         std::io::stdout(),
-        "{id} is no longer listened to; its readings stay."
+        "{id} is no longer listened to here; its readings stay.{elsewhere}"
     )?;
     let removed = async { Bus::connect()?.forget(&addresses).await };
     removed.await.map_err(|error| {

@@ -193,7 +193,7 @@ fn troubles(
     troubles.retain(|trouble| trouble.what != Obstacle::DoorShut);
     let (rooms, elsewhere) = rooms(shut, journal, (household, silent), now)?;
     // Where there is nothing to hear, nobody has to listen.
-    if enrolled.is_empty() {
+    if household.here.is_empty() {
         troubles.clear();
     }
     // Whoever looked longer knows it better; where nobody did, it worked when it last brought something.
@@ -209,7 +209,9 @@ fn troubles(
         .iter()
         .all(|trouble| matches!(trouble.what, Obstacle::Clock));
     // One that comes by another room which is not heard is not to blame.
-    let by_itself = |monitor: &&MonitorId| hears && !elsewhere.contains(monitor.as_str());
+    let by_itself = |monitor: &&MonitorId| {
+        (hears || !household.here.contains(*monitor)) && !elsewhere.contains(monitor.as_str())
+    };
     for monitor in enrolled.into_iter().filter(by_itself) {
         let visits = journal.last_visits(monitor, VISITS)?;
         if is_silent(&visits, now) {

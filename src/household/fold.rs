@@ -57,11 +57,26 @@ impl Household {
                     self.addresses.insert(address.clone(), monitor.clone());
                 }
                 self.monitors.insert(monitor.clone(), (details.clone(), false));
+                self.here.insert(monitor.clone());
             }
             Statement::MonitorForgotten { monitor } => {
-                if let Some((_, forgotten)) = self.monitors.get_mut(monitor) {
-                    *forgotten = true;
+                self.here.remove(monitor);
+                self.left(monitor);
+            }
+            Statement::MonitorAt {
+                monitor,
+                listener,
+                details,
+            } => {
+                if let Some(address) = &details.address {
+                    self.addresses.insert(address.clone(), monitor.clone());
                 }
+                self.monitors.insert(monitor.clone(), (details.clone(), false));
+                self.paired(monitor, listener, true);
+            }
+            Statement::MonitorForgottenAt { monitor, listener } => {
+                self.paired(monitor, listener, false);
+                self.left(monitor);
             }
             Statement::UserIndex {
                 monitor,

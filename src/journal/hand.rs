@@ -44,7 +44,7 @@ impl Hand {
             Self::Page => &["page_key", "page_session", "page_link", "consent"],
             Self::Delivery => &["delivery", "clinic"],
             Self::Reminders => &["alert", "watched"],
-            Self::Record => &["listener", "listener_code", "hearing"],
+            Self::Record => &["listener", "listener_code", "hearing", "room"],
             Self::Listener => &["record"],
         }
     }
@@ -238,6 +238,7 @@ mod tests {
             "listener",
             "listener_code",
             "hearing",
+            "room",
             "record",
             "frame",
             "gateway_clock",
@@ -247,7 +248,7 @@ mod tests {
             (Hand::Page, 8),
             (Hand::Delivery, 3),
             (Hand::Reminders, 3),
-            (Hand::Record, 6),
+            (Hand::Record, 7),
             (Hand::Listener, 1),
         ];
         for (hand, count) in hands {

@@ -6,9 +6,10 @@
 //! was put back from a backup, and a listener whose own card was put back is noticed.
 
 use super::frames::{OWN_CONNECTIONS, insert};
+use super::rooms::keep_rooms;
 use super::{Appended, Journal, JournalError, chain};
 use crate::frame::Frame;
-use crate::household::{Household, MonitorAddress, MonitorId};
+use crate::household::{Household, MonitorAddress};
 use crate::keys::Digest;
 use crate::monitoring::reminders::ListenerHeard;
 use crate::reading::ClockSample;
@@ -143,13 +144,13 @@ pub struct State {
     pub wall: Option<Timestamp>,
 }
 
-/// A monitor that comes by a listener.
+/// A monitor that is paired at a listener.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Comes {
     /// Its id, or its address where the household does not know it.
     pub name: String,
     /// Its address.
-    pub address: Option<MonitorAddress>,
+    pub address: MonitorAddress,
     /// The battery level that it told last, and when.
     pub battery: Option<(u8, Timestamp)>,
 }
@@ -293,15 +294,12 @@ impl Journal {
             return Ok(listeners);
         }
         for (address, id) in self.last_heard_by()? {
-            let known = address
-                .parse()
-                .ok()
-                .and_then(|one: MonitorAddress| household.addresses.get(&one));
-            let forgotten =
-                known.is_some_and(|one| household.monitors.get(one).is_none_or(|(_, gone)| *gone));
-            let name = known.map_or_else(|| address.clone(), ToString::to_string);
-            if let Some(listener) = listeners.iter_mut().find(|one| one.id == id && !forgotten) {
-                listener.monitors.insert(name);
+            let Some(monitor) = address.parse().ok().map(|one| household.monitor_at(&one)) else {
+                continue;
+            };
+            let paired = household.rooms_of(&monitor).any(|room| room == id);
+            if let Some(listener) = listeners.iter_mut().find(|one| one.id == id && paired) {
+                listener.monitors.insert(monitor.to_string());
             }
         }
         Ok(listeners)
@@ -339,30 +337,25 @@ impl Journal {
         })
     }
 
-    /// The monitors that come by each listener, by the listener's id: each with the battery level that it told last, and
+    /// The monitors that are paired at each listener, by the listener's id: each with the battery level that it told last, and
     /// when.
     pub fn coming_by(&self, household: &Household) -> Result<BTreeMap<String, Vec<Comes>>, JournalError> {
-        let mut by = BTreeMap::new();
-        for listener in self.listeners_heard(household)? {
-            let mut all = Vec::new();
-            for name in listener.monitors {
-                let id: Option<MonitorId> = name.parse().ok();
-                let known = id.and_then(|id| household.monitors.get(&id));
-                let address = match known {
-                    Some((monitor, _)) => monitor.address.clone(),
-                    None => name.parse().ok(),
-                };
-                let battery = match &address {
-                    Some(address) => self.last_battery(address)?,
-                    None => None,
-                };
-                all.push(Comes {
-                    name,
-                    address,
+        let mut by: BTreeMap<String, Vec<Comes>> = BTreeMap::new();
+        for (id, (monitor, _)) in &household.monitors {
+            let Some(address) = &monitor.address else { continue };
+            let battery = self.last_battery(address)?;
+            let name = if household.met.contains(id) {
+                address.to_string()
+            } else {
+                id.to_string()
+            };
+            for listener in household.rooms_of(id) {
+                by.entry(listener.to_owned()).or_default().push(Comes {
+                    name: name.clone(),
+                    address: address.clone(),
                     battery,
                 });
             }
-            by.insert(listener.id, all);
         }
         Ok(by)
     }
@@ -564,6 +557,7 @@ fn keep_heard(
         told += i64::from(new == 1);
     }
     chain::link(db, "frame", &rows)?;
+    keep_rooms(db, &listener.id, heard.iter().map(|one| &one.frame))?;
     Ok((appended, told))
 }
 

@@ -29,6 +29,7 @@ mod place;
 mod reader;
 mod readings;
 mod recover;
+mod rooms;
 mod rotation;
 mod schema;
 mod sealed;

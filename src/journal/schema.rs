@@ -23,6 +23,9 @@ const GUARDED_AGAINST_REPLACING: u32 = 8;
 /// The version since which what is written is chained, see [`super::chain`].
 pub(super) const CHAINED: usize = 11;
 
+/// The version since which it is kept which monitors come by which listener, see [`super::rooms`].
+pub(super) const ROOMED: usize = 19;
+
 /// One step each, applied in order; the schema's version is how many have been applied.
 pub(super) const MIGRATIONS: &[&str] = &[
     FRAMES_AND_STATEMENTS,
@@ -43,6 +46,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     RELEASES,
     FRAMES_HANDED_ON,
     LISTENERS_SAY,
+    ROOMS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -447,6 +451,19 @@ ALTER TABLE listener ADD COLUMN disk_free INTEGER;       -- octets of its disk t
 ALTER TABLE listener ADD COLUMN clock_ahead_s INTEGER;   -- by how much its clock was ahead of this machine's then
 ALTER TABLE listener ADD COLUMN refused_us INTEGER;      -- when it last called and was refused for its version,
 ALTER TABLE listener ADD COLUMN refused_version TEXT;    -- which was this; neither once it was understood again
+";
+
+/// Which monitors each listener has told of itself, not overheard: those that are paired there, see [`super::rooms`].
+const ROOMS: &str = "
+CREATE TABLE room (
+    id       INTEGER PRIMARY KEY,
+    listener TEXT    NOT NULL REFERENCES listener (id),
+    monitor  TEXT    NOT NULL,                   -- identity address
+    UNIQUE (listener, monitor)
+) STRICT;
+INSERT INTO room (listener, monitor)
+SELECT DISTINCT hearing.listener, frame.monitor FROM hearing JOIN frame ON frame.id = hearing.frame
+WHERE NOT frame.overheard;
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -48,7 +48,7 @@ impl Journal {
             self.in_context(DerivedReach::due)?,
         );
         let (rested, rests) = (self.in_context(Basis::kept)?, Basis::here());
-        let stated = self.stated()?;
+        let stated = self.stated_alone()?;
         let world = self.in_context(|db| World::of(db, stated))?;
         let settlement = self.in_context(|db| {
             let settlement = match world.settle(db, reach, due, rested != *rests) {
@@ -142,6 +142,7 @@ fn settles_anew(statement: &Statement) -> bool {
     match statement {
         Statement::Zone { .. }
         | Statement::Monitor { .. }
+        | Statement::MonitorAt { .. }
         | Statement::UserIndex { .. }
         | Statement::UsualPerson { .. } => true,
         Statement::Assigned { .. }
@@ -152,6 +153,7 @@ fn settles_anew(statement: &Statement) -> bool {
         | Statement::PersonChanged { .. }
         | Statement::PersonRemoved { .. }
         | Statement::MonitorForgotten { .. }
+        | Statement::MonitorForgottenAt { .. }
         | Statement::Note { .. }
         | Statement::NoteWithdrawn { .. }
         | Statement::AlertAnswered { .. }

@@ -10,9 +10,28 @@ use jiff::Timestamp;
 use std::sync::Arc;
 
 impl Journal {
-    /// Everything that follows from the statements that are in the journal now. Where no zone was stated, the
-    /// clock is UTC.
+    /// Everything that follows from the statements that are in the journal now, and the monitors that came by listeners.
+    /// Where no zone was stated, the clock is UTC.
     pub fn stated(&self) -> Result<Arc<Stated>, JournalError> {
+        let stated = self.stated_alone()?;
+        let Some(seen) = self.rooms_seen()? else {
+            return Ok(stated);
+        };
+        let mut kept = self.kept.0.borrow_mut();
+        let roomed = kept.as_ref().and_then(|kept| kept.roomed.as_ref());
+        if let Some((_, roomed)) = roomed.filter(|(of, _)| *of == seen) {
+            return Ok(roomed.clone());
+        }
+        let roomed = Arc::new(stated.come_by(&self.standing()?, self.rooms()?));
+        if let Some(kept) = kept.as_mut() {
+            kept.roomed = Some((seen, roomed.clone()));
+            kept.placed = None;
+        }
+        Ok(roomed)
+    }
+
+    /// Everything that follows from the statements alone, from which everything is derived.
+    pub(super) fn stated_alone(&self) -> Result<Arc<Stated>, JournalError> {
         // Statements are never changed, so where the newest is the same, all of them are.
         let newest = self.newest_statement()?;
         if let Some(kept) = &*self.kept.0.borrow()
@@ -28,10 +47,11 @@ impl Journal {
             row: 0,
             what: error.to_string(),
         })?);
-        self.kept.0.replace(Some(KeptView {
+        self.kept.0.replace(Some(Box::new(KeptView {
             stated: stated.clone(),
+            roomed: None,
             placed: None,
-        }));
+        })));
         Ok(stated)
     }
 

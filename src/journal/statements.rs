@@ -28,6 +28,7 @@ impl Journal {
         at: Timestamp,
         statements: &[Statement],
     ) -> Result<bool, JournalError> {
+        let statements = self.introduced(statements)?;
         let path = self.path.clone();
         let bodies: Vec<String> = statements
             .iter()

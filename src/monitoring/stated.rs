@@ -9,10 +9,11 @@ use super::protocol::Protocol;
 use super::protocol::ProtocolError;
 use super::protocols::{DEFAULT, Protocols};
 use crate::household::{
-    Household, MonitorId, Person, PersonId, StatedNote, Statement, UnknownZone, Zones, time_zone,
+    Household, MonitorAddress, MonitorId, Person, PersonId, StatedNote, Statement, UnknownZone, Zones,
+    time_zone,
 };
 use jiff::Timestamp;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// A statement with its row in the journal and the moment at which it was made.
@@ -85,6 +86,14 @@ impl Stated {
         Ok(placed)
     }
 
+    /// The same with the monitors that came by listeners, each by its address, of which these stand.
+    #[must_use]
+    pub fn come_by(&self, standing: &BTreeSet<String>, came: Vec<(String, MonitorAddress)>) -> Self {
+        let mut stated = self.clone();
+        stated.household.come_by(standing, came);
+        stated
+    }
+
     /// The row of the newest statement; 0 where there is none.
     pub fn newest(&self) -> i64 {
         self.rows.last().map_or(0, |row| row.row)
@@ -155,7 +164,9 @@ impl Stated {
     /// The moment at which a monitor was last enrolled.
     pub fn enrolled(&self, id: &MonitorId) -> Option<Timestamp> {
         self.rows.iter().rev().find_map(|row| match &row.statement {
-            Statement::Monitor { monitor, .. } if monitor == id => Some(row.at),
+            Statement::Monitor { monitor, .. } | Statement::MonitorAt { monitor, .. } if monitor == id => {
+                Some(row.at)
+            }
             _ => None,
         })
     }

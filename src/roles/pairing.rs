@@ -370,6 +370,7 @@ async fn enrol(
     .await;
     let _ = bus.stop_scan(&adapter.path).await;
     let introduction = introduced?;
+    let told = Some(Box::new(enrolment::told(&introduction)));
     let (monitor, statements) = enrolment::statements(
         &journal.household()?,
         wanted,
@@ -382,7 +383,7 @@ async fn enrol(
         let enrolled = stated::enrolled(&journal)?;
         let _ = radio.send(central::CentralRequest::Enrolled(enrolled)).await;
     }
-    tell(Pairing::Done { monitor });
+    tell(Pairing::Done { monitor, told });
     introduction
         .linger(&mut journal)
         .await

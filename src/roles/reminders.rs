@@ -386,9 +386,9 @@ pub fn deaf_from(since: Timestamp) -> Option<Timestamp> {
     since.checked_add(DEAF_AFTER).ok()
 }
 
-/// Whether no monitor is enrolled, so that nobody has to listen.
+/// Whether this machine listens to no monitor, so that nobody has to.
 pub fn nothing_to_hear(household: &Household) -> bool {
-    household.monitors.values().all(|(_, forgotten)| *forgotten)
+    household.here.is_empty()
 }
 
 /// What keeps the daemon from hearing, if anything does.

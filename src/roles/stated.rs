@@ -7,7 +7,7 @@ use crate::radio::central::EnrolledMonitor;
 use crate::radio::ear::ListenedTo;
 use jiff::tz::TimeZone;
 
-/// Every monitor that is listened to. One that was paired anew under another address is listened to under
+/// Every monitor that this machine listens to. One that was paired anew under another address is listened to under
 /// both.
 pub fn enrolled(journal: &Journal) -> Result<Vec<EnrolledMonitor>, JournalError> {
     let stated = journal.stated()?;
@@ -34,12 +34,10 @@ pub fn known(journal: &Journal) -> Result<ListenedTo, JournalError> {
 }
 
 fn listened(household: &Household) -> impl Iterator<Item = (&MonitorAddress, &MonitorId)> {
-    household.addresses.iter().filter(|(_, id)| {
-        household
-            .monitors
-            .get(id)
-            .is_some_and(|(_, forgotten)| !forgotten)
-    })
+    household
+        .addresses
+        .iter()
+        .filter(|(_, id)| household.here.contains(*id))
 }
 
 /// The zone of what is received now: the one that the configuration names, else the last that was stated,

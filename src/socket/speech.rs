@@ -5,7 +5,7 @@
 
 use super::opening::{Opening, Opens};
 use super::report::{CollectorReport, DoorReport, EarReport};
-use crate::household::{MonitorAddress, MonitorId, PersonId};
+use crate::household::{Monitor, MonitorAddress, MonitorId, PersonId};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -205,6 +205,9 @@ pub enum Pairing {
     Done {
         /// The monitor's id.
         monitor: MonitorId,
+        /// What it told of itself. A program of an earlier version does not say.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        told: Option<Box<Monitor>>,
     },
     /// The monitor refuses to pair, as one that cannot does: it is a person's to say whether it is added without.
     WithoutPairing {

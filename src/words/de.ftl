@@ -1202,6 +1202,8 @@ monitor-due = Zu tun
 monitor-due-none = Nichts.
 monitor-due-on = { $task }, ab { $date }
 monitor-address = Adresse
+monitor-places = Gekoppelt bei
+monitor-here = diesem Server
 monitor-clock = Uhr
 monitor-clock-seen = { $seconds } s { $where ->
     [behind] zurück

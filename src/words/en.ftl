@@ -1203,6 +1203,8 @@ monitor-due = To do
 monitor-due-none = Nothing.
 monitor-due-on = { $task }, from { $date } on
 monitor-address = Address
+monitor-places = Paired at
+monitor-here = this server
 monitor-clock = Clock
 monitor-clock-seen = { $seconds } s { $where ->
     [behind] behind

@@ -1202,6 +1202,8 @@ monitor-due = Por hacer
 monitor-due-none = Nada.
 monitor-due-on = { $task }, desde el { $date }
 monitor-address = Dirección
+monitor-places = Emparejado en
+monitor-here = este servidor
 monitor-clock = Reloj
 monitor-clock-seen = { $seconds } s de { $where ->
     [behind] retraso

@@ -1196,6 +1196,8 @@ monitor-due = करना है
 monitor-due-none = कुछ नहीं।
 monitor-due-on = { $task }, { $date } से
 monitor-address = पता
+monitor-places = कहाँ जुड़ी है
+monitor-here = यह सर्वर
 monitor-clock = घड़ी
 monitor-clock-seen = { $seconds } सेकंड { $where ->
     [behind] पीछे

@@ -1202,6 +1202,8 @@ monitor-due = செய்ய வேண்டியது
 monitor-due-none = எதுவும் இல்லை.
 monitor-due-on = { $task }, { $date } முதல்
 monitor-address = முகவரி
+monitor-places = இணைக்கப்பட்ட இடம்
+monitor-here = இந்தச் சர்வர்
 monitor-clock = கடிகாரம்
 monitor-clock-seen = { $seconds } வினாடி { $where ->
     [behind] பின்தங்கியுள்ளது

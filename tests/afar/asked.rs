@@ -6,6 +6,7 @@ use crate::harness::command::Home;
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::{self, Line};
 use quietcuff::afar::speech::{Answer, Ask, OCTETS_MAX};
+use quietcuff::household::{Monitor, Site};
 use quietcuff::socket::speech::{self, Answer as Said, HeardMonitor, Pairing, Request};
 use quietcuff::socket::{self, AskError};
 use serde_json::{Value, json};
@@ -15,13 +16,13 @@ use std::os::unix::net::UnixListener;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-const ADDRESS: &str = "C0:FF:EE:00:00:01";
+pub(super) const ADDRESS: &str = "C0:FF:EE:00:00:01";
 const SOON: Duration = Duration::from_secs(20);
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// The collector of a listener, beside which stands a monitor that shows a passkey; it keeps what it was asked, in the
 /// very words.
-fn collector(home: &Home) -> Arc<Mutex<Vec<String>>> {
+pub(super) fn collector(home: &Home) -> Arc<Mutex<Vec<String>>> {
     let asked: Arc<Mutex<Vec<String>>> = Arc::default();
     let listener = UnixListener::bind(state(home).join("daemon.sock")).unwrap();
     let keep = asked.clone();
@@ -43,6 +44,11 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<String>>> {
                 Request::Pair { .. } => Pairing::Asks,
                 Request::Passkey { .. } => Pairing::Done {
                     monitor: "m7".parse().unwrap(),
+                    told: Some(Box::new(Monitor {
+                        model: Some("Invented BP-1".to_owned()),
+                        site: Some(Site::Wrist),
+                        ..Monitor::default()
+                    })),
                 },
                 _ => step,
             };
@@ -61,7 +67,7 @@ fn collector(home: &Home) -> Arc<Mutex<Vec<String>>> {
 }
 
 /// A record with its door open, and a listener that joined it.
-fn rooms() -> (Home, Home, super::houses::Role, String) {
+pub(super) fn rooms() -> (Home, Home, super::houses::Role, String) {
     let (record, away) = (Home::new(), Home::new());
     record.run(&["people", "add", "asha"]).good();
     let (door, at) = receiving(&record, "127.0.0.1:0");
@@ -71,7 +77,7 @@ fn rooms() -> (Home, Home, super::houses::Role, String) {
 }
 
 /// Waits until the listener is connected.
-fn connected(record: &Home) {
+pub(super) fn connected(record: &Home) {
     for _ in 0..600 {
         let door = socket::door(&state(record)).unwrap().unwrap();
         if !door.connected.is_empty() {

@@ -10,4 +10,5 @@ mod houses;
 mod killed;
 mod many;
 mod relay;
+mod rooms;
 mod silent;

@@ -69,7 +69,10 @@ fn the_collector_pairs_and_the_person_types_what_the_monitor_shows() {
         *typed |= matches!(request, Request::Passkey { .. });
         let step = match request {
             Request::Pair { .. } => Pairing::Waiting,
-            _ if *typed => Pairing::Done { monitor: m1() },
+            _ if *typed => Pairing::Done {
+                monitor: m1(),
+                told: None,
+            },
             _ => Pairing::Asks,
         };
         (4, step)

@@ -314,6 +314,12 @@ fn a_monitor_is_added_and_forgotten_in_another_room() {
     let household = rooms.home.journal().household().unwrap();
     let usual = &household.usual[&"m1".parse().unwrap()];
     assert_eq!(usual.at(Timestamp::now()).map(PersonId::as_str), Some("ravi"));
+    // It is paired here and there.
+    browser.goto("page", &rooms.served.at("/monitors"));
+    let paired = browser.text("page", "section[aria-labelledby=m-m1] dl");
+    let places = paired.split_once("Paired at").unwrap().1;
+    assert!(places.trim_start().starts_with("this server"), "{paired}");
+    assert!(places.contains("bedroom"), "{paired}");
     // Once it comes that way, it is forgotten there.
     let mut there = Journal::open(&rooms.state()).unwrap();
     let mut stream = Stream::of(&rooms.served, "ravi");
@@ -331,6 +337,8 @@ fn a_monitor_is_added_and_forgotten_in_another_room() {
     browser.click("page", "section[aria-labelledby=listener-l1] details button");
     let said = browser.text("page", "main");
     assert!(said.contains("listens to it no longer"), "{said}");
+    let left = browser.text("page", "section[aria-labelledby=m-m1] dl");
+    assert!(!left.contains("Paired at"), "{left}");
     let asked = asked.lock().unwrap();
     let told: Vec<&str> = asked.iter().map(|one| one["ask"].as_str().unwrap()).collect();
     assert_eq!(told, ["find", "pair", "passkey", "forget-at"]);

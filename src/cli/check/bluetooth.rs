@@ -293,7 +293,7 @@ fn monitors(config: &Config, stated: &Household, objects: &Objects, findings: &m
     let listened = stated
         .addresses
         .iter()
-        .filter(|(_, id)| stated.monitors.get(id).is_some_and(|(_, forgotten)| !forgotten));
+        .filter(|(_, id)| stated.here.contains(*id));
     let mut any = false;
     for (address, id) in listened {
         any = true;

@@ -8,7 +8,7 @@ use super::there::There;
 use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
 use crate::gatt::{Characteristic, ConsentCode, Feature};
-use crate::household::{MonitorAddress, MonitorId, PersonId};
+use crate::household::{Monitor, MonitorAddress, MonitorId, PersonId};
 use crate::journal::Journal;
 use crate::roles::pairing::{PairingPlace, Pairings, passkey_of};
 use crate::roles::told_to_stop;
@@ -101,7 +101,7 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
         }
     };
     let mut enrolment = args.enrolment();
-    let monitor = loop {
+    let (monitor, told) = loop {
         let request = Request::Pair { enrolment };
         let followed = tokio::select! {
             followed = followed(&pairer, request, args) => followed?,
@@ -111,12 +111,12 @@ pub(super) async fn add(here: &Everywhere, args: &AddArgs) -> Outcome {
             }
         };
         match followed {
-            Followed::Enrolled(monitor) => break monitor,
+            Followed::Enrolled(monitor, told) => break (monitor, told),
             Followed::Without(again) => enrolment = again,
         }
     };
     if let Pairer::There(there) = &pairer {
-        return paired_there(here, args, there);
+        return paired_there(here, args, there, *told.unwrap_or_default());
     }
     for (user, code) in codes {
         consent::give(&mut journal, &monitor, Some(user), code)?;
@@ -188,12 +188,20 @@ impl Pairer {
     }
 }
 
-/// A listener paired with it: whose readings they are is stated here.
-fn paired_there(here: &Everywhere, args: &AddArgs, there: &There) -> Outcome {
+/// A listener paired with it: what it is and whose readings they are is stated here.
+fn paired_there(here: &Everywhere, args: &AddArgs, there: &There, told: Monitor) -> Outcome {
     let mut journal = here.journal()?;
     let household = journal.household()?;
-    let (monitor, now) = (household.monitor_at(&args.address), jiff::Timestamp::now());
-    let stated = household.taken_by(&monitor, args.person.as_ref(), &args.user, now);
+    let known = || household.monitor_at(&args.address);
+    let (monitor, now) = (args.id.clone().unwrap_or_else(known), jiff::Timestamp::now());
+    let told = Monitor {
+        address: Some(args.address.clone()),
+        ..told
+    };
+    let mut stated = vec![household.paired_at(monitor.clone(), &there.listener, told)];
+    let whose = household.taken_by(&monitor, args.person.as_ref(), &args.user, now);
+    let nobody = whose.is_empty();
+    stated.extend(whose);
     journal.state(now, &stated)?;
     let (mut out, address, listener) = (std::io::stdout().lock(), &args.address, &there.listener);
     if args.json {
@@ -205,7 +213,7 @@ fn paired_there(here: &Everywhere, args: &AddArgs, there: &There) -> Outcome {
         out,
         "Listener {listener} has paired with {address}; its readings come here as those of {monitor}."
     )?;
-    if stated.is_empty() {
+    if nobody {
         writeln!(
             out,
             "Whose readings are they? The page asks once they come, or say it with --person."
@@ -216,7 +224,7 @@ fn paired_there(here: &Everywhere, args: &AddArgs, there: &There) -> Outcome {
 
 /// How a pairing ended.
 enum Followed {
-    Enrolled(MonitorId),
+    Enrolled(MonitorId, Option<Box<Monitor>>),
     /// It refuses to pair, and the person wants it without.
     Without(Enrolment),
 }
@@ -235,7 +243,7 @@ async fn followed(pairer: &Pairer, request: Request, args: &AddArgs) -> Result<F
             shown = Some(step.clone());
         }
         match step {
-            Pairing::Done { monitor } => return Ok(Followed::Enrolled(monitor)),
+            Pairing::Done { monitor, told } => return Ok(Followed::Enrolled(monitor, told)),
             Pairing::WithoutPairing { why, enrolment } => return without(args, &why, enrolment).await,
             Pairing::Failed { why, code } => return Err(Failure::new(code, why)),
             Pairing::None => {

@@ -1,5 +1,6 @@
 //! `quietcuff monitors list`: what is enrolled, and what its care wants.
 
+use crate::cli::days;
 use crate::cli::failure::Outcome;
 use crate::cli::place::{Everywhere, Reader};
 use crate::cli::rows::{padded, widest};
@@ -8,6 +9,7 @@ use crate::export::report::words::{held, source};
 use crate::frame::Frame;
 use crate::gatt::{Characteristic, Feature, printable};
 use crate::household::{Household, Mapping, Monitor, MonitorAddress, MonitorId, PersonId, Site};
+use crate::journal::Listener;
 use crate::monitoring::care::Due;
 use crate::monitoring::stated::Stated;
 use crate::words::Words;
@@ -69,12 +71,15 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
     let now = Timestamp::now();
     let today = zones.civil(now).date();
     let cared = journal.cares(&stated, now)?;
+    let (listeners, last_heard) = (journal.listeners()?, journal.last_heard()?);
     let ids = widest(cared.iter().map(|(id, _)| id.as_str()));
     let mut out = std::io::stdout().lock();
     for (id, care) in &cared {
-        let Some((monitor, _)) = household.monitors.get(id) else {
-            continue;
-        };
+        let monitor = &journal.described(household, id)?;
+        let rooms: Vec<&Listener> = listeners
+            .iter()
+            .filter(|listener| household.rooms_of(id).any(|room| room == listener.id))
+            .collect();
         let facts = match &monitor.address {
             Some(address) => facts(journal.newest(address)?),
             None => BTreeMap::new(),
@@ -84,6 +89,11 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
             if let Some(line) = line.as_object_mut() {
                 line.insert("care".into(), care_json(care));
                 line.insert("whose".into(), whose_json(household, id, now));
+                let heard = last_heard.get(id.as_str());
+                let heard = heard.map(|at| days::shown(*at, zones));
+                line.insert("last_heard".into(), serde_json::json!(heard));
+                line.insert("here".into(), household.here.contains(id).into());
+                line.insert("rooms".into(), rooms_json(&rooms));
             }
             writeln!(out, "{line}")?;
         } else {
@@ -102,6 +112,7 @@ pub(super) fn list(here: &Everywhere, reader: &Reader, json: bool) -> Outcome {
                 care.measurements
             ));
             said.extend(whose(&stated, id, words, now));
+            said.extend(places(household.here.contains(id), &rooms, words));
             let first = format!("{}  {address}  ", padded(id.as_str(), ids));
             paragraph_behind(&mut out, &first, &" ".repeat(ids + 2), &said.join(", "))?;
             for due in &care.due {
@@ -166,6 +177,19 @@ fn whose_json(household: &Household, id: &MonitorId, now: Timestamp) -> serde_js
             })
         })
         .collect()
+}
+
+/// Where it is paired, where that is not this machine alone.
+fn places(here: bool, rooms: &[&Listener], words: &Words) -> Option<String> {
+    let named = rooms.iter().map(|room| printable(room.name()).to_string());
+    let here = here.then(|| words.say("monitor-here"));
+    let places: Vec<String> = here.into_iter().chain(named).collect();
+    (!rooms.is_empty()).then(|| format!("{}: {}", words.say("monitor-places"), places.join(", ")))
+}
+
+fn rooms_json(rooms: &[&Listener]) -> serde_json::Value {
+    let room = |room: &&Listener| serde_json::json!({ "listener": room.id, "label": room.label });
+    rooms.iter().map(room).collect()
 }
 
 /// What its care wants, since when or from when on, and why.

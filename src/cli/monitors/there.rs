@@ -4,7 +4,7 @@ use crate::cli::failure::{self, Failure, Outcome};
 use crate::cli::output::json_line;
 use crate::cli::place::Everywhere;
 use crate::gatt::printable;
-use crate::household::MonitorAddress;
+use crate::household::{MonitorAddress, Statement};
 use crate::journal::Listener;
 use crate::socket::speech::{Answer, Pairing, Request};
 use crate::socket::{self, AskError};
@@ -111,8 +111,8 @@ impl There {
         Ok(ExitCode::SUCCESS)
     }
 
-    /// Has it forget a monitor.
-    pub(super) fn forget(&self, address: &MonitorAddress) -> Outcome {
+    /// Has it forget a monitor, which the household then knows.
+    pub(super) fn forget(&self, here: &Everywhere, address: &MonitorAddress) -> Outcome {
         let listener = &self.listener;
         match self.ask(Request::ForgetAt {
             address: address.clone(),
@@ -125,6 +125,13 @@ impl There {
                 ));
             }
         }
+        let mut journal = here.journal()?;
+        let monitor = journal.household()?.monitor_at(address);
+        let forgotten = Statement::MonitorForgottenAt {
+            monitor,
+            listener: listener.clone(),
+        };
+        journal.state(jiff::Timestamp::now(), &[forgotten])?;
         writeln!(
             std::io::stdout(),
             "Listener {listener} no longer listens to {address}; its readings stay."

@@ -166,16 +166,14 @@ fn monitors(ask: &Ask, book: &mut Book, known: &Stated) -> Result<Markup, Wrong>
     let enrolled = known.household.monitors.iter();
     let enrolled: Vec<_> = enrolled.filter(|(_, (_, removed))| !removed).collect();
     let more = enrolled.len().saturating_sub(SHOWN_MAX);
-    for (id, (monitor, _)) in enrolled.into_iter().take(SHOWN_MAX) {
+    for (id, _) in enrolled.into_iter().take(SHOWN_MAX) {
+        let monitor = book.journal.described(&known.household, id)?;
         let battery = match &monitor.address {
             Some(address) => book.journal.last_battery(address)?,
             None => None,
         };
-        let name = monitor
-            .name
-            .as_deref()
-            .or(monitor.model.as_deref())
-            .unwrap_or(id.as_str());
+        let name = monitor.name.or(monitor.model);
+        let name = name.unwrap_or_else(|| id.to_string());
         let heard = last_heard.get(id.as_str()).copied();
         rows.push((name, battery, heard));
     }

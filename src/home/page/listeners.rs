@@ -94,15 +94,13 @@ fn there(listener: &Listener, comes: &[Comes], ask: &Ask) -> Markup {
     html! {
         p { a.button href={ "/monitors/pair?at=" (listener.id) } { (ask.say("listener-pair")) } }
         @for monitor in comes {
-            @if let Some(address) = &monitor.address {
-                details.handover {
-                    summary { (ask.words.with("listener-forget", &[("monitor", monitor.name.clone().into())])) }
-                    p { (ask.say("monitor-forget-say")) }
-                    form method="post" action="/monitors/forget" {
-                        (token(ask))
-                        input type="hidden" name="at" value=(listener.id);
-                        button name="address" value=(address) { (ask.say("monitor-forget-do")) }
-                    }
+            details.handover {
+                summary { (ask.words.with("listener-forget", &[("monitor", monitor.name.clone().into())])) }
+                p { (ask.say("monitor-forget-say")) }
+                form method="post" action="/monitors/forget" {
+                    (token(ask))
+                    input type="hidden" name="at" value=(listener.id);
+                    button name="address" value=(monitor.address) { (ask.say("monitor-forget-do")) }
                 }
             }
         }

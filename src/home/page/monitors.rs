@@ -8,8 +8,8 @@ use super::shared::Shared;
 use super::{consent, frame, listeners, numbers};
 use crate::export::report::words::held;
 use crate::home::live::Book;
-use crate::household::{Mapping, Monitor, MonitorId, PersonId, Statement};
-use crate::journal::LastBackup;
+use crate::household::{Mapping, Monitor, MonitorAddress, MonitorId, PersonId, Statement};
+use crate::journal::{LastBackup, Listener};
 use crate::monitoring::care::Care;
 use crate::monitoring::reminders::BACKUP_OLD;
 use crate::monitoring::stated::Stated;
@@ -41,21 +41,20 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
     let part = Part::of(ask, cares.iter(), |(id, _)| called(id, ask, &known));
     let mut shown = Vec::new();
     for (id, care) in &part.shown {
-        let Some((monitor, _)) = known.household.monitors.get(id) else {
-            continue;
-        };
+        let monitor = book.journal.described(&known.household, id)?;
         let heard = last_heard.get(id.as_str()).copied();
         let (mut battery, mut clock) = (None, None);
         if let Some(address) = &monitor.address {
             battery = book.journal.last_battery(address)?;
             clock = book.journal.last_clock(address)?;
         }
-        let users = consent::users(book, id, monitor)?;
+        let users = consent::users(book, id, &monitor)?;
         let mut numbers = book.journal.numbers_of(id)?;
         numbers.extend(users.numbers());
         shown.push((id, monitor, care, (heard, battery, clock), (numbers, users)));
     }
     let last = book.journal.last_backup()?;
+    let standing = book.journal.listeners()?;
     let rooms = listeners::section(ask, book, &known)?;
     let body = html! {
         h1 { (title) }
@@ -64,7 +63,7 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
         @if ask.viewer.cares() { p { a.button href="/monitors/pair" { (ask.say("pair-title")) } } }
         (part.links(ask))
         @for (id, monitor, care, heard, users) in &shown {
-            (one((id, monitor), care, heard, users, ask, &known))
+            (one((id, monitor), care, heard, users, (ask, &known, &standing)))
         }
         (rooms)
         @if ask.viewer.cares() { (backup(ask, &known, last.as_ref())) }
@@ -112,8 +111,7 @@ fn one(
     care: &Care,
     (heard, battery, clock): &Heard,
     (numbers, users): &(Vec<u8>, consent::Users),
-    ask: &Ask,
-    known: &Stated,
+    (ask, known, listeners): (&Ask, &Stated, &[Listener]),
 ) -> Markup {
     let words = ask.words;
     let heading = format!("m-{id}");
@@ -147,6 +145,7 @@ fn one(
                 }
                 dt { (words.say("monitor-measurements")) }
                 dd { (care.measurements) }
+                (places(id, ask, known, listeners))
                 (whose(id, ask, known))
                 dt { (words.say("monitor-clock")) }
                 dd { (clock_said(clock.as_ref(), ask, known)) }
@@ -163,10 +162,25 @@ fn one(
                 @if let Some(address) = &monitor.address { dt { (words.say("monitor-address")) } dd { (address) } }
             }
             @if ask.viewer.cares() {
-                (consent::form(ask, known, id, users, numbers))
+                @let here = known.household.here.contains(id);
+                // A code is for whoever links the monitor.
+                @if here { (consent::form(ask, known, id, users, numbers)) }
                 (numbers::form(ask, known, id, numbers))
-                (orders(ask, id))
+                @if here { (orders(ask, id)) }
             }
+        }
+    }
+}
+
+/// Where it is paired, where that is not this machine alone.
+fn places(id: &MonitorId, ask: &Ask, known: &Stated, listeners: &[Listener]) -> Markup {
+    let paired = |room: &&Listener| known.household.rooms_of(id).any(|at| at == room.id);
+    let rooms: Vec<&Listener> = listeners.iter().filter(paired).collect();
+    html! {
+        @if !rooms.is_empty() {
+            dt { (ask.say("monitor-places")) }
+            @if known.household.here.contains(id) { dd { (ask.say("monitor-here")) } }
+            @for room in rooms { dd { a href={ "#listener-" (room.id) } { bdi { (room.name()) } } } }
         }
     }
 }
@@ -257,7 +271,8 @@ pub(super) async fn order(ask: Ask, shared: &Shared) -> Answer {
         Err(_) => return Wrong::Busy.answer(&ask),
     };
     let forgets = matches!(request, Request::Forget { .. });
-    let elsewhere = matches!(request, Request::At { .. });
+    let left = left(&request);
+    let elsewhere = left.is_some();
     let told = tokio::task::spawn_blocking(move || socket::ask(&path, &request)).await;
     let why = match told {
         Ok(Ok(Some(_))) => None,
@@ -266,6 +281,14 @@ pub(super) async fn order(ask: Ask, shared: &Shared) -> Answer {
         Ok(Err(error)) => Some(error.to_string()),
         Err(error) => Some(error.to_string()),
     };
+    if let (None, Some(left)) = (&why, left) {
+        let stated = shared.desk.ask(move |book| left_there(left, book)).await;
+        match stated {
+            Ok(Ok(())) => {}
+            Ok(Err(wrong)) => return Wrong::answer(wrong, &ask),
+            Err(_) => return Wrong::Busy.answer(&ask),
+        }
+    }
     let said = match why {
         None if forgets => return Answer::see("/monitors"),
         None if elsewhere => ask.say("listener-forgotten"),
@@ -285,6 +308,23 @@ pub(super) async fn order(ask: Ask, shared: &Shared) -> Answer {
     }
 }
 
+/// The listener that is asked to forget a monitor, and which.
+fn left(request: &Request) -> Option<(String, MonitorAddress)> {
+    match request {
+        Request::At { listener, request } => match &**request {
+            Request::ForgetAt { address } => Some((listener.clone(), address.clone())),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+/// A listener has forgotten a monitor.
+fn left_there((listener, address): (String, MonitorAddress), book: &mut Book) -> Result<(), Wrong> {
+    let monitor = book.known()?.household.monitor_at(&address);
+    Ok(book.state(&[Statement::MonitorForgottenAt { monitor, listener }])?)
+}
+
 /// What is asked, and at which socket; a monitor that is to be forgotten is so from here on.
 pub(super) fn prepared(ask: &Ask, book: &mut Book) -> Result<(PathBuf, Request), Wrong> {
     if !ask.viewer.cares() {
@@ -302,7 +342,7 @@ pub(super) fn prepared(ask: &Ask, book: &mut Book) -> Result<(PathBuf, Request),
     let named = ask.field("monitor").unwrap_or_default();
     let monitor: MonitorId = named.parse().map_err(|_| Wrong::NotFound)?;
     let known = book.known()?;
-    if !matches!(known.household.monitors.get(&monitor), Some((_, false))) {
+    if !known.household.here.contains(&monitor) {
         return Err(Wrong::NotFound);
     }
     let path = socket::path(&book.place.state);

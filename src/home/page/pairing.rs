@@ -4,10 +4,10 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, token};
 use super::listeners;
-use super::shared::Shared;
+use super::shared::{Begun, Shared};
 use crate::home::live::Book;
-use crate::household::ID_CHARS_MAX;
-use crate::journal::Listener;
+use crate::household::{ID_CHARS_MAX, Monitor, MonitorAddress};
+use crate::journal::{JournalError, Listener};
 use crate::monitoring::stated::Stated;
 use crate::socket;
 use crate::socket::speech::{Answer as Said, Enrolment, Pairing, Request};
@@ -15,8 +15,9 @@ use crate::words::Words;
 use hyper::header::REFRESH;
 use jiff::Timestamp;
 use maud::{Markup, html};
+use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, MutexGuard, PoisonError};
 
 /// The page on which a monitor is added.
 const HERE: &str = "/monitors/pair";
@@ -45,13 +46,15 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
     };
     let (at, asked) = (room.clone(), question.clone());
     let pairing = tokio::task::spawn_blocking(move || told(&state, at.as_ref(), asked)).await;
-    let pairing = pairing.ok().flatten();
+    let (number, pairing) = pairing.ok().flatten().unzip();
     if writes {
         let path = room
             .as_ref()
             .map_or_else(|| HERE.to_owned(), |room| format!("{HERE}?at={}", room.id));
         let begun = !matches!(pairing, None | Some(Pairing::Failed { .. }));
-        if let (Some(_), Request::Pair { enrolment }, true) = (room, question, begun) {
+        if let (Some(room), Request::Pair { enrolment }, true) = (room, question, begun) {
+            let asked_for = (number.unwrap_or_default(), enrolment.address.clone());
+            lock(&shared.begun).insert(room.id, asked_for);
             // A listener knows nothing of people: whose readings they are is stated here.
             let stated = shared.desk.ask(move |book| whose(&enrolment, book)).await;
             match stated {
@@ -61,6 +64,9 @@ pub(super) async fn answer(ask: Ask, writes: bool, shared: &Shared) -> Answer {
             }
         }
         return Answer::see(&path);
+    }
+    if let Some(wrong) = paired_there(room.as_ref(), (number, pairing.as_ref()), shared).await {
+        return wrong.answer(&ask);
     }
     let (asking, moving) = (
         ask.clone(),
@@ -124,6 +130,47 @@ pub(super) fn question(ask: &Ask, writes: bool) -> Result<Request, Wrong> {
     })
 }
 
+fn lock(begun: &Begun) -> MutexGuard<'_, BTreeMap<String, (u32, MonitorAddress)>> {
+    begun.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// The monitor with which a listener has paired under this number, as it was asked from here; once.
+fn paired(begun: &Begun, listener: &str, number: Option<u32>) -> Option<MonitorAddress> {
+    let mut all = lock(begun);
+    let (asked, _) = all.get(listener)?;
+    if Some(*asked) != number {
+        return None;
+    }
+    all.remove(listener).map(|(_, address)| address)
+}
+
+/// Where a listener has paired with a monitor as it was asked from here: states it, with what the monitor told of itself.
+/// Says what went wrong.
+async fn paired_there(
+    room: Option<&Listener>,
+    (number, pairing): (Option<u32>, Option<&Pairing>),
+    shared: &Shared,
+) -> Option<Wrong> {
+    let (Some(room), Some(Pairing::Done { told, .. })) = (room, pairing) else {
+        return None;
+    };
+    let told = Monitor {
+        address: Some(paired(&shared.begun, &room.id, number)?),
+        ..told.as_deref().cloned().unwrap_or_default()
+    };
+    let listener = room.id.clone();
+    let stated = shared.desk.ask(move |book| -> Result<(), JournalError> {
+        let household = &book.known()?.household;
+        let monitor = told.address.as_ref().map(|address| household.monitor_at(address));
+        let stated = monitor.map(|monitor| household.paired_at(monitor, &listener, told));
+        book.state(stated.as_slice())
+    });
+    match stated.await {
+        Ok(stated) => stated.err().map(Wrong::Journal),
+        Err(_) => Some(Wrong::Busy),
+    }
+}
+
 /// Whose readings a monitor takes that is paired elsewhere.
 fn whose(enrolment: &Enrolment, book: &mut Book) -> Result<(), Wrong> {
     let known = book.known()?;
@@ -135,8 +182,8 @@ fn whose(enrolment: &Enrolment, book: &mut Book) -> Result<(), Wrong> {
     Ok(book.state(&stated)?)
 }
 
-/// What the collector says, or that of a listener; nothing where it does not run.
-fn told(state: &Path, room: Option<&Listener>, request: Request) -> Option<Pairing> {
+/// What the collector says, or that of a listener, with the number of the pairing; nothing where it does not run.
+fn told(state: &Path, room: Option<&Listener>, request: Request) -> Option<(u32, Pairing)> {
     let (path, request) = match room {
         Some(room) => (
             socket::door_path(state),
@@ -148,16 +195,16 @@ fn told(state: &Path, room: Option<&Listener>, request: Request) -> Option<Pairi
         None => (socket::path(state), request),
     };
     match socket::ask(&path, &request) {
-        Ok(Some(Said::Pairing { step, .. })) => Some(step),
+        Ok(Some(Said::Pairing { number, step })) => Some((number, step)),
         Ok(None) => None,
         Ok(Some(other)) => Some(failed(format!("{other:?}"))),
         Err(error) => Some(failed(error.to_string())),
     }
 }
 
-fn failed(why: String) -> Pairing {
+fn failed(why: String) -> (u32, Pairing) {
     tracing::warn!("the collector: {why}");
-    Pairing::Failed { why, code: 69 }
+    (0, Pairing::Failed { why, code: 69 })
 }
 
 fn page(
@@ -247,7 +294,7 @@ fn step(ask: &Ask, pairing: Option<&Pairing>, room: Option<&Listener>, known: &S
                 (words.with("pair-passkey-show", &[("passkey", passkey.clone().into())]))
             },
             Some(Pairing::Done { .. }) if room.is_some() => p.large { (words.say("pair-done-there")) },
-            Some(Pairing::Done { monitor }) => p.large {
+            Some(Pairing::Done { monitor, .. }) => p.large {
                 (words.with("pair-done", &[("monitor", monitor.to_string().into())]))
             },
             Some(Pairing::WithoutPairing { enrolment, .. }) => {

@@ -4,7 +4,7 @@ use super::answer::{Answer, Body, encrypted, guard};
 use super::error::ServeError;
 use super::places::{Places, Seat};
 use super::settings::Settings;
-use super::shared::Shared;
+use super::shared::{Begun, Shared};
 use super::{door, routes, tls};
 use crate::home::live::Desk;
 use http_body_util::{BodyExt, Limited};
@@ -63,6 +63,7 @@ pub async fn serve(
         tries: door::Tries::default(),
         sheets: Semaphore::new(SHEETS_MAX),
         places: Arc::default(),
+        begun: Begun::default(),
     });
     tokio::pin!(stop);
     let mut beats = shared.desk.turns().beats;

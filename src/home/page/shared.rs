@@ -5,9 +5,11 @@ use super::door::{self, Viewer};
 use super::places::Places;
 use super::settings::Settings;
 use crate::home::live::Desk;
+use crate::household::MonitorAddress;
 use crate::keys::Secret;
 use jiff::Timestamp;
-use std::sync::Arc;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
 use tokio::sync::Semaphore;
 
 /// What every connection shares.
@@ -18,7 +20,11 @@ pub(super) struct Shared {
     /// For making sheets.
     pub(super) sheets: Semaphore,
     pub(super) places: Arc<Places>,
+    pub(super) begun: Begun,
 }
+
+/// With which monitor each listener was last asked from here to pair, and under which number, until it has.
+pub(super) type Begun = Mutex<BTreeMap<String, (u32, MonitorAddress)>>;
 
 impl Shared {
     /// Who asks; nobody where a key is needed and none was given that opens the page.

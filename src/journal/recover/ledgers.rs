@@ -11,7 +11,7 @@ use rusqlite::{Connection, params_from_iter};
 use std::ops::RangeInclusive;
 
 /// Each with its key. A session's key comes before the session.
-const LEDGERS: [(&str, &[&str]); 12] = [
+const LEDGERS: [(&str, &[&str]); 13] = [
     ("delivery", &["clinic", "name"]),
     ("clinic", &["clinic"]),
     ("page_key", &["rowid"]),
@@ -23,6 +23,7 @@ const LEDGERS: [(&str, &[&str]); 12] = [
     ("good_backup", &["made_us"]),
     ("listener", &["rowid"]),
     ("hearing", &["listener", "sequence", "digest"]),
+    ("room", &["id"]),
     ("record", &["one"]),
 ];
 

@@ -96,10 +96,7 @@ impl SocketDesk {
         self.reload().await?;
         let journal = Journal::read_as_it_is(&self.state).map_err(|e| e.to_string())?;
         let household = journal.household().map_err(|e| e.to_string())?;
-        let forgotten = household
-            .monitors
-            .get(monitor)
-            .is_some_and(|(_, forgotten)| *forgotten);
+        let forgotten = !household.here.contains(monitor);
         let theirs = household
             .addresses
             .iter()
@@ -109,21 +106,16 @@ impl SocketDesk {
         removed.await.map_err(|e| e.to_string())
     }
 
-    /// The household here, which is a listener's, forgets it.
+    /// The household here, which is a listener's, forgets it. One that is not listened to is as good as forgotten.
     async fn forget_at(&self, address: MonitorAddress) -> Result<(), String> {
         let state = self.state.clone();
-        let stated = tokio::task::spawn_blocking(move || -> Result<MonitorId, String> {
+        let stated = tokio::task::spawn_blocking(move || -> Result<Option<MonitorId>, String> {
             let mut journal = Journal::open_existing(&state).map_err(|e| e.to_string())?;
             let household = journal.household().map_err(|e| e.to_string())?;
-            let known = household.addresses.get(&address).filter(|id| {
-                household
-                    .monitors
-                    .get(*id)
-                    .is_some_and(|(_, forgotten)| !forgotten)
-            });
-            let monitor = known
-                .cloned()
-                .ok_or_else(|| format!("no monitor {address} is enrolled here"))?;
+            let known = household.addresses.get(&address);
+            let Some(monitor) = known.filter(|id| household.here.contains(*id)).cloned() else {
+                return Ok(None);
+            };
             let forgotten = Statement::MonitorForgotten {
                 monitor: monitor.clone(),
             };
@@ -131,10 +123,12 @@ impl SocketDesk {
                 .state(jiff::Timestamp::now(), &[forgotten])
                 .map_err(|e| e.to_string())?;
             journal.withdraw_consents(&monitor).map_err(|e| e.to_string())?;
-            Ok(monitor)
+            Ok(Some(monitor))
         });
-        let monitor = stated.await.map_err(|e| e.to_string())??;
-        self.forget(&monitor).await
+        match stated.await.map_err(|e| e.to_string())?? {
+            Some(monitor) => self.forget(&monitor).await,
+            None => Ok(()),
+        }
     }
 
     async fn set_clock(&self, monitor: &MonitorId) -> Result<(), String> {

@@ -1,7 +1,6 @@
 //! What is stated when a monitor is enrolled.
 
-use crate::gatt::{Appearance, Characteristic, SystemId, Text};
-use crate::household::{Household, Monitor, MonitorId, Site, Statement};
+use crate::household::{Household, Monitor, MonitorId, Statement};
 use crate::radio::introduce::Introduction;
 use crate::socket::speech::Enrolment;
 use jiff::Timestamp;
@@ -13,7 +12,7 @@ pub(super) fn statements(
     introduction: &Introduction,
     now: Timestamp,
 ) -> (MonitorId, Vec<Statement>) {
-    let details = details(introduction);
+    let details = told(introduction);
     let same = household.same_monitor(&details);
     let monitor = wanted
         .id
@@ -41,37 +40,11 @@ pub(super) fn statements(
 }
 
 /// What the monitor told of itself.
-fn details(introduction: &Introduction) -> Monitor {
-    let facts = &introduction.facts;
-    let text = |characteristic| {
-        facts
-            .get(&characteristic)
-            .and_then(|value| Text::decode(value).ok().map(|text| text.trimmed().to_owned()))
-            .filter(|text| !text.is_empty())
-    };
-    Monitor {
+pub(super) fn told(introduction: &Introduction) -> Monitor {
+    let told = Monitor {
         address: Some(introduction.address.clone()),
         name: introduction.name.clone(),
-        manufacturer: text(Characteristic::MANUFACTURER_NAME),
-        model: text(Characteristic::MODEL_NUMBER),
-        serial: text(Characteristic::SERIAL_NUMBER),
-        system_id: facts
-            .get(&Characteristic::SYSTEM_ID)
-            .and_then(|value| SystemId::decode(value).ok())
-            .filter(|id| id.is_identity())
-            .map(|id| id.to_string()),
-        site: facts
-            .get(&Characteristic::APPEARANCE)
-            .and_then(|value| Appearance::decode(value).ok())
-            .and_then(site),
         ..Monitor::default()
-    }
-}
-
-fn site(appearance: Appearance) -> Option<Site> {
-    match appearance {
-        Appearance::BLOOD_PRESSURE_ARM => Some(Site::UpperArm),
-        Appearance::BLOOD_PRESSURE_WRIST => Some(Site::Wrist),
-        _ => None,
-    }
+    };
+    told.filled_by(Monitor::told(&introduction.facts))
 }
