@@ -184,6 +184,7 @@ impl Edge {
             uptime: now.uptime?,
             wall: now.at,
             synchronized: false,
+            within: None,
         })
     }
 

@@ -291,6 +291,11 @@ impl Words {
         number.replace('.', &self.say("decimal-mark"))
     }
 
+    /// Milliseconds, as seconds.
+    pub fn seconds(&self, ms: i64) -> String {
+        self.decimal(&format!("{}.{:03}", ms / 1_000, ms % 1_000))
+    }
+
     fn numbered(&self, name: &str, number: i8) -> String {
         self.say(&format!("{name}-{number}"))
     }

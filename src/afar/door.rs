@@ -6,6 +6,7 @@ use super::orders::{Presence, Present};
 use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, is_version, near, shown};
 use crate::journal::{Joined, Journal, JournalError, Listener};
 use crate::keys::Secret;
+use crate::socket;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -82,6 +83,7 @@ pub fn serve(
         patience = SILENCE_MAX;
         let rows = match &asked {
             Ask::Take(take) => take.rows(),
+            Ask::Time => 1,
             _ => 0,
         };
         if let Ask::Join { version, .. } | Ask::Begin { version, .. } = &asked {
@@ -114,10 +116,10 @@ pub fn serve(
                 let listener = journal.listener_with(&line.key).ok().flatten();
                 presence = presence.or_else(|| listener.map(|listener| present.comes(&listener.id, does)));
             }
-            Answer::Kept | Answer::Noted | Answer::Do { .. } => {}
+            Answer::Kept | Answer::Time { .. } | Answer::Noted | Answer::Do { .. } => {}
         }
         // Before the answer: whoever waits for it sends nothing meanwhile. Of whom nothing is kept, nothing is counted.
-        if answer == Answer::Kept {
+        if matches!(answer, Answer::Kept | Answer::Time { .. }) {
             std::thread::sleep(shares.take(&line.key, rows, Instant::now()));
         }
         line.say(&answer)?;
@@ -178,15 +180,26 @@ pub fn answer(
     };
     match asked {
         Ask::Take(take) => keep(journal, &listener, &take, theirs, now),
+        Ask::Time => Ok(Answer::Time {
+            right: is_right(journal),
+            wall_us: Timestamp::now().as_microsecond(),
+        }),
         Ask::Begin { .. } | Ask::Join { .. } | Ask::Did { .. } => {
             let held = journal.held_of(&listener)?;
             Ok(Answer::Holds {
                 through: held.last.map(|(sequence, _)| sequence),
                 digest: held.last.map(|(_, digest)| shown(&digest)),
                 clocks: held.clocks,
+                tells_time: true,
             })
         }
     }
+}
+
+/// Whether the clock of this machine is known to be right: the collector knows.
+fn is_right(journal: &Journal) -> Option<bool> {
+    let state = journal.path().parent()?;
+    socket::collector(state).ok()??.clock_synchronized
 }
 
 fn refused(why: Why, words: impl Into<String>) -> Answer {

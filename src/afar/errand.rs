@@ -1,12 +1,18 @@
 //! One connection of a listener, as the listener does it: asks what the record holds, and hands on what it does not.
 
+use super::HEARTBEAT;
 use super::code::{Code, digest_of};
 use super::key::OwnKey;
 use super::line::{Line, LineError};
 use super::speech::{Answer, Ask, CLOCKS_MAX, FRAMES_MAX, OCTETS_MAX, Take, Why};
+use crate::edge::Edge;
+use crate::frame::Uptime;
 use crate::journal::{Heard, Journal, JournalError, Record, State};
+use crate::reading::clock::FIRST_PLAUSIBLE_S;
+use crate::reading::{ClockSample, RECEIPT_ERROR_MAX};
 use crate::socket;
-use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
 use serde_json::Value;
 use std::collections::VecDeque;
 use std::os::fd::{AsFd, BorrowedFd};
@@ -18,6 +24,10 @@ const ANSWER: Duration = Duration::from_mins(1);
 
 /// Requests of the record that may wait: more come from no person.
 const ORDERS_MAX: usize = 8;
+
+/// After this the time is asked for anew: two boot clocks drift apart by a fifth of a second meanwhile (common practice:
+/// 50 parts in a million).
+const TOLD_TIME: Duration = Duration::from_hours(1);
 
 /// How often the journal is told at least that the record was there.
 const NOTED: Duration = Duration::from_mins(10);
@@ -68,10 +78,22 @@ pub struct Errand {
     version: String,
     through: i64,
     clocks: i64,
+    time: Time,
     /// When the journal was last told how far it is.
     noted: Option<Instant>,
     /// What the record asks to be done, and under which number.
     orders: VecDeque<(u32, Value)>,
+}
+
+/// What the record tells of the time.
+#[derive(Debug)]
+struct Time {
+    /// Whether it may be asked.
+    may: bool,
+    /// When it was asked last.
+    asked: Option<Instant>,
+    /// When it told the time last, and how far that may be off.
+    told: Option<(Instant, SignedDuration)>,
 }
 
 /// How many octets are free for a journal.
@@ -133,6 +155,7 @@ impl Errand {
             through,
             digest,
             clocks,
+            tells_time,
         } = ask(&mut line, &record.at, &asked)?
         else {
             return Err(ErrandError::Otherwise(record.at.clone()));
@@ -155,6 +178,11 @@ impl Errand {
             version: version.to_owned(),
             through,
             clocks,
+            time: Time {
+                may: tells_time,
+                asked: None,
+                told: None,
+            },
             noted: None,
             orders: VecDeque::new(),
         })
@@ -163,6 +191,9 @@ impl Errand {
     /// Hands on what waits, at most one question's worth. Says how many frames it was; with none the record knows all
     /// the same that the listener is there.
     pub fn hand_on(&mut self, journal: &mut Journal, clock_known: bool) -> Result<usize, ErrandError> {
+        if !clock_known {
+            self.learn_time(journal)?;
+        }
         let heard = journal.to_hand_on(self.through, FRAMES_MAX)?;
         let clocks = journal.clocks_to_hand_on(self.clocks, CLOCKS_MAX)?;
         let through = heard.last().map_or(self.through, |last| last.sequence);
@@ -172,6 +203,7 @@ impl Errand {
             clock_known,
             disk_free: free(journal.path()),
             wall: Some(Timestamp::now()),
+            clock_within: self.time.told.map(|(_, within)| within),
         };
         let take = Take::of(&heard, &clocks, &state).map_err(|error| LineError::Nonsense {
             to: self.at.clone(),
@@ -190,6 +222,48 @@ impl Errand {
         self.through = through;
         self.clocks = clocks.last().map_or(self.clocks, |(sequence, _)| *sequence);
         Ok(heard.len())
+    }
+
+    /// Keeps what the record says the time is beside this machine's boot clock, which nobody can set: where the one lies
+    /// between the two looks at the other, it is off by half of what lies between them at most. More than makes a receipt
+    /// wrong is not kept, and asked for again with the next heartbeat.
+    fn learn_time(&mut self, journal: &mut Journal) -> Result<(), ErrandError> {
+        let old = |at: Option<Instant>, age| at.is_none_or(|at| at.elapsed() >= age);
+        let told = self.time.told.map(|(at, _)| at);
+        if !self.time.may || !old(told, TOLD_TIME) || !old(self.time.asked, HEARTBEAT) {
+            return Ok(());
+        }
+        let edge = Edge::new(TimeZone::UTC);
+        let Some(before) = edge.now().uptime else {
+            return Ok(());
+        };
+        self.time.asked = Some(Instant::now());
+        let Answer::Time { wall_us, right } = self.ask(&Ask::Time)? else {
+            return Err(ErrandError::Otherwise(self.at.clone()));
+        };
+        let Some(after) = edge.now().uptime else {
+            return Ok(());
+        };
+        let half = after.micros.saturating_sub(before.micros) / 2;
+        let within = SignedDuration::from_micros(half.saturating_add(1));
+        let Ok(wall) = Timestamp::from_microsecond(wall_us) else {
+            return Err(ErrandError::Otherwise(self.at.clone()));
+        };
+        // A record in 1970 knows the time no better.
+        if right == Some(false) || within > RECEIPT_ERROR_MAX || wall.as_second() < FIRST_PLAUSIBLE_S {
+            return Ok(());
+        }
+        journal.sample_clocks(&[ClockSample {
+            uptime: Uptime {
+                micros: before.micros.saturating_add(half),
+                ..before
+            },
+            wall,
+            synchronized: false,
+            within: Some(within),
+        }])?;
+        self.time.told = Some((Instant::now(), within));
+        Ok(())
     }
 
     /// Asks, and keeps what the record asks meanwhile.

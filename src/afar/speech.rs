@@ -4,8 +4,8 @@
 use crate::frame::Uptime;
 use crate::journal::{Heard, State};
 use crate::radio::json_lines::{AsLine, parse};
-use crate::reading::ClockSample;
-use jiff::Timestamp;
+use crate::reading::{ClockSample, RECEIPT_ERROR_MAX};
+use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use serde_json::value::RawValue;
@@ -50,6 +50,8 @@ pub enum Ask {
     },
     /// To keep this. Nothing in it says that the listener is there.
     Take(Take),
+    /// What time it is. A record that does not say that it tells the time is not asked.
+    Time,
 }
 
 /// What is to be kept.
@@ -69,6 +71,9 @@ pub struct Take {
     /// What its clock shows, in microseconds since 1970. One of an earlier version does not say.
     #[serde(default)]
     pub wall_us: Option<i64>,
+    /// How far the time may be off that the record told it, in microseconds, where it has none of its own.
+    #[serde(default)]
+    pub clock_within_us: Option<i64>,
 }
 
 /// A frame with its number in the listener's journal.
@@ -90,6 +95,9 @@ pub struct Clock {
     uptime_us: i64,
     wall_us: i64,
     synchronized: bool,
+    /// How far it may be off, where the record told it. One of an earlier version was told nothing.
+    #[serde(default)]
+    within_us: Option<i64>,
 }
 
 /// What the record answers.
@@ -109,6 +117,16 @@ pub enum Answer {
         digest: Option<String>,
         /// The number of the last clock sample.
         clocks: i64,
+        /// Whether it may be asked what time it is. One of an earlier version may not.
+        #[serde(default)]
+        tells_time: bool,
+    },
+    /// What time it is.
+    Time {
+        /// The record's clock, in microseconds since 1970.
+        wall_us: i64,
+        /// Whether that is known to be right; nothing where nobody at the record knows.
+        right: Option<bool>,
     },
     /// Everything that was asked to be kept is on the record's disk.
     Kept,
@@ -176,12 +194,16 @@ impl Take {
                     uptime_us: sample.uptime.micros,
                     wall_us: sample.wall.as_microsecond(),
                     synchronized: sample.synchronized,
+                    within_us: sample.within_us(),
                 })
                 .collect(),
             waiting: state.waiting,
             clock_known: state.clock_known,
             disk_free: state.disk_free,
             wall_us: state.wall.map(Timestamp::as_microsecond),
+            clock_within_us: state
+                .clock_within
+                .map(|within| i64::try_from(within.as_micros()).unwrap_or(i64::MAX)),
         })
     }
 
@@ -193,6 +215,7 @@ impl Take {
             clock_known: self.clock_known,
             disk_free: self.disk_free,
             wall: self.wall_us.and_then(|us| Timestamp::from_microsecond(us).ok()),
+            clock_within: self.clock_within_us.and_then(within),
         }
     }
 
@@ -244,11 +267,20 @@ impl Take {
                     what: format!("clock sample {} is none", clock.sequence),
                 })?,
                 synchronized: clock.synchronized,
+                within: clock.within_us.and_then(within),
             };
             Ok((clock.sequence, sample))
         };
         self.clocks.iter().map(sample).collect()
     }
+}
+
+/// How far a time may be off that was told, unless that is more than is ever kept.
+fn within(us: i64) -> Option<SignedDuration> {
+    let within = SignedDuration::from_micros(us);
+    (SignedDuration::ZERO..=RECEIPT_ERROR_MAX)
+        .contains(&within)
+        .then_some(within)
 }
 
 /// A digest in hexadecimal digits.

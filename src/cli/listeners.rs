@@ -86,6 +86,7 @@ pub(super) struct ListenerLine<'a> {
     version: Option<&'a str>,
     disk_free_octets: Option<u64>,
     clock_ahead_s: Option<i64>,
+    clock_told_within_ms: Option<i64>,
     refused: Option<RefusedLine<'a>>,
 }
 
@@ -116,6 +117,7 @@ impl<'a> ListenerLine<'a> {
             version: listener.version.as_deref(),
             disk_free_octets: listener.disk_free,
             clock_ahead_s: listener.clock_ahead_s,
+            clock_told_within_ms: listener.clock_told(),
             refused: listener.refused.as_ref().map(|(at, version)| RefusedLine {
                 at: days::shown(*at, zones),
                 version,
@@ -220,9 +222,10 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
             Some(frames) => format!("{frames} frames wait there"),
             None => "what waits there is not known".to_owned(),
         };
-        let clock = match listener.clock_known {
-            Some(false) => ", its clock is not known to be right",
-            _ => "",
+        let clock = match listener.clock_told() {
+            Some(ms) => format!(", its time is this machine's, to within {ms} ms"),
+            None if listener.clock_unsure() => ", its clock is not known to be right".to_owned(),
+            None => String::new(),
         };
         let refused = line.refused.as_ref().map_or_else(String::new, |refused| {
             format!(", refused for its version {} {}", refused.version, refused.at)

@@ -196,7 +196,15 @@ fn of_listener(listener: &Listener, shut: bool, zones: &Zones, words: &Words) ->
         let frames = i64::try_from(frames).unwrap_or(i64::MAX);
         facts.push(more(words.with("status-listener-waits", &[("n", frames.into())])));
     }
-    facts.extend((listener.clock_known == Some(false)).then(|| more(words.say("status-listener-clock"))));
+    facts.extend(
+        listener
+            .clock_unsure()
+            .then(|| more(words.say("status-listener-clock"))),
+    );
+    facts.extend(listener.clock_told().map(|within| {
+        let within = [("seconds", words.seconds(within).into())];
+        more(words.with("status-listener-clock-told", &within))
+    }));
     if let Some(ahead) = listener.clock_apart() {
         let way = if ahead < 0 { "behind" } else { "ahead" };
         let values = [("seconds", ahead.abs().into()), ("where", way.into())];

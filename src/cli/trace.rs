@@ -15,10 +15,12 @@ use crate::journal::{FrameFilter, Journal, StoredFrame, Wanted};
 use crate::monitoring::enters::averaged;
 use crate::monitoring::stated::Stated;
 use crate::monitoring::taken::Taken;
+use crate::reading::whole_ms;
 use crate::technique::JudgedReading;
 use crate::words::Words;
 use crate::words::said::Said;
 use clap::Args;
+use jiff::Timestamp;
 use serde::Serialize;
 use std::collections::HashSet;
 use std::io::Write;
@@ -73,6 +75,26 @@ struct FrameLine {
     /// The listeners that heard it; none where this machine's own radio did alone.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     heard_by: Vec<HeardBy>,
+    /// When it was received, where the machine that heard it was told the time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    time_told: Option<TimeTold>,
+}
+
+/// When a frame was received by the record's clock, which its listener was told.
+#[derive(Serialize)]
+struct TimeTold {
+    received_at: Timestamp,
+    within_ms: i64,
+}
+
+impl TimeTold {
+    fn of(journal: &Journal, stored: &StoredFrame) -> Result<Option<Self>, Failure> {
+        let told = journal.received_by_time_told(&stored.frame)?;
+        Ok(told.map(|(received_at, within)| Self {
+            received_at,
+            within_ms: whole_ms(within),
+        }))
+    }
 }
 
 #[derive(Serialize)]
@@ -227,7 +249,11 @@ fn of_frame(
     if let Some(judged) = made {
         return print(out, (journal, stated), &judged, None, told);
     }
-    let line = FrameLine::of(&stored, journal.heard_by(stored.id, false)?);
+    let line = FrameLine::of(
+        &stored,
+        journal.heard_by(stored.id, false)?,
+        TimeTold::of(journal, &stored)?,
+    );
     if told.1 {
         return json_line(out, &serde_json::json!({ "frame": line }));
     }
@@ -344,6 +370,7 @@ fn print(
         frame: FrameLine::of(
             &stored,
             journal.heard_by(judged.frame, judged.reading.time.stamp.is_some())?,
+            TimeTold::of(journal, &stored)?,
         ),
     };
     if json {
@@ -398,6 +425,16 @@ impl FrameLine {
             "trace-frame"
         };
         paragraph(out, "  ", &words.with(name, &values))?;
+        if let Some(told) = &self.time_told {
+            let values = [
+                (
+                    "moment",
+                    rows::moment(told.received_at, &stated.zones, words).into(),
+                ),
+                ("seconds", words.seconds(told.within_ms).into()),
+            ];
+            paragraph(out, "  ", &words.with("trace-time-told", &values))?;
+        }
         for HeardBy { listener, label } in &self.heard_by {
             let values = [
                 ("listener", listener.as_str().into()),
@@ -415,7 +452,7 @@ impl FrameLine {
         Ok(())
     }
 
-    fn of(stored: &StoredFrame, heard_by: Vec<(String, String)>) -> Self {
+    fn of(stored: &StoredFrame, heard_by: Vec<(String, String)>, time_told: Option<TimeTold>) -> Self {
         let frame = &stored.frame;
         let hex = |octets: &[u8]| {
             octets
@@ -431,6 +468,7 @@ impl FrameLine {
             characteristic: frame.characteristic.to_string(),
             overheard: frame.overheard,
             value: hex(&frame.value),
+            time_told,
             heard_by: heard_by
                 .into_iter()
                 .map(|(listener, label)| HeardBy { listener, label })

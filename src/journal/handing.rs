@@ -4,7 +4,7 @@ use super::frames::{OWN_CONNECTIONS, frame_of};
 use super::{Heard, Journal, JournalError};
 use crate::frame::Uptime;
 use crate::reading::ClockSample;
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use rusqlite::{OptionalExtension, params};
 
 /// The record of a listener.
@@ -106,12 +106,14 @@ impl Journal {
         Ok(count.try_into().unwrap_or(0))
     }
 
-    /// Whether this machine's clock was known to be right when it was last looked at.
+    /// Whether this machine's own clock was known to be right when it was last looked at.
     pub fn clock_is_known(&self) -> Result<bool, JournalError> {
         self.in_context(|db| {
-            db.prepare_cached("SELECT synchronized FROM gateway_clock ORDER BY id DESC LIMIT 1")?
-                .query_row([], |row| row.get(0))
-                .optional()
+            db.prepare_cached(
+                "SELECT synchronized FROM gateway_clock WHERE within_us IS NULL ORDER BY id DESC LIMIT 1",
+            )?
+            .query_row([], |row| row.get(0))
+            .optional()
         })
         .map(|known| known.unwrap_or(false))
     }
@@ -120,7 +122,8 @@ impl Journal {
     pub fn clocks_to_hand_on(&self, after: i64, limit: u32) -> Result<Vec<(i64, ClockSample)>, JournalError> {
         self.in_context(|db| {
             db.prepare_cached(
-                "SELECT id, boot, uptime_us, wall_us, synchronized FROM gateway_clock WHERE id > ?1 ORDER BY id LIMIT ?2",
+                "SELECT id, boot, uptime_us, wall_us, synchronized, within_us FROM gateway_clock
+                 WHERE id > ?1 ORDER BY id LIMIT ?2",
             )?
             .query_map(params![after, limit], |row| {
                 let sample = ClockSample {
@@ -130,6 +133,7 @@ impl Journal {
                     },
                     wall: Timestamp::from_microsecond(row.get(3)?).unwrap_or_default(),
                     synchronized: row.get(4)?,
+                    within: row.get::<_, Option<i64>>(5)?.map(SignedDuration::from_micros),
                 };
                 Ok((row.get(0)?, sample))
             })?

@@ -7,12 +7,13 @@
 
 use super::frames::{OWN_CONNECTIONS, insert};
 use super::rooms::keep_rooms;
+use super::settle::gateway;
 use super::{Appended, Journal, JournalError, chain};
 use crate::frame::Frame;
 use crate::household::{Household, MonitorAddress};
 use crate::keys::Digest;
 use crate::monitoring::reminders::ListenerHeard;
-use crate::reading::ClockSample;
+use crate::reading::{ClockSample, whole_ms};
 use jiff::{SignedDuration, Timestamp};
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use sha2::{Digest as _, Sha256};
@@ -50,6 +51,8 @@ pub struct Listener {
     pub disk_free: Option<u64>,
     /// By how many seconds its clock was ahead of this machine's then.
     pub clock_ahead_s: Option<i64>,
+    /// How far the time may be off that this machine told it, where it has none of its own.
+    pub clock_within: Option<SignedDuration>,
     /// When it last called and was refused for the version of its program, where it was not understood since.
     pub refused: Option<(Timestamp, String)>,
     /// How many frames it has handed on.
@@ -74,7 +77,19 @@ impl Listener {
 
     /// By how many seconds its clock was ahead of this machine's, where that is worth a word.
     pub fn clock_apart(&self) -> Option<i64> {
-        self.clock_ahead_s.filter(|ahead| ahead.abs() >= CLOCK_APART_S)
+        let ahead = self.clock_ahead_s.filter(|_| self.clock_told().is_none());
+        ahead.filter(|ahead| ahead.abs() >= CLOCK_APART_S)
+    }
+
+    /// How far the time may be off that its readings have, in milliseconds, where this machine told it.
+    pub fn clock_told(&self) -> Option<i64> {
+        let within = self.clock_within.filter(|_| self.clock_known != Some(true));
+        within.map(whole_ms)
+    }
+
+    /// Whether nobody knows the time of what it hears.
+    pub fn clock_unsure(&self) -> bool {
+        self.clock_known == Some(false) && self.clock_within.is_none()
     }
 
     /// How many octets of its disk were free, where those are few.
@@ -142,6 +157,8 @@ pub struct State {
     pub disk_free: Option<u64>,
     /// What its clock shows, where it says so.
     pub wall: Option<Timestamp>,
+    /// How far the time may be off that the record told it, where it has none of its own.
+    pub clock_within: Option<SignedDuration>,
 }
 
 /// A monitor that is paired at a listener.
@@ -182,7 +199,7 @@ pub enum Joined {
 
 const COLUMNS: &str =
     "id, slot, label, joined_us, withdrawn_us, closed_us, last_us, waiting, clock_known, version, disk_free,
-                       clock_ahead_s, refused_us, refused_version, frames";
+                       clock_ahead_s, refused_us, refused_version, frames, clock_within_us";
 
 impl Journal {
     /// Keeps a code that lets one listener in until then; of the code only its digest.
@@ -451,7 +468,7 @@ impl Journal {
                 .prepare_cached(
                     "UPDATE listener SET last_us = ?2, waiting = ?3, clock_known = ?4, version = ?5, clocks = max(clocks, ?6),
                                          frames = frames + ?7, disk_free = ?8, clock_ahead_s = ?9, refused_us = NULL,
-                                         refused_version = NULL
+                                         refused_version = NULL, clock_within_us = ?10
                      WHERE id = ?1",
                 )?
                 .execute(params![
@@ -464,10 +481,23 @@ impl Journal {
                     told,
                     state.disk_free.map(|free| i64::try_from(free).unwrap_or(i64::MAX)),
                     state.wall.map(|wall| wall.duration_since(now).as_secs()),
+                    state
+                        .clock_within
+                        .map(|within| i64::try_from(within.as_micros()).unwrap_or(i64::MAX)),
                 ])?;
             transaction.commit()?;
             Ok(Some(appended))
         })
+    }
+
+    /// When a frame was received and how far that may be off, where the machine that heard it was told the time.
+    pub fn received_by_time_told(
+        &self,
+        frame: &Frame,
+    ) -> Result<Option<(Timestamp, SignedDuration)>, JournalError> {
+        let clock = self.in_context(gateway)?;
+        let within = clock.within(frame);
+        Ok(within.map(|within| (clock.received_at(frame), within)))
     }
 
     /// The listeners that handed on a frame, each by its id with its label; none where this machine's own radio heard it
@@ -567,7 +597,7 @@ fn keep_clocks(db: &Connection, clocks: &[(i64, ClockSample)]) -> rusqlite::Resu
     for (_, sample) in clocks {
         let changed = db
             .prepare_cached(
-                "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized) SELECT ?1, ?2, ?3, ?4
+                "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized, within_us) SELECT ?1, ?2, ?3, ?4, ?5
                  WHERE NOT EXISTS (SELECT 1 FROM gateway_clock
                                    WHERE boot = ?1 AND uptime_us = ?2 AND wall_us = ?3 AND synchronized = ?4)",
             )?
@@ -576,6 +606,7 @@ fn keep_clocks(db: &Connection, clocks: &[(i64, ClockSample)]) -> rusqlite::Resu
                 sample.uptime.micros,
                 sample.wall.as_microsecond(),
                 sample.synchronized,
+                sample.within_us(),
             ])?;
         if changed == 1 {
             rows.push(db.last_insert_rowid());
@@ -612,6 +643,7 @@ fn listener(row: &Row<'_>) -> rusqlite::Result<Listener> {
         clock_ahead_s: row.get(11)?,
         refused: refused(row, 12)?,
         frames: row.get::<_, i64>(14)?.try_into().unwrap_or(0),
+        clock_within: row.get::<_, Option<i64>>(15)?.map(SignedDuration::from_micros),
     })
 }
 
@@ -661,6 +693,7 @@ mod tests {
             clock_known: true,
             disk_free: Some(1_000),
             wall: Some(NOW - SignedDuration::from_secs(90)),
+            clock_within: None,
         }
     }
 
@@ -706,6 +739,7 @@ mod tests {
             },
             wall: NOW,
             synchronized: true,
+            within: None,
         };
         for n in 0..1_000 {
             let took = journal

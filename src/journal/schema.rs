@@ -47,6 +47,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     FRAMES_HANDED_ON,
     LISTENERS_SAY,
     ROOMS,
+    CLOCKS_TOLD,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -464,6 +465,12 @@ CREATE TABLE room (
 INSERT INTO room (listener, monitor)
 SELECT DISTINCT hearing.listener, frame.monitor FROM hearing JOIN frame ON frame.id = hearing.frame
 WHERE NOT frame.overheard;
+";
+
+/// What the record told a listener of the time, and how sure that is.
+const CLOCKS_TOLD: &str = "
+ALTER TABLE gateway_clock ADD COLUMN within_us INTEGER;  -- how far the time may be off that the record told over the line
+ALTER TABLE listener ADD COLUMN clock_within_us INTEGER; -- the same of what it was told last, when it was last heard
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

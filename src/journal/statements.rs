@@ -75,7 +75,7 @@ impl Journal {
         self.in_context(|db| {
             let transaction = Transaction::new_unchecked(db, TransactionBehavior::Immediate)?;
             let mut insert = transaction.prepare_cached(
-                "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized) VALUES (?1, ?2, ?3, ?4)",
+                "INSERT INTO gateway_clock (boot, uptime_us, wall_us, synchronized, within_us) VALUES (?1, ?2, ?3, ?4, ?5)",
             )?;
             let mut rows = Vec::with_capacity(samples.len());
             for sample in samples {
@@ -84,6 +84,7 @@ impl Journal {
                     sample.uptime.micros,
                     sample.wall.as_microsecond(),
                     sample.synchronized,
+                    sample.within_us(),
                 ])?);
             }
             drop(insert);

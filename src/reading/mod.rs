@@ -21,7 +21,7 @@ pub mod repeats;
 
 pub use connection::{Connection, Past, Settled, UnreadableMeasurement, connections, readings};
 pub use echoes::ECHO_WINDOW;
-pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX};
+pub use gateway::{ClockSample, GatewayClock, RECEIPT_ERROR_MAX, whole_ms};
 pub use pressure::{PRESSURE_MMHG_MAX, Pressure, pressures};
 pub use received::{CONNECTION_SILENCE_MAX, Received};
 

@@ -1249,6 +1249,7 @@ listener-waiting-n = { $n ->
 listener-not-told = Nichts gemeldet.
 listener-clock-right = Geht bekanntermaßen richtig.
 listener-clock-unsure = Nicht bekannt, ob sie richtig geht. Sehen Sie nach, ob das Netz dort zu einem Zeitserver führt.
+listener-clock-told = Von diesem Server über die Leitung gesagt, auf { $seconds } s genau. Was er hört, wird danach datiert.
 listener-clock-apart = { $seconds } s { $where ->
     [behind] hinter
    *[ahead] vor
@@ -1695,6 +1696,7 @@ trace-not-averaged = nicht im Durchschnitt
 trace-frame = Rahmen { $number }, empfangen { $moment }, von { $monitor }, Verbindung { $connection }, Merkmal { $characteristic }
 trace-frame-overheard = Rahmen { $number }, vom zweiten Ohr mitgehört { $moment }, von { $monitor }, Verbindung { $connection }, Merkmal { $characteristic }
 trace-heard-by = gehört von Zuhörer { $listener } { $label }
+trace-time-told = empfangen { $moment } nach der Uhr dieses Servers, auf { $seconds } s genau: Die Maschine, die es hörte, hatte keine eigene Zeit
 trace-sum = Insgesamt { $sum } mmHg, geteilt durch { $n } Messungen: { $mean }
 explain-counted = Gezählt. Sie geht in den Durchschnitt, und nichts spricht dagegen.
 explain-apart = Markiert. Sie steht für sich: Sie geht in keinen Durchschnitt eines Messplans, sondern in einen Mittelwert ihrer Art.
@@ -1735,6 +1737,7 @@ status-listener-waits = { $n ->
    *[other] { $n } Rahmen warteten dort
 }
 status-listener-clock = es ist nicht bekannt, ob seine Uhr richtig geht
+status-listener-clock-told = diese Maschine sagt ihm die Zeit, auf { $seconds } s genau
 status-listener-clock-apart = seine Uhr geht { $seconds } s { $where ->
     [behind] hinter
    *[ahead] vor

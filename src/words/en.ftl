@@ -1250,6 +1250,7 @@ listener-waiting-n = { $n ->
 listener-not-told = It has not told.
 listener-clock-right = Known to be right.
 listener-clock-unsure = Not known to be right. See that the network there leads to a time server.
+listener-clock-told = Told by this server over the line, to within { $seconds } s. What it hears gets its time by that.
 listener-clock-apart = { $seconds } s { $where ->
     [behind] behind
    *[ahead] ahead of
@@ -1696,6 +1697,7 @@ trace-not-averaged = not in the average
 trace-frame = Frame { $number }, received { $moment }, from { $monitor }, connection { $connection }, characteristic { $characteristic }
 trace-frame-overheard = Frame { $number }, overheard by the second ear { $moment }, from { $monitor }, connection { $connection }, characteristic { $characteristic }
 trace-heard-by = heard by listener { $listener } { $label }
+trace-time-told = received { $moment } by the record’s clock, to within { $seconds } s: the machine that heard it had no time of its own
 trace-sum = { $sum } mmHg in all, by { $n } readings: { $mean }
 explain-counted = Counted. It goes into the average, and nothing speaks against it.
 explain-apart = Marked. It is kept apart: it goes into no protocol’s average, and into a mean of its own kind.
@@ -1736,6 +1738,7 @@ status-listener-waits = { $n ->
    *[other] { $n } frames waited there
 }
 status-listener-clock = its clock is not known to be right
+status-listener-clock-told = this machine tells it the time, to within { $seconds } s
 status-listener-clock-apart = its clock is { $seconds } s { $where ->
     [behind] behind
    *[ahead] ahead of

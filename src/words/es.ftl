@@ -1249,6 +1249,7 @@ listener-waiting-n = { $n ->
 listener-not-told = No lo ha dicho.
 listener-clock-right = Se sabe que va bien.
 listener-clock-unsure = No se sabe si va bien. Mire que la red de allí llegue a un servidor de hora.
+listener-clock-told = Se la dice este servidor por la línea, con { $seconds } s de margen. De ahí sale la hora de lo que oye.
 listener-clock-apart = { $seconds } s de { $where ->
     [behind] retraso
    *[ahead] adelanto
@@ -1695,6 +1696,7 @@ trace-not-averaged = fuera del promedio
 trace-frame = Trama { $number }, recibida: { $moment }, de { $monitor }, conexión { $connection }, característica { $characteristic }
 trace-frame-overheard = Trama { $number }, oída por el segundo oído: { $moment }, de { $monitor }, conexión { $connection }, característica { $characteristic }
 trace-heard-by = oído por el oyente { $listener } { $label }
+trace-time-told = recibido { $moment } según el reloj de este servidor, con { $seconds } s de margen: la máquina que lo oyó no tenía hora propia
 trace-sum = En total { $sum } mmHg, entre { $n } mediciones: { $mean }
 explain-counted = Cuenta. Entra en el promedio, y nada habla en contra.
 explain-apart = Marcada. Va aparte: no entra en el promedio de ningún protocolo, sino en una media de su clase.
@@ -1735,6 +1737,7 @@ status-listener-waits = { $n ->
    *[other] { $n } tramas esperaban allí
 }
 status-listener-clock = no se sabe si su reloj va bien
+status-listener-clock-told = esta máquina le dice la hora, con { $seconds } s de margen
 status-listener-clock-apart = su reloj lleva { $seconds } s de { $where ->
     [behind] retraso
    *[ahead] adelanto

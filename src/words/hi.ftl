@@ -1243,6 +1243,7 @@ listener-waiting-n = { $n ->
 listener-not-told = उसने नहीं बताया।
 listener-clock-right = पता है कि सही है।
 listener-clock-unsure = पता नहीं कि सही है या नहीं। देखें कि वहाँ का नेटवर्क समय के सर्वर तक पहुँचता है।
+listener-clock-told = यह सर्वर लाइन पर समय बताता है, { $seconds } सेकंड तक सही। जो वह सुनता है उसका समय उसी से लिया जाता है।
 listener-clock-apart = इस सर्वर की घड़ी से { $seconds } सेकंड { $where ->
     [behind] पीछे
    *[ahead] आगे
@@ -1689,6 +1690,7 @@ trace-not-averaged = औसत में नहीं
 trace-frame = फ़्रेम { $number }, { $moment } पर पहुँचा, { $monitor } से, कनेक्शन { $connection }, कैरेक्टरिस्टिक { $characteristic }
 trace-frame-overheard = फ़्रेम { $number }, दूसरे कान ने सुना { $moment } पर, { $monitor } से, कनेक्शन { $connection }, कैरेक्टरिस्टिक { $characteristic }
 trace-heard-by = श्रोता { $listener } ने सुना: { $label }
+trace-time-told = इस सर्वर की घड़ी से { $moment } को मिला, { $seconds } सेकंड तक सही: जिस मशीन ने सुना उसके पास अपना समय नहीं था
 trace-sum = कुल { $sum } mmHg, { $n } नापों से भाग: { $mean }
 explain-counted = गिनी गई। यह औसत में जाती है, और इसके ख़िलाफ़ कुछ नहीं है।
 explain-apart = चिह्नित। इसे अलग गिना जाता है: यह किसी नियम के औसत में नहीं, अपनी तरह के माध्य में जाती है।
@@ -1729,6 +1731,7 @@ status-listener-waits = { $n ->
    *[other] { $n } फ़्रेम वहाँ रुके थे
 }
 status-listener-clock = पता नहीं कि उसकी घड़ी सही है या नहीं
+status-listener-clock-told = यह मशीन उसे समय बताती है, { $seconds } सेकंड तक सही
 status-listener-clock-apart = उसकी घड़ी यहाँ की घड़ी से { $seconds } सेकंड { $where ->
     [behind] पीछे
    *[ahead] आगे

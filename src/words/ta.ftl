@@ -1249,6 +1249,7 @@ listener-waiting-n = { $n ->
 listener-not-told = அது சொல்லவில்லை.
 listener-clock-right = சரி என்று தெரியும்.
 listener-clock-unsure = சரியா என்று தெரியவில்லை. அங்குள்ள நெட்வொர்க் நேரச் சர்வரை அடைகிறதா என்று பாருங்கள்.
+listener-clock-told = இந்தச் சர்வர் இணைப்பின் வழியே நேரத்தைச் சொல்கிறது, { $seconds } வினாடிக்குள் சரி. அது கேட்பவற்றின் நேரம் அதிலிருந்தே வருகிறது.
 listener-clock-apart = இந்தச் சர்வரின் கடிகாரத்தைவிட { $seconds } வினாடி { $where ->
     [behind] பின்தங்கியுள்ளது
    *[ahead] முந்தியுள்ளது
@@ -1695,6 +1696,7 @@ trace-not-averaged = சராசரியில் இல்லை
 trace-frame = சட்டகம் { $number }, வந்தது: { $moment }, { $monitor }, இணைப்பு { $connection }, பண்பு { $characteristic }
 trace-frame-overheard = சட்டகம் { $number }, இரண்டாம் காது கேட்டது: { $moment }, { $monitor }, இணைப்பு { $connection }, பண்பு { $characteristic }
 trace-heard-by = கேட்பான் { $listener } கேட்டது: { $label }
+trace-time-told = இந்தச் சர்வரின் கடிகாரப்படி { $moment } பெறப்பட்டது, { $seconds } வினாடிக்குள் சரி: கேட்ட இயந்திரத்துக்குச் சொந்த நேரம் இல்லை
 trace-sum = மொத்தம் { $sum } mmHg, { $n } அளவீடுகளால் வகுத்தால்: { $mean }
 explain-counted = கணக்கில் உள்ளது. சராசரியில் சேர்கிறது; எதிராக எதுவும் இல்லை.
 explain-apart = குறியிட்டது. தனியாக வைக்கப்படும்: எந்த முறையின் சராசரியிலும் சேராது; தன் வகையின் சராசரியில் சேரும்.
@@ -1735,6 +1737,7 @@ status-listener-waits = { $n ->
    *[other] { $n } சட்டகங்கள் அங்கே காத்திருந்தன
 }
 status-listener-clock = அதன் கடிகாரம் சரியா என்று தெரியவில்லை
+status-listener-clock-told = இந்த இயந்திரம் அதற்கு நேரத்தைச் சொல்கிறது, { $seconds } வினாடிக்குள் சரி
 status-listener-clock-apart = அதன் கடிகாரம் இங்குள்ளதைவிட { $seconds } வினாடி { $where ->
     [behind] பின்தங்கியுள்ளது
    *[ahead] முந்தியுள்ளது

@@ -247,6 +247,7 @@ fn a_record_has_a_listener_do_nothing_else() {
         through: None,
         digest: None,
         clocks: 0,
+        tells_time: false,
     };
     line.say(&holds).unwrap();
     assert!(matches!(hear(&mut line), Ask::Take(_)));

@@ -58,9 +58,14 @@ fn a_week_is_at_the_record_as_if_it_had_heard_it() {
     for (home, name) in [(&away, "record"), (&record, "journal")] {
         assert_eq!(check(home, name)["state"], "ok", "{}", check(home, name));
     }
-    // Who only replays a capture has no clock that anybody knows to be right, and that is all there is to say of it.
+    // Who only replays a capture has no clock that anybody knows to be right; the record tells it the time.
     let found = check(&record, "listeners")["found"].as_str().unwrap().to_owned();
-    assert_eq!(found, "the clock of listener l1 bedroom is not known to be right");
+    assert_eq!(found, "each was heard within 60 minutes, and nothing waits there");
+    assert!(
+        listed[0]["clock_told_within_ms"].as_i64().unwrap() > 0,
+        "{}",
+        listed[0]
+    );
     let metrics = record.run(&["status", "--metrics"]).out;
     assert!(
         metrics.contains("quietcuff_listener_waiting_frames{listener=\"l1\"} 0"),
@@ -221,6 +226,7 @@ fn the_clock_of_a_listener_comes_along() {
         uptime: uptime(10_000_000),
         wall: jiff::Timestamp::from_second(110).unwrap(),
         synchronized: false,
+        within: None,
     };
     journal.sample_clocks(&[started]).unwrap();
     away.run(&["record", "hand-on", "--once"]).good();
@@ -237,6 +243,7 @@ fn the_clock_of_a_listener_comes_along() {
             uptime: uptime(1_200_000_000),
             wall: truth + jiff::SignedDuration::from_mins(10),
             synchronized: true,
+            within: None,
         }])
         .unwrap();
     away.run(&["record", "hand-on", "--once"]).good();

@@ -5,6 +5,7 @@
 mod apart;
 mod asked;
 mod attacks;
+mod clock;
 mod handed;
 mod houses;
 mod killed;

@@ -79,7 +79,7 @@ fn a_silent_listener_is_told_alike() {
     change("UPDATE listener SET waiting = 7");
     assert!(found(&record)[0].starts_with("advised listener l1 bedroom was heard, 7 frames waited"));
     assert!(status().contains("7 frames waited there"), "{}", status());
-    change("UPDATE listener SET clock_known = 0");
+    change("UPDATE listener SET clock_known = 0, clock_within_us = NULL");
     assert!(found(&record)[0].contains("clock of listener l1 bedroom is not known"));
     assert!(
         status().contains("its clock is not known to be right"),

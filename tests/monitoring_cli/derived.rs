@@ -431,6 +431,7 @@ fn sample(boot: u8, synchronized: bool) -> ClockSample {
         },
         wall: if synchronized { wall } else { wall - behind(boot) },
         synchronized,
+        within: None,
     }
 }
 

@@ -1,7 +1,7 @@
 //! A gateway that boots without its own time and learns it later.
 
 use crate::reading::table::{frame, measurement, moment, stamp, zoned, zones};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::{Frame, Uptime};
 use quietcuff::reading::{ClockSample, GatewayClock, TimeSource, readings};
 
@@ -13,6 +13,7 @@ fn sample(boot: &str, uptime_s: i64, wall: &str, synchronized: bool) -> ClockSam
         },
         wall: moment(wall),
         synchronized,
+        within: None,
     }
 }
 
@@ -94,6 +95,34 @@ fn another_boot_says_nothing() {
     assert_eq!(mended(&samples, &other), other.received_at);
     let without = heard(None, "1970-01-01T00:01:00Z");
     assert_eq!(mended(&samples, &without), without.received_at);
+}
+
+/// What another machine tells of the time counts in that boot, with how far it may be off, and proves nothing of others.
+#[test]
+fn a_time_that_was_told_is_one_within_its_limits() {
+    let told = |boot, uptime_s, within_ms| ClockSample {
+        within: Some(SignedDuration::from_millis(within_ms)),
+        ..sample(boot, uptime_s, "2026-05-01T08:05:00Z", false)
+    };
+    let (own, other) = (
+        heard(Some(("a", 100)), "1970-01-01T00:01:40Z"),
+        heard(Some(("b", 90)), "2026-05-01T08:01:30Z"),
+    );
+    let clock = GatewayClock::new([sample("a", 1, "1970-01-01T00:00:01Z", false), told("a", 300, 40)]);
+    assert_eq!(clock.received_at(&own), moment("2026-05-01T08:01:40Z"));
+    // 200 s apart two boot clocks drift by 10 ms more.
+    assert_eq!(clock.within(&own), Some(SignedDuration::from_millis(50)));
+    assert!(clock.knew(&own) && clock.knew(&other) && !clock.ever_knew());
+    assert_eq!(clock.within(&other), None);
+    // Beside a gateway that is synchronised.
+    let clock = GatewayClock::new([told("a", 300, 40), sample("c", 1, "2026-05-01T08:00:00Z", true)]);
+    assert!(clock.knew(&own) && !clock.knew(&other));
+    // Where its own clock says the same, nothing was told that it did not know.
+    let right = heard(Some(("a", 100)), "2026-05-01T08:01:39Z");
+    assert_eq!(
+        (clock.received_at(&right), clock.within(&right)),
+        (right.received_at, None)
+    );
 }
 
 #[test]

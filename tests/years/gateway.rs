@@ -106,6 +106,7 @@ impl Gateway {
             uptime: self.uptime(at),
             wall: self.wall(at),
             synchronized: self.error.is_zero(),
+            within: None,
         };
         self.journal().sample_clocks(&[sample]).unwrap();
     }

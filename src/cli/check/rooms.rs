@@ -98,7 +98,7 @@ fn of_listener(listener: &Listener, silent: Silent, now: Timestamp) -> Option<Fi
 /// What a person could do for the machine of a listener that is heard, if anything.
 fn of_machine(listener: &Listener, name: &str) -> Option<Finding> {
     const CHECK: &str = "listeners";
-    if listener.clock_known == Some(false) {
+    if listener.clock_unsure() {
         return Some(advised(
             CHECK,
             format!(

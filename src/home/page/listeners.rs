@@ -138,11 +138,12 @@ fn machine(listener: &Listener, words: &Words) -> Markup {
     html! {
         dt { (words.say("monitor-clock")) }
         dd {
-            (words.say(match listener.clock_known {
-                Some(true) => "listener-clock-right",
-                Some(false) => "listener-clock-unsure",
-                None => "listener-not-told",
-            }))
+            @match (listener.clock_told(), listener.clock_known) {
+                (Some(within), _) => { (words.with("listener-clock-told", &[("seconds", words.seconds(within).into())])) }
+                (None, Some(true)) => { (words.say("listener-clock-right")) }
+                (None, Some(false)) => { (words.say("listener-clock-unsure")) }
+                (None, None) => { (words.say("listener-not-told")) }
+            }
             @if let Some(ahead) = listener.clock_apart() {
                 " "
                 (words.with("listener-clock-apart", &[

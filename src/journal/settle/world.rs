@@ -5,7 +5,7 @@ use crate::frame::Uptime;
 use crate::journal::derived;
 use crate::monitoring::stated::Stated;
 use crate::reading::{ClockSample, GatewayClock};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use rusqlite::Connection as Db;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -68,24 +68,27 @@ pub(in crate::journal) fn gateway(db: &Db) -> rusqlite::Result<GatewayClock> {
 }
 
 fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
-    let mut query =
-        db.prepare_cached("SELECT boot, uptime_us, wall_us, synchronized FROM gateway_clock ORDER BY id")?;
+    let mut query = db.prepare_cached(
+        "SELECT boot, uptime_us, wall_us, synchronized, within_us FROM gateway_clock ORDER BY id",
+    )?;
     let rows = query.query_map([], |row| {
         Ok((
             row.get::<_, String>(0)?,
             row.get::<_, i64>(1)?,
             row.get::<_, i64>(2)?,
             row.get::<_, bool>(3)?,
+            row.get::<_, Option<i64>>(4)?,
         ))
     })?;
     let mut samples = Vec::new();
     for row in rows {
-        let (boot, micros, wall, synchronized) = row?;
+        let (boot, micros, wall, synchronized, within) = row?;
         if let Ok(wall) = Timestamp::from_microsecond(wall) {
             samples.push(ClockSample {
                 uptime: Uptime { boot, micros },
                 wall,
                 synchronized,
+                within: within.map(SignedDuration::from_micros),
             });
         }
     }
@@ -95,6 +98,9 @@ fn samples(db: &Db) -> rusqlite::Result<Vec<ClockSample>> {
 /// Only in these can a receipt be other than it says.
 fn mended_boots(samples: &[ClockSample]) -> BTreeMap<String, i64> {
     let mut spread: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
+    // Where the time was told, the wall clock may be anything.
+    let told = samples.iter().filter(|sample| sample.within.is_some());
+    let told: BTreeSet<&str> = told.map(|sample| sample.uptime.boot.as_str()).collect();
     for sample in samples {
         let ahead = sample.wall.as_microsecond().saturating_sub(sample.uptime.micros);
         let (least, most) = spread.entry(&sample.uptime.boot).or_insert((ahead, ahead));
@@ -104,7 +110,7 @@ fn mended_boots(samples: &[ClockSample]) -> BTreeMap<String, i64> {
     let limit = i64::try_from(crate::reading::RECEIPT_ERROR_MAX.as_micros()).unwrap_or(i64::MAX);
     spread
         .into_iter()
-        .filter(|(_, (least, most))| most - least > limit)
+        .filter(|(boot, (least, most))| most - least > limit || told.contains(boot))
         .map(|(boot, (_, most))| (boot.to_owned(), most))
         .collect()
 }
