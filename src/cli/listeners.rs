@@ -9,6 +9,7 @@ use super::place::Everywhere;
 use crate::afar::PORT;
 use crate::afar::code::{CODE_LIFE, Code, place};
 use crate::afar::key::{KeyError, OwnKey};
+use crate::home::card::code_in_blocks;
 use crate::household::Zones;
 use crate::journal::Listener;
 use crate::keys::Secret;
@@ -188,6 +189,11 @@ fn invite(here: &Everywhere, at: &str, label: &str, json: bool) -> Outcome {
         return Ok(ExitCode::SUCCESS);
     }
     writeln!(out, "{code}")?;
+    // Only where somebody looks at it; what a program reads is the code alone.
+    let columns = rustix::termios::tcgetwinsize(&out).map_or(0, |size| size.ws_col);
+    if let Some(blocks) = code_in_blocks(&code.to_string(), columns.into()) {
+        write!(out, "\n{blocks}\n")?;
+    }
     let minutes = CODE_LIFE.as_mins();
     eprintln!(
         "On the listener, within {minutes} minutes: `quietcuff record join CODE`. It works once. Here, `quietcuff \

@@ -33,6 +33,40 @@ pub(super) fn code(text: &str, says: &str) -> Option<Markup> {
     })
 }
 
+/// The same for a terminal of so many columns: two rows of it in each line, dark on light whatever the terminal's colours
+/// are (ECMA-48, SGR). `None` where it is too narrow.
+pub(crate) fn code_in_blocks(text: &str, columns: usize) -> Option<String> {
+    const DARK_ON_LIGHT: &str = "\x1b[30;47m";
+    const AS_BEFORE: &str = "\x1b[0m";
+    // A screen is clean, and a small code fits.
+    let code = QrCode::with_error_correction_level(text, EcLevel::L).ok()?;
+    let (width, colors) = (code.width(), code.to_colors());
+    let side = width + 2 * QUIET;
+    if side > columns {
+        return None;
+    }
+    let dark = |row: usize, column: usize| {
+        let (row, column) = (row.checked_sub(QUIET), column.checked_sub(QUIET));
+        let at = row.zip(column.filter(|column| *column < width));
+        at.and_then(|(row, column)| colors.get(row * width + column)) == Some(&Color::Dark)
+    };
+    let mut lines = String::new();
+    for row in (0..side).step_by(2) {
+        lines.push_str(DARK_ON_LIGHT);
+        lines.extend(
+            (0..side).map(|column| match (dark(row, column), dark(row + 1, column)) {
+                (true, true) => '█',
+                (true, false) => '▀',
+                (false, true) => '▄',
+                (false, false) => ' ',
+            }),
+        );
+        lines.push_str(AS_BEFORE);
+        lines.push('\n');
+    }
+    Some(lines)
+}
+
 /// The card itself. The address is what the code holds, with the key where there is one.
 pub(crate) fn card(address: &str, key: Option<&str>, words: &Words) -> Markup {
     let whole = key.map_or_else(|| address.to_owned(), |key| format!("{address}#{key}"));
