@@ -168,6 +168,16 @@ impl Errand {
                 .is_some_and(|own: &Heard| own.sequence == sequence && own.digest() == digest),
             None => false,
         };
+        if let Some(gone) = journal.was_let_go()?
+            && held.is_none_or(|(sequence, _)| sequence < gone.through)
+        {
+            tracing::warn!(
+                "the record at {} does not hold everything that it held: frames up to number {} have left this machine since, \
+                 and cannot be handed on again; a newer backup of the record has them",
+                record.at,
+                gone.through
+            );
+        }
         let (through, clocks) = match held {
             Some((sequence, _)) if same => (sequence, clocks),
             _ => (0, 0),

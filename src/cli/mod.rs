@@ -286,7 +286,11 @@ fn ended(outcome: Outcome) -> ExitCode {
 }
 
 fn settle(here: &Everywhere) -> Outcome {
-    here.existing_journal()?.settle()?;
+    let mut journal = here.existing_journal()?;
+    // A listener hands on; what is derived, its record derives.
+    if journal.record()?.is_none() || !journal.household()?.people.is_empty() {
+        journal.settle()?;
+    }
     Ok(ExitCode::SUCCESS)
 }
 

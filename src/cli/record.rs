@@ -24,6 +24,9 @@ pub(crate) struct RecordArgs {
     command: RecordCommand,
 }
 
+/// A century: for ever.
+const KEEP_DAYS_MAX: i64 = 36_500;
+
 #[derive(Subcommand)]
 enum RecordCommand {
     /// Join the record that printed this code
@@ -40,6 +43,12 @@ enum RecordCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Say for how many days what the record holds stays here as well (90 where nothing is said)
+    Keep {
+        /// Days since the record was first known to hold a frame; 0 lets it go at the next look, within six hours
+        #[arg(value_parser = clap::value_parser!(u16).range(..=KEEP_DAYS_MAX))]
+        days: u16,
+    },
     /// Hand on to no record any more; what was heard stays here
     Leave,
     /// Hand on what is heard: a role that stays, or `--once`
@@ -54,6 +63,15 @@ pub(crate) fn run(here: &Everywhere, args: &RecordArgs) -> Outcome {
     match &args.command {
         RecordCommand::Join { code, json } => return join(here, code, *json),
         RecordCommand::Show { json } => show(here, *json)?,
+        RecordCommand::Keep { days } => {
+            if !here.existing_journal()?.keep_for(*days)? {
+                return Err(HandingError::NoRecord.into());
+            }
+            eprintln!(
+                "What the record has held for {days} days leaves this machine, and nothing that it does not hold. A record \
+                 that is put back from an older backup cannot get back from here what has left."
+            );
+        }
         RecordCommand::Leave => {
             if !here.existing_journal()?.leave_record()? {
                 return Err(HandingError::NoRecord.into());
@@ -115,6 +133,7 @@ fn show(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let journal = here.read_journal()?;
     let record = journal.record()?.ok_or(HandingError::NoRecord)?;
     let waiting = journal.waiting_behind(record.through)?;
+    let gone = journal.was_let_go()?.map_or(0, |gone| gone.frames);
     let zones = here.zones(&journal)?;
     let told = record.told.map(|told| days::shown(told, &zones));
     let mut out = std::io::stdout().lock();
@@ -123,7 +142,7 @@ fn show(here: &Everywhere, json: bool) -> Result<(), Failure> {
             &mut out,
             &serde_json::json!({
                 "at": record.at, "joined": days::shown(record.joined, &zones), "told": told, "waiting": waiting,
-                "problem": record.problem,
+                "problem": record.problem, "keep_days": record.keep_days, "let_go": gone,
             }),
         );
     }
@@ -132,6 +151,11 @@ fn show(here: &Everywhere, json: bool) -> Result<(), Failure> {
     if let Some(told) = told {
         writeln!(out, "reached  {told}")?;
     }
+    writeln!(
+        out,
+        "kept     {} days after the record holds it; {gone} frames left since",
+        record.keep_days
+    )?;
     if let Some(problem) = record.problem {
         writeln!(out, "problem  {problem}")?;
     }

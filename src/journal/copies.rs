@@ -54,7 +54,9 @@ impl Journal {
             });
         }
         let before = self.contents()?;
-        let rows = u64::try_from(before.frames + before.statements).unwrap_or(0);
+        // What was let go is in an older backup, and no reason to keep that.
+        let gone = self.was_let_go()?.map_or(0, |gone| gone.frames);
+        let rows = u64::try_from(before.frames + gone + before.statements).unwrap_or(0);
         let made = Made::new(now, rows, !recipients.is_nobody());
         let file = directory.join(&made.name);
         let copied = self.backup(&file, recipients)?;

@@ -20,6 +20,8 @@ pub struct Record {
     pub through: i64,
     /// When it said so.
     pub told: Option<Timestamp>,
+    /// How many days a frame stays here after the record held it.
+    pub keep_days: u16,
     /// Why nothing can be handed on at the moment.
     pub problem: Option<String>,
 }
@@ -29,7 +31,7 @@ impl Journal {
     pub fn record(&self) -> Result<Option<Record>, JournalError> {
         let at = |us: i64| Timestamp::from_microsecond(us).unwrap_or_default();
         self.in_context(|db| {
-            db.prepare_cached("SELECT at, key, joined_us, through, told_us, problem FROM record")?
+            db.prepare_cached("SELECT at, key, joined_us, through, told_us, keep_days, problem FROM record")?
                 .query_row([], |row| {
                     Ok(Record {
                         at: row.get(0)?,
@@ -37,7 +39,8 @@ impl Journal {
                         joined: at(row.get(2)?),
                         through: row.get(3)?,
                         told: row.get::<_, Option<i64>>(4)?.map(at),
-                        problem: row.get(5)?,
+                        keep_days: row.get(5)?,
+                        problem: row.get(6)?,
                     })
                 })
                 .optional()

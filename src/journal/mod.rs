@@ -2,7 +2,7 @@
 //! the bytes.
 //!
 //! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
-//! the `sqlite3` shell. Everything else in the file is derived and can be thrown away.
+//! the `sqlite3` shell. (Only a listener lets frames go, which its record has held for long.) Everything else in the file is derived and can be thrown away.
 
 mod alerts;
 mod anew;
@@ -21,6 +21,7 @@ mod hand;
 mod handing;
 mod kept;
 mod keys;
+mod let_go;
 mod life;
 mod listeners;
 pub mod outbox;
@@ -50,6 +51,7 @@ pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};
 pub use hand::Hand;
 pub use handing::Record;
+pub use let_go::LetGo;
 pub use listeners::{Ahead, Comes, DISK_ADVISED_OCTETS, Heard, Held, Joined, Listener, State};
 pub use place::FILE_NAME;
 pub use readings::{History, Wanted};

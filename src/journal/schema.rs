@@ -48,6 +48,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     LISTENERS_SAY,
     ROOMS,
     CLOCKS_TOLD,
+    LET_GO,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -471,6 +472,25 @@ WHERE NOT frame.overheard;
 const CLOCKS_TOLD: &str = "
 ALTER TABLE gateway_clock ADD COLUMN within_us INTEGER;  -- how far the time may be off that the record told over the line
 ALTER TABLE listener ADD COLUMN clock_within_us INTEGER; -- the same of what it was told last, when it was last heard
+";
+
+/// What a listener does not keep for ever, see [`super::let_go`].
+const LET_GO: &str = "
+ALTER TABLE record ADD COLUMN keep_days INTEGER NOT NULL DEFAULT 90; -- how long frames stay that it holds
+-- Up to which frame the record held everything, and when that was noted: a row a day.
+CREATE TABLE held (
+    through INTEGER PRIMARY KEY,
+    told_us INTEGER NOT NULL
+) STRICT;
+CREATE TABLE let_go (
+    one     INTEGER PRIMARY KEY CHECK (one = 1),
+    through INTEGER NOT NULL,                    -- the last frame that left
+    frames  INTEGER NOT NULL                     -- how many did
+) STRICT;
+DROP TRIGGER frame_is_never_deleted;
+CREATE TRIGGER frame_is_never_deleted BEFORE DELETE ON frame
+WHEN NOT EXISTS (SELECT 1 FROM let_go WHERE OLD.id <= through)
+BEGIN SELECT RAISE (ABORT, 'frames are never deleted'); END;
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -5,6 +5,7 @@ use super::{Appended, Attributes, Journal, JournalError};
 use crate::frame::Frame;
 use crate::household::MonitorAddress;
 use crate::reading::ClockSample;
+use jiff::Timestamp;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -37,6 +38,8 @@ pub enum Entry {
     Attributes(MonitorAddress, Attributes),
     /// A monitor has registered the user who was waiting for it, under this index.
     Registered(MonitorAddress, u8),
+    /// A clock that is known to be right says this: what has to leave by then leaves.
+    LetGo(Timestamp),
     /// Nothing more comes.
     End,
 }
@@ -58,7 +61,7 @@ pub struct WriterProgress {
     /// Frames committed since the start.
     pub frames: u64,
     /// When the last one was received.
-    pub last_frame: Option<jiff::Timestamp>,
+    pub last_frame: Option<Timestamp>,
     /// Why nothing can be written at the moment.
     pub problem: Option<String>,
 }
@@ -188,6 +191,7 @@ struct Beside {
     clocks: Vec<ClockSample>,
     attributes: BTreeMap<MonitorAddress, Attributes>,
     registered: BTreeMap<MonitorAddress, u8>,
+    let_go: Option<Timestamp>,
 }
 
 impl Beside {
@@ -198,6 +202,7 @@ impl Beside {
             Entry::Registered(monitor, user) => {
                 self.registered.insert(monitor, user);
             }
+            Entry::LetGo(now) => self.let_go = Some(now),
             Entry::Frame(_) | Entry::Owed(..) | Entry::Look | Entry::End => {}
         }
     }
@@ -216,6 +221,14 @@ fn keep(journal: &mut Journal, frames: &[Frame], beside: &Beside) -> Result<Appe
     for (monitor, user) in &beside.registered {
         journal.registered(monitor, *user)?;
     }
+    if let Some(now) = beside.let_go {
+        // Nothing new has to wait for that.
+        match journal.let_go(now) {
+            Ok(0) => {}
+            Ok(gone) => tracing::info!("{gone} frames left this machine, which the record has held for long"),
+            Err(error) => tracing::warn!("frames that the record holds stay here: {error}"),
+        }
+    }
     Ok(appended)
 }
 
@@ -232,7 +245,7 @@ mod tests {
 
     fn frame(n: i64) -> Frame {
         Frame {
-            received_at: jiff::Timestamp::from_second(1_772_000_000 + n).unwrap(),
+            received_at: Timestamp::from_second(1_772_000_000 + n).unwrap(),
             offset: jiff::tz::Offset::UTC,
             uptime: None,
             given_to: None,

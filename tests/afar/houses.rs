@@ -38,6 +38,10 @@ impl Drop for Role {
 }
 
 impl Role {
+    pub(super) const fn of(child: Child) -> Self {
+        Self(child)
+    }
+
     pub(super) fn kill(&mut self) {
         let _ = self.0.kill();
         let _ = self.0.wait();

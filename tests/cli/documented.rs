@@ -51,7 +51,7 @@ const FILLED: [(&str, &str, &str); 29] = [
 ];
 
 /// What cannot be run here: what it begins with, the file, test or scenario that runs it, and words of that.
-const ELSEWHERE: [(&str, &str, &str); 34] = [
+const ELSEWHERE: [(&str, &str, &str); 35] = [
     ("quietcuff run", "first_pairing_just_works", "scene.daemon()"),
     (
         "quietcuff monitors find",
@@ -128,6 +128,11 @@ const ELSEWHERE: [(&str, &str, &str); 34] = [
         "quietcuff record hand-on",
         "a_week_is_at_the_record_as_if_it_had_heard_it",
         "\"record\", \"hand-on\"",
+    ),
+    (
+        "quietcuff record keep",
+        "a_listener_lets_go_what_its_record_has_held",
+        "\"record\", \"keep\"",
     ),
     (
         "quietcuff record leave",

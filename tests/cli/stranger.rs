@@ -51,7 +51,7 @@ const COMMANDS: &[(&[&str], i32)] = &[
 ];
 
 /// Every other command: it changes something, asks others, or stays.
-const OTHERS: [&str; 41] = [
+const OTHERS: [&str; 42] = [
     "answer",
     "backup key",
     "deliver",
@@ -87,6 +87,7 @@ const OTHERS: [&str; 41] = [
     "rebuild",
     "record hand-on",
     "record join",
+    "record keep",
     "record leave",
     "recover",
     "remind",

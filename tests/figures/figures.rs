@@ -2,7 +2,7 @@
 //!
 //! Each has beside it the limit that was set, or a reference measured in the same run. It ends with 1 where a ratio
 //! within the run is missed, or a limit that holds on this machine with room; what is missed besides is marked and
-//! said. `-- PART...` measures only those: decode monitoring export journal report collector program;
+//! said. `-- PART...` measures only those: decode monitoring export journal afar report collector program;
 //! `QUIETCUFF_BENCH_FRAMES` (1,000,000 where it is not set) makes them shorter; `QUIETCUFF_PROGRAMS` names the folder
 //! of the programs to measure, where others are meant than those of this build; `-- --write` puts the table into
 //! `measured.md`. Everything measured is invented.
@@ -14,6 +14,7 @@
 )]
 #![allow(clippy::cast_precision_loss, reason = "figures are told in three digits")]
 
+mod afar;
 mod collector;
 mod decode;
 mod export;
@@ -71,6 +72,9 @@ fn main() -> ExitCode {
         journal::measure(&mut table, full.path(), frames);
     } else if wants("collector") {
         journal::fill(full.path(), frames);
+    }
+    if wants("afar") {
+        afar::measure(&mut table);
     }
     if wants("report") {
         report::measure(&mut table);

@@ -196,7 +196,7 @@ fn bare(from: &Path, state: &Path) -> Vec<(&'static str, Duration)> {
     took
 }
 
-fn median(mut times: Vec<Duration>) -> Duration {
+pub(crate) fn median(mut times: Vec<Duration>) -> Duration {
     times.sort();
     times.get(times.len() / 2).copied().unwrap_or_default()
 }
@@ -240,7 +240,7 @@ fn restated(journal: &mut Journal, behind: usize) -> (usize, Duration) {
 }
 
 /// The same tables, for whoever writes rows there by SQLite alone.
-fn bare_journal(at: &Path) -> Connection {
+pub(crate) fn bare_journal(at: &Path) -> Connection {
     drop(Journal::open(at).unwrap());
     let db = Connection::open(at.join("journal.sqlite")).unwrap();
     db.execute_batch("PRAGMA journal_mode = wal; PRAGMA synchronous = full;")
@@ -248,32 +248,36 @@ fn bare_journal(at: &Path) -> Connection {
     db
 }
 
+/// One row, and nothing else.
+pub(crate) fn insert_bare(db: &Connection, frame: &Frame) {
+    db.prepare_cached(
+        "INSERT INTO frame (received_us, offset_s, monitor, connection, characteristic, value)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+    )
+    .unwrap()
+    .execute(params![
+        frame.received_at.as_microsecond(),
+        frame.offset.seconds(),
+        frame.monitor.as_str(),
+        frame.connection,
+        frame.characteristic.to_string(),
+        frame.value,
+    ])
+    .unwrap();
+}
+
 /// From the hand of the radio to the disk: one frame through the queue and the writer's thread, and the same row put
 /// into SQLite bare by whoever waits for it.
 fn heard(state: &Path, bare: &Path) -> (Duration, Duration) {
     let db = bare_journal(bare);
-    let mut insert = db
-        .prepare(
-            "INSERT INTO frame (received_us, offset_s, monitor, connection, characteristic, value)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-        )
-        .unwrap();
     let (writer, hand) = Writer::start(Journal::open(state).unwrap()).unwrap();
     let mut progress = writer.progress();
     let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
     let (mut through, mut alone) = (Vec::new(), Vec::new());
     for place in 0..ONE_BY_ONE {
         let new = frame(0, place);
-        let row = (
-            new.received_at.as_microsecond(),
-            new.offset.seconds(),
-            new.monitor.as_str().to_owned(),
-            new.connection,
-            new.characteristic.to_string(),
-            new.value.clone(),
-        );
         let start = Instant::now();
-        insert.execute(row).unwrap();
+        insert_bare(&db, &new);
         alone.push(start.elapsed());
         let start = Instant::now();
         runtime.block_on(async {
@@ -362,7 +366,7 @@ fn report(
     (made, [read, judged - read, start.elapsed() - judged])
 }
 
-fn ms(took: Duration) -> f64 {
+pub(crate) fn ms(took: Duration) -> f64 {
     took.as_secs_f64() * 1e3
 }
 

@@ -224,7 +224,7 @@ fn collector(home: &Home, faults: &[&str]) -> Around {
     if !faults.contains(&"no Bluetooth") {
         bus.bluez(!faults.contains(&"no adapter"));
     }
-    let collector = bus.collector(home);
+    let collector = bus.collector(home.command(&["run"]));
     let listens = Instant::now();
     while names(home).iter().any(|name| name == "not-running") {
         assert!(

@@ -68,18 +68,22 @@ impl Bus {
 
     /// Says that BlueZ is there, with an adapter or without one, and a clock service that does not know the time.
     pub(crate) fn bluez(&self, adapter: bool) {
+        self.bluez_and_clock(adapter, false);
+    }
+
+    /// The same with a clock service that knows the time, or does not.
+    pub(crate) fn bluez_and_clock(&self, adapter: bool, known: bool) {
         let mut connected = Channel::open_private(&self.address).unwrap();
         connected.register().unwrap();
         let connection = Connection::from(connected);
         for name in ["org.bluez", "org.freedesktop.timedate1"] {
             connection.request_name(name, false, true, false).unwrap();
         }
-        std::thread::spawn(move || objects(adapter).serve(&connection));
+        std::thread::spawn(move || objects(adapter, known).serve(&connection));
     }
 
-    pub(crate) fn collector(&self, home: &Home) -> Ends {
-        let child = home
-            .command(&["run"])
+    pub(crate) fn collector(&self, mut run: Command) -> Ends {
+        let child = run
             .env("DBUS_SYSTEM_BUS_ADDRESS", &self.address)
             .env_remove("NOTIFY_SOCKET")
             .stdout(Stdio::null())
@@ -91,10 +95,10 @@ impl Bus {
 }
 
 /// The properties that BlueZ documents for `org.bluez.Adapter1`, and `NTPSynchronized` of `org.freedesktop.timedate1`.
-fn objects(adapter: bool) -> Crossroads {
+fn objects(adapter: bool, known: bool) -> Crossroads {
     let mut objects = Crossroads::new();
     let clock = objects.register("org.freedesktop.timedate1", |b| {
-        b.property("NTPSynchronized").get(|_, ()| Ok(false));
+        b.property("NTPSynchronized").get(move |_, ()| Ok(known));
     });
     objects.insert("/org/freedesktop/timedate1", &[clock], ());
     let interface = objects.register("org.bluez.Adapter1", |b| {
@@ -200,7 +204,7 @@ fn a_collector_that_is_killed_or_hangs_is_told_wherever_one_looks() {
     let served = home.serve();
     // Nobody has started it yet: the last sign of life was the reading.
     says(&served, &["not-running"], 10);
-    let collector = bus.collector(&home);
+    let collector = bus.collector(home.command(&["run"]));
     says(&served, &["clock"], 40);
     for text in sheet(&home, &served) {
         assert!(text.contains("the clock of the gateway is not known to be right"));
@@ -248,7 +252,7 @@ fn a_collector_that_is_killed_or_hangs_is_told_wherever_one_looks() {
         );
     }
     // One that hangs answers nobody.
-    let hung = bus.collector(&home);
+    let hung = bus.collector(home.command(&["run"]));
     says(&served, &["clock"], 40);
     hung.hangs(&home);
     says(&served, &["no-answer"], 80);
@@ -267,7 +271,7 @@ fn without_bluetooth_or_an_adapter_the_page_says_which() {
         if bluez {
             bus.bluez(false);
         }
-        let _collector = bus.collector(&home);
+        let _collector = bus.collector(home.command(&["run"]));
         let served = home.serve();
         let begun = Instant::now();
         while troubles(&served, "/").first().map(String::as_str) != Some(trouble) {
@@ -341,7 +345,7 @@ fn a_monitor_that_is_silent_beyond_its_habit_is_told() {
         }
         let bus = Bus::start();
         bus.bluez(true);
-        let _collector = bus.collector(&home);
+        let _collector = bus.collector(home.command(&["run"]));
         let served = home.serve();
         says(&served, if told { &["clock", "silent"] } else { &["clock"] }, 60);
     }

@@ -16,7 +16,7 @@ mod first;
 mod here;
 mod languages;
 mod limits;
-mod listening;
+pub(crate) mod listening;
 mod many;
 mod once;
 mod pairing;

@@ -11,7 +11,7 @@ use rusqlite::{Connection, params_from_iter};
 use std::ops::RangeInclusive;
 
 /// Each with its key. A session's key comes before the session.
-const LEDGERS: [(&str, &[&str]); 13] = [
+const LEDGERS: [(&str, &[&str]); 15] = [
     ("delivery", &["clinic", "name"]),
     ("clinic", &["clinic"]),
     ("page_key", &["rowid"]),
@@ -25,6 +25,8 @@ const LEDGERS: [(&str, &[&str]); 13] = [
     ("hearing", &["listener", "sequence", "digest"]),
     ("room", &["id"]),
     ("record", &["one"]),
+    ("held", &["through"]),
+    ("let_go", &["one"]),
 ];
 
 /// A file with more damaged places than this in one ledger has nothing in order any more, and its keys may go in

@@ -4,7 +4,7 @@ use crate::edge::Edge;
 use crate::journal::{Entry, WriterProgress};
 use crate::radio::bus::Bus;
 use std::path::PathBuf;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::sync::{mpsc, watch};
 
 /// A burst's frames follow each other within tenths of a second.
@@ -12,6 +12,8 @@ const QUIET: Duration = Duration::from_secs(1);
 
 /// How often the wall clock is looked at. A clock that is being adjusted moves by milliseconds in that time.
 const CLOCK_LOOK: Duration = Duration::from_mins(1);
+/// What a listener's record has held for long is looked for so often.
+const LET_GO: Duration = Duration::from_hours(6);
 /// A wall clock that moved by more against the boot clock was set.
 const CLOCK_STEP_US: i64 = 1_000_000;
 
@@ -25,9 +27,11 @@ pub(super) async fn watch_clocks(
 ) {
     let mut look = tokio::time::interval(CLOCK_LOOK);
     let mut last: Option<(i64, bool)> = None;
+    let mut let_go: Option<Instant> = None;
     loop {
         look.tick().await;
         let Some(mut sample) = edge.sample() else { return };
+        let now = sample.wall;
         let ahead = sample.wall.as_microsecond() - sample.uptime.micros;
         let was_set = last.is_none_or(|(before, _)| (ahead - before).abs() > CLOCK_STEP_US);
         let unsure = last.is_none_or(|(_, synchronized)| !synchronized);
@@ -41,6 +45,13 @@ pub(super) async fn watch_clocks(
                 if journal.send(Entry::Clock(sample)).await.is_err() {
                     return;
                 }
+            }
+        }
+        let known = last.is_some_and(|(_, synchronized)| synchronized);
+        if known && let_go.is_none_or(|before| before.elapsed() >= LET_GO) {
+            let_go = Some(Instant::now());
+            if journal.send(Entry::LetGo(now)).await.is_err() {
+                return;
             }
         }
     }
