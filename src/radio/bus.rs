@@ -129,6 +129,8 @@ pub struct Adapter {
     pub path: Path<'static>,
     /// Address of the adapter itself, which stays when the path changes.
     pub address: MonitorAddress,
+    /// That address is a random static one, not a public one.
+    pub random: bool,
     /// Switched on, so that it can scan and connect.
     pub powered: bool,
     /// Whether any program scans on it.
@@ -562,6 +564,7 @@ fn adapter(path: &Path<'static>, properties: &PropMap) -> Option<Adapter> {
     Some(Adapter {
         path: path.clone(),
         address: prop_cast::<String>(properties, "Address")?.parse().ok()?,
+        random: prop_cast::<String>(properties, "AddressType").is_some_and(|kind| kind == "random"),
         powered: prop_cast(properties, "Powered").copied().unwrap_or(false),
         discovering: prop_cast(properties, "Discovering").copied().unwrap_or(false),
     })

@@ -4,9 +4,9 @@
 //! Where the socket is refused or bluetoothd holds the link, that visit comes by BlueZ, as without a bearer
 //! of our own.
 
-use super::bearer::channel::{Channel, Peer, Unreached};
+use super::bearer::channel::{Channel, Identity, Peer, Unreached};
 use super::bearer::talk::LinkEnd;
-use super::bus::{BluezDevice, Bus};
+use super::bus::{Adapter, BluezDevice, Bus};
 use super::direct::{self, Visited};
 use super::fault::Fault;
 use super::line::{LinkBrought, MonitorLine};
@@ -37,14 +37,18 @@ pub(super) struct Waiting {
 impl Waiting {
     /// Begins to wait.
     pub(super) fn begin(
-        device: &BluezDevice,
+        (device, adapter): (&BluezDevice, &Adapter),
         line: Arc<MonitorLine>,
         bus: Bus,
         serves_time: bool,
         tell: mpsc::Sender<WaitingTold>,
     ) -> Self {
-        let (peer, path, state) = (peer(device), device.path.clone(), Arc::new(State::default()));
-        tracing::debug!(monitor = %peer.address, bonded = peer.bonded, "waiting for it directly");
+        let (peer, path, state) = (
+            peer(device, adapter),
+            device.path.clone(),
+            Arc::new(State::default()),
+        );
+        tracing::debug!(monitor = %peer.monitor.address, bonded = peer.bonded, "waiting for it directly");
         let task = Task {
             peer: peer.clone(),
             path: path.clone(),
@@ -63,8 +67,8 @@ impl Waiting {
     }
 
     /// Whether it waits for this device, as BlueZ shows it now.
-    pub(super) fn is_for(&self, device: &BluezDevice) -> bool {
-        self.peer == peer(device) && self.path == device.path && !self.task.is_finished()
+    pub(super) fn is_for(&self, device: &BluezDevice, adapter: &Adapter) -> bool {
+        self.peer == peer(device, adapter) && self.path == device.path && !self.task.is_finished()
     }
 
     /// Whether BlueZ is to keep its hands off this monitor.
@@ -158,12 +162,12 @@ impl Task {
             (None, LinkEnd::Unanswered) => "it left a question unanswered for 30 s".to_owned(),
             (None, LinkEnd::Left | LinkEnd::Ended(_)) => return,
         };
-        tracing::warn!(monitor = %self.peer.address, "the direct link went wrong: {why}; BlueZ may try");
+        tracing::warn!(monitor = %self.peer.monitor.address, "the direct link went wrong: {why}; BlueZ may try");
         self.leave_to_bluez(why, BY_BLUEZ).await;
     }
 
     async fn unreached(&self, error: Unreached, patience: &mut Patience) {
-        tracing::debug!(monitor = %self.peer.address, "{error}");
+        tracing::debug!(monitor = %self.peer.monitor.address, "{error}");
         let now = Instant::now();
         match error {
             Unreached::Nobody => {}
@@ -199,7 +203,7 @@ impl Task {
         }
         if let Some(rest) = after.rest {
             tracing::warn!(
-                monitor = %self.peer.address,
+                monitor = %self.peer.monitor.address,
                 "left alone for {} s: its links end before anything is heard", rest.as_secs()
             );
             sleep(rest).await;
@@ -207,15 +211,21 @@ impl Task {
     }
 
     async fn tell(&self, what: LinkEvent) {
-        let monitor = self.peer.address.clone();
+        let monitor = self.peer.monitor.address.clone();
         let _ = self.tell.send(WaitingTold { monitor, what }).await;
     }
 }
 
-fn peer(device: &BluezDevice) -> Peer {
+fn peer(device: &BluezDevice, adapter: &Adapter) -> Peer {
     Peer {
-        address: device.address.clone(),
-        random: device.address_type == "random",
+        monitor: Identity {
+            address: device.address.clone(),
+            random: device.address_type == "random",
+        },
+        adapter: Identity {
+            address: adapter.address.clone(),
+            random: adapter.random,
+        },
         bonded: device.paired,
     }
 }

@@ -21,15 +21,41 @@ const ATTRIBUTE_PROTOCOL: u16 = 4;
 /// failed, but was not there.
 const KERNEL_WAITS: Duration = Duration::from_secs(38);
 
-/// A monitor to connect to.
+/// Who somebody is on the air.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Peer {
-    /// The monitor's identity address.
+pub struct Identity {
+    /// The identity address.
     pub address: MonitorAddress,
     /// That address is a random static one, not a public one.
     pub random: bool,
+}
+
+/// A monitor to connect to.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Peer {
+    /// The monitor.
+    pub monitor: Identity,
+    /// The adapter that has the keys, of those of this machine.
+    pub adapter: Identity,
     /// Keys are kept: the link is to be encrypted.
     pub bonded: bool,
+}
+
+impl Identity {
+    /// Its end of the channel.
+    fn end(&self) -> io::Result<SocketAddr> {
+        Ok(SocketAddr {
+            addr: (self.address.as_str().parse())
+                .map_err(|_| io::Error::from(io::ErrorKind::InvalidInput))?,
+            addr_type: if self.random {
+                AddressType::LeRandom
+            } else {
+                AddressType::LePublic
+            },
+            psm: 0,
+            cid: ATTRIBUTE_PROTOCOL,
+        })
+    }
 }
 
 /// An open channel, which carries whole packets.
@@ -157,28 +183,18 @@ impl Channel {
     /// Waits until the monitor has advertised and is connected, and where it is bonded until the link is
     /// encrypted. The kernel gives up after 40 s; it is then asked again.
     pub async fn wait_for(peer: &Peer) -> Result<Self, Unreached> {
-        let socket = open().map_err(Unreached::NoSocket)?;
+        let to = peer.monitor.end().map_err(Unreached::NoSocket)?;
+        let begun = Instant::now();
+        let failed = |error| Unreached::of(error, begun.elapsed());
+        let socket = Socket::<SeqPacket>::new_seq_packet().map_err(Unreached::NoSocket)?;
+        // Else the kernel takes the first adapter of the machine.
+        let from = peer.adapter.end().map_err(Unreached::NoSocket)?;
+        socket.bind(from).map_err(failed)?;
         let level = if peer.bonded {
             SecurityLevel::Medium
         } else {
             SecurityLevel::Low
         };
-        let address = peer.address.as_str().parse().map_err(|_| {
-            // An address of ours is one of bluer's.
-            Unreached::NoSocket(io::Error::from(io::ErrorKind::InvalidInput))
-        })?;
-        let to = SocketAddr {
-            addr: address,
-            addr_type: if peer.random {
-                AddressType::LeRandom
-            } else {
-                AddressType::LePublic
-            },
-            psm: 0,
-            cid: ATTRIBUTE_PROTOCOL,
-        };
-        let begun = Instant::now();
-        let failed = |error| Unreached::of(error, begun.elapsed());
         socket
             .set_security(Security { level, key_size: 0 })
             .map_err(failed)?;
@@ -215,21 +231,18 @@ impl Channel {
     }
 }
 
-/// A socket that is bound to this machine's end of the channel.
-fn open() -> io::Result<Socket<SeqPacket>> {
-    let socket = Socket::<SeqPacket>::new_seq_packet()?;
-    socket.bind(SocketAddr {
+/// Whether this process may have such a socket at all. Nothing is connected to.
+pub async fn may_open() -> Result<(), Unreached> {
+    let any = SocketAddr {
         addr: Address::any(),
         addr_type: AddressType::LePublic,
         psm: 0,
         cid: ATTRIBUTE_PROTOCOL,
-    })?;
-    Ok(socket)
-}
-
-/// Whether this process may have such a socket at all. Nothing is connected to.
-pub async fn may_open() -> Result<(), Unreached> {
-    open().map(drop).map_err(Unreached::NoSocket)
+    };
+    let socket = Socket::<SeqPacket>::new_seq_packet();
+    socket
+        .and_then(|socket| socket.bind(any))
+        .map_err(Unreached::NoSocket)
 }
 
 #[cfg(test)]

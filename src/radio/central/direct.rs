@@ -15,9 +15,10 @@ const WAITING_MAX: usize = 16;
 impl Central {
     /// Waits for every monitor that BlueZ knows on this adapter, and for no other.
     pub(super) fn wait_for_all(&mut self, objects: &Objects, adapter: &Path<'static>) {
-        if self.way != Way::Direct {
+        let own = objects.adapters.iter().find(|own| own.path == *adapter);
+        let Some(own) = own.filter(|_| self.way == Way::Direct) else {
             return;
-        }
+        };
         let wanted: Vec<BluezDevice> = self
             .enrolled
             .keys()
@@ -26,13 +27,13 @@ impl Central {
             .cloned()
             .collect();
         self.waiting
-            .retain(|_, waiting| wanted.iter().any(|device| waiting.is_for(device)));
+            .retain(|_, waiting| wanted.iter().any(|device| waiting.is_for(device, own)));
         for device in &wanted {
             if let Some(waiting) = self.waiting.get(&device.address) {
                 waiting.try_again();
             } else if let Some(line) = self.lines.get(&device.address) {
                 let (bus, tell) = (self.bus.clone(), self.news.0.clone());
-                let waiting = Waiting::begin(device, line.clone(), bus, self.config.serve_time, tell);
+                let waiting = Waiting::begin((device, own), line.clone(), bus, self.config.serve_time, tell);
                 self.waiting.insert(device.address.clone(), waiting);
             }
         }
