@@ -13,7 +13,7 @@ from bumble.core import PhysicalTransport
 from bumble.link import LocalLink
 from bumble.transport import open_transport
 
-ADAPTER_ADDRESS = '00:11:22:33:44:55'
+ADAPTER_ADDRESS, UPSTAIRS_ADDRESS = '00:11:22:33:44:55', '00:11:22:33:44:66'
 
 # One way, seconds. About a connection interval of a cuff. With no latency at all Linux meets a race after pairing that
 # no radio is fast enough to provoke: the retried CCCD write never leaves the kernel.
@@ -72,8 +72,9 @@ class RadioController(Controller):
 
 
 class Adapter(RadioController):
-    """The adapter that Linux sees: it can be unplugged, reset, and told to give up connecting."""
-    plugged = True
+    """An adapter that Linux sees: it can be unplugged, reset, and told to give up connecting. Whoever is out of its reach is
+    not heard by it."""
+    plugged, out_of_reach = True, frozenset()
 
     @classmethod
     async def on_socket(cls, air, path, address):
@@ -117,6 +118,8 @@ class Adapter(RadioController):
 
     # -- scanning
     def on_advertising_pdu(self, pdu):
+        if str(pdu.advertiser_address).split('/')[0] in self.out_of_reach:
+            return
         # bumble answers the scan request with the advertising data; the name is in the scan response.
         advertiser = self.link.find_le_controller(pdu.advertiser_address)
         if self.le_scan_enable and advertiser:

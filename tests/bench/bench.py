@@ -31,7 +31,7 @@ class Scene:
     def __init__(self, name, number, guest, air, log, unoptimised, run=None):
         """`run` has the sizes, and the way that monitors are linked; the package's test has no use for them."""
         if run:
-            self.bearer, self.kills, self.cuts, self.new_adapter = run.way, run.kills, run.cuts, run.new_adapter
+            self.bearer, self.kills, self.cuts, self.new_adapters = run.way, run.kills, run.cuts, run.new_adapters
         self.fate = (0, 0, 0, 0)        # sent, confirmed, kept, confirmed and not kept
         self.name, self.number, self.guest, self.air, self.log = name, number, guest, air, log
         self.unoptimised = unoptimised

@@ -84,30 +84,32 @@ class Process:
 
 
 class Guest:
-    def __init__(self, folder, adapter, hci_socket):
-        """`folder` takes the logs, `adapter` is the controller behind `hci_socket`."""
-        self.folder, self.adapter, self.hci_socket = Path(folder), adapter, hci_socket
+    def __init__(self, folder, downstairs, upstairs=None):
+        """`folder` takes the logs; the others are a controller and the socket before it, the second one not plugged in."""
+        self.folder, (self.adapter, self.hci_socket), self.upstairs = Path(folder), downstairs, upstairs
         self.processes, self.count = {}, 0
         self.at_boot = []       # scripts, before bluetoothd starts
-        self.disk = Path(f'{hci_socket}.disk')
+        self.disk = Path(f'{self.hci_socket}.disk')
         with open(self.disk, 'wb') as file:
             file.truncate(DISK_OCTETS)
         subprocess.run(['mke2fs', '-q', '-t', 'ext4', self.disk], check=True,
                        env={'PATH': os.environ['PATH'] + ':/usr/sbin:/sbin'})
-        self.qemu = self.bluetoothd = self.btattach = None
+        self.qemu = self.bluetoothd = self.btattach = self.attached_upstairs = None
 
     # -- the machine
     async def boot(self, kernel, initramfs):
         self.booted = kernel, initramfs
         control = f'{self.hci_socket}.control'
         log = open(self.folder / 'console.log', 'ab')
+        second = () if not self.upstairs else (
+            '-chardev', f'socket,id=upstairs,path={self.upstairs[1]}', '-device', 'isa-serial,chardev=upstairs,index=2,irq=5')
         self.qemu = await asyncio.create_subprocess_exec(
             'qemu-system-x86_64', '-accel', 'tcg,thread=multi', '-M', 'pc', '-cpu', 'max', '-m', '768', '-smp', '1',
             '-nodefaults', '-no-reboot', '-display', 'none', '-serial', 'stdio',
             '-kernel', kernel, '-initrd', initramfs,
             '-append', 'console=ttyS0 quiet panic=-1 tsc=reliable no_timer_check random.trust_cpu=on mitigations=off',
             '-virtfs', f'local,path={self.folder},mount_tag=logs,security_model=none',
-            '-chardev', f'socket,id=hci,path={self.hci_socket}', '-device', 'isa-serial,chardev=hci',
+            '-chardev', f'socket,id=hci,path={self.hci_socket}', '-device', 'isa-serial,chardev=hci', *second,
             '-chardev', f'socket,id=control,path={control},server=on,wait=off',
             # What the guest has not flushed is lost with it; what it has is handed to the host's own disk.
             '-drive', f'file={self.disk},format=raw,if=virtio,cache=writeback',
@@ -164,16 +166,18 @@ class Guest:
             self.qemu.kill()
             await self.qemu.wait()
 
-    async def cut_power(self, new_adapter):
+    async def cut_power(self, new_adapters):
         """The guest is gone in the middle of whatever it did, and boots again: only its disk is what it was."""
         self.qemu.kill()
         await self.qemu.wait()
-        self.adapter.unplug()
-        self.adapter.link.remove_controller(self.adapter)
+        for adapter in (self.adapter, self.upstairs[0]):
+            adapter.unplug()
+            adapter.link.remove_controller(adapter)
         for process in self.processes.values():
             if not process.ended.done():
                 process.ended.set_result(-1)
-        self.adapter, self.hci_socket = await new_adapter()
+        (self.adapter, self.hci_socket), self.upstairs = await new_adapters()
+        self.attached_upstairs = None
         await self.boot(*self.booted)
 
     def faults(self):
@@ -212,6 +216,20 @@ class Guest:
         await asyncio.sleep(0.2)        # what is on the line must not meet the next plug half-way through a packet
         await self.btattach.kill()
 
+    async def plug_upstairs(self):
+        """A second adapter, which BlueZ calls hci1; it stays until everything begins afresh."""
+        self.upstairs[0].plug()
+        self.attached_upstairs = await self.spawn('exec btattach -B /dev/ttyS2 -P h4')
+        await self.adapter_ready('/org/bluez/hci1')
+
+    async def unplug_upstairs(self):
+        if self.attached_upstairs:
+            self.upstairs[0].unplug()
+            self.upstairs[0].out_of_reach = frozenset()
+            await asyncio.sleep(0.2)
+            await self.attached_upstairs.kill()
+            self.attached_upstairs = None
+
     async def power(self, on):
         await self.run('dbus-send --system --print-reply --dest=org.bluez /org/bluez/hci0 '
                        'org.freedesktop.DBus.Properties.Set string:org.bluez.Adapter1 string:Powered '
@@ -222,14 +240,14 @@ class Guest:
         self.bluetoothd = await self.spawn('exec /usr/libexec/bluetooth/bluetoothd -n')
         await self.adapter_ready()
 
-    async def adapter_ready(self):
+    async def adapter_ready(self, path='/org/bluez/hci0'):
         """Waits until bluetoothd shows an adapter."""
         # busybox's grep is a process too: one loop in the guest is cheaper than one request a try
         done = await self.run('i=0; until dbus-send --system --print-reply --dest=org.bluez / '
                               'org.freedesktop.DBus.ObjectManager.GetManagedObjects 2>/dev/null | '
-                              'grep -q org.bluez.Adapter1; do usleep 50000; i=$((i+1)); [ $i -lt 1800 ] || exit 1; done')
+                              f'grep -qF "{path}\\""; do usleep 50000; i=$((i+1)); [ $i -lt 1800 ] || exit 1; done')
         if done.code:
-            raise GuestError('bluetoothd shows no adapter')
+            raise GuestError(f'bluetoothd shows no adapter at {path}')
 
     async def restart_bluetoothd(self, sig=signal.SIGTERM, pause=0):
         await self.bluetoothd.kill(sig)
@@ -250,6 +268,8 @@ class Guest:
         goes on discovering for a bluetoothd that was killed."""
         await self.bluetoothd.kill(signal.SIGKILL)
         await self.unplug()
+        await self.unplug_upstairs()
+        self.adapter.out_of_reach = frozenset()
         await self.run('rm -rf /var/lib/bluetooth/*')
         await self.plug()
         await self.start_bluetoothd()

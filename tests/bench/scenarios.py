@@ -612,7 +612,7 @@ async def power_cut(scene):
     moments = []
     for _ in range(scene.cuts):
         task, visit = await _a_random_moment(chance, monitor)
-        await scene.guest.cut_power(scene.new_adapter)
+        await scene.guest.cut_power(scene.new_adapters)
         moments.append(len(visit.confirmed))
         await task
         there = {f['value'].lower() for f in await scene.frames()}
