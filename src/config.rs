@@ -172,6 +172,7 @@ impl Config {
             "fhir",
             "fhir.profiles",
             "fhir.device-codes",
+            "fhir.narrative",
             "fhir.snomed",
             "fhir.patients",
             "hl7",

@@ -16,7 +16,9 @@
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit, made_of};
 use super::releases::{HeldCounts, Releases};
-use crate::export::fhir::{Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches};
+use crate::export::fhir::{
+    Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches, said_in_error,
+};
 use crate::export::released::Became;
 use crate::household::PersonId;
 use crate::journal::outbox::{Delivered, Digest};
@@ -577,7 +579,7 @@ impl Look<'_> {
             DOCUMENT => (DOCUMENT, "\"status\":\"current\""),
             _ => ("Observation", "\"status\":\"final\""),
         };
-        let text = content.replacen(status, "\"status\":\"entered-in-error\"", 1);
+        let text = said_in_error(&content.replacen(status, "\"status\":\"entered-in-error\"", 1));
         let identity = Identity::new(row.name.clone());
         let mut draft = Draft::of_text(identity, kind, text, Some(person), self.offered.gateway.as_ref());
         draft.keep = true;

@@ -53,6 +53,8 @@ impl Found {
             return resource;
         };
         fields.insert("status".into(), "entered-in-error".into());
+        // It says that what is there holds.
+        fields.remove("text");
         let identifiers = fields.get_mut("identifier").and_then(Value::as_array_mut);
         for one in identifiers.into_iter().flatten() {
             if word(one, "/system") == Some(system)
@@ -268,7 +270,9 @@ mod tests {
         assert_eq!(one.withdrawn("s", "n"), expected);
         let mut bare = one.clone();
         bare.resource["meta"] = json!({"versionId": "3"});
-        assert_eq!(bare.withdrawn("s", "n").get("meta"), None);
+        bare.resource["text"] = json!({"status": "generated", "div": "<div>128 mmHg</div>"});
+        let bare = bare.withdrawn("s", "n");
+        assert_eq!((bare.get("meta"), bare.get("text")), (None, None));
         for nothing in [
             "<html>",
             "{}",

@@ -183,7 +183,7 @@ fn what_was_never_sent_is_not_sent_to_be_withdrawn() {
 fn an_average_follows_its_readings_and_is_taken_back_when_there_is_none() {
     let Some(clinic) = Clinic::open() else { return };
     let made = Made::of(&sent());
-    choose(&made.home, &clinic.url(), "");
+    choose(&made.home, &clinic.url(), "\n[fhir]\nnarrative = true");
     once(&made.home).good();
     let average = || {
         let holds = clinic.holds();
@@ -197,6 +197,11 @@ fn an_average_follows_its_readings_and_is_taken_back_when_there_is_none() {
         .good();
     once(&made.home).good();
     let first = average().unwrap();
+    let said = |one: &Value| one["text"]["div"].as_str().unwrap().to_owned();
+    assert!(
+        said(&first).contains("<p>Average home blood pressure, 2026-03-"),
+        "{first}"
+    );
     let derived = first["derivedFrom"].as_array().unwrap();
     assert!(
         derived.len() > 10
@@ -235,6 +240,10 @@ fn an_average_follows_its_readings_and_is_taken_back_when_there_is_none() {
     assert_eq!(
         (&third["status"], &third["id"]),
         (&"entered-in-error".into(), &first["id"])
+    );
+    assert!(
+        said(&third).contains("xhtml\"><p>Entered in error: not to be used.</p><p>Average"),
+        "{third}"
     );
 }
 

@@ -380,6 +380,26 @@ fn a_thousand_homes_at_hapi() {
     });
 }
 
+/// HL7's rules for XHTML in a resource, which nobody but that validator knows here.
+#[test]
+fn what_is_said_as_text_is_valid_to_hapi() {
+    let Some(hapi) = Hapi::running() else { return };
+    let site = hapi.site("h2", "fhir").expect("H2 is always there");
+    let made = Made::with_one_discarded();
+    made.home
+        .run(&["people", "edit", "asha", "--label", "A & B <i> \"x\""])
+        .good();
+    let config = made.home.file("said.toml", "[fhir]\nnarrative = true\n");
+    let mut looked_at = 0;
+    for one in made.lines(&["--sheet", "--config", &config]) {
+        if one["text"]["status"] == "generated" {
+            assert_eq!(site.errors_in(&one), Vec::<String>::new());
+            looked_at += 1;
+        }
+    }
+    assert!(looked_at > 50, "{looked_at}");
+}
+
 /// It keeps to what refers to what; once it knows the person, nobody has to say anything.
 #[test]
 fn a_patient_whom_hapi_does_not_know() {

@@ -174,7 +174,7 @@ fn everything_exported_passes_every_layer() {
     assert!(holds(&made, &[]) > 100);
     for switches in [
         "profiles = \"none\"\ndevice-codes = false\n",
-        "profiles = \"core\"\nsnomed = true\n",
+        "profiles = \"core\"\nsnomed = true\nnarrative = true\n",
         "snomed = true\ndevice-codes = false\n[fhir.patients]\nasha = \"Patient/a-1\"\n",
     ] {
         let config = made.home.file("switched.toml", format!("[fhir]\n{switches}"));

@@ -2,9 +2,11 @@
 
 use crate::export::layers::resources_as_written;
 use crate::harness::command::Home;
+use crate::harness::left_out::program;
 use crate::harness::made::{DISCARDED, MONITOR, Made, Sent, entries, sent, sfloat};
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
+use std::process::Command;
 
 fn id(reading: &Value) -> &str {
     reading["id"].as_str().unwrap()
@@ -284,6 +286,98 @@ fn a_withdrawn_reading_replaces_what_may_have_been_sent() {
         .run(&["readings", "discard", moved, "--reason", "moved"])
         .good();
     assert!(!before.by_name(&[]).contains_key(moved));
+}
+
+/// By another XML parser: each text is one element of XHTML with paragraphs and nothing else, and says what stands beside
+/// it; what nobody may use says so first.
+#[test]
+fn what_is_said_as_text_is_what_stands_beside_it() {
+    if !program("python3", "narratives by an XML parser") {
+        return;
+    }
+    let made = Made::with_one_discarded();
+    let hostile = "</div><script>x</script> & Co";
+    made.home
+        .run(&["people", "edit", "asha", "--label", hostile])
+        .good();
+    let said = |more: &str| {
+        let config = made
+            .home
+            .file("said.toml", format!("[fhir]\nnarrative = true\n{more}"));
+        made.lines(&["--sheet", "--config", &config])
+    };
+    let parsed = |resource: &Value| -> Vec<String> {
+        let program = "import sys, json, xml.etree.ElementTree as x; d = x.fromstring(sys.argv[1]); \
+                       n = '{http://www.w3.org/1999/xhtml}'; assert d.tag == n + 'div' and not d.attrib; \
+                       assert all(p.tag == n + 'p' and not len(p) and not p.attrib for p in d); \
+                       print(json.dumps([p.text for p in d]))";
+        let div = resource["text"]["div"].as_str().unwrap();
+        let ran = Command::new("python3")
+            .args(["-c", program, div])
+            .output()
+            .unwrap();
+        assert!(ran.status.success(), "{ran:?}: {div}");
+        serde_json::from_slice(&ran.stdout).unwrap()
+    };
+    let lines = said("");
+    let mut kinds = BTreeSet::new();
+    for one in &lines {
+        let kind = one["resourceType"].as_str().unwrap();
+        if !matches!(kind, "Observation" | "DocumentReference") {
+            assert!(one["text"].is_null(), "{one}");
+            continue;
+        }
+        let what = one["code"]["text"].as_str().unwrap_or(kind);
+        // Of many that are alike one is enough.
+        let same = (
+            what.to_owned(),
+            one["status"].to_string(),
+            one["component"][0]["valueQuantity"]["extension"].is_null(),
+        );
+        if !kinds.insert(same) {
+            continue;
+        }
+        let mut said = parsed(one);
+        if one["status"] == "entered-in-error" {
+            assert_eq!(said.remove(0), "Entered in error: not to be used.");
+        }
+        assert!(said[0].contains(hostile), "{said:?}");
+        if let Some(at) = one["effectiveDateTime"].as_str() {
+            let (day, time) = at.split_once('T').unwrap();
+            assert!(
+                said[0].starts_with(what) && said[0].contains(&format!("{day} {}", &time[..8])),
+                "{said:?}"
+            );
+        }
+        for component in one["component"].as_array().into_iter().flatten() {
+            let name = component["code"]["text"].as_str().unwrap_or_default();
+            let value = component["valueQuantity"]["value"]
+                .as_number()
+                .map(ToString::to_string);
+            assert!(said[1].contains(name), "{said:?}: {name}");
+            assert!(
+                said[1].contains(&value.unwrap_or_default()),
+                "{said:?}: {component}"
+            );
+        }
+        for note in one["note"].as_array().into_iter().flatten() {
+            assert!(
+                said.iter().any(|line| line.as_str() == note["text"]),
+                "{said:?}: {note}"
+            );
+        }
+    }
+    assert!(kinds.len() > 6, "{kinds:?}");
+    // Whom the clinic has a record of, it knows; the household's word for them stays at home.
+    let known = said("[fhir.patients]\nasha = \"Patient/a-1\"\n");
+    assert!(known.iter().any(|one| one["text"]["div"].is_string()));
+    assert!(
+        known
+            .iter()
+            .all(|one| !one["text"].to_string().contains("script")),
+        "the label"
+    );
+    assert!(made.lines(&["--sheet"]).iter().all(|one| one["text"].is_null()));
 }
 
 /// Two homes that heard the same monitor, one of them a second later and in other batches.

@@ -73,7 +73,7 @@ impl Exporter<'_> {
         self.introduce(&period.person, None, sink)?;
 
         let (component, extension) = self.values(average);
-        let observation = Observation {
+        let mut observation = Observation {
             resource_type: ObservationType,
             id: id(self.form, &identity),
             meta: Meta {
@@ -83,6 +83,7 @@ impl Exporter<'_> {
                     &[]
                 },
             },
+            text: None,
             extension,
             identifier: [ours(&identity)],
             status: "final",
@@ -108,6 +109,7 @@ impl Exporter<'_> {
                 .collect(),
             component,
         };
+        observation.text = self.said_of(&observation, Some(&period.person));
         sink(&Item {
             identity,
             // A reading that comes late, or is withdrawn, changes the average of the same days.

@@ -78,6 +78,8 @@ pub struct Switches {
     pub device_codes: bool,
     /// Write SNOMED CT codes, which need a licence in some countries.
     pub snomed: bool,
+    /// Write what a resource says as text too.
+    pub narrative: bool,
 }
 
 impl Default for Switches {
@@ -86,6 +88,7 @@ impl Default for Switches {
             profiles: Profiles::default(),
             device_codes: true,
             snomed: false,
+            narrative: false,
         }
     }
 }

@@ -50,7 +50,8 @@ impl Exporter<'_> {
             effective: Moment::new(at, self.zones).to_string(),
             issued: Moment::new(reading.received_at, self.zones).to_string(),
         };
-        let mut give = |identity: Identity, observation: Observation<'_>| {
+        let mut give = |identity: Identity, mut observation: Observation<'_>| {
+            observation.text = self.said_of(&observation, reading.person.as_ref());
             sink(&Item {
                 identity,
                 // What may have been released has to be replaced; creating it where it is would leave it as
@@ -62,10 +63,8 @@ impl Exporter<'_> {
 
         let mut observation = common.observation(&panel, PANEL.concept(self.switches.device_codes));
         observation.meta.profile = self.switches.profiles.of(&codes::PANEL_PROFILES);
-        observation.note = said::of_reading(reading, judgement)
-            .into_iter()
-            .map(|text| Annotation { text })
-            .collect();
+        let notes = said::of_reading(reading, judgement).into_iter();
+        observation.note = notes.map(|text| Annotation { text }).collect();
         let pressures = [
             (&SYSTOLIC, Some(reading.systolic)),
             (&DIASTOLIC, Some(reading.diastolic)),
@@ -151,6 +150,7 @@ impl<'e> Common<'e> {
             resource_type: ObservationType,
             id: id(exporter.form, identity),
             meta: Meta { profile: &[] },
+            text: None,
             extension,
             identifier: [ours(identity)],
             status: self.status,

@@ -122,6 +122,8 @@ pub struct DocumentReference<'a> {
     pub(super) resource_type: DocumentType,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) id: Option<Uuid>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) text: Option<Narrative>,
     pub(super) identifier: [Identifier<'static>; 1],
     pub(super) status: &'static str,
     #[serde(rename = "type")]
@@ -168,6 +170,8 @@ pub struct Observation<'a> {
     pub(super) id: Option<Uuid>,
     #[serde(skip_serializing_if = "Meta::is_empty")]
     pub(super) meta: Meta,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) text: Option<Narrative>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) extension: Vec<Extension<'a>>,
     pub(super) identifier: [Identifier<'static>; 1],
@@ -188,6 +192,14 @@ pub struct Observation<'a> {
     pub(super) derived_from: Vec<Reference<'a>>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) component: Vec<Component>,
+}
+
+/// What a resource says, as text.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Narrative {
+    pub(super) status: &'static str,
+    /// XHTML.
+    pub(super) div: String,
 }
 
 #[derive(Clone, Copy, Debug, Serialize)]

@@ -16,6 +16,8 @@ pub struct Fhir {
     pub device_codes: bool,
     /// Write SNOMED CT codes, which need a licence in some countries.
     pub snomed: bool,
+    /// Write what a resource says as text too, for a reader whose program shows no codes.
+    pub narrative: bool,
     /// The clinic's own reference for a person, such as `Patient/123`.
     pub patients: BTreeMap<PersonId, String>,
 }
@@ -23,12 +25,16 @@ pub struct Fhir {
 impl Default for Fhir {
     fn default() -> Self {
         let Switches {
-            device_codes, snomed, ..
+            device_codes,
+            snomed,
+            narrative,
+            ..
         } = Switches::default();
         Self {
             profiles: None,
             device_codes,
             snomed,
+            narrative,
             patients: BTreeMap::new(),
         }
     }
@@ -41,6 +47,7 @@ impl Fhir {
             profiles: self.profiles.unwrap_or_default(),
             device_codes: self.device_codes,
             snomed: self.snomed,
+            narrative: self.narrative,
         }
     }
 

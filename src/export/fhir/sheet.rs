@@ -58,9 +58,10 @@ impl Exporter<'_> {
         self.introduce(&period.person, None, sink)?;
         let made_at = Moment::new(sheet.made_at, self.zones).to_string();
         let (first, last) = sheet.days;
-        let document = DocumentReference {
+        let mut document = DocumentReference {
             resource_type: DocumentType,
             id: id(self.form, &identity),
+            text: None,
             identifier: [ours(&identity)],
             status: "current",
             kind: KIND,
@@ -83,6 +84,7 @@ impl Exporter<'_> {
                 },
             },
         };
+        document.text = self.said_of_document(&document, &period.person);
         sink(&Item {
             identity,
             replace: true,

@@ -149,7 +149,7 @@ fn short(value: f32) -> f32 {
 
 /// Text for HTML and SVG, between tags and between quotes. Characters that neither may hold become
 /// `\u{fffd}`.
-pub(super) struct Escaped<'a>(pub(super) &'a str);
+pub(in crate::export) struct Escaped<'a>(pub(in crate::export) &'a str);
 
 impl std::fmt::Display for Escaped<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

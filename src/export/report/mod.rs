@@ -15,7 +15,7 @@
 
 mod content;
 mod document;
-mod drawing;
+pub(in crate::export) mod drawing;
 mod facts;
 mod html;
 mod paper;
