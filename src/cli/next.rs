@@ -211,8 +211,10 @@ pub(crate) fn next_of(
     person: &PersonId,
     (now, past): (Timestamp, bool),
 ) -> Result<Next, Failure> {
-    let readings: Vec<_> = journal
-        .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?
+    let since = now.checked_sub(READINGS_BACK).ok();
+    let mut readings = journal.readings_to_watch(Some(person), since)?;
+    readings.extend(journal.readings_to_watch(None, since)?);
+    let readings: Vec<_> = readings
         .into_iter()
         .map(|judged| judged.reading)
         // What came after a moment that is asked about was not there yet.

@@ -138,27 +138,25 @@ impl Journal {
         })
     }
 
-    /// What may have to be told at once of this person since a moment: their readings, and those that are nobody's.
+    /// What may have to be told at once of this person since a moment, or with `None` of readings that are nobody's.
     pub fn readings_to_watch(
         &mut self,
-        person: &PersonId,
+        person: Option<&PersonId>,
         from: Option<Timestamp>,
     ) -> Result<Vec<JudgedReading>, JournalError> {
-        let mut readings = self.readings(&Wanted {
-            person: Some(person.clone()),
-            from,
-            ..Wanted::default()
-        })?;
-        let nobodys = Wanted {
+        let wanted = Wanted {
+            person: person.cloned(),
             from,
             ..Wanted::default()
         };
-        readings.extend(self.all_of(
-            ("person IS NULL AND ?1 IS NULL AND ?4 IS NULL", nobodys.when()),
-            &nobodys,
-        )?);
-        readings.extend(self.undated_since(Some(person), from)?);
-        readings.extend(self.undated_since(None, from)?);
+        let mut readings = match person {
+            Some(_) => self.readings(&wanted)?,
+            None => self.all_of(
+                ("person IS NULL AND ?1 IS NULL AND ?4 IS NULL", wanted.when()),
+                &wanted,
+            )?,
+        };
+        readings.extend(self.undated_since(person, from)?);
         Ok(readings)
     }
 

@@ -4,10 +4,11 @@
 use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded};
+use super::listening;
+use super::now::{self, Everybodys};
 use super::parts::{Part, SHOWN_MAX};
 use super::picture::progress;
 use super::week::Days;
-use super::{listening, now};
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::journal::{AlertEntry, Standing};
@@ -24,9 +25,10 @@ const TOLD_MAX: usize = 5;
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-household");
     let known = book.known()?;
+    let everybodys = Everybodys::of(book, ask.now)?;
     let mut people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
     if people.len() > SHOWN_MAX {
-        people = urgent_first(ask, book, &people)?;
+        people = urgent_first(ask, book, &everybodys, &people)?;
     }
     let people = Part::of(ask, people.into_iter(), |id| known.label(id).to_owned());
     let told = match ask.now.checked_sub(TOLD_BACK) {
@@ -42,7 +44,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let heard = listening::notices(book, &known, ask.words, ask.now)?;
     let mut parts = Vec::new();
     for person in &people.shown {
-        parts.push(one(ask, book, &known, person, &told)?);
+        parts.push(one(ask, (book, &everybodys), &known, person, &told)?);
     }
     let body = html! {
         h1 { (title) }
@@ -60,10 +62,15 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 }
 
 /// Whoever is told something that must not wait stands before all others, so that no part hides it.
-fn urgent_first<'a>(ask: &Ask, book: &mut Book, people: &[&'a PersonId]) -> Result<Vec<&'a PersonId>, Wrong> {
+fn urgent_first<'a>(
+    ask: &Ask,
+    book: &mut Book,
+    everybodys: &Everybodys,
+    people: &[&'a PersonId],
+) -> Result<Vec<&'a PersonId>, Wrong> {
     let mut ranked = Vec::with_capacity(people.len());
     for person in people {
-        let told = now::told_now(book, person, ask.words, ask.now)?;
+        let told = now::told_now(book, everybodys, person, (ask.words, ask.now))?;
         ranked.push((told.map(|(level, ..)| level), *person));
     }
     // Equals stay in their order.
@@ -73,7 +80,7 @@ fn urgent_first<'a>(ask: &Ask, book: &mut Book, people: &[&'a PersonId]) -> Resu
 
 fn one(
     ask: &Ask,
-    book: &mut Book,
+    (book, everybodys): (&mut Book, &Everybodys),
     known: &Stated,
     person: &PersonId,
     told: &[AlertEntry],
@@ -81,7 +88,7 @@ fn one(
     let words = ask.words;
     let heading = format!("h-{person}");
     let days = Days::of(book, known, person, (None, ask.now))?;
-    let urgent = now::told_now(book, person, words, ask.now)?;
+    let urgent = now::told_now(book, everybodys, person, (words, ask.now))?;
     let urgent = urgent.filter(|(level, ..)| *level >= Level::Ask);
     let averages = averages(book, known, person, ask)?;
     let last = book.journal.last_before(person, ask.now)?;

@@ -19,8 +19,7 @@ use super::frame::{self, encoded, token};
 use super::listening;
 use crate::home::live::{Book, CUFF_SILENT, View};
 use crate::household::{AlertAnswer, PersonId, Statement};
-use crate::journal::JournalError;
-use crate::journal::Wanted;
+use crate::journal::{AlertEntry, JournalError, Wanted};
 use crate::monitoring::escalation::{self, Alert, Level};
 use crate::monitoring::next::{self, READINGS_BACK, Step};
 use crate::monitoring::stated::Stated;
@@ -128,7 +127,8 @@ pub(super) fn answered(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let said = ask.field("answer").unwrap_or_default();
     let answer = AlertAnswer::of_name(said).ok_or_else(|| Wrong::Value(said.chars().take(40).collect()))?;
     let known = book.known()?;
-    let standing = scene(book, &known, &person, ask.now)?.next.alerts;
+    let everybodys = Everybodys::of(book, ask.now)?;
+    let standing = scene(book, &everybodys, &known, &person, ask.now)?.next.alerts;
     let shown: Vec<&str> = ask.field("alerts").unwrap_or_default().split(' ').collect();
     let statements: Vec<Statement> = standing
         .iter()
@@ -151,12 +151,12 @@ pub(super) fn answered(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 /// What a person is told that must not wait, with how urgent it is.
 pub(super) fn told_now(
     book: &mut Book,
+    everybodys: &Everybodys,
     person: &PersonId,
-    words: &Words,
-    now: Timestamp,
+    (words, now): (&Words, Timestamp),
 ) -> Result<Option<(Level, String, Vec<String>)>, JournalError> {
     let known = book.known()?;
-    let scene = scene(book, &known, person, now)?;
+    let scene = scene(book, everybodys, &known, person, now)?;
     let level = scene.next.alerts.first().map(|alert| alert.level);
     Ok(level.map(|level| {
         let told = scene.told(&known, words);
@@ -271,20 +271,47 @@ fn scenes(
     who: Option<&PersonId>,
     now: Timestamp,
 ) -> Result<Vec<Scene>, JournalError> {
+    let everybodys = Everybodys::of(book, now)?;
     let mut scenes = Vec::new();
     for person in known.people().filter(|one| who.is_none_or(|who| who == *one)) {
-        scenes.push(scene(book, known, person, now)?);
+        scenes.push(scene(book, &everybodys, known, person, now)?);
     }
     // Equals stay in the order of their names.
     scenes.sort_by_key(|scene| std::cmp::Reverse(scene.rank()));
     Ok(scenes)
 }
 
-fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> Result<Scene, JournalError> {
+/// What is asked for once, and belongs to every person's scene.
+pub(super) struct Everybodys {
+    /// Recent readings that are nobody's.
+    readings: Vec<Reading>,
+    /// What must not wait and could not be told.
+    undelivered: Vec<AlertEntry>,
+}
+
+impl Everybodys {
+    pub(super) fn of(book: &mut Book, now: Timestamp) -> Result<Self, JournalError> {
+        let since = now.checked_sub(READINGS_BACK).ok();
+        let readings = book.journal.readings_to_watch(None, since)?;
+        Ok(Self {
+            readings: readings.into_iter().map(|judged| judged.reading).collect(),
+            undelivered: book.journal.undelivered()?,
+        })
+    }
+}
+
+fn scene(
+    book: &mut Book,
+    everybodys: &Everybodys,
+    known: &Stated,
+    person: &PersonId,
+    now: Timestamp,
+) -> Result<Scene, JournalError> {
     let mut recent = book
         .journal
-        .readings_to_watch(person, now.checked_sub(READINGS_BACK).ok())?;
-    let readings: Vec<_> = recent.iter().map(|judged| judged.reading.clone()).collect();
+        .readings_to_watch(Some(person), now.checked_sub(READINGS_BACK).ok())?;
+    let mut readings: Vec<_> = recent.iter().map(|judged| judged.reading.clone()).collect();
+    readings.extend_from_slice(&everybodys.readings);
     let measured = book.journal.last_before(person, now)?.is_some();
     let next = next::next_of(
         now,
@@ -307,10 +334,7 @@ fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> 
     };
     let alarming: Vec<Reading> = readings.into_iter().filter(about).collect();
     // One that is dated ahead of the clock is told by its alert; no session is made of it yet.
-    recent.retain(|judged| {
-        let reading = &judged.reading;
-        reading.person.as_ref() == Some(person) && reading.time.at.is_some_and(|at| at <= now)
-    });
+    recent.retain(|judged| judged.reading.time.at.is_some_and(|at| at <= now));
     let begins = recent
         .windows(2)
         .rposition(|pair| match pair {
@@ -332,7 +356,7 @@ fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> 
         .filter(|_| !next.grounds.sitting && next.state == Step::Rest);
     Ok(Scene {
         next,
-        undelivered: undelivered(book, person)?,
+        undelivered: undelivered(&everybodys.undelivered, person),
         alarming,
         sitting,
         cuff,
@@ -344,16 +368,16 @@ fn scene(book: &mut Book, known: &Stated, person: &PersonId, now: Timestamp) -> 
 
 /// Ways by which something that must not wait could not be told about this person, or about nobody's
 /// readings.
-fn undelivered(book: &Book, person: &PersonId) -> Result<Vec<(String, Timestamp)>, JournalError> {
+fn undelivered(entries: &[AlertEntry], person: &PersonId) -> Vec<(String, Timestamp)> {
     let mut ways: Vec<(String, Timestamp)> = Vec::new();
-    for entry in book.journal.undelivered()? {
+    for entry in entries {
         let mut parts = entry.key.split('/').skip(1);
         let theirs = parts
             .next()
             .is_some_and(|who| who == "-" || who == person.as_str());
         if theirs && !ways.iter().any(|(route, _)| *route == entry.route) {
-            ways.push((entry.route, entry.since));
+            ways.push((entry.route.clone(), entry.since));
         }
     }
-    Ok(ways)
+    ways
 }

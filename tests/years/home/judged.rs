@@ -97,11 +97,11 @@ impl Home {
             let mut wanted = judged(&seen);
             let id = person_id(person);
             let stated = self.gateway.journal().stated().unwrap();
-            let watched = self
-                .gateway
-                .journal()
-                .readings_to_watch(&id, Some(since))
-                .unwrap();
+            let mut watch = |whose| {
+                let journal = self.gateway.journal();
+                journal.readings_to_watch(whose, Some(since)).unwrap()
+            };
+            let watched = [watch(Some(&id)), watch(None)].concat();
             let readings: Vec<Reading> = watched.into_iter().map(|judged| judged.reading).collect();
             let context = Context {
                 household: &stated.household,
