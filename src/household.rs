@@ -240,6 +240,9 @@ pub struct Person {
     /// The number of the person's record at the clinic.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub record_number: Option<String>,
+    /// The group that they belong to, such as a ward or a floor; keys to the page may be for one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group: Option<String>,
     /// The circumference of the upper arm, in centimetres.
     pub arm_cm: Option<f32>,
     /// The arm that the clinic chose.
@@ -272,6 +275,7 @@ pub enum Fact {
     Born(Option<i16>),
     BornOn(Option<Date>),
     RecordNumber(Option<String>),
+    Group(Option<String>),
     ArmCm(Option<f32>),
     Arm(Option<Arm>),
     Morning(Option<Window>),
@@ -596,6 +600,14 @@ impl Household {
         let mut notes: Vec<StatedNote> = self.notes.values().cloned().collect();
         notes.sort_by_key(|note| note.at);
         notes
+    }
+
+    /// The people of a group who were not removed.
+    pub fn of_group<'a>(&'a self, group: &'a str) -> impl Iterator<Item = &'a PersonId> {
+        let people = self.people.iter();
+        people
+            .filter(move |(_, (person, removed))| !removed && person.group.as_deref() == Some(group))
+            .map(|(id, _)| id)
     }
 
     /// The first of `m1`, `m2` and so on that no monitor has had.

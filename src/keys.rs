@@ -4,18 +4,19 @@
 //! protect words that people choose, of which an attacker can try the likely ones; among 2¹³⁰ equally likely keys
 //! there is nothing to try, and no two are the same.
 
-use crate::household::PersonId;
+use crate::household::{Household, PersonId};
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
+use std::collections::BTreeSet;
 
 /// What a key lets its holder do.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Role {
     /// See and note what is one person's own.
     Person,
-    /// See, note and answer everything.
+    /// See, note and answer everything; of some people, see and note what is theirs.
     Caregiver,
-    /// See everything, or one person's, for a time; change nothing.
+    /// See everything, or some people's, for a time; change nothing.
     Clinician,
 }
 
@@ -48,8 +49,10 @@ pub struct Key {
     pub id: String,
     /// What it lets its holder do.
     pub role: Role,
-    /// Whose data it is for; everybody's without.
-    pub person: Option<PersonId>,
+    /// Whose data it is for; everybody's where neither these nor a group is named.
+    pub people: Vec<PersonId>,
+    /// The group whose data it is for, whoever belongs to it.
+    pub group: Option<String>,
     /// Who has it, in the household's words.
     pub label: String,
     /// When it was made.
@@ -63,6 +66,15 @@ pub struct Key {
 }
 
 impl Key {
+    /// Whose data it is for; nothing where it is for everybody's.
+    pub fn sees(&self, household: &Household) -> Option<BTreeSet<PersonId>> {
+        match &self.group {
+            Some(group) => Some(household.of_group(group).cloned().collect()),
+            None if self.people.is_empty() => None,
+            None => Some(self.people.iter().cloned().collect()),
+        }
+    }
+
     /// Whether it opens the page at that moment.
     pub fn opens(&self, now: Timestamp) -> bool {
         self.withdrawn.is_none() && self.closed.is_none() && self.until.is_none_or(|until| now < until)

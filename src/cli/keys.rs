@@ -6,7 +6,7 @@ use super::failure::{Failure, Outcome};
 use super::output::json_line;
 use super::place::{Everywhere, language_of};
 use crate::home::card;
-use crate::household::{PersonId, Zones};
+use crate::household::{Household, PersonId, Zones};
 use crate::journal::Journal;
 use crate::keys::{HERE, Key, LABEL_CHARS_MAX, Role, Secret};
 use crate::whole::{shown, write_new};
@@ -16,6 +16,7 @@ use hyper::Uri;
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use serde::Serialize;
+use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -61,9 +62,12 @@ struct AddArgs {
     /// What it lets its holder do
     #[arg(long, value_enum)]
     role: RoleName,
-    /// Whose readings it is for [default: everybody's; a person's own key has to name them]
+    /// Whose readings it is for [default: everybody's; a person's own key has to name them]; may be given several times
     #[arg(long, value_name = "ID", required_if_eq("role", "person"))]
-    person: Option<PersonId>,
+    person: Vec<PersonId>,
+    /// The group whose readings it is for, whoever belongs to it: the word that `people edit --group` gave
+    #[arg(long, value_name = "WORD", conflicts_with = "person")]
+    group: Option<String>,
     /// The last day on which it opens the page; a clinician's key has to have one
     #[arg(long, value_name = "DATE", value_parser = day, required_if_eq("role", "clinician"))]
     until: Option<Date>,
@@ -122,7 +126,10 @@ impl RoleName {
 struct Line<'a> {
     id: &'a str,
     role: &'static str,
+    /// The only one whose readings it is for.
     person: Option<&'a PersonId>,
+    people: &'a [PersonId],
+    group: Option<&'a str>,
     label: &'a str,
     until: Option<String>,
     state: &'static str,
@@ -135,7 +142,9 @@ impl<'a> Line<'a> {
         Self {
             id: &key.id,
             role: key.role.name(),
-            person: key.person.as_ref(),
+            person: key.people.first().filter(|_| key.people.len() == 1),
+            people: &key.people,
+            group: key.group.as_deref(),
             label: &key.label,
             until: key.until.map(|until| super::days::shown(until, zones)),
             state: if key.withdrawn.is_some() {
@@ -196,9 +205,7 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
             "there are {KEYS_MAX} keys already: withdraw one with `quietcuff keys withdraw ID`"
         )));
     }
-    if let Some(person) = &args.person {
-        known(&journal.household()?, person)?;
-    }
+    let people = of_whom(&journal.household()?, args)?;
     let label = label_of(&args.label)?;
     let until = match args.until {
         Some(day) => Some(end_of(day, &zones, now)?),
@@ -209,7 +216,8 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
     let key = Key {
         id: format!("k{}", keys.iter().filter(|key| key.id != HERE).count() + 1),
         role: args.role.role(),
-        person: args.person.clone(),
+        people,
+        group: args.group.clone(),
         label,
         made: now,
         until,
@@ -248,6 +256,26 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         key.id, key.id
     );
     Ok(())
+}
+
+/// Whose readings the key is for, where it is not for everybody's or a group's.
+fn of_whom(household: &Household, args: &AddArgs) -> Result<Vec<PersonId>, Failure> {
+    for person in &args.person {
+        known(household, person)?;
+    }
+    if args.role == RoleName::Person && args.person.len() > 1 {
+        return Err(usage(
+            "a person's own key is for one; for several, `--role caregiver`",
+        ));
+    }
+    let empty = |group: &&str| household.of_group(group).next().is_none();
+    if let Some(group) = args.group.as_deref().filter(empty) {
+        return Err(usage(&format!(
+            "nobody belongs to a group {group:?}; `quietcuff people edit ID --group {group}` says who does"
+        )));
+    }
+    let people: BTreeSet<&PersonId> = args.person.iter().collect();
+    Ok(people.into_iter().cloned().collect())
 }
 
 /// Where a tablet reaches the page.
@@ -296,7 +324,7 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
                 "{:<4}  {:<9}  {:<12}  {:<9}  {:<25}  {}",
                 line.id,
                 line.role,
-                line.person.map_or("everybody", PersonId::as_str),
+                whose(&key),
                 line.state,
                 key.until.map_or_else(
                     || "no end".to_owned(),
@@ -307,6 +335,19 @@ fn list(here: &Everywhere, json: bool) -> Result<(), Failure> {
         }
     }
     Ok(())
+}
+
+fn whose(key: &Key) -> String {
+    match &key.group {
+        Some(group) => format!("group {group}"),
+        None if key.people.is_empty() => "everybody".to_owned(),
+        None => key
+            .people
+            .iter()
+            .map(PersonId::as_str)
+            .collect::<Vec<_>>()
+            .join(", "),
+    }
 }
 
 fn usage(why: &str) -> Failure {

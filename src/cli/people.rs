@@ -71,6 +71,7 @@ enum PeopleCommand {
 enum Field {
     Born,
     RecordNumber,
+    Group,
     ArmCm,
     Arm,
     Morning,
@@ -92,6 +93,7 @@ fn clear(person: &mut Person, fields: &[Field]) {
                 person.born_on = None;
             }
             Field::RecordNumber => person.record_number = None,
+            Field::Group => person.group = None,
             Field::ArmCm => person.arm_cm = without.arm_cm,
             Field::Arm => person.arm = without.arm,
             Field::Morning => person.morning = without.morning,

@@ -14,23 +14,31 @@ const SESSIONS_MAX: i64 = 32;
 /// The newest rows of a table that say which moment it was: a capture that is replayed may bring older ones.
 const NEWEST: i64 = 64;
 
-const COLUMNS: &str = "page_key.id, role, person, label, made_us, until_us, withdrawn_us, closed_us";
+const COLUMNS: &str = "page_key.id, role, person, label, made_us, until_us, withdrawn_us, closed_us,
+                       people, of_group";
 
 impl Journal {
     /// Keeps a key; of its secret only the digest.
     pub fn add_key(&mut self, key: &Key, digest: &Digest) -> Result<(), JournalError> {
+        let person = match key.people.as_slice() {
+            [person] => Some(person.as_str()),
+            _ => None,
+        };
+        let people: Vec<&str> = key.people.iter().map(PersonId::as_str).collect();
         self.in_context(|db| {
             db.execute(
-                "INSERT INTO page_key (id, digest, role, person, label, made_us, until_us)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                "INSERT INTO page_key (id, digest, role, person, label, made_us, until_us, people, of_group)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
                 params![
                     key.id,
                     digest.0,
                     key.role.name(),
-                    key.person.as_ref().map(PersonId::as_str),
+                    person,
                     key.label,
                     key.made.as_microsecond(),
                     key.until.map(Timestamp::as_microsecond),
+                    (people.len() > 1).then(|| people.join(" ")),
+                    key.group,
                 ],
             )
             .map(|_| ())
@@ -178,14 +186,21 @@ fn key(row: &Row<'_>) -> rusqlite::Result<Key> {
     };
     let at = |micros: i64| Timestamp::from_microsecond(micros).map_err(|e| wrong(Box::new(e)));
     let role: String = row.get(1)?;
+    let people: Option<String> = match row.get(8)? {
+        Some(people) => Some(people),
+        None => row.get(2)?,
+    };
     Ok(Key {
         id: row.get(0)?,
         role: Role::of_name(&role).ok_or_else(|| wrong(format!("no role {role:?}").into()))?,
-        person: row
-            .get::<_, Option<String>>(2)?
-            .map(PersonId::try_from)
-            .transpose()
+        people: people
+            .as_deref()
+            .unwrap_or_default()
+            .split_whitespace()
+            .map(|id| PersonId::try_from(id.to_owned()))
+            .collect::<Result<_, _>>()
             .map_err(|e| wrong(Box::new(e)))?,
+        group: row.get(9)?,
         label: row.get(3)?,
         made: at(row.get(4)?)?,
         until: row.get::<_, Option<i64>>(5)?.map(at).transpose()?,

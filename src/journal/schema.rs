@@ -49,6 +49,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     ROOMS,
     CLOCKS_TOLD,
     LET_GO,
+    KEYS_FOR_SOME,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -491,6 +492,12 @@ DROP TRIGGER frame_is_never_deleted;
 CREATE TRIGGER frame_is_never_deleted BEFORE DELETE ON frame
 WHEN NOT EXISTS (SELECT 1 FROM let_go WHERE OLD.id <= through)
 BEGIN SELECT RAISE (ABORT, 'frames are never deleted'); END;
+";
+
+/// Keys for several people, or for a group; `person` is where a key is for one.
+const KEYS_FOR_SOME: &str = "
+ALTER TABLE page_key ADD COLUMN people TEXT;             -- ids, with blanks between
+ALTER TABLE page_key ADD COLUMN of_group TEXT;
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

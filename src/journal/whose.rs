@@ -124,7 +124,7 @@ impl Journal {
         let keys = self.keys()?;
         let theirs = keys
             .iter()
-            .filter(|key| key.person.as_ref() == Some(person) && key.opens(now));
+            .filter(|key| key.people.as_slice() == std::slice::from_ref(person) && key.opens(now));
         let mut withdrawn = 0;
         for key in theirs {
             withdrawn += usize::from(self.withdraw_key(&key.id, now)?);

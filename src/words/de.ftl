@@ -1356,6 +1356,7 @@ person-born = Geboren
 person-born-ask = Geboren: ein Jahr, oder der Tag als 1951-03-24
 person-record-number = Aktennummer
 person-record-number-ask = Nummer der Akte in der Praxis, wenn sie auf dem Blatt stehen soll
+person-group = Gruppe
 person-arm = Arm
 arm-left = links
 arm-right = rechts

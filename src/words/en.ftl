@@ -1357,6 +1357,7 @@ person-born = Born
 person-born-ask = Born: a year, or the day as 1951-03-24
 person-record-number = Record number
 person-record-number-ask = Number of the record at the clinic, if the sheet should name it
+person-group = Group
 person-arm = Arm
 arm-left = left
 arm-right = right

@@ -1356,6 +1356,7 @@ person-born = Año de nacimiento
 person-born-ask = Nacimiento: un año, o el día como 1951-03-24
 person-record-number = Número de historia
 person-record-number-ask = Número de la historia en la consulta, si debe figurar en la hoja
+person-group = Grupo
 person-arm = Brazo
 arm-left = izquierdo
 arm-right = derecho

@@ -1350,6 +1350,7 @@ person-born = जन्म
 person-born-ask = जन्म: वर्ष, या दिन जैसे 1951-03-24
 person-record-number = रिकॉर्ड नंबर
 person-record-number-ask = क्लिनिक के रिकॉर्ड का नंबर, अगर वह पर्चे पर लिखा जाए
+person-group = समूह
 person-arm = बाँह
 arm-left = बायीं
 arm-right = दायीं

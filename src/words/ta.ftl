@@ -1356,6 +1356,7 @@ person-born = பிறந்த வருடம்
 person-born-ask = பிறப்பு: வருடம், அல்லது நாள் 1951-03-24 போல
 person-record-number = பதிவு எண்
 person-record-number-ask = மருத்துவமனைப் பதிவின் எண், தாளில் வர வேண்டுமானால்
+person-group = குழு
 person-arm = கை
 arm-left = இடது
 arm-right = வலது

@@ -18,7 +18,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// What stands in a command for something of the household: behind which beginning, the word, what it is here.
-const FILLED: [(&str, &str, &str); 29] = [
+const FILLED: [(&str, &str, &str); 30] = [
     ("quietcuff note add symptoms", "NAME", "chest-pain"),
     ("quietcuff remind test", "{route}", "asha"),
     ("quietcuff readings", "ID", "@reading"),
@@ -30,6 +30,7 @@ const FILLED: [(&str, &str, &str); 29] = [
     ("quietcuff people remove", "ID", "asha"),
     ("quietcuff people edit", "{id}", "asha"),
     ("quietcuff people edit", "ID", "asha"),
+    ("quietcuff people edit", "{group}", "upstairs"),
     ("quietcuff period start", "{person}", "asha"),
     ("quietcuff keys withdraw", "ID", "k1"),
     ("quietcuff keys withdraw", "{}", "k1"),
@@ -264,6 +265,8 @@ impl Household {
         );
         let frames = home.file("frames.jsonl", frames());
         home.run(&["replay", &frames, "--person", "asha", "--time-zone", "UTC"])
+            .good();
+        home.run(&["people", "edit", "asha", "--group", "upstairs"])
             .good();
         let details = Monitor {
             address: Some("C0:FF:EE:00:00:01".parse().unwrap()),

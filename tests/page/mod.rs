@@ -13,6 +13,7 @@ mod elsewhere;
 mod every;
 mod faults;
 mod first;
+mod groups;
 mod here;
 mod languages;
 mod limits;

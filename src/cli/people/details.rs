@@ -5,8 +5,8 @@ use crate::cli::failure;
 use crate::cli::failure::Failure;
 use crate::cli::place::Everywhere;
 use crate::household::{
-    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, PersonTarget, Statement, Threshold,
-    Window, Zones,
+    Arm, Condition, Household, ID_CHARS_MAX, Mapping, MonitorId, Person, PersonId, PersonTarget, Statement,
+    Threshold, Window, Zones,
 };
 use crate::journal::Journal;
 use crate::monitoring::person::{threshold_of, window_of};
@@ -32,6 +32,9 @@ pub(super) struct Details {
     /// The number of their record at the clinic; it stands on the sheet and in what is exported
     #[arg(long, value_name = "TEXT")]
     record_number: Option<String>,
+    /// The group that they belong to, as one word, such as a ward or a floor; `keys add --group` makes a key for it
+    #[arg(long, value_name = "WORD", value_parser = group_of)]
+    group: Option<String>,
     /// Circumference of the upper arm, in centimetres
     #[arg(long, value_name = "CM")]
     arm_cm: Option<f32>,
@@ -105,6 +108,14 @@ fn born_of(text: &str) -> Result<Born, &'static str> {
     })
 }
 
+/// A word without signs that a terminal or a list takes otherwise.
+fn group_of(text: &str) -> Result<String, String> {
+    let good = (1..=ID_CHARS_MAX).contains(&text.chars().count())
+        && text.chars().all(|c| !c.is_whitespace() && !c.is_control());
+    good.then(|| text.to_owned())
+        .ok_or_else(|| format!("a group is one word of at most {ID_CHARS_MAX} characters, such as upstairs"))
+}
+
 pub(crate) fn arm_of(text: &str) -> Result<Arm, String> {
     match text {
         "left" => Ok(Arm::Left),
@@ -162,6 +173,7 @@ impl Details {
             record_number: (self.record_number.as_ref())
                 .map(|number| number.trim().to_owned())
                 .or(before.record_number),
+            group: self.group.clone().or(before.group),
             arm_cm: self.arm_cm.or(before.arm_cm),
             arm: self.arm.or(before.arm),
             morning: self.morning.or(before.morning),

@@ -26,6 +26,8 @@ struct Line<'a> {
     born_on: Option<Date>,
     #[serde(skip_serializing_if = "Option::is_none")]
     record_number: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    group: Option<&'a str>,
     arm_cm: Option<f32>,
     arm: Option<Arm>,
     morning: Option<String>,
@@ -71,6 +73,7 @@ pub(super) fn list(stated: &Stated, words: &'static Words, all: bool, json: bool
             born: person.born,
             born_on: person.born_on,
             record_number: person.record_number.as_deref(),
+            group: person.group.as_deref(),
             arm_cm: person.arm_cm,
             arm: person.arm,
             morning: person.morning.map(window),
@@ -177,6 +180,7 @@ fn facts_of(person: &Person, stated: Option<&Stated>, words: &Words) -> Vec<Stri
     facts.extend(born.map(|born| words.with("sheet-born", &[("born", born.into())])));
     let number = person.record_number.as_deref();
     facts.extend(number.map(|number| words.with("sheet-record-number", &[("number", number.into())])));
+    facts.extend(person.group.as_deref().map(|group| named("person-group", group)));
     facts.extend(person.arm_cm.map(|cm| {
         let cm = words.decimal(&cm.to_string());
         named("person-arm-cm", &format!("{cm} cm"))

@@ -43,8 +43,8 @@ impl Ask {
         self.words.say(name)
     }
 
-    /// Whose page it is: who was named, else the only one whom the viewer may see; nobody where there are
-    /// several.
+    /// Whose page it is: who was named, else the only one whom the viewer may see; where there are several,
+    /// nobody, or the first where the viewer may not see everybody.
     pub(super) fn person(&self, book: &mut Book) -> Result<Option<PersonId>, Wrong> {
         let known = book.known()?;
         match self.field("person") {
@@ -63,12 +63,12 @@ impl Ask {
             None => {
                 let mut seen = known.people().filter(|one| self.viewer.sees(one));
                 let (first, second) = (seen.next(), seen.next());
-                // Nobody stands for everybody, and a key of one person never opens that: they may have been
-                // removed.
-                if first.is_none() && self.viewer.only().is_some() {
+                // Nobody stands for everybody, and a key for some never opens that: they may have been removed.
+                let some = self.viewer.is_for_some();
+                if first.is_none() && some {
                     return Err(Wrong::NotFound);
                 }
-                Ok(first.filter(|_| second.is_none()).cloned())
+                Ok(first.filter(|_| second.is_none() || some).cloned())
             }
         }
     }

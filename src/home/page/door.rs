@@ -2,11 +2,11 @@
 //! request anew; what a page leaves out of sight is refused as well.
 
 use super::settings::Settings;
-use crate::household::PersonId;
+use crate::household::{Household, PersonId};
 use crate::keys::{Digest, Key, Role, Secret};
 use hyper::header::{self, HeaderMap};
 use sha2::{Digest as _, Sha256};
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -60,23 +60,32 @@ impl std::fmt::Display for From {
 pub(super) struct Viewer {
     /// The key; where the page is open none is needed.
     key: Option<Key>,
+    /// Whose data it is for; everybody's without.
+    people: Option<BTreeSet<PersonId>>,
 }
 
 impl Viewer {
     /// Somebody on the machine itself, where the page is open.
-    pub(super) const HERE: Self = Self { key: None };
+    pub(super) const HERE: Self = Self {
+        key: None,
+        people: None,
+    };
 
-    pub(super) const fn with(key: Key) -> Self {
-        Self { key: Some(key) }
+    /// The holder of a key in this household.
+    pub(super) fn with(key: Key, household: &Household) -> Self {
+        Self {
+            people: key.sees(household),
+            key: Some(key),
+        }
     }
 
-    /// Whose data it is for, if it is for one person's.
-    pub(super) fn only(&self) -> Option<&PersonId> {
-        self.key.as_ref().and_then(|key| key.person.as_ref())
+    /// Whether it is for some people's data alone.
+    pub(super) const fn is_for_some(&self) -> bool {
+        self.people.is_some()
     }
 
     pub(super) fn sees(&self, person: &PersonId) -> bool {
-        self.only().is_none_or(|only| only == person)
+        self.people.as_ref().is_none_or(|people| people.contains(person))
     }
 
     /// Whether they may state something about this person.
@@ -89,11 +98,10 @@ impl Viewer {
         self.key.as_ref().is_none_or(|key| key.role != Role::Clinician)
     }
 
-    /// Whether they look after the whole household: a caregiver of one person does not.
+    /// Whether they look after the whole household: a caregiver of some people does not.
     pub(super) fn cares(&self) -> bool {
-        self.key
-            .as_ref()
-            .is_none_or(|key| key.role == Role::Caregiver && key.person.is_none())
+        let role = self.key.as_ref().map(|key| key.role);
+        role.is_none_or(|role| role == Role::Caregiver) && !self.is_for_some()
     }
 
     /// Who says something, in the household's words; nobody on the machine itself.

@@ -71,7 +71,7 @@ impl Wrong {
 /// A whole page.
 pub(super) fn page(ask: &Ask, book: &mut Book, page: &Page<'_>, body: &Markup) -> Result<String, Wrong> {
     let known = book.known()?;
-    let waiting = if ask.viewer.only().is_none() {
+    let waiting = if !ask.viewer.is_for_some() {
         book.journal.unanswered_count()?
     } else {
         0
@@ -109,7 +109,7 @@ fn pages(ask: &Ask, page: &Page<'_>, waiting: i64) -> Markup {
         nav.pages aria-label=(ask.say("pages")) {
             ul {
                 @for (path, name) in DAILY {
-                    @if path != "/questions" || ask.viewer.only().is_none() {
+                    @if path != "/questions" || !ask.viewer.is_for_some() {
                         li { (link(path, name)) }
                     }
                 }

@@ -7,6 +7,7 @@ use super::frame::{self, encoded};
 use super::listening;
 use super::now::{self, Everybodys};
 use super::parts::{Part, SHOWN_MAX};
+use super::people::called;
 use super::picture::progress;
 use super::week::Days;
 use crate::home::live::Book;
@@ -30,12 +31,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     if people.len() > SHOWN_MAX {
         people = urgent_first(ask, book, &everybodys, &people)?;
     }
-    let people = Part::of(ask, people.into_iter(), |id| known.label(id).to_owned());
+    let people = Part::of(ask, people.into_iter(), |id| called(&known, id));
     let told = match ask.now.checked_sub(TOLD_BACK) {
         Ok(since) => book.journal.alerts_since(since)?,
         Err(_) => Vec::new(),
     };
-    let whole = ask.viewer.only().is_none();
+    let whole = !ask.viewer.is_for_some();
     let waiting = if whole {
         book.journal.unanswered_count()?
     } else {

@@ -27,7 +27,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         let number = known
             .person(id)
             .and_then(|person| person.record_number.as_deref());
-        format!("{}\n{}", known.label(id), number.unwrap_or_default())
+        format!("{}\n{}", called(&known, id), number.unwrap_or_default())
     });
     let clinic = release::ReleasedTo::of(book, &known);
     let record = opening::Record::of(book);
@@ -51,6 +51,12 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     )?))
 }
 
+/// What a person is searched by: what they are called, and their group.
+pub(super) fn called(known: &Stated, id: &PersonId) -> String {
+    let group = known.person(id).and_then(|person| person.group.as_deref());
+    format!("{}\n{}", known.label(id), group.unwrap_or_default())
+}
+
 /// What is known of a person, each with the name of its word.
 fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     let windows = Windows::of(Some(person));
@@ -58,6 +64,7 @@ fn facts_of(person: &Person, ask: &Ask) -> Vec<(&'static str, String)> {
     facts.extend(born_said(person).map(|born| ("person-born", born)));
     let number = person.record_number.iter();
     facts.extend(number.map(|number| ("person-record-number", number.clone())));
+    facts.extend(person.group.iter().map(|group| ("person-group", group.clone())));
     facts.extend(person.arm.map(|arm| {
         let name = match arm {
             Arm::Left => "arm-left",

@@ -355,6 +355,7 @@ impl Typed {
             born,
             born_on,
             record_number: Some(self.record_number.clone()).filter(|number| !number.is_empty()),
+            group: before.group.clone(),
             arm_cm: number(&self.arm_cm.replace(',', "."), words)?,
             arm: ARMS
                 .iter()

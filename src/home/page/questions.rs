@@ -23,7 +23,7 @@ const USER_UNKNOWN: u8 = 255;
 const SHOWN_MAX: usize = 25;
 
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
-    if ask.viewer.only().is_some() {
+    if ask.viewer.is_for_some() {
         return Err(Wrong::NotYours);
     }
     let title = ask.say("title-questions");

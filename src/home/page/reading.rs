@@ -49,7 +49,7 @@ fn asked(ask: &Ask, book: &mut Book) -> Result<JudgedReading, Wrong> {
     let judged = book.journal.readings(&wanted)?.pop().ok_or(Wrong::NotFound)?;
     let sees = match &judged.reading.person {
         Some(person) => ask.viewer.sees(person),
-        None => ask.viewer.only().is_none(),
+        None => !ask.viewer.is_for_some(),
     };
     // Whether there is such a reading is nobody else's to know.
     if sees { Ok(judged) } else { Err(Wrong::NotFound) }

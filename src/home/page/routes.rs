@@ -14,6 +14,7 @@ use super::{
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
 use crate::home::metrics::{self, Measured};
+use crate::household::PersonId;
 use crate::journal::JournalError;
 use crate::keys::{Digest, HERE, Secret};
 use crate::socket;
@@ -375,6 +376,8 @@ fn session_cookie(shared: &Shared, value: &str, seconds: u32) -> String {
 /// What a stream waits for.
 struct Watching {
     view: watch::Receiver<Arc<str>>,
+    /// Who is watched; everybody without.
+    person: Option<PersonId>,
     turns: Turns,
     secret: Option<Secret>,
     shared: Arc<Shared>,
@@ -390,16 +393,18 @@ async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response
         .desk
         .ask(move |book| {
             let view: View = (ask.person(book)?, language);
-            Ok::<_, Wrong>(book.watch(view))
+            let person = view.0.clone();
+            Ok::<_, Wrong>((book.watch(view), person))
         })
         .await;
-    let view = match watching {
-        Ok(Ok(view)) => view,
+    let (view, person) = match watching {
+        Ok(Ok(watched)) => watched,
         Ok(Err(_)) => return Answer::text(StatusCode::NOT_FOUND, "nobody").into_response(),
         Err(busy) => return Answer::text(StatusCode::SERVICE_UNAVAILABLE, &busy.to_string()).into_response(),
     };
     let watching = Watching {
         view,
+        person,
         turns: shared.desk.turns(),
         secret,
         shared,
@@ -437,7 +442,7 @@ impl Watching {
                 changed = self.turns.writes.changed(), if keys => changed.map(|()| Word::Written),
             };
             let word = word.ok()?;
-            if !holds(&self.shared, self.secret.as_ref()).await {
+            if !holds(&self.shared, self.secret.as_ref(), self.person.as_ref()).await {
                 return None;
             }
             match word {
@@ -456,8 +461,12 @@ enum Word {
     Written,
 }
 
-async fn holds(shared: &Shared, secret: Option<&Secret>) -> bool {
-    matches!(shared.who(secret, Timestamp::now()).await, Ok(Some(_)))
+/// Whether the key still opens the page, and what is shown of this person or of everybody.
+async fn holds(shared: &Shared, secret: Option<&Secret>, person: Option<&PersonId>) -> bool {
+    let Ok(Some(viewer)) = shared.who(secret, Timestamp::now()).await else {
+        return false;
+    };
+    person.map_or(!viewer.is_for_some(), |person| viewer.sees(person))
 }
 
 /// The server's wall clock, its uptime, and the uptime at which what is shown was made: nobody can set the last two.

@@ -6,6 +6,7 @@ use super::places::Places;
 use super::settings::Settings;
 use crate::home::live::Desk;
 use crate::household::MonitorAddress;
+use crate::journal::JournalError;
 use crate::keys::Secret;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
@@ -34,11 +35,13 @@ impl Shared {
         }
         let Some(secret) = secret else { return Ok(None) };
         let digest = secret.digest("session");
-        let key = self
-            .desk
-            .ask(move |book| book.aside.session_key(&book.journal, &digest, now))
-            .await
-            .map_err(|_| Wrong::Busy)??;
-        Ok(key.map(Viewer::with))
+        let viewer = self.desk.ask(move |book| -> Result<_, JournalError> {
+            let Some(key) = book.aside.session_key(&book.journal, &digest, now)? else {
+                return Ok(None);
+            };
+            // Who belongs to a group is looked up each time.
+            Ok(Some(Viewer::with(key, &book.known()?.household)))
+        });
+        Ok(viewer.await.map_err(|_| Wrong::Busy)??)
     }
 }

@@ -58,7 +58,7 @@ pub(super) fn both(ask: &Ask, known: &Stated, base: &Person, now: &Person, typed
 }
 
 /// Every fact that the form shows, in its order.
-fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 13] {
+fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String); 14] {
     let window = |window: Option<Window>| {
         let hours =
             window.map(|hours| format!("{}–{}", ask.words.time(hours.from), ask.words.time(hours.to)));
@@ -91,6 +91,7 @@ fn facts(ask: &Ask, known: &Stated, person: &Person) -> [(&'static str, String);
             "person-record-number",
             person.record_number.clone().unwrap_or_default(),
         ),
+        ("person-group", person.group.clone().unwrap_or_default()),
         ("person-arm", arm),
         (
             "person-arm-cm",
