@@ -114,6 +114,6 @@ fn the_package_is_what_building_needs() {
         // Two of them cargo makes itself.
         octets += root.join(file).metadata().map_or(0, |there| there.len());
     }
-    // The sources are 3.9 MB and two fonts 0.4; what is much more is a file that strayed in.
-    assert!(octets < 5_000_000, "{octets} octets before they are compressed");
+    // The sources are 4.6 MB and two fonts 0.4; what is much more is a file that strayed in.
+    assert!(octets < 5_500_000, "{octets} octets before they are compressed");
 }
