@@ -437,7 +437,7 @@ impl Courier {
             }
             match self.line.make_way_for_all(draft, course.clock) {
                 Ok(Cleared::Free) => {
-                    journal.made_way(&course.clinic, &draft.identity.value)?;
+                    journal.made_way(&course.clinic, &draft.identity.value, (course.clock)())?;
                     came.push(Came::Again);
                 }
                 // Whoever may not look now may look in a moment: a token was renewed, a right given.

@@ -21,7 +21,7 @@ use crate::export::fhir::{
 };
 use crate::export::released::Became;
 use crate::household::PersonId;
-use crate::journal::outbox::{Delivered, Digest};
+use crate::journal::outbox::{Delivered, Digest, WITHDRAWN};
 use crate::journal::{Journal, Wanted};
 use crate::monitoring::plan::Plan;
 use crate::monitoring::stated::Stated;
@@ -136,6 +136,8 @@ struct Look<'a> {
     tally: Tally,
     /// The readings that averages there are made of, and whose each is now; `None` is not to be there.
     counted: HashMap<Uuid, Option<PersonId>>,
+    /// Readings that stood there as these people's, and when each was withdrawn, so that it could be another's.
+    moved: HashMap<String, Vec<(PersonId, Timestamp)>>,
     /// Of what went as this person's and is wrong there: the day of each reading, and when it was withdrawn.
     wrong: BTreeMap<PersonId, Vec<(Date, Timestamp)>>,
 }
@@ -221,6 +223,7 @@ impl Survey<'_> {
                 .flat_map(made_of)
                 .map(|uuid| (uuid, None))
                 .collect(),
+            moved: self.moved(ledger),
             wrong: BTreeMap::new(),
         };
         let (mut goes_on, mut looked) = (true, Ok(()));
@@ -234,6 +237,33 @@ impl Survey<'_> {
         }
         Ok(look.tally)
     }
+
+    /// What was withdrawn there as somebody's under another name, where that can matter to a sheet.
+    fn moved(&self, ledger: &Ledger) -> HashMap<String, Vec<(PersonId, Timestamp)>> {
+        let mut moved: HashMap<String, Vec<_>> = HashMap::new();
+        for row in ledger.rows().filter(|_| self.sheets.is_some()) {
+            if let Some((name, _)) = row.name.split_once(WITHDRAWN)
+                && let (Some(person), Some(at)) = (self.stands_as(row), row.answered)
+            {
+                moved.entry(name.to_owned()).or_default().push((person, at));
+            }
+        }
+        moved
+    }
+
+    /// The chosen person in whose record it may be there: by the reference under which it went, else as whose it did.
+    fn stands_as(&self, row: &Delivered) -> Option<PersonId> {
+        let is_theirs = |(_, reference): &(&PersonId, &String)| row.subject.as_ref() == Some(*reference);
+        let found = self.people.iter().find(is_theirs);
+        let found = found.map(|(person, _)| person.clone());
+        found.or_else(|| self.sent_as(row))
+    }
+
+    /// The chosen person as whose it was sent.
+    fn sent_as(&self, row: &Delivered) -> Option<PersonId> {
+        let person = PersonId::try_from(row.person.clone()?).ok()?;
+        self.people.contains_key(&person).then_some(person)
+    }
 }
 
 impl Look<'_> {
@@ -246,7 +276,8 @@ impl Look<'_> {
         let mut became = self
             .exporter
             .reading(reading, judgement, &mut |item| offered.take(item, person))?;
-        let sent_as = released_as(self.survey, self.ledger, &reading.id.0);
+        let row = self.ledger.row(&reading.id.0);
+        let sent_as = row.and_then(|row| self.survey.sent_as(row));
         if became == Became::Exported && held_back(self.survey, reading) {
             offered.drafts.iter_mut().for_each(|draft| draft.held = true);
             // What went as somebody else's, or under another reference, is wrong there, whatever is said of the one whose
@@ -276,34 +307,37 @@ impl Look<'_> {
                 offered.where_they_stand(ledger, person);
             }
         }
-        self.remember(reading, &became, sent_as.as_ref());
+        self.remember(reading, &became);
         Ok(())
     }
 
     /// Keeps of a reading what says whether an average or a sheet there may stay.
-    fn remember(&mut self, reading: &Reading, became: &Became, sent_as: Option<&PersonId>) {
+    fn remember(&mut self, reading: &Reading, became: &Became) {
         let whose = reading.person.as_ref().filter(|_| *became == Became::Exported);
         if !self.counted.is_empty()
             && let Some(counted) = self.counted.get_mut(&Identity::new(reading.id.0.clone()).uuid)
         {
             *counted = whose.cloned();
         }
-        if self.survey.sheets.is_none() || sent_as == whose {
-            return;
-        }
-        let (Some(person), Some(at)) = (sent_as, reading.time.at) else {
+        let (Some(_), Some(at)) = (self.survey.sheets, reading.time.at) else {
             return;
         };
-        let row = self.ledger.row(&reading.id.0);
-        let panel = self
-            .offered
-            .drafts
-            .iter()
-            .find(|draft| draft.identity.value == reading.id.0);
-        let withdrawn = row.filter(|row| panel.is_some_and(|panel| row.confirmed == Some(panel.digest)));
         let day = self.survey.stated.zones.civil(at).date();
-        let at = withdrawn.and_then(|row| row.answered).unwrap_or(Timestamp::MAX);
-        self.wrong.entry(person.clone()).or_default().push((day, at));
+        let mut stood = self.moved.remove(&reading.id.0).unwrap_or_default();
+        if let Some(row) = self.ledger.row(&reading.id.0)
+            && let Some(person) = self.survey.stands_as(row)
+        {
+            let mut drafts = self.offered.drafts.iter();
+            let panel = drafts.find(|draft| draft.identity.value == reading.id.0);
+            let withdrawn = panel.is_some_and(|panel| row.confirmed == Some(panel.digest));
+            let at = row.answered.filter(|_| withdrawn).unwrap_or(Timestamp::MAX);
+            stood.push((person, at));
+        }
+        for (person, at) in stood {
+            if whose != Some(&person) {
+                self.wrong.entry(person).or_default().push((day, at));
+            }
+        }
     }
 
     /// Whether an average that is there counted a reading that is not this person's, or not to be there, any more.
@@ -634,12 +668,6 @@ fn stands_elsewhere(ledger: &Ledger, draft: &Draft) -> bool {
         .row(&draft.identity.value)
         .and_then(|row| row.subject.as_ref());
     there.is_some() && there != draft.subject.as_ref()
-}
-
-/// The chosen person as whose a reading was sent.
-fn released_as(survey: &Survey<'_>, ledger: &Ledger, name: &str) -> Option<PersonId> {
-    let person = PersonId::try_from(ledger.row(name)?.person.clone()?).ok()?;
-    survey.people.contains_key(&person).then_some(person)
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! What a server holds under one of our names, read and held against what we hold. Pure.
 
 use super::answer::is_id;
+use crate::journal::outbox::WITHDRAWN;
 use jiff::Timestamp;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -60,7 +61,7 @@ impl Found {
             if word(one, "/system") == Some(system)
                 && let Some(value) = one.get_mut("value").filter(|value| *value == name)
             {
-                *value = format!("{name}-withdrawn-{}", self.id).into();
+                *value = format!("{name}{WITHDRAWN}{}", self.id).into();
             }
         }
         if let Some(meta) = fields.get_mut("meta").and_then(Value::as_object_mut) {

@@ -11,6 +11,9 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeSet;
 
+/// Between the name of a resource and its id at the server, once it is withdrawn there and its own name is free.
+pub const WITHDRAWN: &str = "-withdrawn-";
+
 /// SHA-256 of a resource as it was sent.
 pub type Digest = [u8; 32];
 
@@ -253,9 +256,18 @@ impl Journal {
         Ok(())
     }
 
-    /// What stood under this name is out of the way: the server has none of that name, as far as this ledger goes.
-    pub fn made_way(&mut self, clinic: &str, name: &str) -> Result<(), JournalError> {
-        self.in_context(|db| {
+    /// What stood under this name was withdrawn and is out of the way: the server has none of that name, as far as this
+    /// ledger goes. Whose it was, and until when, stays under the name that it has there now.
+    pub fn made_way(&mut self, clinic: &str, name: &str, at: Timestamp) -> Result<(), JournalError> {
+        self.together(|db| {
+            db.prepare_cached(
+                "INSERT INTO delivery (clinic, name, kind, person, subject, offered, replaces, confirmed, server_id,
+                    answered_us)
+                 SELECT clinic, name || ?3 || coalesce(server_id, ''), kind, person, subject, offered, 0, offered,
+                    server_id, ?4 FROM delivery WHERE clinic = ?1 AND name = ?2
+                 ON CONFLICT (clinic, name) DO UPDATE SET answered_us = excluded.answered_us",
+            )?
+            .execute(params![clinic, name, WITHDRAWN, at.as_microsecond()])?;
             db.prepare_cached(
                 "UPDATE delivery SET confirmed = NULL, server_id = NULL, version = NULL, refusal = NULL, subject = NULL
                  WHERE clinic = ?1 AND name = ?2",

@@ -1,6 +1,7 @@
 //! The sheet of a period at the clinic's server: once, replaced when it says something else, in nobody's way.
 
 use crate::delivery::clinic::{Clinic, choose, listing, name_of, once};
+use crate::delivery::proxy::{Fate, Proxy};
 use crate::harness::command::Ran;
 use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::{Made, sent};
@@ -10,6 +11,8 @@ use jiff::civil::Date;
 use jiff::tz::Offset;
 use jiff::{Span, Timestamp};
 use serde_json::Value;
+
+const UNAVAILABLE: i32 = 69;
 
 fn sheets(clinic: &Clinic) -> Vec<Value> {
     let held = clinic.holds().into_values();
@@ -132,6 +135,55 @@ fn a_sheet_that_is_wrong_is_withdrawn_though_nothing_may_go() {
     let [again] = sheets(&clinic).try_into().unwrap();
     assert_eq!(again["status"], "current");
     assert_ne!(again["content"], first["content"]);
+}
+
+/// A reading turns out to be another's, who did release theirs: it moves there, and the sheet that shows it is withdrawn
+/// though nothing of the first may go, also where each answer on the way is lost.
+#[test]
+fn a_sheet_that_shows_what_is_anothers_now_is_withdrawn_though_nothing_may_go() {
+    let Some(clinic) = Clinic::open() else { return };
+    let proxy = Proxy::before(clinic.port, vec![]);
+    let (made, _) = begun(&clinic);
+    made.home.run(&["people", "add", "ravi"]).good();
+    let config = choose(&made.home, &proxy.url(), "sheets = true");
+    let text = std::fs::read_to_string(&config).unwrap();
+    let both = text.replace("[\"asha\"]", "[\"asha\", \"ravi\"]") + "ravi = \"Patient/r-1\"\n";
+    std::fs::write(&config, both).unwrap();
+    once(&made.home).good();
+    let [first] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(first["status"], "current");
+    made.home.run(&["deliver", "release", "asha", "--withdraw"]).good();
+    let id = made.readings[25]["id"].as_str().unwrap();
+    made.home.run(&["readings", "assign", id, "ravi"]).good();
+    for _ in 0..4 {
+        proxy.next(Fate::LoseAnswer);
+        once(&made.home).failed(UNAVAILABLE, &[]);
+    }
+    once(&made.home).good();
+    let there = clinic.holds();
+    assert_eq!(
+        (&there[id]["status"], &there[id]["subject"]["reference"]),
+        (&"final".into(), &"Patient/r-1".into())
+    );
+    let [wrong] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(
+        (&wrong["id"], &wrong["status"]),
+        (&first["id"], &"entered-in-error".into())
+    );
+    let requests = clinic.requests();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), requests, "it is withdrawn once");
+
+    // Hers after all, and released: there is a sheet again that shows it.
+    made.home.run(&["readings", "assign", id, "asha"]).good();
+    made.home.run(&["deliver", "release", "asha"]).good();
+    once(&made.home).good();
+    let [again] = sheets(&clinic).try_into().unwrap();
+    assert_eq!(again["status"], "current");
+    // And it is right there, though nothing may go any more.
+    made.home.run(&["deliver", "release", "asha", "--withdraw"]).good();
+    once(&made.home).good();
+    assert_eq!(sheets(&clinic), [again]);
 }
 
 /// On a machine without a font for the name.
