@@ -21,7 +21,7 @@ pub use address::{MonitorAddress, NotAnAddress};
 pub use birth::{AFTER_BIRTH_SOURCE, WEEKS_AFTER_BIRTH};
 pub use ids::{ID_CHARS_MAX, MonitorId, NotAnId, PersonId};
 pub use mapping::Mapping;
-pub use release::{BY_CHARS_MAX, Release, ReleasedDays, TakenBack};
+pub use release::{BY_CHARS_MAX, Granted, Release, ReleasedDays, TakenBack};
 pub use words::arms_of;
 pub use zone::{Moments, OFFSET_MINUTES_MAX, UnknownZone, ZONE_RULES, Zones, time_zone};
 

@@ -2,6 +2,7 @@
 
 mod key;
 mod launch;
+mod records;
 pub(super) mod release;
 
 use super::failure;
@@ -28,6 +29,7 @@ use crate::roles::manager::ServiceManager;
 use crate::words::{Language, Words};
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
+use records::Records;
 use release::{Standing, StandingLine};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -207,6 +209,8 @@ struct Checked<'a> {
     /// The clinic's reference to each person.
     people: BTreeMap<String, String>,
     sheets: Sheets,
+    /// What of releases the clinic is told.
+    records: Records,
     /// What of whose may go there, and how much waits.
     releases: Vec<StandingLine<'a>>,
     missing: Vec<String>,
@@ -300,6 +304,7 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
             wanted: sheets,
             taken: abilities.documents,
         },
+        records: Records::of(&target, &abilities),
         releases: standing.iter().flat_map(Standing::lines).collect(),
         software: abilities.software,
         fhir_version: abilities.fhir_version,
@@ -424,6 +429,7 @@ fn print_checked(
     }
     print_released(out, standing)?;
     writeln!(out, "sheets    {}", checked.sheets.said())?;
+    checked.records.print(out)?;
     for missing in &checked.missing {
         writeln!(out, "missing   {missing}")?;
     }

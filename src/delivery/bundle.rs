@@ -4,7 +4,7 @@
 //! what the server has already become the server's own, the others stay `urn:uuid:` within the Bundle. In that text a
 //! quotation mark that is not escaped ends a string, so a pattern with one in it is only found where it is meant.
 
-use super::server::Way;
+use super::server::{CONSENT, PROVENANCE, Way};
 use crate::export::fhir::Identity;
 use crate::export::fhir::Item;
 use crate::household::PersonId;
@@ -31,6 +31,8 @@ pub enum How {
     },
     /// Withdraw what stands under its name as somebody else's, then create it.
     Move,
+    /// Put it at the id that it brings along, whether it is there or not.
+    Put,
 }
 
 /// A resource as it is now, ready to be sent.
@@ -110,6 +112,11 @@ impl Draft {
                 .keep
                 .then_some(self.kept.as_deref().unwrap_or(self.json.as_str())),
         }
+    }
+
+    /// Whether it is for the clinic's own records only: no reading, nor what one refers to.
+    pub fn is_record(&self) -> bool {
+        matches!(self.kind, CONSENT | PROVENANCE)
     }
 
     /// The names in its references.
@@ -201,6 +208,11 @@ impl Ledger {
     pub fn has_place(&self, uuid: &Uuid) -> bool {
         self.places.contains_key(uuid)
     }
+
+    /// Where the server has it, below its base address.
+    pub fn place(&self, uuid: &Uuid) -> Option<&str> {
+        self.places.get(uuid).map(String::as_str)
+    }
 }
 
 /// A Bundle, and what each of its entries is.
@@ -288,6 +300,12 @@ fn write_entry(
         How::Replace => write!(
             text,
             "{{\"fullUrl\":\"{urn}\",\"resource\":{json},\"request\":{{\"method\":\"PUT\",\"url\":\"{kind}?{query}\"}}}}",
+        ),
+        How::Put => write!(
+            text,
+            "{{\"fullUrl\":\"{0}/{kind}/{1}\",\"resource\":{json},\"request\":{{\"method\":\"PUT\",\"url\":\"{kind}/{1}\"}}}}",
+            going.server.trim_end_matches('/'),
+            draft.identity.uuid
         ),
         How::ReplaceVersion { id, version } => write!(
             text,

@@ -131,7 +131,8 @@ impl Courier {
         survey: &Survey<'_>,
         course: &mut Course<'_>,
     ) -> Result<bool, DeliveryError> {
-        if std::mem::replace(&mut self.asked, true) || course.contact.way.is_some() {
+        let wanted = self.target.records_allowed();
+        if std::mem::replace(&mut self.asked, true) || course.contact.way.is_some() && wanted.is_none() {
             return Ok(false);
         }
         // One that does not answer this is sent to all the same: many a server lets nobody see what it can.
@@ -139,19 +140,29 @@ impl Courier {
             return Ok(false);
         };
         let contact = &mut course.contact;
-        course.way = abilities.way.unwrap_or_default();
-        contact.way = Some(course.way.word().into());
-        let claims = abilities.claims();
-        contact.claims.get_or_insert_with(|| claims.word().into());
-        journal.set_contact(&course.clinic, contact)?;
-        if self.target.claims(contact) == survey.switches.profiles {
-            return Ok(false);
+        let mut learnt = Vec::new();
+        if contact.way.is_none() {
+            course.way = abilities.way.unwrap_or_default();
+            contact.way = Some(course.way.word().into());
+            let claims = abilities.claims();
+            contact.claims.get_or_insert_with(|| claims.word().into());
+            if self.target.claims(contact) != survey.switches.profiles {
+                learnt.push(format!(
+                    "it says which profiles it knows; resources claim `{}` from now on",
+                    claims.word()
+                ));
+            }
         }
-        course.round.learnt = Some(format!(
-            "it says which profiles it knows; resources claim `{}` from now on",
-            claims.word()
-        ));
-        Ok(true)
+        if let Some(allowed) = wanted {
+            let can = allowed.and(abilities.records());
+            let before = contact.records.replace(can.word().into());
+            if before.as_deref() != Some(can.word()) {
+                learnt.extend(can.lacking(allowed));
+            }
+        }
+        journal.set_contact(&course.clinic, contact)?;
+        course.round.learnt = (!learnt.is_empty()).then(|| learnt.join("; "));
+        Ok(course.round.learnt.is_some())
     }
 
     /// Keeps what became of what was sent, and says what is to be sent now because of it.
@@ -164,7 +175,7 @@ impl Courier {
         bundles: &mut Vec<Vec<Unit>>,
         course: &mut Course<'_>,
     ) -> Result<(), DeliveryError> {
-        if self.learns(survey, &outcome, course) {
+        if !is_record(units) && self.learns(survey, &outcome, course) {
             // It took none of it, so that nothing of it can be there as it was sent.
             let names: Vec<&str> = units
                 .iter()
@@ -180,7 +191,9 @@ impl Courier {
             // Another gateway's transaction at the same moment looks like that; what lasts is about the content.
             Outcome::Refused { status: 409, .. } if course.waits_out() => Some(CONFLICT),
             // One reading was tried, and it is as it was.
-            Outcome::Refused { status, why } if is_alike(&course.contact) && course.round.sent == 0 => {
+            Outcome::Refused { status, why }
+                if is_alike(&course.contact) && course.round.sent == 0 && !is_record(units) =>
+            {
                 Some(Trouble::Alike { status, why })
             }
             Outcome::Refused { status, why } => match apart(units) {
@@ -207,6 +220,7 @@ impl Courier {
                 last: Some((course.clock)()),
                 claims: course.contact.claims.take(),
                 way: course.contact.way.take(),
+                records: course.contact.records.take(),
                 ..Contact::default()
             },
         };
@@ -285,7 +299,10 @@ impl Courier {
         }
         let going = course.going();
         let composed = compose(units, devices, &course.ledger, going, &|_| false);
-        let verdict = self.hand_over(journal, &composed, course)?;
+        let mut verdict = self.hand_over(journal, &composed, course)?;
+        if is_record(units) {
+            verdict = by_itself(verdict);
+        }
         let alone = units.iter().flatten().count() == 1;
         let supports: Vec<&Draft> = composed.entries.iter().take(composed.supports).copied().collect();
         match verdict {
@@ -609,6 +626,33 @@ impl Courier {
     }
 }
 
+fn is_record(units: &[Unit]) -> bool {
+    units.iter().flatten().any(Draft::is_record)
+}
+
+/// What a server cannot do with one of the clinic's own records is no reason to let anything else wait: it is refused by
+/// itself. Who does not answer at all, or asks for patience, is waited for.
+fn by_itself(verdict: Verdict) -> Verdict {
+    let (status, why) = match verdict {
+        Verdict::Trouble(
+            Trouble::NotHere { status, why }
+            | Trouble::NotAllowed {
+                status: status @ 403,
+                why,
+            },
+        ) => (status, why),
+        Verdict::Trouble(
+            trouble @ Trouble::Busy {
+                status: 500 | 501, ..
+            },
+        ) => (500, trouble.to_string()),
+        Verdict::Trouble(trouble @ Trouble::Nonsense(_)) => (0, trouble.to_string()),
+        Verdict::Entries(said) if said.last() == Some(&None) => (503, NOT_NOW.to_string()),
+        other => return other,
+    };
+    Verdict::Refused { status, why }
+}
+
 /// Whether it was only to be created where there was none.
 fn asks_for(draft: &Draft) -> bool {
     draft.kind == "Observation" && matches!(draft.how, How::Create | How::Move)
@@ -651,17 +695,16 @@ fn load(
     let mut load = Load::default();
     let (mut units, mut count) = (Vec::<Unit>::new(), 0);
     let tally = survey.due(journal, ledger, &mut |unit, devices| {
-        let is_average = unit.iter().any(|draft| draft.keep);
-        // Averages wait for a round in which every reading is there.
-        let readings_first = is_average
-            && load
-                .bundles
-                .iter()
-                .flatten()
-                .chain(&units)
-                .flatten()
-                .any(|draft| !draft.keep);
-        if count >= UNITS_A_ROUND || readings_first {
+        // Averages wait for a round in which every reading is there, and records for one in which all else is.
+        let goes_before: fn(&Draft) -> bool = if unit.iter().any(Draft::is_record) {
+            |draft| !draft.is_record()
+        } else if unit.iter().any(|draft| draft.keep) {
+            |draft| !draft.keep
+        } else {
+            |_| false
+        };
+        let mut earlier = load.bundles.iter().flatten().chain(&units).flatten();
+        if count >= UNITS_A_ROUND || earlier.any(goes_before) {
             return false;
         }
         if is_full(&units, &unit) {

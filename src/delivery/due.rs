@@ -12,12 +12,15 @@
 //!   that the clinic uses no more is withdrawn too.
 //! - The average of a period that was begun and is over goes when its readings are there; so does its sheet, where the
 //!   clinic wants it. A sheet that cannot be printed here holds nothing else up.
+//! - Where the clinic wants it, each release is told it as a Consent, also that it has ended though nothing else may go, and
+//!   where an average and its sheet come from as a Provenance, once they are there.
 
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit, made_of};
 use super::releases::{HeldCounts, Releases};
+use super::server::{CONSENT, PROVENANCE, Records};
 use crate::export::fhir::{
-    Averaged, Exporter, Form, Identity, Item, Sheet, Subject, Switches, said_in_error,
+    Averaged, Exporter, Form, Identity, Item, Origin, Sheet, Subject, Switches, said_in_error,
 };
 use crate::export::released::Became;
 use crate::household::PersonId;
@@ -119,6 +122,10 @@ pub struct Survey<'a> {
     pub today: Date,
     /// In which language the sheet of each period goes too, where it does.
     pub sheets: Option<Language>,
+    /// The clinic, as the ledger calls it: its server's base address.
+    pub clinic: &'a str,
+    /// What of the releases is told there, where that is wanted.
+    pub records: Option<Records>,
 }
 
 /// The devices and people that resources refer to, by their names.
@@ -156,7 +163,7 @@ struct Offered {
 
 impl Offered {
     fn take(&mut self, item: &Item<'_>, person: Option<&PersonId>) -> io::Result<()> {
-        if matches!(item.resource.kind(), "Observation" | DOCUMENT) {
+        if item.resource.kind() != "Device" {
             let mut draft = Draft::new(item, person.cloned(), self.gateway.as_ref())?;
             draft.subject = person.and_then(|person| self.people.get(person).cloned());
             self.drafts.push(draft);
@@ -413,6 +420,12 @@ impl Look<'_> {
             if matches!(stands, Standing::Due(_)) && self.was_anothers(row, draft) {
                 stands = Standing::Due(How::Move);
             }
+            if stands == Standing::Parked && draft.is_record() && self.may_be_taken_today(row) {
+                stands = Standing::Due(How::Replace);
+            }
+        }
+        if draft.kind == PROVENANCE && matches!(stands, Standing::Due(_)) {
+            stands = Standing::Due(How::Put);
         }
         if let (true, Standing::Due(_), Some(person)) = (draft.held, &stands, &draft.person) {
             self.tally.hold(person);
@@ -426,6 +439,15 @@ impl Look<'_> {
             }
             Standing::Sent | Standing::Parked => false,
         }
+    }
+
+    /// Whether a record was refused on an earlier day for a reason that may have passed since.
+    fn may_be_taken_today(&self, row: &Delivered) -> bool {
+        let may_pass = row
+            .status
+            .is_some_and(|status| status == 0 || status == 403 || status >= 500);
+        let day = |at| self.survey.stated.zones.civil(at).date();
+        may_pass && row.answered.is_some_and(|at| day(at) < self.survey.today)
     }
 
     fn rests_on_what_is_there(&self, draft: &Draft) -> bool {
@@ -486,8 +508,14 @@ impl Look<'_> {
                 }
             }
         }
-        // Sheets that are not wanted any more are left alone, as people are.
-        let wanted = |row: &&Delivered| self.survey.sheets.is_some() || row.kind != DOCUMENT;
+        let consents = self.consents()?;
+        stand.extend(consents.iter().map(|draft| draft.identity.value.clone()));
+        // What is not wanted any more is left alone, as people are.
+        let wanted = |row: &&Delivered| match row.kind.as_str() {
+            DOCUMENT => self.survey.sheets.is_some(),
+            CONSENT => self.survey.records.is_some_and(|records| records.consent),
+            _ => true,
+        };
         for row in self
             .ledger
             .rows()
@@ -501,7 +529,93 @@ impl Look<'_> {
                 }
             }
         }
+        self.records(consents, take)
+    }
+
+    /// What was released to the clinic, as far as it is to be told: what holds, and what it may have of what ended.
+    fn consents(&mut self) -> io::Result<Vec<Draft>> {
+        let mut all = Vec::new();
+        if self.survey.records.is_none_or(|records| !records.consent) {
+            return Ok(all);
+        }
+        for person in self.survey.people.keys() {
+            for granted in self.survey.stated.household.granted(person, self.survey.clinic) {
+                let offered = &mut self.offered;
+                self.exporter
+                    .consent(person, &granted, &mut |item| offered.take(item, Some(person)))?;
+                for draft in std::mem::take(&mut self.offered.drafts) {
+                    if granted.until.is_none() || may_be_there(self.ledger, &draft.identity.value) {
+                        all.push(Draft { keep: true, ..draft });
+                    }
+                }
+            }
+        }
+        Ok(all)
+    }
+
+    /// Hands over what was released, and once the clinic has that, where what it has comes from.
+    fn records(&mut self, consents: Vec<Draft>, take: &mut Taker<'_>) -> Result<(), DeliveryError> {
+        let mut all_told = true;
+        for draft in consents {
+            let row = self.ledger.row(&draft.identity.value);
+            all_told &= !matches!(standing(row, &draft.digest, true), Standing::Due(_));
+            self.offered.drafts.push(draft);
+            if !self.hand_over(take) {
+                return Ok(());
+            }
+        }
+        if !all_told || self.survey.records.is_none_or(|records| !records.provenance) {
+            return Ok(());
+        }
+        for person in self.survey.people.keys() {
+            for plan in self.survey.stated.plans(person) {
+                if !self.survey.releases.hold_back(person, plan.from, plan.to()) {
+                    self.origin(person, plan)?;
+                    if !self.hand_over(take) {
+                        return Ok(());
+                    }
+                }
+            }
+        }
         Ok(())
+    }
+
+    /// Collects where the average and the sheet of a plan come from that are there as they are here.
+    fn origin(&mut self, person: &PersonId, plan: &Plan) -> io::Result<()> {
+        let days = [&*plan.protocol, &plan.from.to_string(), &plan.to().to_string()];
+        let names = [
+            ("Observation", self.exporter.average_identity(person, days)),
+            (DOCUMENT, self.exporter.sheet_identity(person, days)),
+        ];
+        let (mut targets, mut recorded) = (Vec::new(), Timestamp::MIN);
+        for (kind, identity) in names {
+            let Some(identity) = identity.filter(|identity| self.ledger.has_place(&identity.uuid)) else {
+                continue;
+            };
+            let row = self.ledger.row(&identity.value).filter(|row| {
+                let content = row.content.as_deref().unwrap_or_default();
+                row.confirmed == Some(row.offered) && !content.contains(WRONG)
+            });
+            if let Some(answered) = row.and_then(|row| row.answered) {
+                targets.push((kind, identity));
+                recorded = recorded.max(answered);
+            }
+        }
+        let granted = self.survey.stated.household.granted(person, self.survey.clinic);
+        let under = granted.iter().rev().find(|granted| granted.held_at(recorded));
+        let consent = under
+            .and_then(|granted| self.exporter.consent_identity(person, granted.days.at))
+            .and_then(|identity| self.ledger.place(&identity.uuid))
+            .map(|place| format!("{}/{place}", self.survey.clinic));
+        let origin = Origin {
+            person,
+            targets: &targets,
+            recorded,
+            consent: consent.as_deref(),
+        };
+        let offered = &mut self.offered;
+        self.exporter
+            .provenance(&origin, &mut |item| offered.take(item, Some(person)))
     }
 
     fn average(
@@ -610,10 +724,12 @@ impl Look<'_> {
         }
         // The first of its fields that is called so is the Observation's own: nothing before it is free text.
         let (kind, status) = match row.kind.as_str() {
-            DOCUMENT => (DOCUMENT, "\"status\":\"current\""),
-            _ => ("Observation", "\"status\":\"final\""),
+            DOCUMENT => (DOCUMENT, "current"),
+            CONSENT if content.contains("\"status\":\"active\"") => (CONSENT, "active"),
+            CONSENT => (CONSENT, "inactive"),
+            _ => ("Observation", "final"),
         };
-        let text = said_in_error(&content.replacen(status, "\"status\":\"entered-in-error\"", 1));
+        let text = said_in_error(&content.replacen(&format!("\"status\":\"{status}\""), WRONG, 1));
         let identity = Identity::new(row.name.clone());
         let mut draft = Draft::of_text(identity, kind, text, Some(person), self.offered.gateway.as_ref());
         draft.keep = true;
@@ -624,6 +740,8 @@ impl Look<'_> {
 
 /// The resource type of a sheet.
 const DOCUMENT: &str = "DocumentReference";
+/// How the status of what is wrong is written; quotation marks in free text are escaped.
+const WRONG: &str = "\"status\":\"entered-in-error\"";
 /// A sheet is looked at again for so many days after its last one, and later whenever its average changes (own choice).
 const LOOKED_AT_DAYS: i64 = 90;
 

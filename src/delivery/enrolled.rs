@@ -6,7 +6,7 @@
 
 use super::answer::Trouble;
 use super::error::DeliveryError;
-use super::launch::{Let, Who, ask, form};
+use super::launch::{Let, Who, ask, form, may_write};
 use super::settings::Clinic;
 use super::smart::{Client, Given, code_of, failed, granted};
 use crate::household::PersonId;
@@ -142,6 +142,11 @@ impl Enrolled {
     /// The clinic's reference to that person.
     pub fn reference(&self) -> String {
         format!("Patient/{}", self.kept.patient)
+    }
+
+    /// Whether resources of a type may be written into it; what the clinic said nothing of is tried.
+    pub fn may_write(&self, kind: &str) -> bool {
+        self.kept.scope.is_empty() || may_write(&self.kept.scope, kind)
     }
 
     /// Where the key is taken back, if the clinic does that.

@@ -293,7 +293,7 @@ impl Begun {
                 "what the clinic calls the patient is no id of FHIR's; nothing was kept".into(),
             ));
         }
-        if !scope.is_empty() && !may_write(&scope) {
+        if !scope.is_empty() && !may_write(&scope, "Observation") {
             return Err(LaunchError::Lacking(
                 "the clinic does not let us write readings (no patient/Observation scope that creates and updates); ask it \
                  for one. Nothing was kept"
@@ -317,12 +317,14 @@ impl Begun {
     }
 }
 
-/// Whether readings may be created and replaced with this: scopes of SMART 2 (`.cru`), and of SMART 1 (`.write`, `.*`).
-fn may_write(scope: &str) -> bool {
+/// Whether resources of a type may be created and replaced with this: scopes of SMART 2 (`.cru`), and of SMART 1
+/// (`.write`, `.*`).
+pub(super) fn may_write(scope: &str, kind: &str) -> bool {
     scope.split_ascii_whitespace().any(|one| {
-        let rest = one
-            .strip_prefix("patient/Observation.")
-            .or_else(|| one.strip_prefix("patient/*."));
+        let rest = one.strip_prefix("patient/").and_then(|rest| {
+            let rest = rest.strip_prefix(kind).or_else(|| rest.strip_prefix('*'))?;
+            rest.strip_prefix('.')
+        });
         rest.is_some_and(|rest| {
             let rights = rest.split('?').next().unwrap_or_default();
             matches!(rights, "write" | "*") || rights.contains('c') && rights.contains('u')
@@ -481,7 +483,7 @@ mod tests {
             "openid patient/*.*",
             "patient/Observation.cu?category=vital-signs",
         ] {
-            assert!(may_write(good), "{good}");
+            assert!(may_write(good, "Observation"), "{good}");
         }
         for bad in [
             "patient/Observation.rs",
@@ -490,7 +492,7 @@ mod tests {
             "patient/Device.crus",
             "",
         ] {
-            assert!(!may_write(bad), "{bad}");
+            assert!(!may_write(bad, "Observation"), "{bad}");
         }
     }
 }

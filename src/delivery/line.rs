@@ -292,6 +292,10 @@ impl ServerLine {
                 clock,
             );
         }
+        if draft.how == How::Put {
+            let path = format!("{kind}/{}", draft.identity.uuid);
+            return self.put(&path, json.as_bytes(), None, kind, clock);
+        }
         let there = self
             .named(kind, &draft.identity.value, clock)?
             .unwrap_or_default();

@@ -46,6 +46,68 @@ impl Way {
     }
 }
 
+/// What of the household's releases is told to the clinic.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Records {
+    /// What was released, as a Consent.
+    pub consent: bool,
+    /// Where averages and sheets come from, as a Provenance.
+    pub provenance: bool,
+}
+
+impl Records {
+    /// As the ledger keeps it.
+    pub fn word(self) -> &'static str {
+        match (self.consent, self.provenance) {
+            (true, true) => "consent provenance",
+            (true, false) => "consent",
+            (false, true) => "provenance",
+            (false, false) => "none",
+        }
+    }
+
+    /// What [`Self::word`] wrote.
+    pub fn of_word(word: &str) -> Self {
+        let says = |what: &str| word.split(' ').any(|one| one == what);
+        Self {
+            consent: says("consent"),
+            provenance: says("provenance"),
+        }
+    }
+
+    /// What does not go there, in words; a launch that allows less than all is the reason for that.
+    pub fn lacking(self, allowed: Self) -> Vec<String> {
+        let closed = |kind: &str| {
+            format!(
+                "the launch did not open the record for a {kind}, so none goes: ask the clinic to allow patient/{kind}.crus, \
+                 and let the person launch anew"
+            )
+        };
+        let mut lacking = Vec::new();
+        if !allowed.consent {
+            lacking.push(closed(CONSENT));
+        } else if !self.consent {
+            lacking
+                .push("it names no Consent to create and update, so it is not told what was released".into());
+        }
+        if !allowed.provenance {
+            lacking.push(closed(PROVENANCE));
+        } else if !self.provenance {
+            lacking.push("it takes no Provenance at an id of ours (updateCreate), so none goes".into());
+        }
+        lacking
+    }
+
+    /// What both allow.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self {
+            consent: self.consent && other.consent,
+            provenance: self.provenance && other.provenance,
+        }
+    }
+}
+
 /// What a server says of itself.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Abilities {
@@ -63,10 +125,18 @@ pub struct Abilities {
     pub documents: Option<bool>,
     /// The same as [`Self::missing`] for those documents, which not everybody wants there.
     pub missing_for_sheets: Vec<String>,
+    /// Whether it takes a Consent, which has to be replaced when it ends; `None` where it names no resources at all.
+    pub consents: Option<bool>,
+    /// Whether it takes a Provenance under an id of ours: R4 gives it no identifier by which it could be there once.
+    pub provenances: bool,
 }
 
 /// The resource type in which sheets go.
 const DOCUMENT: &str = "DocumentReference";
+/// The resource type of what was released.
+pub(super) const CONSENT: &str = "Consent";
+/// The resource type of where something comes from.
+pub(super) const PROVENANCE: &str = "Provenance";
 
 /// What has to be possible with each resource that is sent, and why.
 const NEEDED: [(&str, &str); 5] = [
@@ -130,6 +200,12 @@ impl Abilities {
             missing: ["Observation", "Device"].into_iter().flat_map(missing).collect(),
             documents: names_some.then(|| resource(DOCUMENT).is_some_and(|one| !self::codes(one).is_empty())),
             missing_for_sheets: missing(DOCUMENT),
+            consents: names_some.then(|| {
+                let codes = resource(CONSENT).map(self::codes).unwrap_or_default();
+                codes.contains(&"create") && codes.contains(&"update")
+            }),
+            provenances: resource(PROVENANCE)
+                .is_some_and(|one| self::codes(one).contains(&"update") && one["updateCreate"] == true),
         })
     }
 
@@ -138,6 +214,14 @@ impl Abilities {
         self.fhir_version
             .as_deref()
             .is_none_or(|version| version.starts_with("4.0"))
+    }
+
+    /// What of the releases can be told there. A server that names nothing is tried with a Consent.
+    pub fn records(&self) -> Records {
+        Records {
+            consent: self.consents.unwrap_or(true),
+            provenance: self.provenances,
+        }
     }
 
     /// What resources are to claim there: what it names, and else no more than FHIR itself brings.
@@ -255,6 +339,36 @@ mod tests {
         assert!(!read(&later).unwrap().is_r4());
         assert_eq!(read(&json!({"resourceType": "Bundle"})), None);
         assert_eq!(read(&json!("x")), None);
+    }
+
+    #[test]
+    fn a_record_goes_where_it_can_be_there_once() {
+        let of = |resources: &Value| {
+            let mut said = statement(&["transaction"], &json!({"type": "Observation"}));
+            said["rest"][0]["resource"]
+                .as_array_mut()
+                .unwrap()
+                .extend(resources.as_array().unwrap().iter().cloned());
+            read(&said).unwrap().records().word()
+        };
+        let can = |kind: &str, codes: &[&str], more: bool| {
+            let codes: Vec<Value> = codes.iter().map(|code| json!({ "code": code })).collect();
+            json!({"type": kind, "interaction": codes, "updateCreate": more})
+        };
+        let consent = can("Consent", &["create", "update"], false);
+        let provenance = |more| can("Provenance", &["create", "update"], more);
+        assert_eq!(of(&json!([consent, provenance(true)])), "consent provenance");
+        assert_eq!(of(&json!([consent, provenance(false)])), "consent");
+        assert_eq!(
+            of(&json!([can("Consent", &["read"], true), provenance(true)])),
+            "provenance"
+        );
+        assert_eq!(of(&json!([])), "none");
+        let silent = read(&json!({"resourceType": "CapabilityStatement"})).unwrap();
+        assert_eq!(silent.records().word(), "consent");
+        for word in ["consent provenance", "consent", "provenance", "none"] {
+            assert_eq!(Records::of_word(word).word(), word);
+        }
     }
 
     #[test]

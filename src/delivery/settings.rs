@@ -4,6 +4,7 @@ use super::error::DeliveryError;
 use super::key::Algorithm;
 use super::launch;
 use super::releases::ReleaseRule;
+use super::server::{CONSENT, PROVENANCE};
 use crate::household::{Household, PersonId};
 use crate::outbound::{ClientCertificate, Outbound};
 use crate::secret::Secret;
@@ -24,7 +25,9 @@ pub struct Clinic {
     pub consent: ReleaseRule,
     /// Whether the sheet of each period goes there too, as a PDF in a DocumentReference.
     pub sheets: bool,
-    /// In which language the clinic reads it; else in the household's.
+    /// Whether what was released is told there as a Consent, and where averages and sheets come from as a Provenance.
+    pub release_records: bool,
+    /// In which language the clinic reads the sheet; else in the household's.
     pub language: Option<Language>,
     /// How we say who we are.
     pub auth: Auth,
@@ -75,6 +78,7 @@ impl Default for Clinic {
             people: Vec::new(),
             consent: ReleaseRule::default(),
             sheets: false,
+            release_records: false,
             language: None,
             auth: Auth::None,
             token_file: None,
@@ -150,7 +154,7 @@ impl Clinic {
         )?)
     }
 
-    /// What a token is asked for: with sheets, where nothing else is said, for documents as well.
+    /// What a token is asked for, where nothing else is said: with sheets for documents as well, and so on.
     pub fn scope(&self) -> String {
         let (whose, base) = match self.auth {
             Auth::Launch => ("patient", launch::SCOPE),
@@ -159,10 +163,15 @@ impl Clinic {
         if self.scope != SCOPE {
             return self.scope.clone();
         }
-        if self.sheets {
-            return format!("{base} {whose}/DocumentReference.crus");
-        }
-        base.to_owned()
+        let more = [
+            (self.sheets, "DocumentReference"),
+            (self.release_records, CONSENT),
+            (self.release_records, PROVENANCE),
+        ];
+        let more = more.into_iter().filter(|(wanted, _)| *wanted);
+        more.fold(base.to_owned(), |scope, (_, kind)| {
+            format!("{scope} {whose}/{kind}.crus")
+        })
     }
 
     /// Relative paths are meant from beside the configuration.

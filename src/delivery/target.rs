@@ -1,12 +1,12 @@
 //! Where to, and whose: the clinic that was chosen, and what would be sent to it now.
 
-use super::bundle::{Going, Ledger, Unit, compose};
+use super::bundle::{Draft, Going, Ledger, Unit, compose};
 use super::due::{Devices, Survey, Tally};
 use super::enrolled;
 use super::error::DeliveryError;
 use super::postman::receiver_of;
 use super::releases::Releases;
-use super::server::Way;
+use super::server::{CONSENT, PROVENANCE, Records, Way};
 use super::settings::{Auth, Clinic};
 use crate::export::fhir::{Fhir, Profiles, Switches};
 use crate::household::{Household, PersonId};
@@ -31,6 +31,8 @@ pub struct Destination {
     /// The profiles that resources claim, where the configuration says it; else the server decides.
     pub profiles: Option<Profiles>,
     switches: Switches,
+    /// What of releases may be told there; `None` where the configuration does not want it.
+    records: Option<Records>,
 }
 
 impl Destination {
@@ -43,9 +45,12 @@ impl Destination {
             ));
         };
         let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
-        let launched = match clinic.auth {
-            Auth::Launch => Some(of_launch(clinic, fhir, &server)?),
-            _ => None,
+        let (launched, records) = match clinic.auth {
+            Auth::Launch => {
+                let (people, records) = of_launch(clinic, fhir, &server)?;
+                (Some(people), records)
+            }
+            _ => (None, ALL_RECORDS),
         };
         let people = clinic.chosen(household, launched.as_ref().unwrap_or(&fhir.patients), |person| {
             format!(
@@ -58,7 +63,23 @@ impl Destination {
             people,
             profiles: fhir.profiles,
             switches: fhir.switches(),
+            records: clinic.release_records.then_some(records),
         })
+    }
+
+    /// What of releases may be told there, whatever its server can; `None` where the configuration does not want it.
+    pub fn records_allowed(&self) -> Option<Records> {
+        self.records
+    }
+
+    /// What of releases is told there, as far as its server is known.
+    pub fn records(&self, contact: &Contact) -> Option<Records> {
+        let unknown = Records {
+            consent: true,
+            provenance: false,
+        };
+        let can = contact.records.as_deref().map_or(unknown, Records::of_word);
+        self.records.map(|allowed| allowed.and(can))
     }
 
     /// The profiles that resources claim there.
@@ -125,12 +146,18 @@ impl Destination {
     }
 }
 
-/// The one person whose record is open, with the reference that the clinic gave at the launch.
+const ALL_RECORDS: Records = Records {
+    consent: true,
+    provenance: true,
+};
+
+/// The one person whose record is open, with the reference that the clinic gave at the launch, and what of releases may
+/// be written into it.
 fn of_launch(
     clinic: &Clinic,
     fhir: &Fhir,
     server: &Endpoint,
-) -> Result<BTreeMap<PersonId, String>, DeliveryError> {
+) -> Result<(BTreeMap<PersonId, String>, Records), DeliveryError> {
     let wrong = |what: String| Err(DeliveryError::Configuration(what));
     let enrolled = enrolled::of(clinic, server)?;
     let person = only(clinic)?;
@@ -146,7 +173,13 @@ fn of_launch(
             "[fhir.patients] says that {person} is {other}, and the clinic said at the launch that the record is {reference}; \
              take the line out, or ask the clinic"
         )),
-        _ => Ok([(person.clone(), reference)].into()),
+        _ => {
+            let records = Records {
+                consent: enrolled.may_write(CONSENT),
+                provenance: enrolled.may_write(PROVENANCE),
+            };
+            Ok(([(person.clone(), reference)].into(), records))
+        }
     }
 }
 
@@ -193,8 +226,12 @@ pub(super) fn is_full(units: &[Unit], next: &Unit) -> bool {
     let octets = |unit: &Unit| unit.iter().map(|draft| draft.json.len()).sum::<usize>();
     // An average may refer to what stands before it only once the server has it.
     let is_average = |unit: &Unit| unit.iter().any(|draft| draft.keep);
+    let is_record = |unit: &Unit| unit.iter().any(Draft::is_record);
     !units.is_empty()
         && (units.len() >= UNITS_A_BUNDLE
+            // A server that does not know one is to refuse nothing else for it.
+            || is_record(next)
+            || units.iter().any(is_record)
             || units.iter().chain([next]).map(octets).sum::<usize>() > BUNDLE_OCTETS
             || is_average(next) && !units.iter().any(is_average))
 }

@@ -35,7 +35,8 @@ impl Found {
 
     /// Whose it is.
     pub fn subject(&self) -> Option<&str> {
-        self.resource.pointer("/subject/reference")?.as_str()
+        let of = |path| self.resource.pointer(path)?.as_str();
+        of("/subject/reference").or_else(|| of("/patient/reference"))
     }
 
     /// Whether one of its identifiers is this.

@@ -108,6 +108,8 @@ pub struct Contact {
     pub claims: Option<String>,
     /// The word for how the server takes resources; `None` before it was asked.
     pub way: Option<String>,
+    /// The word for what of releases the server can be told; `None` before it was asked.
+    pub records: Option<String>,
 }
 
 /// How far delivery to a clinic gets through, in numbers.
@@ -320,7 +322,8 @@ impl Journal {
     pub fn contact(&self, clinic: &str) -> Result<Contact, JournalError> {
         let contact = self.in_context(|db| {
             db.prepare_cached(
-                "SELECT last_us, failures, not_before_us, asked, problem, claims, way FROM clinic WHERE clinic = ?1",
+                "SELECT last_us, failures, not_before_us, asked, problem, claims, way, records FROM clinic
+                 WHERE clinic = ?1",
             )?
             .query_row([clinic], |row| {
                 Ok(Contact {
@@ -331,6 +334,7 @@ impl Journal {
                     problem: row.get(4)?,
                     claims: row.get(5)?,
                     way: row.get(6)?,
+                    records: row.get(7)?,
                 })
             })
             .optional()
@@ -366,11 +370,11 @@ impl Journal {
     pub fn set_contact(&mut self, clinic: &str, contact: &Contact) -> Result<(), JournalError> {
         self.in_context(|db| {
             db.prepare_cached(
-                "INSERT INTO clinic (clinic, last_us, failures, not_before_us, asked, problem, claims, way)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+                "INSERT INTO clinic (clinic, last_us, failures, not_before_us, asked, problem, claims, way, records)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
                  ON CONFLICT (clinic) DO UPDATE SET last_us = excluded.last_us, failures = excluded.failures,
                     not_before_us = excluded.not_before_us, asked = excluded.asked, problem = excluded.problem,
-                    claims = excluded.claims, way = excluded.way",
+                    claims = excluded.claims, way = excluded.way, records = excluded.records",
             )?
             .execute(params![
                 clinic,
@@ -381,6 +385,7 @@ impl Journal {
                 contact.problem,
                 contact.claims,
                 contact.way,
+                contact.records,
             ])
         })?;
         Ok(())

@@ -50,6 +50,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     CLOCKS_TOLD,
     LET_GO,
     KEYS_FOR_SOME,
+    RELEASE_RECORDS,
 ];
 
 const FRAMES_AND_STATEMENTS: &str = "
@@ -498,6 +499,11 @@ BEGIN SELECT RAISE (ABORT, 'frames are never deleted'); END;
 const KEYS_FOR_SOME: &str = "
 ALTER TABLE page_key ADD COLUMN people TEXT;             -- ids, with blanks between
 ALTER TABLE page_key ADD COLUMN of_group TEXT;
+";
+
+/// What of releases a clinic's server can be told.
+const RELEASE_RECORDS: &str = "
+ALTER TABLE clinic ADD COLUMN records TEXT;       -- 'consent', 'provenance', both, or 'none'
 ";
 
 /// Whether the tables that cannot be made again are there, and guarded.

@@ -200,8 +200,8 @@ impl Delivery {
             let to = To::of(&self.config, &self.stated)?;
             if to.people() != self.to.people() {
                 self.carrier = None;
-                self.to = to;
             }
+            self.to = to;
         }
         Ok(())
     }
@@ -224,7 +224,8 @@ impl Delivery {
     ) -> Result<T, DeliverError> {
         let now = Timestamp::now();
         let today = self.stated.zones.civil(now).date();
-        let contact = self.journal.contact(&self.to.name())?;
+        let clinic = self.to.name();
+        let contact = self.journal.contact(&clinic)?;
         let releases = &self.releases();
         let journal = &mut self.journal;
         Ok(match &self.to {
@@ -236,6 +237,8 @@ impl Delivery {
                     releases,
                     today,
                     sheets: self.config.sheets_to_clinic(),
+                    clinic: &clinic,
+                    records: target.records(&contact),
                 };
                 work(journal, Looked::Server(target, &survey))?
             }

@@ -136,8 +136,12 @@ impl Drop for Clinic {
     }
 }
 
+/// By its identifier; what has none in R4, by its id.
 pub(crate) fn name_of(resource: &Value) -> String {
-    resource["identifier"][0]["value"].as_str().unwrap().to_owned()
+    match resource["identifier"][0]["value"].as_str() {
+        Some(name) => name.to_owned(),
+        None => format!("Provenance/{}", resource["id"].as_str().unwrap()),
+    }
 }
 
 /// A configuration that has chosen the clinic at this address, with more keys of `[clinic]`.

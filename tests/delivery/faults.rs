@@ -173,6 +173,8 @@ fn one_round(made: &Made, config: &Config, now: Timestamp) -> (Round, Contact) {
     let target = Destination::of(&config.clinic, &config.fhir, &stated.household).unwrap();
     let survey = Survey {
         sheets: None,
+        clinic: "",
+        records: None,
         stated: &stated,
         switches: target.switches(&journal.contact(&target.name()).unwrap()),
         people: &target.people,

@@ -287,6 +287,8 @@ impl House {
         for _ in 0..ROUNDS_MAX {
             let survey = Survey {
                 sheets: None,
+                clinic: "",
+                records: None,
                 stated: &stated,
                 switches: target.switches(&journal.contact(&name).unwrap()),
                 people: &target.people,

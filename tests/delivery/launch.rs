@@ -141,6 +141,52 @@ fn key(made: &Made) -> Value {
     serde_json::from_str(&printed).unwrap()
 }
 
+/// What the clinic opened to this gateway says whether it can be told of releases.
+#[test]
+fn releases_are_told_where_the_launch_allows_it() {
+    let can = ["create", "update"].map(|code| json!({ "code": code }));
+    let resources = ["Observation", "Device", "Consent", "Provenance"]
+        .map(|kind| json!({"type": kind, "interaction": can, "updateCreate": true}));
+    let statement = json!({"resourceType": "CapabilityStatement", "fhirVersion": "4.0.1",
+        "rest": [{"mode": "server", "interaction": [{"code": "transaction"}], "resource": resources}]});
+    let scope = "launch/patient patient/Observation.crus patient/Device.crus offline_access";
+    for (more, goes) in [
+        ("", false),
+        (" patient/Consent.crus patient/Provenance.crus", true),
+    ] {
+        let options = json!({"statement": statement, "allows": format!("{scope}{more}")});
+        let Some(launch) = Launch::with(&options, "release-records = true\n") else {
+            return;
+        };
+        let home = &launch.made.home;
+        let (code, said) = launch.launch(false);
+        assert_eq!(code, 0, "{said}");
+        let asked = launch.clinic.asked()["launches"][0]["scope"].clone();
+        assert_eq!(
+            asked,
+            format!("{scope} patient/Consent.crus patient/Provenance.crus")
+        );
+        home.run(&["deliver", "release", "asha"]).good();
+        let closed = "the launch did not open the record for a Consent";
+        let check = home.run(&["deliver", "check"]).good();
+        assert_eq!(
+            check.replace("\n          ", " ").contains(closed),
+            !goes,
+            "{check}"
+        );
+        let ran = once(home);
+        assert_eq!(ran.err.contains(closed), !goes, "{ran:?}");
+        ran.good();
+        let mut there = held(&launch.clinic);
+        let records = there
+            .extract_if(.., |_, one| one["resourceType"] == "Consent")
+            .count();
+        assert_eq!(records, usize::from(goes));
+        assert_eq!(there, launch.expected());
+        assert!(!once(home).err.contains(closed));
+    }
+}
+
 #[test]
 fn one_persons_record_is_opened_delivered_to_and_closed() {
     let Some(launch) = Launch::with(&json!({}), "") else {

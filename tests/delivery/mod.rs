@@ -13,6 +13,7 @@ mod launch;
 mod opened;
 mod proxy;
 mod real;
+mod records;
 mod released;
 mod secrets;
 mod sheet;

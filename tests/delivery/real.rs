@@ -74,6 +74,9 @@ impl<'s> Life<'s> {
             site.admit(&life.patient(person));
         }
         life.choose(&["asha"], "");
+        let home = &life.first.home;
+        home.run(&["deliver", "release", "asha", "--by", "Asha \"herself\""])
+            .good();
         let direct = site.url();
         life.configure(&life.second, &direct, &["asha"], "");
         for made in [&life.first, &life.second] {
@@ -98,7 +101,12 @@ impl<'s> Life<'s> {
 
     fn choose(&self, people: &[&str], more: &str) {
         let url = self.proxy.url_of(&self.site.base);
-        self.configure(&self.first, &url, people, &format!("sheets = true\n{more}"));
+        self.configure(
+            &self.first,
+            &url,
+            people,
+            &format!("sheets = true\nrelease-records = true\n{more}"),
+        );
     }
 
     fn configure(&self, made: &Made, url: &str, people: &[&str], more: &str) {
@@ -182,10 +190,14 @@ impl<'s> Life<'s> {
         for person in ["asha", "ravi"] {
             let of = format!("subject=Patient/{}", self.patient(person));
             self.site.all("Observation", &of).into_iter().for_each(&mut put);
-            self.site
-                .all("DocumentReference", &of)
-                .into_iter()
-                .for_each(&mut put);
+            for (kind, whose) in [
+                ("DocumentReference", "subject"),
+                ("Consent", "patient"),
+                ("Provenance", "agent"),
+            ] {
+                let of = of.replace("subject", whose);
+                self.site.all(kind, &of).into_iter().for_each(&mut put);
+            }
         }
         all
     }
@@ -270,6 +282,8 @@ fn lives(site: &Site, first_day: &str, seed: u64) -> BTreeMap<String, Value> {
         one["resourceType"] != "Device" || expected.contains_key(name) || name.starts_with("gateway-")
     });
     let whole = stands.clone();
+    stands.retain(|_, one| !matches!(one["resourceType"].as_str(), Some("Consent" | "Provenance")));
+    records(&life, &whole);
     let sheets: Vec<Value> = stands
         .extract_if(.., |_, one| one["resourceType"] == "DocumentReference")
         .map(|(_, sheet)| sheet)
@@ -302,6 +316,34 @@ fn lives(site: &Site, first_day: &str, seed: u64) -> BTreeMap<String, Value> {
         whole.len()
     );
     whole
+}
+
+/// What was released stands there, and under it where the average and the sheet come from; once it is withdrawn, that
+/// stands there too.
+fn records(life: &Life<'_>, stands: &BTreeMap<String, Value>) {
+    let of = |stands: &BTreeMap<String, Value>, kind: &str| {
+        let all = stands.values().filter(|one| one["resourceType"] == kind);
+        all.cloned().collect::<Vec<_>>()
+    };
+    let [consent] = of(stands, "Consent").try_into().unwrap();
+    assert_eq!(consent["status"], "active");
+    let [origin] = of(stands, "Provenance").try_into().unwrap();
+    assert_eq!(origin["target"].as_array().unwrap().len(), 2, "{origin}");
+    let policy = origin["policy"][0].as_str().unwrap();
+    assert!(policy.ends_with(&format!("/Consent/{}", consent["id"].as_str().unwrap())));
+    let home = &life.first.home;
+    home.run(&["deliver", "release", "asha", "--withdraw"]).good();
+    until_done(&life.first);
+    let after = life.stands();
+    let [ended] = of(&after, "Consent").try_into().unwrap();
+    assert_eq!(
+        (&ended["id"], &ended["status"]),
+        (&consent["id"], &"inactive".into())
+    );
+    assert_eq!(of(&after, "Provenance"), [origin]);
+    if life.site.base.ends_with("fhir") {
+        assert_eq!(life.site.errors_in(&ended), Vec::<String>::new());
+    }
 }
 
 #[test]

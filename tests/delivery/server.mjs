@@ -11,7 +11,7 @@
 // Beside /fhir: GET /all (every resource), GET /asked (how many requests and tokens), POST /reset, POST
 // /hate and /calm (it hates nothing more), POST /put (a Bundle that is just there). With "hates" a Bundle in which that
 // text stands is refused, for the reason in "why", or for those in "whys" in turn; with "forgets" the first token is good
-// for nothing.
+// for nothing; with "lacks" and "status", whatever has that text in it is answered by that status and a page.
 import { createRequire } from 'node:module';
 import { pathToFileURL } from 'node:url';
 import crypto from 'node:crypto';
@@ -101,7 +101,7 @@ async function open(options) {
         try {
             if (path === '/all') {
                 const all = [];
-                for (const resourceType of ['Patient', 'Device', 'Observation', 'DocumentReference'])
+                for (const resourceType of ['Patient', 'Device', 'Observation', 'DocumentReference', 'Consent', 'Provenance'])
                     all.push(...((await repository.search({ resourceType, count: 100000 })).entry ?? []).map((entry) => entry.resource));
                 return send(200, all);
             }
@@ -116,6 +116,7 @@ async function open(options) {
             }
             if (path === '/calm') {
                 delete options.hates;
+                delete options.lacks;
                 return send(200, {});
             }
             if (path === '/reset') {
@@ -144,6 +145,10 @@ async function open(options) {
                 if (request.headers['content-type'] !== 'application/fhir+json') return fhir(415, outcome('invalid', 'content type'));
                 if (options.hates && body.includes(options.hates))
                     return fhir(422, outcome('invalid', why()));
+                if (options.lacks && body.includes(options.lacks)) {
+                    response.writeHead(options.status, { 'content-type': 'text/html', connection: 'close' });
+                    return response.end('<html>Sorry</html>');
+                }
                 const sent = JSON.parse(body);
                 if (place === '/' && options.ways && !options.ways.includes(sent.type)) return fhir(405, outcome('not-supported', sent.type));
                 try {

@@ -4,7 +4,7 @@
 mod csv;
 mod files;
 mod hl7;
-mod layers;
+pub(crate) mod layers;
 mod modelled;
 mod sheet;
 mod wrong;

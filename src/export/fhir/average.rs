@@ -3,7 +3,7 @@
 
 use super::codes::{self, AVERAGE, AVERAGE_DIASTOLIC, AVERAGE_SYSTOLIC};
 use super::device::ours;
-use super::exporter::{Exporter, Subject, written};
+use super::exporter::{Exporter, written};
 use super::form::{Item, Profiles, Sink, id};
 use super::identity::Identity;
 use super::moment::Moment;
@@ -14,6 +14,7 @@ use super::resource::{
 };
 use crate::export::said;
 use crate::gatt::Decimal;
+use crate::household::PersonId;
 use crate::monitoring::average::Average;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
@@ -42,6 +43,12 @@ impl Averaged<'_> {
 }
 
 impl Exporter<'_> {
+    /// What the average of a period is called; `None` for people who were not chosen.
+    pub fn average_identity(&self, person: &PersonId, [protocol, from, to]: [&str; 3]) -> Option<Identity> {
+        let whose = self.called(person)?;
+        Some(Identity::digest("average", &[whose, protocol, from, to]))
+    }
+
     /// Hands over the average of a period; whether there is one. All of its readings have to be handed over
     /// too.
     pub fn average(&mut self, averaged: &Averaged<'_>, sink: &mut Sink<'_>) -> io::Result<bool> {
@@ -57,19 +64,10 @@ impl Exporter<'_> {
         let Some(issued) = readings.iter().map(|reading| reading.received_at).max() else {
             return Ok(false);
         };
-        let Some(subject) = self.subjects.get(&period.person) else {
+        let (from, to) = (period.from.to_string(), period.to.to_string());
+        let Some(identity) = self.average_identity(&period.person, [&period.protocol, &from, &to]) else {
             return Ok(false);
         };
-        let whose = match subject {
-            Subject::Known(reference) => reference.clone(),
-            Subject::Unknown(identity) => identity.value.clone(),
-        };
-        let days = [
-            &*period.protocol,
-            &period.from.to_string(),
-            &period.to.to_string(),
-        ];
-        let identity = Identity::digest("average", &[&[whose.as_str()], &days[..]].concat());
         self.introduce(&period.person, None, sink)?;
 
         let (component, extension) = self.values(average);

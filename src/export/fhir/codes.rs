@@ -40,6 +40,15 @@ const fn bit(code: &'static str, display: &'static str) -> Coding {
     }
 }
 
+/// How somebody took part in what a Provenance tells of (R4, value set provenance-agent-type).
+const fn participant(code: &'static str, display: &'static str) -> Coding {
+    Coding {
+        system: "http://terminology.hl7.org/CodeSystem/provenance-participant-type",
+        code,
+        display,
+    }
+}
+
 /// A LOINC code with its counterpart among the device codes, and the words for both.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Both {
@@ -120,6 +129,22 @@ concepts! {
         code: "MR",
         display: "Medical record number",
     }];
+    // What R4 demands of a Consent: its scope, its category, and the rule that it is made under, for which R4's list has no
+    // code of a household's own; OPTIN is that of R4's examples.
+    PRIVACY None, [Coding {
+        system: "http://terminology.hl7.org/CodeSystem/consentscope",
+        code: "patient-privacy",
+        display: "Privacy Consent",
+    }];
+    RELEASE None, [loinc("64292-6", "Release of information consent")];
+    OPT_IN Some("The household's own word: which of this person's home blood pressure measurements may go to this clinic, \
+                 by the day on which they were taken. Without dataPeriod all of them may."), [Coding {
+        system: "http://terminology.hl7.org/CodeSystem/v3-ActCode",
+        code: "OPTIN",
+        display: "opt-in",
+    }];
+    ASSEMBLER None, [participant("assembler", "Assembler")];
+    INFORMANT None, [participant("informant", "Informant")];
     SYSTEM_ID None, [Coding {
         system: "http://terminology.hl7.org/CodeSystem/ContinuaDeviceIdentifiers",
         code: "SYSID",

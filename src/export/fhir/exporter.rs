@@ -146,6 +146,14 @@ impl<'a> Exporter<'a> {
         Ok(())
     }
 
+    /// What the clinic calls a person, else what we do; `None` for people who were not chosen.
+    pub(super) fn called(&self, person: &PersonId) -> Option<&str> {
+        Some(match self.subjects.get(person)? {
+            Subject::Known(reference) => reference,
+            Subject::Unknown(identity) => &identity.value,
+        })
+    }
+
     pub(super) fn refer(&self, kind: &str, identity: &Identity) -> String {
         match self.form {
             Form::Bundle => format!("urn:uuid:{}", identity.uuid),

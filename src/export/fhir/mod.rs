@@ -10,6 +10,7 @@
 //! - A reading that was set aside is not exported; the average's note says how many there are and why. One
 //!   that a person withdrew is exported as `entered-in-error`, because it may have been released before.
 //! - The sheet of a period, where it is wanted, is a DocumentReference with the PDF in it.
+//! - What a household released, and where what is there comes from, are a Consent and a Provenance, delivered only.
 //! - Nothing is interpreted: no threshold, no judgement, no diagnosis.
 
 mod average;
@@ -22,6 +23,7 @@ pub mod identity;
 pub(super) mod moment;
 mod narrative;
 mod observation;
+mod records;
 mod resource;
 mod settings;
 mod sheet;
@@ -31,6 +33,7 @@ pub use exporter::{Exporter, Subject};
 pub use form::{Form, Item, Profiles, Sink, Switches, is_patient_reference};
 pub use identity::Identity;
 pub use narrative::said_in_error;
-pub use resource::{Device, DocumentReference, Observation, Patient, Resource};
+pub use records::Origin;
+pub use resource::{Consent, Device, DocumentReference, Observation, Patient, Provenance, Resource};
 pub use settings::Fhir;
 pub use sheet::Sheet;

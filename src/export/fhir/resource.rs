@@ -14,7 +14,7 @@ pub(super) struct Coding {
     pub(super) display: &'static str,
 }
 
-/// A FHIR R4 resource of one of the three kinds that are exported.
+/// A FHIR R4 resource of one of the kinds that are exported or delivered.
 #[derive(Clone, Debug, Serialize)]
 #[serde(untagged)]
 #[expect(missing_docs, reason = "the names are the standard's")]
@@ -23,6 +23,8 @@ pub enum Resource<'a> {
     Device(Box<Device<'a>>),
     Observation(Box<Observation<'a>>),
     Document(Box<DocumentReference<'a>>),
+    Consent(Box<Consent<'a>>),
+    Provenance(Box<Provenance<'a>>),
 }
 
 impl Resource<'_> {
@@ -33,6 +35,8 @@ impl Resource<'_> {
             Self::Device(_) => "Device",
             Self::Observation(_) => "Observation",
             Self::Document(_) => "DocumentReference",
+            Self::Consent(_) => "Consent",
+            Self::Provenance(_) => "Provenance",
         }
     }
 }
@@ -53,6 +57,8 @@ kind!(PatientType, "Patient");
 kind!(DeviceType, "Device");
 kind!(ObservationType, "Observation");
 kind!(DocumentType, "DocumentReference");
+kind!(ConsentType, "Consent");
+kind!(ProvenanceType, "Provenance");
 
 /// A person, as little of them as the clinic needs to know whose readings these are.
 #[derive(Clone, Debug, Serialize)]
@@ -157,8 +163,65 @@ pub(super) struct DocumentContext {
 
 #[derive(Clone, Debug, Serialize)]
 pub(super) struct Span {
-    pub(super) start: String,
-    pub(super) end: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) start: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) end: Option<String>,
+}
+
+/// What a household released to the clinic.
+#[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub struct Consent<'a> {
+    pub(super) resource_type: ConsentType,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) id: Option<Uuid>,
+    pub(super) identifier: [Identifier<'static>; 1],
+    pub(super) status: &'static str,
+    pub(super) scope: Concept,
+    pub(super) category: [Concept; 1],
+    pub(super) patient: Reference<'a>,
+    pub(super) date_time: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) performer: Option<[Named<'a>; 1]>,
+    pub(super) policy_rule: Concept,
+    pub(super) provision: Provision,
+}
+
+/// Somebody of whom only the name is known.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Named<'a> {
+    pub(super) display: &'a str,
+}
+
+#[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub(super) struct Provision {
+    #[serde(rename = "type")]
+    pub(super) kind: &'static str,
+    pub(super) period: Span,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) data_period: Option<Span>,
+}
+
+/// Where what is at the clinic comes from.
+#[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub struct Provenance<'a> {
+    pub(super) resource_type: ProvenanceType,
+    pub(super) id: Uuid,
+    pub(super) target: Vec<Reference<'a>>,
+    pub(super) recorded: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) policy: Option<[&'a str; 1]>,
+    pub(super) agent: [Agent<'a>; 2],
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Agent<'a> {
+    #[serde(rename = "type")]
+    pub(super) kind: Concept,
+    pub(super) who: Reference<'a>,
 }
 
 /// A measurement, its pulse, its status flags, or an average.

@@ -2,7 +2,7 @@
 //! period, replaced when it says something else.
 
 use super::device::ours;
-use super::exporter::{Exporter, Subject, written};
+use super::exporter::{Exporter, written};
 use super::form::{Item, Sink, id};
 use super::identity::Identity;
 use super::moment::Moment;
@@ -41,10 +41,7 @@ pub struct Sheet<'a> {
 impl Exporter<'_> {
     /// What the sheet of a period is called; `None` for people who were not chosen.
     pub fn sheet_identity(&self, person: &PersonId, [protocol, from, to]: [&str; 3]) -> Option<Identity> {
-        let whose = match self.subjects.get(person)? {
-            Subject::Known(reference) => reference.as_str(),
-            Subject::Unknown(identity) => identity.value.as_str(),
-        };
+        let whose = self.called(person)?;
         Some(Identity::digest("sheet", &[whose, protocol, from, to]))
     }
 
@@ -79,8 +76,8 @@ impl Exporter<'_> {
             }],
             context: DocumentContext {
                 period: Span {
-                    start: Moment::new(first, self.zones).to_string(),
-                    end: Moment::new(last, self.zones).to_string(),
+                    start: Some(Moment::new(first, self.zones).to_string()),
+                    end: Some(Moment::new(last, self.zones).to_string()),
                 },
             },
         };

@@ -209,6 +209,8 @@ impl Home {
         let mut courier = Courier::by(line, &config.clinic, target.clone()).unwrap();
         let survey = Survey {
             sheets: None,
+            clinic: "",
+            records: None,
             stated: &stated,
             switches: target.switches(&contact),
             people: &target.people,
