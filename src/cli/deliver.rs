@@ -304,7 +304,7 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
             wanted: sheets,
             taken: abilities.documents,
         },
-        records: Records::of(&target, &abilities),
+        records: Records::of(&target, &abilities, &contact),
         releases: standing.iter().flat_map(Standing::lines).collect(),
         software: abilities.software,
         fhir_version: abilities.fhir_version,

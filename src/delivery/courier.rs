@@ -9,7 +9,7 @@ use super::due::{Devices, Survey};
 use super::error::DeliveryError;
 use super::line::{Cleared, Clock, Question, ServerLine};
 use super::releases::HeldCounts;
-use super::server::{Way, is_about_a_claim};
+use super::server::{PROVENANCE, Records, Way, is_about_a_claim};
 use super::settings::Clinic;
 use super::target::{Destination, is_full};
 use super::there::Found;
@@ -30,6 +30,8 @@ pub struct Courier {
     line: ServerLine,
     /// The server was asked what it can, since this began.
     asked: bool,
+    /// It did not say whether it takes a Provenance.
+    tries_provenance: bool,
 }
 
 /// What is sent in a round.
@@ -71,6 +73,7 @@ impl Courier {
             target,
             line,
             asked: false,
+            tries_provenance: false,
         })
     }
 
@@ -154,9 +157,11 @@ impl Courier {
             }
         }
         if let Some(allowed) = wanted {
-            let can = allowed.and(abilities.records());
-            let before = contact.records.replace(can.word().into());
-            if before.as_deref() != Some(can.word()) {
+            let before = contact.records.as_deref().map(Records::of_word);
+            let can = abilities.records(before);
+            contact.records = Some(can.word().into());
+            self.tries_provenance = abilities.provenances.is_none();
+            if before != Some(can) {
                 learnt.extend(can.lacking(allowed));
             }
         }
@@ -175,7 +180,12 @@ impl Courier {
         bundles: &mut Vec<Vec<Unit>>,
         course: &mut Course<'_>,
     ) -> Result<(), DeliveryError> {
-        if !is_record(units) && self.learns(survey, &outcome, course) {
+        let learns = if is_record(units) {
+            self.tries_provenance && declines(units, &outcome, course)
+        } else {
+            self.learns(survey, &outcome, course)
+        };
+        if learns {
             // It took none of it, so that nothing of it can be there as it was sent.
             let names: Vec<&str> = units
                 .iter()
@@ -651,6 +661,37 @@ fn by_itself(verdict: Verdict) -> Verdict {
         other => return other,
     };
     Verdict::Refused { status, why }
+}
+
+/// Whether a server that never took a Provenance does not take this one: then none goes any more.
+fn declines(units: &[Unit], outcome: &Outcome, course: &mut Course<'_>) -> bool {
+    let of_kind = |kind: &str| kind == PROVENANCE;
+    let is_one = units.iter().flatten().any(|draft| of_kind(draft.kind));
+    let mut there = course.ledger.rows().filter(|row| row.confirmed.is_some());
+    if !is_one || there.any(|row| of_kind(&row.kind)) {
+        return false;
+    }
+    let (status, why) = match outcome {
+        Outcome::Refused { status, why } => (*status, why),
+        Outcome::Each(came) => match came.as_slice() {
+            [Came::Said(Said::Refused { status, why })] => (*status, why),
+            _ => return false,
+        },
+        Outcome::Trouble(_) => return false,
+    };
+    if !matches!(status, 400 | 403..=405 | 415 | 422) {
+        return false;
+    }
+    let before = course.contact.records.as_deref().map(Records::of_word);
+    let less = Records {
+        consent: before.is_some_and(|before| before.consent),
+        provenance: false,
+    };
+    course.contact.records = Some(less.word().into());
+    course.round.learnt = Some(format!(
+        "it does not take a Provenance at an id of ours, so none goes (status {status}): {why}"
+    ));
+    true
 }
 
 /// Whether it was only to be created where there was none.

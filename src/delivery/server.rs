@@ -127,8 +127,9 @@ pub struct Abilities {
     pub missing_for_sheets: Vec<String>,
     /// Whether it takes a Consent, which has to be replaced when it ends; `None` where it names no resources at all.
     pub consents: Option<bool>,
-    /// Whether it takes a Provenance under an id of ours: R4 gives it no identifier by which it could be there once.
-    pub provenances: bool,
+    /// Whether it takes a Provenance at an id of ours: R4 gives it no identifier by which it could be there once. `None`
+    /// where it does not say.
+    pub provenances: Option<bool>,
 }
 
 /// The resource type in which sheets go.
@@ -204,8 +205,11 @@ impl Abilities {
                 let codes = resource(CONSENT).map(self::codes).unwrap_or_default();
                 codes.contains(&"create") && codes.contains(&"update")
             }),
-            provenances: resource(PROVENANCE)
-                .is_some_and(|one| self::codes(one).contains(&"update") && one["updateCreate"] == true),
+            provenances: match resource(PROVENANCE) {
+                Some(one) if self::codes(one).contains(&"update") => one["updateCreate"].as_bool(),
+                Some(_) => Some(false),
+                None => names_some.then_some(false),
+            },
         })
     }
 
@@ -216,11 +220,15 @@ impl Abilities {
             .is_none_or(|version| version.starts_with("4.0"))
     }
 
-    /// What of the releases can be told there. A server that names nothing is tried with a Consent.
-    pub fn records(&self) -> Records {
+    /// What of the releases can be told there. Of what it does not say, what was learnt before holds; else it is tried.
+    pub fn records(&self, learnt: Option<Records>) -> Records {
         Records {
-            consent: self.consents.unwrap_or(true),
-            provenance: self.provenances,
+            consent: self
+                .consents
+                .unwrap_or(learnt.is_none_or(|learnt| learnt.consent)),
+            provenance: self
+                .provenances
+                .unwrap_or(learnt.is_none_or(|learnt| learnt.provenance)),
         }
     }
 
@@ -349,23 +357,40 @@ mod tests {
                 .as_array_mut()
                 .unwrap()
                 .extend(resources.as_array().unwrap().iter().cloned());
-            read(&said).unwrap().records().word()
+            read(&said).unwrap().records(None).word()
         };
-        let can = |kind: &str, codes: &[&str], more: bool| {
+        let can = |kind: &str, codes: &[&str]| {
             let codes: Vec<Value> = codes.iter().map(|code| json!({ "code": code })).collect();
-            json!({"type": kind, "interaction": codes, "updateCreate": more})
+            json!({"type": kind, "interaction": codes})
         };
-        let consent = can("Consent", &["create", "update"], false);
-        let provenance = |more| can("Provenance", &["create", "update"], more);
-        assert_eq!(of(&json!([consent, provenance(true)])), "consent provenance");
-        assert_eq!(of(&json!([consent, provenance(false)])), "consent");
+        let consent = can("Consent", &["create", "update"]);
+        let provenance = |create: &Value| {
+            let mut one = can("Provenance", &["update"]);
+            one["updateCreate"] = create.clone();
+            one
+        };
         assert_eq!(
-            of(&json!([can("Consent", &["read"], true), provenance(true)])),
+            of(&json!([consent, provenance(&json!(true))])),
+            "consent provenance"
+        );
+        assert_eq!(of(&json!([consent, provenance(&json!(false))])), "consent");
+        assert_eq!(
+            of(&json!([can("Consent", &["read"]), provenance(&json!(true))])),
             "provenance"
         );
         assert_eq!(of(&json!([])), "none");
+        // What it does not say is tried, unless it was tried before.
+        assert_eq!(
+            of(&json!([consent, can("Provenance", &["update"])])),
+            "consent provenance"
+        );
+        assert_eq!(of(&json!([consent, can("Provenance", &["create"])])), "consent");
         let silent = read(&json!({"resourceType": "CapabilityStatement"})).unwrap();
-        assert_eq!(silent.records().word(), "consent");
+        assert_eq!(silent.records(None).word(), "consent provenance");
+        assert_eq!(
+            silent.records(Some(Records::of_word("consent"))).word(),
+            "consent"
+        );
         for word in ["consent provenance", "consent", "provenance", "none"] {
             assert_eq!(Records::of_word(word).word(), word);
         }

@@ -396,6 +396,46 @@ fn a_server_that_names_none_is_sent_none_and_that_is_said_once() {
     }
 }
 
+/// One that does not say whether its clients choose ids: it is tried, and what it says then holds.
+#[test]
+fn a_server_that_does_not_say_is_tried_once() {
+    let mut silent = statement(&ALL, true);
+    for one in silent["rest"][0]["resource"].as_array_mut().unwrap() {
+        one.as_object_mut().unwrap().remove("updateCreate");
+    }
+    for (lacks, goes) in [("no such text", 1), ("\"resourceType\":\"Provenance\"", 0)] {
+        let options = json!({"auth": "none", "statement": silent, "lacks": lacks, "status": 405});
+        let Some(clinic) = Clinic::with(&options) else {
+            return;
+        };
+        let made = with_a_period(&clinic.url(), "");
+        let home = &made.home;
+        release(home, &[]);
+        let check = unwrapped(&home.run(&["deliver", "check"]).good());
+        assert!(
+            check.contains("as a Provenance; whether the server takes it, it does not say"),
+            "{check}"
+        );
+        let declined = "it does not take a Provenance at an id of ours, so none goes (status 405)";
+        let ran = once(home);
+        assert_eq!(ran.err.contains(declined), goes == 0, "{ran:?}");
+        ran.good();
+        assert_eq!(of_kind(&clinic, "Provenance").len(), goes);
+        assert_eq!(statuses(&clinic), ["active"]);
+        let id = made.readings[25]["id"].as_str().unwrap();
+        home.run(&["readings", "discard", id, "--reason", "x"]).good();
+        let ran = once(home);
+        assert!(!ran.err.contains("Provenance"), "{ran:?}");
+        ran.good();
+        assert_eq!(of_kind(&clinic, "Provenance").len(), goes);
+        let standing = listing(home);
+        assert_eq!(
+            (&standing["waiting"], &standing["parked"]),
+            (&json!(0), &json!(0))
+        );
+    }
+}
+
 fn unwrapped(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
@@ -404,6 +444,9 @@ fn unwrapped(text: &str) -> String {
 /// what may pass is tried again on another day.
 #[test]
 fn a_server_that_cannot_take_one_holds_nothing_else_up() {
+    if in_a_hurry("a Consent that a server cannot take") {
+        return;
+    }
     for (status, may_pass) in [
         (400, true),
         (403, true),

@@ -2,7 +2,8 @@
 
 use crate::cli::summary::paragraph_behind;
 use crate::delivery::Destination;
-use crate::delivery::server::Abilities;
+use crate::delivery::server::{Abilities, Records as Told};
+use crate::journal::outbox::Contact;
 use serde::Serialize;
 use std::io::Write;
 
@@ -11,31 +12,32 @@ use std::io::Write;
 pub(super) struct Records {
     /// `clinic.release-records`.
     wanted: bool,
-    /// Whether a Consent goes; none where it is tried, since the server names no resources.
+    /// Whether a Consent goes; none where it is tried, since the server does not say whether it takes one.
     consent: Option<bool>,
-    /// Whether a Provenance goes.
-    provenance: bool,
+    /// The same of a Provenance.
+    provenance: Option<bool>,
     /// Why something does not go, in words.
     lacking: Vec<String>,
 }
 
 impl Records {
-    pub(super) fn of(target: &Destination, abilities: &Abilities) -> Self {
+    pub(super) fn of(target: &Destination, abilities: &Abilities, contact: &Contact) -> Self {
         let Some(allowed) = target.records_allowed() else {
             return Self {
                 wanted: false,
                 consent: Some(false),
-                provenance: false,
+                provenance: Some(false),
                 lacking: Vec::new(),
             };
         };
-        let goes = allowed.and(abilities.records());
-        let is_tried = goes.consent && abilities.consents.is_none();
+        let can = abilities.records(contact.records.as_deref().map(Told::of_word));
+        let goes = allowed.and(can);
+        let unless_tried = |goes: bool, said: Option<bool>| (!goes || said.is_some()).then_some(goes);
         Self {
             wanted: true,
-            consent: (!is_tried).then_some(goes.consent),
-            provenance: goes.provenance,
-            lacking: goes.lacking(allowed),
+            consent: unless_tried(goes.consent, abilities.consents),
+            provenance: unless_tried(goes.provenance, abilities.provenances),
+            lacking: can.lacking(allowed),
         }
     }
 
@@ -43,17 +45,27 @@ impl Records {
         if !self.wanted {
             return writeln!(out, "records   none are sent (`clinic.release-records`)");
         }
-        let consent = match self.consent {
-            Some(true) => Some("each release as a Consent, which is replaced when it ends"),
-            Some(false) => None,
-            None => Some("each release as a Consent; whether the server takes it, it does not say"),
-        };
-        let provenance = self
-            .provenance
-            .then_some("where each average and sheet comes from, as a Provenance");
-        let said = consent.into_iter().chain(provenance);
-        for said in said.chain(self.lacking.iter().map(String::as_str)) {
-            paragraph_behind(out, "records   ", "          ", said)?;
+        for (goes, what) in [
+            (
+                self.consent,
+                "each release as a Consent, which is replaced when it ends",
+            ),
+            (
+                self.provenance,
+                "where each average and sheet comes from, as a Provenance",
+            ),
+        ] {
+            match goes {
+                Some(true) => writeln!(out, "records   {what}")?,
+                Some(false) => {}
+                None => {
+                    let said = format!("{what}; whether the server takes it, it does not say");
+                    paragraph_behind(out, "records   ", "          ", &said)?;
+                }
+            }
+        }
+        for lacking in &self.lacking {
+            paragraph_behind(out, "records   ", "          ", lacking)?;
         }
         Ok(())
     }
