@@ -26,7 +26,8 @@ use std::io::Write;
 #[command(
     after_help = "Days are days of measurement, by the household's clock. A release takes the place of the one before. Once \
                   it is withdrawn, nothing new or corrected of that person goes; what is at the clinic stays there, and \
-                  what was wrong is still withdrawn there."
+                  what was wrong is still withdrawn there. A clinic that is told of releases (`clinic.release-records`) \
+                  is told that it has ended."
 )]
 pub(super) struct ReleaseArgs {
     /// Whose measurements may go
