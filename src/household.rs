@@ -595,6 +595,21 @@ impl Household {
         releases.iter().rev().find(|release| release.clinic == clinic)
     }
 
+    /// Everything that was released of a person to a clinic, in the order in which it was stated.
+    pub fn granted(&self, person: &PersonId, clinic: &str) -> Vec<Granted<'_>> {
+        let releases = self.releases.get(person).map_or(&[][..], Vec::as_slice);
+        let here = || releases.iter().filter(|release| release.clinic == clinic);
+        let next = here().skip(1).map(Some).chain([None]);
+        let granted = here().zip(next).filter_map(|(release, next)| {
+            let replaced = next.and_then(|next| next.given.as_ref()).map(|given| given.at);
+            Some(Granted {
+                days: release.given.as_ref()?,
+                until: release.withdrawn.as_ref().map(|taken| taken.at).or(replaced),
+            })
+        });
+        granted.collect()
+    }
+
     /// The notes that were not taken back, ordered by the moment at which it happened.
     pub fn notes_in_time(&self) -> Vec<StatedNote> {
         let mut notes: Vec<StatedNote> = self.notes.values().cloned().collect();

@@ -1,6 +1,5 @@
 //! What a household released to a clinic: whose measurements, of which days, who said so, and who took it back.
 
-use super::{Household, PersonId};
 use jiff::Timestamp;
 use jiff::civil::Date;
 
@@ -53,22 +52,5 @@ impl Granted<'_> {
     /// Whether it held at this moment.
     pub fn held_at(&self, at: Timestamp) -> bool {
         self.days.at <= at && self.until.is_none_or(|until| at < until)
-    }
-}
-
-impl Household {
-    /// Everything that was released of a person to a clinic, in the order in which it was stated.
-    pub fn granted(&self, person: &PersonId, clinic: &str) -> Vec<Granted<'_>> {
-        let releases = self.releases.get(person).map_or(&[][..], Vec::as_slice);
-        let here = || releases.iter().filter(|release| release.clinic == clinic);
-        let next = here().skip(1).map(Some).chain([None]);
-        let granted = here().zip(next).filter_map(|(release, next)| {
-            let replaced = next.and_then(|next| next.given.as_ref()).map(|given| given.at);
-            Some(Granted {
-                days: release.given.as_ref()?,
-                until: release.withdrawn.as_ref().map(|taken| taken.at).or(replaced),
-            })
-        });
-        granted.collect()
     }
 }
