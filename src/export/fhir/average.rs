@@ -45,7 +45,7 @@ impl Averaged<'_> {
 impl Exporter<'_> {
     /// What the average of a period is called; `None` for people who were not chosen.
     pub fn average_identity(&self, person: &PersonId, [protocol, from, to]: [&str; 3]) -> Option<Identity> {
-        let whose = self.called(person)?;
+        let whose = self.known_as(person)?;
         Some(Identity::digest("average", &[whose, protocol, from, to]))
     }
 

@@ -147,7 +147,7 @@ impl<'a> Exporter<'a> {
     }
 
     /// What the clinic calls a person, else what we do; `None` for people who were not chosen.
-    pub(super) fn called(&self, person: &PersonId) -> Option<&str> {
+    pub(super) fn known_as(&self, person: &PersonId) -> Option<&str> {
         Some(match self.subjects.get(person)? {
             Subject::Known(reference) => reference,
             Subject::Unknown(identity) => &identity.value,

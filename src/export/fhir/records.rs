@@ -32,7 +32,7 @@ impl Exporter<'_> {
     /// What the Consent of a release is called that was stated at this moment; `None` for people who were not chosen.
     pub fn consent_identity(&self, person: &PersonId, stated: Timestamp) -> Option<Identity> {
         let stated = stated.as_microsecond().to_string();
-        Some(Identity::digest("consent", &[self.called(person)?, &stated]))
+        Some(Identity::digest("consent", &[self.known_as(person)?, &stated]))
     }
 
     /// Hands over what was released. Days are dates: R4's end of a Period includes the whole day.

@@ -41,7 +41,7 @@ pub struct Sheet<'a> {
 impl Exporter<'_> {
     /// What the sheet of a period is called; `None` for people who were not chosen.
     pub fn sheet_identity(&self, person: &PersonId, [protocol, from, to]: [&str; 3]) -> Option<Identity> {
-        let whose = self.called(person)?;
+        let whose = self.known_as(person)?;
         Some(Identity::digest("sheet", &[whose, protocol, from, to]))
     }
 
