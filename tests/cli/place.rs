@@ -259,7 +259,7 @@ fn a_damaged_journal() {
 fn a_full_disk_loses_nothing_that_was_committed() {
     let home = Home::new();
     let at = home.path("small");
-    let Some(volume) = Volume::mount(&at, "size=800k") else {
+    let Some(volume) = Volume::mount(&at, "size=1m") else {
         left_out(
             "a journal on a full disk",
             "only root can mount a volume, and not in every container",
