@@ -67,7 +67,8 @@ impl Destination {
         })
     }
 
-    /// What of releases may be told there, as far as the clinic opened itself to us; `None` where the configuration does not want it.
+    /// What of releases may be told there, as far as the clinic opened itself to us; `None` where the configuration does
+    /// not want it.
     pub fn records_allowed(&self) -> Option<Records> {
         self.records
     }

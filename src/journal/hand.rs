@@ -21,7 +21,8 @@ pub enum Hand {
     Reminders,
     /// The record's door: frames and clock samples that listeners hand on are added, and who heard them.
     Record,
-    /// A listener that hands on: how far it is, and what the record tells it of the time.
+    /// A listener that hands on: how far it is, and what the record tells it of the time. Which record that is, and for
+    /// how long frames are kept here, are a person's to say.
     Listener,
 }
 
@@ -45,7 +46,7 @@ impl Hand {
             Self::Delivery => &["delivery", "clinic"],
             Self::Reminders => &["alert", "watched"],
             Self::Record => &["listener", "listener_code", "hearing", "room"],
-            Self::Listener => &["record"],
+            Self::Listener => &[],
         }
     }
 
@@ -90,6 +91,10 @@ impl Hand {
                 table_name: "listener",
                 column_name: "withdrawn_us" | "closed_us",
             } if self == Self::Page => true,
+            AuthAction::Update {
+                table_name: "record",
+                column_name: "through" | "told_us" | "problem",
+            } => self == Self::Listener,
             AuthAction::Update { table_name, .. } | AuthAction::Delete { table_name } => {
                 self.writes(table_name)
             }
@@ -190,6 +195,33 @@ mod tests {
         assert_eq!((journal.frame_count().unwrap(), value), (1, vec![0]));
     }
 
+    /// Otherwise whoever takes that role over could have frames let go that no record holds.
+    #[test]
+    fn who_hands_on_says_how_far_it_is_and_not_what_leaves() {
+        let dir = tempfile::tempdir().unwrap();
+        let journal = Journal::open(dir.path())
+            .unwrap()
+            .only_for(Hand::Listener)
+            .unwrap();
+        for sql in [
+            "UPDATE record SET keep_days = 0",
+            "UPDATE record SET at = 'other:1'",
+            "UPDATE record SET key = x'00'",
+            "UPDATE record SET through = 1, joined_us = 0",
+            "INSERT INTO record (one, at, key, joined_us) VALUES (1, 'other:1', x'00', 0)",
+            "DELETE FROM record",
+            "INSERT INTO held DEFAULT VALUES",
+            "INSERT INTO let_go DEFAULT VALUES",
+            "UPDATE let_go SET through = 1000000",
+        ] {
+            assert!(refused(&journal, sql), "{sql}");
+        }
+        journal
+            .db
+            .execute_batch("UPDATE record SET through = 1, told_us = 1, problem = NULL")
+            .unwrap();
+    }
+
     #[test]
     fn no_role_with_the_network_reads_a_code() {
         let dir = tempfile::tempdir().unwrap();
@@ -251,7 +283,7 @@ mod tests {
             (Hand::Delivery, 3),
             (Hand::Reminders, 3),
             (Hand::Record, 7),
-            (Hand::Listener, 3),
+            (Hand::Listener, 2),
         ];
         for (hand, count) in hands {
             let dir = tempfile::tempdir().unwrap();

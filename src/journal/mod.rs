@@ -2,7 +2,8 @@
 //! the bytes.
 //!
 //! WAL, `synchronous=FULL`, STRICT tables. Frames and statements are never changed or deleted: triggers say no even to
-//! the `sqlite3` shell. (Only a listener lets frames go, which its record has held for long.) Everything else in the file is derived and can be thrown away.
+//! the `sqlite3` shell. (Only a listener lets frames go, which its record has held for long.) Everything else in the file
+//! is derived and can be thrown away.
 
 mod alerts;
 mod anew;

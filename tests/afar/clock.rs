@@ -135,6 +135,16 @@ fn a_record_that_does_not_know_the_time_gives_none() {
     assert!(listed.contains("its clock is not known to be right"), "{listed}");
 }
 
+const fn knows_no_time(said: &Ask) -> bool {
+    matches!(
+        said,
+        Ask::Take(Take {
+            clock_within_us: None,
+            ..
+        })
+    )
+}
+
 /// Neither is a record of an earlier version asked, nor is one believed that answers too late to say anything.
 #[test]
 fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
@@ -162,13 +172,7 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
         line
     };
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0 }));
-    assert!(matches!(
-        hear(&mut line),
-        Ask::Take(Take {
-            clock_within_us: None,
-            ..
-        })
-    ));
+    assert!(knows_no_time(&hear(&mut line)));
     drop(line);
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0, "tells_time": true }));
     assert!(matches!(hear(&mut line), Ask::Time));
@@ -179,13 +183,7 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
         right: Some(true),
     })
     .unwrap();
-    assert!(matches!(
-        hear(&mut line),
-        Ask::Take(Take {
-            clock_within_us: None,
-            ..
-        })
-    ));
+    assert!(knows_no_time(&hear(&mut line)));
     assert_eq!(told(), 0);
     drop(line);
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0, "tells_time": true }));
@@ -196,13 +194,7 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
         right: None,
     })
     .unwrap();
-    assert!(matches!(
-        hear(&mut line),
-        Ask::Take(Take {
-            clock_within_us: None,
-            ..
-        })
-    ));
+    assert!(knows_no_time(&hear(&mut line)));
     drop(line);
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0, "tells_time": true }));
     assert!(matches!(hear(&mut line), Ask::Time));

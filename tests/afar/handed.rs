@@ -1,6 +1,8 @@
 //! What a listener heard is at the record as if the record's own radio had heard it.
 
-use super::houses::{alike, code, frames, handing_on, heard, held, join, receiving, state, wait_for};
+use super::houses::{
+    alike, code, frames, handing_on, heard, held, join, put_back, receiving, state, wait_for,
+};
 use super::relay::Relay;
 use crate::harness::command::{Home, Noise, fixture};
 use std::fs;
@@ -159,18 +161,11 @@ fn whoever_is_put_back_gets_what_is_missing() {
     assert_eq!(held(&record), 100);
 
     door.kill();
-    fs::rename(record.path(".local/state/quietcuff"), record.path("lost")).unwrap();
-    let said = record.run(&["restore", copy.to_str().unwrap()]).good();
+    let said = put_back(&record, &copy);
     assert!(
         said.contains("listeners: l1") && said.contains("listeners confirm"),
         "{said}"
     );
-    // Its own key is no part of a backup: it is what the listener knows it by, and has to be carried along.
-    fs::copy(
-        record.path("lost/machine.key"),
-        state(&record).join("machine.key"),
-    )
-    .unwrap();
     let (_door, _) = receiving(&record, &at);
     away.run(&["record", "hand-on", "--once"])
         .failed(77, &["put back from a backup", "listeners confirm l1"]);

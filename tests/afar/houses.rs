@@ -7,7 +7,7 @@ use quietcuff::frame::Frame;
 use quietcuff::journal::Journal;
 use rusqlite::types::Value;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Stdio};
 
 /// Where a home keeps its journal.
@@ -26,6 +26,15 @@ pub(super) fn frames(first: u32, count: u32) -> Vec<Frame> {
 /// What a home's radio heard, without a radio.
 pub(super) fn heard(home: &Home, frames: &[Frame]) {
     Journal::open(&state(home)).unwrap().append(frames).unwrap();
+}
+
+/// The record as it was when the backup was made. What it had is at `lost`; its own key is no part of a backup: it is what
+/// listeners know it by, and has to be carried along.
+pub(super) fn put_back(record: &Home, backup: &Path) -> String {
+    std::fs::rename(state(record), record.path("lost")).unwrap();
+    let said = record.run(&["restore", backup.to_str().unwrap()]).good();
+    std::fs::copy(record.path("lost/machine.key"), state(record).join("machine.key")).unwrap();
+    said
 }
 
 /// A role that stays, until this value ends.

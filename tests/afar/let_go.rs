@@ -1,9 +1,8 @@
 //! What a listener lets go: what its record has held for as long as it was told, and nothing else.
 
-use super::houses::{code, frames, handing_on, heard, held, join, receiving, state, wait_for};
+use super::houses::{code, frames, handing_on, heard, held, join, put_back, receiving, state, wait_for};
 use crate::harness::command::Home;
 use crate::page::listening::{Bus, without_bus};
-use std::fs;
 use std::time::Duration;
 
 fn shown(away: &Home) -> serde_json::Value {
@@ -70,15 +69,9 @@ fn a_listener_lets_go_what_its_record_has_held() {
     assert_eq!(handed.trim(), "3 frames handed on");
     assert_eq!(held(&record), 63);
 
-    // The record as it was before the last two bursts: one of them left, and both are there again.
+    // The record as it was before the last two bursts: the listener let one of them go, and both are there again.
     door.kill();
-    fs::rename(state(&record), record.path("lost")).unwrap();
-    record.run(&["restore", copy.to_str().unwrap()]).good();
-    fs::copy(
-        record.path("lost/machine.key"),
-        state(&record).join("machine.key"),
-    )
-    .unwrap();
+    put_back(&record, &copy);
     record.run(&["listeners", "confirm", "l1"]).good();
     let (_door, _) = receiving(&record, &at);
     let _errand = handing_on(&away);
@@ -125,13 +118,7 @@ fn what_has_left_and_is_lost_at_the_record_is_said() {
         wait_until_held(&away, 5);
     }
     door.kill();
-    fs::rename(state(&record), record.path("lost")).unwrap();
-    record.run(&["restore", copy.to_str().unwrap()]).good();
-    fs::copy(
-        record.path("lost/machine.key"),
-        state(&record).join("machine.key"),
-    )
-    .unwrap();
+    put_back(&record, &copy);
     record.run(&["listeners", "confirm", "l1"]).good();
     let (_door, _) = receiving(&record, &at);
     let handed = away.run(&["record", "hand-on", "--once"]);

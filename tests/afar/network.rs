@@ -2,7 +2,7 @@
 //! month: links go down, either end is killed, a disk is full, and the record is put back from a backup. The network is
 //! iproute2's and the kernel's; the monitors are simulated by production code.
 
-use super::houses::{Role, alike, code, derived, heard, held, state, wait_for};
+use super::houses::{Role, alike, code, derived, heard, held, put_back, state, wait_for};
 use crate::harness::command::{Home, Noise, first_line};
 use crate::harness::left_out::{left_out, program};
 use crate::harness::volume::Volume;
@@ -13,6 +13,7 @@ use quietcuff::journal::Journal;
 use quietcuff::radio::simulated::Household;
 use std::fs;
 use std::os::unix::fs::symlink;
+use std::path::Path;
 use std::process::{Command, Stdio};
 
 const LISTENERS: usize = 3;
@@ -143,16 +144,10 @@ impl Village {
         }
     }
 
-    /// The record as it was when the backup was made; its key is kept beside the backups.
-    fn put_back(&mut self, backup: &str) {
+    /// The record as it was when the backup was made, and open again.
+    fn back_to(&mut self, backup: &Path) {
         self.door.kill();
-        fs::rename(state(&self.record), self.record.path("lost")).unwrap();
-        self.record.run(&["restore", backup]).good();
-        fs::copy(
-            self.record.path("lost/machine.key"),
-            state(&self.record).join("machine.key"),
-        )
-        .unwrap();
+        put_back(&self.record, backup);
         for nth in 1..=LISTENERS {
             self.record
                 .run(&["listeners", "confirm", &format!("l{nth}")])
@@ -272,7 +267,7 @@ fn a_month_in_three_rooms_is_as_if_one_had_heard_it() {
                 .good();
         }
         if nth == bursts.len() * 3 / 4 {
-            village.put_back(backup.to_str().unwrap());
+            village.back_to(&backup);
             faults[3] += 1;
         }
         heard(&village.away[room].0, burst);

@@ -2,7 +2,7 @@
 
 use crate::delivery::clinic::{Clinic, choose, listing, name_of, once};
 use crate::delivery::proxy::{Fate, Proxy};
-use crate::harness::command::Ran;
+use crate::harness::command::{Home, Ran};
 use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::{Made, sent};
 use base64::Engine as _;
@@ -119,14 +119,7 @@ fn a_sheet_that_is_wrong_is_withdrawn_though_nothing_may_go() {
 
     discard(&made, 25);
     once(&made.home).good();
-    let [wrong] = sheets(&clinic).try_into().unwrap();
-    assert_eq!(
-        (&wrong["id"], &wrong["status"]),
-        (&first["id"], &"entered-in-error".into())
-    );
-    let requests = clinic.requests();
-    once(&made.home).good();
-    assert_eq!(clinic.requests(), requests, "it is withdrawn once");
+    is_withdrawn_once(&clinic, &made.home, &first);
 
     made.home
         .run(&["deliver", "release", "asha", "--by", "Asha"])
@@ -135,6 +128,17 @@ fn a_sheet_that_is_wrong_is_withdrawn_though_nothing_may_go() {
     let [again] = sheets(&clinic).try_into().unwrap();
     assert_eq!(again["status"], "current");
     assert_ne!(again["content"], first["content"]);
+}
+
+fn is_withdrawn_once(clinic: &Clinic, home: &Home, sheet: &Value) {
+    let [wrong] = sheets(clinic).try_into().unwrap();
+    assert_eq!(
+        (&wrong["id"], &wrong["status"]),
+        (&sheet["id"], &"entered-in-error".into())
+    );
+    let requests = clinic.requests();
+    once(home).good();
+    assert_eq!(clinic.requests(), requests, "it is withdrawn once");
 }
 
 /// A reading turns out to be another's, who did release theirs: it moves there, and the sheet that shows it is withdrawn
@@ -167,14 +171,7 @@ fn a_sheet_that_shows_what_is_anothers_now_is_withdrawn_though_nothing_may_go() 
         (&there[id]["status"], &there[id]["subject"]["reference"]),
         (&"final".into(), &"Patient/r-1".into())
     );
-    let [wrong] = sheets(&clinic).try_into().unwrap();
-    assert_eq!(
-        (&wrong["id"], &wrong["status"]),
-        (&first["id"], &"entered-in-error".into())
-    );
-    let requests = clinic.requests();
-    once(&made.home).good();
-    assert_eq!(clinic.requests(), requests, "it is withdrawn once");
+    is_withdrawn_once(&clinic, &made.home, &first);
 
     // Hers after all, and released: there is a sheet again that shows it.
     made.home.run(&["readings", "assign", id, "asha"]).good();

@@ -14,6 +14,5 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         (card(&ask.home, None, ask.words))
         p.small.unprinted { (ask.say("card-key-say")) " " code { "quietcuff keys add --role caregiver --card card.html" } }
     };
-    let page = frame::Page::of_household(&title);
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    frame::of_household(ask, book, &title, &body)
 }

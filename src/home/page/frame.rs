@@ -34,18 +34,6 @@ pub(super) struct Page<'a> {
     pub(super) live: Option<&'static str>,
 }
 
-impl<'a> Page<'a> {
-    /// One that is nobody's own and stands still.
-    pub(super) const fn of_household(title: &'a str) -> Self {
-        Self {
-            title,
-            person: None,
-            of_people: false,
-            live: None,
-        }
-    }
-}
-
 impl Wrong {
     pub(super) fn answer(self, ask: &Ask) -> Answer {
         let (status, text) = match self {
@@ -66,6 +54,17 @@ impl Wrong {
         };
         Answer::html(plain(ask, &ask.say("error-title"), &text)).status(status)
     }
+}
+
+/// A page that is nobody's own and stands still.
+pub(super) fn of_household(ask: &Ask, book: &mut Book, title: &str, body: &Markup) -> Result<Answer, Wrong> {
+    let still = Page {
+        title,
+        person: None,
+        of_people: false,
+        live: None,
+    };
+    page(ask, book, &still, body).map(Answer::html)
 }
 
 /// A whole page.

@@ -58,8 +58,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         div.everybody { @for part in &parts { (part) } }
         @if !people.is_empty() { (monitors(ask, book, &known)?) }
     };
-    let page = frame::Page::of_household(&title);
-    Ok(Answer::html(frame::page(ask, book, &page, &body)?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 /// Whoever is told something that must not wait stands before all others, so that no part hides it.

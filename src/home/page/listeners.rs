@@ -279,12 +279,7 @@ fn page(
             }
         }
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 /// Where whoever asks reached this machine, with the door's port; nothing where that leads to the machine itself only.

@@ -68,12 +68,7 @@ fn shown(ask: &Ask, book: &mut Book, notice: Option<&str>) -> Result<Answer, Wro
         (rooms)
         @if ask.viewer.cares() { (backup(ask, &known, last.as_ref())) }
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 /// What a monitor is searched by: its names, and the people who have it.

@@ -85,8 +85,8 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     if !moves.from.is_empty() && confirmed != Some(moves.taken()) {
         let title = ask.say("number-confirm-title");
         let body = confirm(ask, &known, &moves, &title);
-        let page = frame::page(ask, book, &frame::Page::of_household(&title), &body)?;
-        return Ok(Answer::html(page).status(StatusCode::CONFLICT));
+        let page = frame::of_household(ask, book, &title, &body)?;
+        return Ok(page.status(StatusCode::CONFLICT));
     }
     book.state(&wished)?;
     Ok(Answer::see("/monitors"))

@@ -252,12 +252,7 @@ fn page(ask: &Ask, book: &mut Book, place: &Place, opening: Option<&Opening>) ->
         div role="status" { (step(ask, place, opening)) }
         p { a.button href={ "/people#c-" (encoded(&place.person)) } { (ask.say("nav-people")) } }
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 fn step(ask: &Ask, place: &Place, opening: Option<&Opening>) -> Markup {

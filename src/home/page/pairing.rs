@@ -235,12 +235,7 @@ fn page(
             }
         }
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 /// Keeps a form at the same listener.

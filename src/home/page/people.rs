@@ -43,12 +43,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         }
         div.next { a.button href="/card" { (ask.say("card-print")) } }
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 /// What a person is searched by: what they are called, and their group.

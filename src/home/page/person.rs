@@ -402,12 +402,7 @@ fn shown(
         @if let Some(wrong) = wrong { (wrong) }
         (form(ask, &known, who, base, typed))
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed: &Typed) -> Markup {

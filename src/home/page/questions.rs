@@ -43,12 +43,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
         @for judged in &waiting { (question(judged, ask, &known, &people)) }
         @if ask.viewer.cares() { (answers) }
     };
-    Ok(Answer::html(frame::page(
-        ask,
-        book,
-        &frame::Page::of_household(&title),
-        &body,
-    )?))
+    frame::of_household(ask, book, &title, &body)
 }
 
 fn question(judged: &JudgedReading, ask: &Ask, known: &Stated, people: &[&PersonId]) -> Markup {
