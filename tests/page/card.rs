@@ -2,7 +2,7 @@
 
 use super::access::guarded;
 use crate::harness::browser::{Browser, without};
-use crate::harness::left_out::program;
+use crate::harness::left_out::{in_a_hurry, program};
 use crate::harness::page::{Home, get};
 use serde_json::json;
 use std::os::unix::fs::PermissionsExt;
@@ -26,7 +26,7 @@ pub(super) fn nothing_scans() -> bool {
 
 #[test]
 fn a_camera_reads_the_address_that_is_shown() {
-    if nothing_scans() {
+    if in_a_hurry("a code read by a camera") || nothing_scans() {
         return;
     }
     let home = Home::new();

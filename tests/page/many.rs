@@ -1,6 +1,7 @@
 //! A house of many: eighty people and a hundred monitors stand on the pages in parts, with a field to search by.
 
 use crate::harness::browser::{Browser, without};
+use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::{Home, get};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::Frame;
@@ -175,7 +176,7 @@ fn where_few_live_nothing_is_in_parts() {
 
 #[test]
 fn the_parts_are_used_in_a_browser_of_any_width() {
-    if without() {
+    if in_a_hurry("many people in a browser") || without() {
         return;
     }
     let home = house();

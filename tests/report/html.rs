@@ -82,7 +82,7 @@ fn a_browser_shows_it_and_axe_finds_nothing() {
 /// What people wrote is text, whatever it looks like.
 #[test]
 fn hostile_words_stay_words() {
-    if without() {
+    if in_a_hurry("hostile words in a browser") || without() {
         return;
     }
     let home = Home::new();
