@@ -248,10 +248,9 @@ fn to_fhir(
     (form, sheet): (Form, Option<Language>),
     write: &mut Sink<'_>,
 ) -> Result<Vec<String>, Failure> {
-    let Stated { household, zones, .. } = &**stated;
-    let subjects = subjects(journal, household, ("fhir.patients", &config.patients))?;
+    let subjects = subjects(journal, &stated.household, ("fhir.patients", &config.patients))?;
     let installation = journal.installation()?;
-    let mut exporter = Exporter::new(&installation, household, zones, config.switches(), form, subjects);
+    let mut exporter = Exporter::new(&installation, stated, config.switches(), form, subjects);
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {
         progress.one_more();
@@ -299,9 +298,8 @@ fn to_hl7(
     (wanted, progress): (&Wanted, &ProgressLine),
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
-    let Stated { household, zones, .. } = stated;
-    let subjects = subjects(journal, household, ("hl7.patients", &config.patients))?;
-    let orders = Orders::new(&journal.installation()?, household, zones, config, subjects);
+    let subjects = subjects(journal, &stated.household, ("hl7.patients", &config.patients))?;
+    let orders = Orders::new(&journal.installation()?, stated, config, subjects);
     let mut batch = Batch::begin(out, &orders, orders.stamp(Timestamp::now()))?;
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {

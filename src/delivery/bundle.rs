@@ -48,8 +48,10 @@ pub struct Draft {
     pub subject: Option<String>,
     /// JSON text, as the exporter wrote it.
     pub json: String,
-    /// SHA-256 of its content without the gateway, so that a new version of this program changes nothing.
+    /// SHA-256 of what is compared of it without the gateway, so that a new version of this program changes nothing.
     pub digest: Digest,
+    /// The JSON text of what is compared, where that is less than the whole.
+    pub compared: Option<String>,
     /// How it is to be sent.
     pub how: How,
     /// It has to be kept in the ledger: it could not be made again.
@@ -64,13 +66,17 @@ impl Draft {
     /// Of what the exporter offers. `gateway` is left out of the digest: a new version of this program is another
     /// Device, which is no reason to send ten years again.
     pub fn new(item: &Item<'_>, person: Option<PersonId>, gateway: Option<&Uuid>) -> std::io::Result<Self> {
-        Ok(Self::of_text(
+        let mut draft = Self::of_text(
             item.identity.clone(),
             item.resource.kind(),
             serde_json::to_string(&item.resource)?,
             person,
             gateway,
-        ))
+        );
+        if let Some(compared) = &item.compared {
+            draft = draft.compared_by(serde_json::to_string(compared)?, gateway);
+        }
+        Ok(draft)
     }
 
     /// Of a text that the exporter wrote earlier.
@@ -81,21 +87,28 @@ impl Draft {
         person: Option<PersonId>,
         gateway: Option<&Uuid>,
     ) -> Self {
-        let digest = match gateway {
-            Some(gateway) => Sha256::digest(json.replace(&urn(gateway), "gateway")),
-            None => Sha256::digest(&json),
-        };
+        let digest = digest(&json, gateway);
         Self {
             identity,
             kind,
             person,
             subject: None,
             json,
-            digest: digest.into(),
+            digest,
+            compared: None,
             how: How::Create,
             keep: false,
             kept: None,
             held: false,
+        }
+    }
+
+    /// The same, of which only this text is compared.
+    fn compared_by(self, text: String, gateway: Option<&Uuid>) -> Self {
+        Self {
+            digest: digest(&text, gateway),
+            compared: Some(text),
+            ..self
         }
     }
 
@@ -128,16 +141,27 @@ impl Draft {
     #[must_use]
     pub fn of_subject(self, subject: &str, person: PersonId, gateway: Option<&Uuid>) -> Self {
         let written = |reference: &str| format!("\"reference\":{}", serde_json::Value::from(reference));
-        let json = match &self.subject {
+        let moved = |json: String| match &self.subject {
             // Quotation marks in free text are escaped, so nothing there looks like that.
-            Some(before) => self.json.replace(&written(before), &written(subject)),
-            None => self.json,
+            Some(before) => json.replace(&written(before), &written(subject)),
+            None => json,
         };
-        Self {
-            subject: Some(subject.to_owned()),
-            ..Self::of_text(self.identity, self.kind, json, Some(person), gateway)
+        let (json, compared) = (moved(self.json), self.compared.map(moved));
+        let mut draft = Self::of_text(self.identity, self.kind, json, Some(person), gateway);
+        if let Some(compared) = compared {
+            draft = draft.compared_by(compared, gateway);
         }
+        draft.subject = Some(subject.to_owned());
+        draft
     }
+}
+
+fn digest(json: &str, gateway: Option<&Uuid>) -> Digest {
+    match gateway {
+        Some(gateway) => Sha256::digest(json.replace(&urn(gateway), "gateway")),
+        None => Sha256::digest(json),
+    }
+    .into()
 }
 
 fn references(json: &str) -> Vec<Uuid> {

@@ -206,19 +206,11 @@ impl Survey<'_> {
             .iter()
             .map(|(person, reference)| (person.clone(), Subject::Known(reference.clone())))
             .collect();
-        let Stated { household, zones, .. } = &**self.stated;
         let installation = journal.installation()?;
         let mut look = Look {
             survey: self,
             ledger,
-            exporter: Exporter::new(
-                &installation,
-                household,
-                zones,
-                self.switches,
-                Form::Bundle,
-                subjects,
-            ),
+            exporter: Exporter::new(&installation, self.stated, self.switches, Form::Bundle, subjects),
             offered: Offered {
                 people: self.people.clone(),
                 ..Offered::default()

@@ -186,14 +186,13 @@ impl Look<'_> {
         sent: &Sent,
         take: &mut dyn FnMut(Letter) -> bool,
     ) -> Result<Tally, DeliveryError> {
-        let Stated { household, zones, .. } = self.stated;
         let subjects = self
             .people
             .iter()
             .map(|(person, patient)| (person.clone(), Subject::Known(patient.clone())))
             .collect();
         let installation = journal.installation()?;
-        let orders = Orders::new(&installation, household, zones, self.settings, subjects);
+        let orders = Orders::new(&installation, self.stated, self.settings, subjects);
         let mut counter = Counter {
             tally: Tally::default(),
             take,

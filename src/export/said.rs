@@ -1,9 +1,11 @@
 //! What a clinician should know of a reading or an average, in words that every form carries.
 
 use crate::gatt::Unit;
+use crate::household::{Arm, Site, arms_of};
 use crate::monitoring::average::Average;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::{AverageOf, Protocol};
+use crate::monitoring::worn::{Fits, Worn};
 use crate::reading::{MeasuredTime, Reading, TimeSource};
 use crate::technique::{Disposition, Judgement, Reason};
 use std::collections::BTreeMap;
@@ -53,6 +55,34 @@ pub(super) fn of_reading(reading: &Reading, judgement: &Judgement) -> Vec<String
         say(format!("Withdrawn by the household: {}", reason.trim()));
     }
     notes
+}
+
+/// What every measurement of a household's has in common.
+pub(super) const AT_HOME: &str = "Self-measured at home with an automatic monitor";
+
+/// How a reading was measured, in words.
+pub(super) fn of_how(worn: &Worn) -> Vec<String> {
+    let on = of_site(worn).map_or_else(String::new, |site| format!(", on the {site}"));
+    let mut notes = vec![format!("{AT_HOME}{on}.")];
+    notes.extend(worn.cuff.map(of_cuff));
+    notes
+}
+
+/// Where the cuff was; `None` where nobody said on which arm.
+pub(super) fn of_site(worn: &Worn) -> Option<&'static str> {
+    Some(match (worn.arm?, worn.site) {
+        (Arm::Left, Some(Site::UpperArm)) => "left upper arm",
+        (Arm::Right, Some(Site::UpperArm)) => "right upper arm",
+        (Arm::Left, Some(Site::Wrist)) => "left wrist",
+        (Arm::Right, Some(Site::Wrist)) => "right wrist",
+        (Arm::Left, None) => "left arm",
+        (Arm::Right, None) => "right arm",
+    })
+}
+
+/// Which arms the cuff fits.
+pub(super) fn of_cuff((min_mm, max_mm): Fits) -> String {
+    format!("Cuff for {}.", arms_of(min_mm, max_mm))
 }
 
 /// How the time is known, unless it is the monitor's own and its clock was right.

@@ -31,4 +31,5 @@ pub mod taken;
 pub mod titles;
 pub mod urgent;
 pub mod variability;
+pub mod worn;
 pub mod years;

@@ -8,10 +8,12 @@ use super::plan::{self, Plan};
 use super::protocol::Protocol;
 use super::protocol::ProtocolError;
 use super::protocols::{DEFAULT, Protocols};
+use super::worn::{OnRecord, Worn};
 use crate::household::{
     Household, MonitorAddress, MonitorId, Person, PersonId, StatedNote, Statement, UnknownZone, Zones,
     time_zone,
 };
+use crate::reading::Reading;
 use jiff::Timestamp;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -40,6 +42,7 @@ pub struct Stated {
     pub notes: Vec<StatedNote>,
     plans: BTreeMap<PersonId, Vec<Plan>>,
     labels: BTreeMap<PersonId, String>,
+    on_record: OnRecord,
     rows: Arc<Vec<Row>>,
 }
 
@@ -70,6 +73,7 @@ impl Stated {
                 .map(|person| (person.clone(), planned(person)))
                 .collect(),
             labels: names::shown(&household),
+            on_record: OnRecord::after(rows.iter().map(|row| (row.at, &row.statement))),
             household,
             protocols,
             rows: Arc::new(rows),
@@ -159,6 +163,11 @@ impl Stated {
         plans
             .map(|plan| (plan.clone(), at(plan).unwrap_or(Timestamp::MIN)))
             .collect()
+    }
+
+    /// How the cuff was worn, as it was on record when the reading was taken. No later statement changes that.
+    pub fn worn_on_record(&self, reading: &Reading) -> Worn {
+        self.on_record.at(reading)
     }
 
     /// The moment at which a monitor was last enrolled.

@@ -3,8 +3,10 @@
 use crate::delivery::clinic::{
     Clinic, choose, exported, exported_readings, few, held, listing, name_of, once,
 };
+use crate::harness::command::hex;
 use crate::harness::made::{Made, Sent, sent};
 use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
 
 const CONFIG: i32 = 78;
 
@@ -350,5 +352,80 @@ fn what_the_clinic_changed_itself_is_left_to_a_person() {
     );
     made.home.run(&["deliver", "retry", "--all"]).good();
     once(&made.home).good();
+    assert_eq!(held(&clinic), exported_readings(&made));
+}
+
+/// What an earlier version had offered of these readings, by the ledger of a home that ran it: SHA-256 of each
+/// Observation's name and digest, one a line in the order of the names.
+const EARLIER: &str = "8653df968115c90fdcae555234b6e94a1cf49669e5b342311936719a87d033eb";
+
+/// Where the cuff was is said of what goes from now on; what stands at a clinic is not sent again for that, neither when
+/// a home takes this version nor when it states another arm.
+#[test]
+fn an_arm_that_is_stated_sends_nothing_again_and_a_note_of_the_sitting_does() {
+    let Some(clinic) = Clinic::open() else { return };
+    let made = Made::of(&few());
+    choose(&made.home, &clinic.url(), "[fhir]\nprofiles = \"core\"");
+    let arm = |arm: &str| json!({"kind": "person-changed", "person": "asha", "changes": [{"arm": arm}]});
+    made.state_at("2026-03-02T00:00:00Z", &arm("left"));
+    once(&made.home).good();
+    let before = clinic.holds();
+    let sites = before
+        .values()
+        .filter(|one| one["bodySite"]["text"] == "left arm");
+    assert_eq!(
+        sites.count(),
+        7,
+        "four panels of the second day, and three pulses"
+    );
+    assert_eq!(held(&clinic), exported_readings(&made));
+
+    let journal =
+        rusqlite::Connection::open(made.home.path(".local/state/quietcuff/journal.sqlite")).unwrap();
+    let mut rows = journal
+        .prepare("SELECT name, lower(hex(offered)) FROM delivery WHERE kind = 'Observation' ORDER BY name")
+        .unwrap();
+    let offered: String = rows
+        .query_map([], |row| {
+            Ok(format!(
+                "{} {}\n",
+                row.get::<_, String>(0)?,
+                row.get::<_, String>(1)?
+            ))
+        })
+        .unwrap()
+        .map(Result::unwrap)
+        .collect();
+    assert_eq!(
+        hex(&Sha256::digest(&offered)),
+        EARLIER,
+        "it would go again from every home: {offered}"
+    );
+
+    let requests = clinic.requests();
+    made.home
+        .run(&["people", "edit", "asha", "--arm", "right"])
+        .good();
+    once(&made.home).good();
+    assert_eq!(clinic.requests(), requests);
+    assert_eq!(clinic.holds(), before);
+    assert_eq!(held(&clinic), exported_readings(&made));
+
+    let at = made.readings[6]["measured_at"].as_str().unwrap();
+    made.home
+        .run(&["note", "add", "arm", "right", "--person", "asha", "--at", at])
+        .good();
+    once(&made.home).good();
+    let after = clinic.holds();
+    let changed: Vec<&String> = after
+        .keys()
+        .filter(|name| after[*name] != before[*name])
+        .collect();
+    assert!(
+        changed.len() == 3
+            && changed
+                .iter()
+                .all(|name| after[*name]["bodySite"]["text"] == "right arm")
+    );
     assert_eq!(held(&clinic), exported_readings(&made));
 }

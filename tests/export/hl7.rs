@@ -126,6 +126,32 @@ fn a_strict_reader_finds_every_reading_that_is_released() {
     }
 }
 
+/// HL7 v2.5.1 reserves OBX-20, where later versions have the site: it is said in words. What was on record before a reading
+/// is no new message, and a note of its sitting is.
+#[test]
+fn how_it_was_measured_is_said_in_words() {
+    let made = Made::new();
+    let Some(bare) = messages(&made) else { return };
+    let last = |message: &Value| message["notes"].as_array().unwrap().last().unwrap().clone();
+    assert_eq!(last(&bare[0]), "Self-measured at home with an automatic monitor.");
+    let arm = json!({"kind": "person-changed", "person": "asha", "changes": [{"arm": "left"}]});
+    made.state_at("2026-03-02T00:00:00Z", &arm);
+    let at = made.readings[27]["measured_at"].as_str().unwrap();
+    made.home
+        .run(&["note", "add", "arm", "right", "--person", "asha", "--at", at])
+        .good();
+    let told = messages(&made).unwrap();
+    let of = |n: usize| (last(&told[n]), told[n]["MSH-10"] == bare[n]["MSH-10"]);
+    assert_eq!(of(0), (last(&bare[0]), true));
+    let on = |arm: &str| {
+        json!(format!(
+            "Self-measured at home with an automatic monitor, on the {arm} arm."
+        ))
+    };
+    assert_eq!(of(10), (on("left"), true));
+    assert_eq!(of(25), (on("right"), false), "the last reading");
+}
+
 #[test]
 fn the_average_is_the_periods_with_its_rule_in_words() {
     let made = Made::new();

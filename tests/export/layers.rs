@@ -12,7 +12,7 @@
 use crate::harness::left_out::{in_a_hurry, installed, program};
 use crate::harness::made::{Made, entries};
 use fhirkit::r4;
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -171,7 +171,15 @@ fn everything_exported_passes_every_layer() {
         return;
     }
     let made = Made::with_one_discarded();
+    made.state_at(
+        "2026-03-02T00:00:00Z",
+        &json!({"kind": "person-changed", "person": "asha", "changes": [{"arm": "right"}]}),
+    );
     assert!(holds(&made, &[]) > 100);
+    made.state_at(
+        "2026-03-04T00:00:00Z",
+        &json!({"kind": "monitor", "monitor": "c0ffee000001", "site": "upper-arm", "cuff-max-mm": 320}),
+    );
     for switches in [
         "profiles = \"none\"\ndevice-codes = false\n",
         "profiles = \"core\"\nsnomed = true\nnarrative = true\n",

@@ -526,3 +526,92 @@ fn nobodys_readings_stay_at_home() {
     assert_eq!(table.lines().count(), 2);
     assert!(!table.contains(MONITOR));
 }
+
+/// On which arm and with which cuff is what was on record then, or what was noted of the sitting. Codes are those of
+/// HL7's table 0163, which needs no licence; SNOMED's those of R4's own example of a blood pressure.
+#[test]
+fn where_the_cuff_was_is_said_as_it_was_stated_then() {
+    let made = Made::new();
+    let whole = |made: &Made| made.home.run(&["export", "fhir"]).good();
+    let bare = made.by_name(&[]);
+    for (name, resource) in &bare {
+        assert_eq!(resource.get("bodySite"), None, "{name}");
+        let code = &resource["code"]["text"];
+        let measured = code == "Blood pressure" || code == "Pulse";
+        let method = measured.then(|| json!({"text": "Self-measured at home with an automatic monitor"}));
+        assert_eq!(resource.get("method"), method.as_ref(), "{name}");
+    }
+    made.state_at(
+        "2026-03-03T00:00:00Z",
+        &json!({"kind": "person-changed", "person": "asha", "changes": [{"arm": "left"}]}),
+    );
+    let address = json!({"kind": "monitor", "monitor": "c0ffee000001", "address": MONITOR, "site": "upper-arm",
+        "cuff-min-mm": 220, "cuff-max-mm": 320});
+    made.state_at("2026-03-05T00:00:00Z", &address);
+    let said = |more: &[&str]| -> Vec<(Value, bool)> {
+        let resources = made.by_name(more);
+        let panels = made
+            .readings
+            .iter()
+            .filter_map(|reading| resources.get(id(reading)));
+        panels
+            .map(|panel| {
+                (
+                    panel["bodySite"].clone(),
+                    note(panel).contains("Cuff for arms of 22 cm to 32 cm."),
+                )
+            })
+            .collect()
+    };
+    let of = |code: &str, display: &str, text: &str| {
+        let system = "http://terminology.hl7.org/CodeSystem/v2-0163";
+        json!({"coding": [{"system": system, "code": code, "display": display}], "text": text})
+    };
+    let (left, upper) = (
+        of("LA", "Left Arm", "left arm"),
+        of("LUA", "Left Upper Arm", "left upper arm"),
+    );
+    let sites = said(&[]);
+    // Four a day; of the third and the fourth day one is set aside each, and one came from another monitor.
+    assert_eq!(sites.len(), 26);
+    let expected = [
+        vec![(Value::Null, false); 8],
+        vec![(left, false); 6],
+        vec![(upper.clone(), true); 12],
+    ];
+    assert_eq!(sites, expected.concat());
+    let resources = made.by_name(&[]);
+    for (name, pulse) in &resources {
+        if let Some(of) = name.strip_suffix("-pulse") {
+            assert_eq!(pulse.get("bodySite"), resources[of].get("bodySite"));
+        }
+    }
+
+    // What is stated today says nothing of the readings before it, to the last octet.
+    let before = whole(&made);
+    made.home
+        .run(&["people", "edit", "asha", "--arm", "right"])
+        .good();
+    made.state_at(
+        "2026-03-08T00:00:00Z",
+        &json!({"kind": "monitor", "monitor": "c0ffee000001", "address": MONITOR, "cuff-min-mm": 320}),
+    );
+    assert!(whole(&made) == before, "what was there before has changed");
+    // A note is of the sitting, whenever it is made.
+    let at = made.readings[24]["measured_at"].as_str().unwrap();
+    made.home
+        .run(&["note", "add", "arm", "right", "--person", "asha", "--at", at])
+        .good();
+    let noted = said(&[]);
+    let other: Vec<usize> = (0..26).filter(|n| noted[*n] != sites[*n]).collect();
+    assert_eq!(other, [22, 23], "the two of its sitting");
+    assert_eq!(noted[22].0["text"], "right upper arm");
+    let config = made
+        .home
+        .file("snomed.toml", "[fhir]\nsnomed = true\nnarrative = true\n");
+    let coded = said(&["--config", &config]);
+    assert_eq!(coded[25].0["coding"][1]["code"], "368208006");
+    assert_eq!(coded[22].0["coding"][1]["code"], "368209003");
+    let told = made.home.run(&["export", "fhir", "--config", &config]).good();
+    assert!(told.contains(", at home, right upper arm</p>"), "{told}");
+}

@@ -21,6 +21,10 @@ fn without(value: &mut Value, key: &str) {
     value.as_object_mut().unwrap().remove(key).unwrap();
 }
 
+fn place(code: &str) -> Value {
+    json!({"system": "http://terminology.hl7.org/CodeSystem/v2-0163", "code": code})
+}
+
 #[rustfmt::skip]
 const WRONG: &[Wrong] = &[
     ("no category", "Blood pressure", 'r', |r| without(r, "category")),
@@ -66,6 +70,11 @@ const WRONG: &[Wrong] = &[
     ("no issued", "Blood pressure", 'r', |r| without(r, "issued")),
     ("no monitor", "Pulse", 'r', |r| without(r, "device")),
     ("a device of no type", "", 'r', |r| without(r, "type")),
+    ("an arm without words", "Blood pressure", 'r', |r| r["bodySite"] = json!({"coding": [place("LA")]})),
+    ("a place of nowhere", "Blood pressure", 'r', |r| r["bodySite"] = json!({"coding": [place("XX")], "text": "left arm"})),
+    ("the other arm's code", "Pulse", 'r', |r| r["bodySite"] = json!({"coding": [place("RUA")], "text": "left upper arm"})),
+    ("nothing of a home", "Pulse", 'r', |r| without(r, "method")),
+    ("two places", "Pulse", 's', |r| r["bodySite"] = json!([{"text": "left arm"}, {"text": "right arm"}])),
 ];
 
 #[test]

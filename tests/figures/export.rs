@@ -2,12 +2,11 @@
 //! ready, in the same run, so that the machine does not matter. The readings are invented.
 
 use crate::table::{Aim, Table};
-use jiff::tz::{TimeZone, offset};
 use jiff::{Timestamp, ToSpan};
 use quietcuff::export::fhir::document::Document;
 use quietcuff::export::fhir::{Exporter, Form, Subject, Switches};
 use quietcuff::gatt::{Sfloat, Unit};
-use quietcuff::household::{Household, Zones};
+use quietcuff::monitoring::stated::Stated;
 use quietcuff::reading::{MeasuredTime, Precision, Reading, ReadingId, TimeSource};
 use quietcuff::technique::{Disposition, Judgement, Reason, Reasons};
 use serde_json::Value;
@@ -98,19 +97,11 @@ fn readings() -> Vec<(Reading, Judgement)> {
         .collect()
 }
 
-fn export<W: Write>(readings: &[(Reading, Judgement)], zones: &Zones, out: W) -> u64 {
-    let household = Household::default();
+fn export<W: Write>(readings: &[(Reading, Judgement)], stated: &Stated, out: W) -> u64 {
     let person = "p1".parse().unwrap();
-    let subject = Subject::unknown(&household, &person, &"m1".parse().unwrap());
+    let subject = Subject::unknown(&stated.household, &person, &"m1".parse().unwrap());
     let subjects = [(person, subject)].into();
-    let mut exporter = Exporter::new(
-        "home",
-        &household,
-        zones,
-        Switches::default(),
-        Form::Lines,
-        subjects,
-    );
+    let mut exporter = Exporter::new("home", stated, Switches::default(), Form::Lines, subjects);
     let mut document = Document::begin(out, Form::Lines).unwrap();
     for (reading, judgement) in readings {
         exporter
@@ -128,18 +119,18 @@ fn peak() -> u64 {
 }
 
 pub(crate) fn measure(table: &mut Table) {
-    let zones = Zones::only(TimeZone::fixed(offset(1)));
+    let stated = Stated::of(Vec::new()).unwrap().in_zone("+01:00").unwrap();
     let all = readings();
 
-    export(&all[..READINGS / 10], &zones, counted());
+    export(&all[..READINGS / 10], &stated, counted());
     // From here on: the parts before this one had a peak of their own (proc(5), clear_refs).
     std::fs::write("/proc/self/clear_refs", "5").unwrap();
     let before = peak();
-    let resources = export(&all, &zones, counted());
+    let resources = export(&all, &stated, counted());
     let growth = peak() - before;
 
     let mut text = Vec::new();
-    export(&all[..READY], &zones, &mut text);
+    export(&all[..READY], &stated, &mut text);
     let ready: Vec<Value> = text
         .split(|octet| *octet == b'\n')
         .filter(|line| !line.is_empty())
@@ -148,7 +139,7 @@ pub(crate) fn measure(table: &mut Table) {
     let (mut ours, mut theirs) = (Vec::new(), Vec::new());
     for _ in 0..RUNS {
         let (mut sink, start) = (counted(), Instant::now());
-        export(&all, &zones, &mut sink);
+        export(&all, &stated, &mut sink);
         ours.push(speed(sink.octets, start.elapsed()));
 
         let (mut sink, start) = (counted(), Instant::now());

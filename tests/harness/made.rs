@@ -154,6 +154,15 @@ impl Made {
         made
     }
 
+    /// Somebody states this at a moment that is over.
+    pub(crate) fn state_at(&self, at: &str, statement: &Value) {
+        let at: jiff::Timestamp = at.parse().unwrap();
+        let db = rusqlite::Connection::open(self.home.path(".local/state/quietcuff/journal.sqlite")).unwrap();
+        let sql = "INSERT INTO statement (stated_us, body) VALUES (?1, ?2)";
+        db.execute(sql, (at.as_microsecond(), statement.to_string()))
+            .unwrap();
+    }
+
     pub(crate) fn bundle(&self, more: &[&str]) -> Value {
         serde_json::from_str(&self.home.run(&[&["export", "fhir"], more].concat()).good()).unwrap()
     }

@@ -98,6 +98,8 @@ impl Exporter<'_> {
             note: vec![Annotation {
                 text: said::of_average(period, protocol, average),
             }],
+            body_site: None,
+            method: None,
             device: written(self.gateway.as_ref()),
             derived_from: readings
                 .iter()
@@ -113,6 +115,7 @@ impl Exporter<'_> {
             // A reading that comes late, or is withdrawn, changes the average of the same days.
             replace: true,
             resource: Resource::Observation(Box::new(observation)),
+            compared: None,
         })?;
         Ok(true)
     }

@@ -4,6 +4,9 @@
 //! LOINC comes first in every list, so that the list without device codes is its beginning.
 
 use super::resource::{Coding, Concept};
+use crate::export::said;
+use crate::household::{Arm, Site};
+use crate::monitoring::worn::Worn;
 
 const fn loinc(code: &'static str, display: &'static str) -> Coding {
     Coding {
@@ -35,6 +38,15 @@ const fn snomed(code: &'static str, display: &'static str) -> Coding {
 const fn bit(code: &'static str, display: &'static str) -> Coding {
     Coding {
         system: "http://terminology.hl7.org/CodeSystem/ASN1ToHL7",
+        code,
+        display,
+    }
+}
+
+/// The places on a body of HL7 version 2 (table 0163), which need no licence.
+const fn place(code: &'static str, display: &'static str) -> Coding {
+    Coding {
+        system: "http://terminology.hl7.org/CodeSystem/v2-0163",
         code,
         display,
     }
@@ -124,6 +136,8 @@ concepts! {
     IMPROPER_POSITION Some("Improper position"), [bit("8410608.5", "improper-body-position")];
     // HL7 cimi-vital-signs 1.0.0, MeasurementSettingExt.
     HOME Some("Home"), [snomed("264362003", "Home")];
+    // In words: R4's examples of methods are SNOMED's, and none of them says where.
+    METHOD Some(said::AT_HOME), [];
     RECORD_NUMBER None, [Coding {
         system: "http://terminology.hl7.org/CodeSystem/v2-0203",
         code: "MR",
@@ -180,6 +194,33 @@ pub(super) const fn device_type(gateway: bool, device_codes: bool, snomed_codes:
         coding,
         text: Some(text),
     }
+}
+
+/// Where the cuff was; `None` where nobody said on which arm. Table 0163 has no wrist. SNOMED's code of the right arm is that
+/// of R4's example of a blood pressure, the other its counterpart, from memory.
+pub(super) fn body_site(worn: &Worn, snomed_codes: bool) -> Option<Concept> {
+    const LEFT_UPPER: &[Coding] = &[
+        place("LUA", "Left Upper Arm"),
+        snomed("368208006", "Left upper arm structure"),
+    ];
+    const RIGHT_UPPER: &[Coding] = &[
+        place("RUA", "Right Upper Arm"),
+        snomed("368209003", "Right upper arm structure"),
+    ];
+    const LEFT: &[Coding] = &[place("LA", "Left Arm")];
+    const RIGHT: &[Coding] = &[place("RA", "Right Arm")];
+    let codes = match (worn.arm?, worn.site) {
+        (Arm::Left, Some(Site::UpperArm)) => LEFT_UPPER,
+        (Arm::Right, Some(Site::UpperArm)) => RIGHT_UPPER,
+        (_, Some(Site::Wrist)) => &[],
+        (Arm::Left, None) => LEFT,
+        (Arm::Right, None) => RIGHT,
+    };
+    let free = codes.get(..1).filter(|_| !snomed_codes);
+    Some(Concept {
+        coding: free.unwrap_or(codes),
+        text: said::of_site(worn),
+    })
 }
 
 /// The addresses of the FHIR extensions that the resources carry.

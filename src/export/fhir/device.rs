@@ -48,6 +48,7 @@ pub(super) fn patient(identity: &Identity, details: &Person, form: Form) -> Item
                 .map(|day| day.to_string())
                 .or_else(|| year.map(|year| year.to_string())),
         }),
+        compared: None,
     }
 }
 
@@ -112,6 +113,7 @@ pub(super) fn monitor<'a>(
         identity,
         replace: false,
         resource: Resource::Device(Box::new(resource)),
+        compared: None,
     }
 }
 
@@ -138,5 +140,6 @@ pub(super) fn gateway(installation: &str, switches: Switches, form: Form) -> Ite
         identity,
         replace: false,
         resource: Resource::Device(Box::new(resource)),
+        compared: None,
     }
 }

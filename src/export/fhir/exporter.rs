@@ -6,6 +6,7 @@ use super::identity::Identity;
 use super::resource::Reference;
 use crate::export::released::{self, Became};
 use crate::household::{Household, MonitorId, Person, PersonId, Zones};
+use crate::monitoring::stated::Stated;
 use crate::reading::Reading;
 use crate::technique::Judgement;
 use std::borrow::Cow;
@@ -33,7 +34,7 @@ impl Subject {
 /// Translates. It remembers which people and devices were written already, and nothing else, so that a
 /// million readings take no more memory than one.
 pub struct Exporter<'a> {
-    pub(super) household: &'a Household,
+    pub(super) stated: &'a Stated,
     pub(super) zones: &'a Zones,
     pub(super) switches: Switches,
     pub(super) form: Form,
@@ -49,15 +50,14 @@ impl<'a> Exporter<'a> {
     /// gateway is called.
     pub fn new(
         installation: &'a str,
-        household: &'a Household,
-        zones: &'a Zones,
+        stated: &'a Stated,
         switches: Switches,
         form: Form,
         subjects: BTreeMap<PersonId, Subject>,
     ) -> Self {
         Self {
-            household,
-            zones,
+            stated,
+            zones: &stated.zones,
             switches,
             form,
             subjects,
@@ -117,7 +117,7 @@ impl<'a> Exporter<'a> {
         if !self.people.contains_key(person) {
             let reference = match self.subjects.get(person) {
                 Some(Subject::Unknown(identity)) => {
-                    let details = self.household.people.get(person).map(|(details, _)| details);
+                    let details = self.stated.person(person);
                     sink(&device::patient(
                         identity,
                         details.unwrap_or(&Person::default()),
@@ -138,7 +138,7 @@ impl<'a> Exporter<'a> {
         if let Some(monitor) = reading.map(|reading| &reading.monitor)
             && !self.monitors.contains_key(monitor)
         {
-            let item = device::monitor(self.household, monitor, self.switches, self.form);
+            let item = device::monitor(&self.stated.household, monitor, self.switches, self.form);
             sink(&item)?;
             self.monitors
                 .insert(monitor.clone(), self.refer("Device", &item.identity));

@@ -111,6 +111,9 @@ pub struct Item<'a> {
     pub replace: bool,
     /// The patient, the device or the observation that is handed on.
     pub resource: Resource<'a>,
+    /// What of it decides whether it says something else than it did, where that is less than all: what was on record
+    /// before a reading was taken cannot change, and is no reason to send ten years again.
+    pub compared: Option<Resource<'a>>,
 }
 
 /// Takes the resources, one after another.

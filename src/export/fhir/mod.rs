@@ -6,6 +6,8 @@
 //!
 //! - Numbers have the digits that the monitor sent. Kilopascals become whole millimetres, as the vital signs
 //!   profile demands, with what was sent beside them.
+//! - How the cuff was worn is what was noted of the sitting, else what was on record when the reading was taken: no later
+//!   statement changes it.
 //! - Every resource is named by [`identity`], so that sending twice creates once.
 //! - A reading that was set aside is not exported; the average's note says how many there are and why. One
 //!   that a person withdrew is exported as `entered-in-error`, because it may have been released before.

@@ -32,7 +32,7 @@ impl Exporter<'_> {
         match self.subjects.get(person?)? {
             Subject::Known(_) => None,
             Subject::Unknown(_) => {
-                let label = self.household.people.get(person?)?.0.label.trim();
+                let label = self.stated.person(person?)?.label.trim();
                 (!label.is_empty()).then_some(label)
             }
         }
@@ -50,10 +50,12 @@ impl Exporter<'_> {
                 Effective::At(at) => readable(at),
                 Effective::During { start, end } => format!("{} to {}", readable(start), readable(end)),
             };
+            let site = observation.body_site.and_then(|site| site.text);
+            let site = site.map_or_else(String::new, |site| format!(", {site}"));
             lines.push(headed(
                 name(&observation.code),
                 self.called(person),
-                &format!("{when}, at home"),
+                &format!("{when}, at home{site}"),
             ));
             let own = observation.value_quantity.iter().map(quantity);
             let values: Vec<String> = own.chain(observation.component.iter().map(component)).collect();

@@ -12,6 +12,7 @@ use super::resource::{
 };
 use crate::export::said;
 use crate::gatt::{Decimal, Sfloat, Unit};
+use crate::monitoring::worn::Worn;
 use crate::reading::{Pressure, Reading, ReadingId};
 use crate::technique::{Judgement, Reason};
 use jiff::Timestamp;
@@ -43,22 +44,15 @@ impl Exporter<'_> {
         sink: &mut Sink<'_>,
     ) -> io::Result<()> {
         let panel = panel_identity(&reading.id);
+        let noted = Worn::noted(reading, &self.stated.notes);
         let common = Common {
             exporter: self,
             reading,
-            status: if withdrawn { "entered-in-error" } else { "final" },
+            withdrawn,
             effective: Moment::new(at, self.zones).to_string(),
             issued: Moment::new(reading.received_at, self.zones).to_string(),
-        };
-        let mut give = |identity: Identity, mut observation: Observation<'_>| {
-            observation.text = self.said_of(&observation, reading.person.as_ref());
-            sink(&Item {
-                identity,
-                // What may have been released has to be replaced; creating it where it is would leave it as
-                // it was.
-                replace: withdrawn,
-                resource: Resource::Observation(Box::new(observation)),
-            })
+            worn: noted.or(self.stated.worn_on_record(reading)),
+            noted,
         };
 
         let mut observation = common.observation(&panel, PANEL.concept(self.switches.device_codes));
@@ -79,7 +73,7 @@ impl Exporter<'_> {
             }
         }
         let panel_reference = self.refer("Observation", &panel);
-        give(panel, observation)?;
+        sink(&common.measured(panel, observation))?;
 
         if let Some(rate) = reading.pulse_rate.and_then(Sfloat::decimal) {
             let identity = Identity::new(format!("{}-pulse", reading.id.0));
@@ -92,7 +86,7 @@ impl Exporter<'_> {
                 system: UCUM,
                 code: "/min",
             });
-            give(identity, observation)?;
+            sink(&common.measured(identity, observation))?;
         }
 
         let flags = || {
@@ -113,7 +107,7 @@ impl Exporter<'_> {
                     value: ComponentValue::Boolean(true),
                 })
                 .collect();
-            give(identity, observation)?;
+            sink(&common.item(identity, observation, None))?;
         }
         Ok(())
     }
@@ -123,9 +117,12 @@ impl Exporter<'_> {
 struct Common<'e> {
     exporter: &'e Exporter<'e>,
     reading: &'e Reading,
-    status: &'static str,
+    withdrawn: bool,
     effective: String,
     issued: String,
+    /// How the cuff was worn, and what of that was noted of the sitting.
+    worn: Worn,
+    noted: Worn,
 }
 
 impl<'e> Common<'e> {
@@ -153,7 +150,11 @@ impl<'e> Common<'e> {
             text: None,
             extension,
             identifier: [ours(identity)],
-            status: self.status,
+            status: if self.withdrawn {
+                "entered-in-error"
+            } else {
+                "final"
+            },
             category: [codes::VITAL_SIGNS],
             code,
             performer: [subject.clone()],
@@ -162,9 +163,48 @@ impl<'e> Common<'e> {
             issued: self.issued.clone(),
             value_quantity: None,
             note: Vec::new(),
+            body_site: None,
+            method: None,
             device: written(exporter.monitors.get(&self.reading.monitor)),
             derived_from: Vec::new(),
             component: Vec::new(),
+        }
+    }
+
+    /// A measurement says how it was made. What of that was on record before it cannot change, so only what was noted is
+    /// compared.
+    fn measured(&self, identity: Identity, observation: Observation<'e>) -> Item<'e> {
+        let mut whole = self.with_cuff(observation.clone(), &self.worn);
+        whole.method = Some(codes::METHOD);
+        self.item(identity, whole, Some(self.with_cuff(observation, &self.noted)))
+    }
+
+    fn with_cuff(&self, mut observation: Observation<'e>, worn: &Worn) -> Observation<'e> {
+        observation.body_site = codes::body_site(worn, self.exporter.switches.snomed);
+        // A panel has the notes for its pulse too.
+        if observation.value_quantity.is_none() {
+            let cuff = worn.cuff.map(said::of_cuff);
+            observation.note.extend(cuff.map(|text| Annotation { text }));
+        }
+        observation
+    }
+
+    fn item(
+        &self,
+        identity: Identity,
+        whole: Observation<'e>,
+        compared: Option<Observation<'e>>,
+    ) -> Item<'e> {
+        let resource = |mut observation: Observation<'e>| {
+            observation.text = self.exporter.said_of(&observation, self.reading.person.as_ref());
+            Resource::Observation(Box::new(observation))
+        };
+        Item {
+            identity,
+            // What may have been released has to be replaced; creating it where it is would leave it as it was.
+            replace: self.withdrawn,
+            resource: resource(whole),
+            compared: compared.map(resource),
         }
     }
 }

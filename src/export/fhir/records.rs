@@ -81,6 +81,7 @@ impl Exporter<'_> {
             identity,
             replace: true,
             resource: Resource::Consent(Box::new(consent)),
+            compared: None,
         })
     }
 
@@ -116,6 +117,7 @@ impl Exporter<'_> {
             identity,
             replace: true,
             resource: Resource::Provenance(Box::new(provenance)),
+            compared: None,
         })
     }
 }

@@ -250,6 +250,10 @@ pub struct Observation<'a> {
     pub(super) value_quantity: Option<Quantity>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) note: Vec<Annotation>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) body_site: Option<Concept>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) method: Option<Concept>,
     pub(super) device: Reference<'a>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) derived_from: Vec<Reference<'a>>,

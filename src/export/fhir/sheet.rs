@@ -86,6 +86,7 @@ impl Exporter<'_> {
             identity,
             replace: true,
             resource: Resource::Document(Box::new(document)),
+            compared: None,
         })?;
         Ok(true)
     }

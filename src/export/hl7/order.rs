@@ -8,7 +8,9 @@ use crate::export::fhir::{Averaged, Identity, Subject, device};
 use crate::export::released::{Became, became};
 use crate::export::said;
 use crate::gatt::{Decimal, Sfloat, Unit};
-use crate::household::{Household, MonitorId, Person, PersonId, Zones};
+use crate::household::{MonitorId, Person, PersonId};
+use crate::monitoring::stated::Stated;
+use crate::monitoring::worn::Worn;
 use crate::reading::{Pressure, Reading};
 use crate::technique::Judgement;
 use jiff::Timestamp;
@@ -58,6 +60,9 @@ pub struct Order {
     monitor: Option<String>,
     observations: Vec<Observation>,
     notes: Vec<String>,
+    /// How it was measured, and what of that was noted of the sitting.
+    how: Vec<String>,
+    how_noted: Vec<String>,
 }
 
 // Codes of ISO/IEEE 11073-10101 in the places that IHE PCD TF-2 (PCD-01) and its examples give them: the monitor, in it
@@ -79,8 +84,7 @@ const A_MINUTE: &str = "/min^beats/minute^UCUM";
 
 /// Writes orders for the people whose subjects are given; readings of others are nobody's.
 pub struct Orders<'a> {
-    household: &'a Household,
-    zones: &'a Zones,
+    stated: &'a Stated,
     subjects: BTreeMap<PersonId, Subject>,
     envelope: Envelope,
 }
@@ -90,8 +94,7 @@ impl<'a> Orders<'a> {
     /// called.
     pub fn new(
         installation: &str,
-        household: &'a Household,
-        zones: &'a Zones,
+        stated: &'a Stated,
         settings: &Hl7,
         subjects: BTreeMap<PersonId, Subject>,
     ) -> Self {
@@ -102,8 +105,7 @@ impl<'a> Orders<'a> {
         };
         let said = |text: &Option<String>| text.as_deref().map(components);
         Self {
-            household,
-            zones,
+            stated,
             subjects,
             envelope: Envelope {
                 sending_application: ours(PROGRAM, ""),
@@ -127,7 +129,7 @@ impl<'a> Orders<'a> {
 
     /// A moment in the standard's form.
     pub fn stamp(&self, at: Timestamp) -> String {
-        stamp(at, self.zones)
+        stamp(at, &self.stated.zones)
     }
 
     /// What becomes of a reading, and the order where it is sent or withdrawn.
@@ -175,12 +177,14 @@ impl<'a> Orders<'a> {
     }
 
     fn details(&self, person: &PersonId) -> Option<&Person> {
-        self.household.people.get(person).map(|(details, _)| details)
+        self.stated.person(person)
     }
 
     fn order(&self, reading: &Reading, judgement: &Judgement, person: &PersonId, patient: String) -> Order {
         // Where even the time is not known any more, the receipt is when it can have been at the latest.
         let at = reading.time.at.unwrap_or(reading.received_at);
+        let noted = Worn::noted(reading, &self.stated.notes);
+        let worn = noted.or(self.stated.worn_on_record(reading));
         let pressures = [
             (SYSTOLIC, "1.0.1.1", Some(reading.systolic)),
             (DIASTOLIC, "1.0.1.2", Some(reading.diastolic)),
@@ -207,6 +211,12 @@ impl<'a> Orders<'a> {
             monitor: Some(self.monitor(&reading.monitor)),
             observations,
             notes: said::of_reading(reading, judgement),
+            how: said::of_how(&worn),
+            how_noted: if noted == Worn::default() {
+                Vec::new()
+            } else {
+                said::of_how(&noted)
+            },
             ..self.blank(person, patient)
         }
     }
@@ -275,19 +285,26 @@ impl<'a> Orders<'a> {
             monitor: None,
             observations: Vec::new(),
             notes: Vec::new(),
+            how: Vec::new(),
+            how_noted: Vec::new(),
         }
     }
 
     /// A monitor by its IEEE EUI-64, which it calls System ID, as PCD-01 has it; else by the name that we give it.
     fn monitor(&self, monitor: &MonitorId) -> String {
-        let details = self.household.monitors.get(monitor).map(|(details, _)| details);
+        let details = self
+            .stated
+            .household
+            .monitors
+            .get(monitor)
+            .map(|(details, _)| details);
         let system_id = details
             .and_then(|details| details.system_id.as_deref())
             .map(escaped);
         match system_id.filter(|id| !id.is_empty()) {
             Some(id) => format!("{id}^^{id}^EUI-64"),
             None => {
-                let name = device::lasting_name(self.household, monitor);
+                let name = device::lasting_name(&self.stated.household, monitor);
                 ours(&Identity::digest("monitor", &[&name]).value, PROGRAM)
             }
         }
@@ -351,13 +368,14 @@ impl Order {
     }
 
     /// SHA-256 of what it says. What a person is called and what is known of the monitor are no reason to send ten
-    /// years again.
+    /// years again, and what was on record before the reading cannot change.
     pub fn digest(&self) -> [u8; 32] {
         let bare = Self {
             label: String::new(),
             born: String::new(),
             monitor: None,
             envelope: Envelope::default(),
+            how: self.how_noted.clone(),
             ..self.clone()
         };
         let mut text = String::new();
@@ -388,7 +406,7 @@ impl Order {
                 .with(22, &self.known)
                 .with(25, status.of_order()),
         );
-        for (n, note) in self.notes.iter().enumerate() {
+        for (n, note) in self.notes.iter().chain(&self.how).enumerate() {
             write(note_segment(n, note));
         }
         let mut set = 0;
