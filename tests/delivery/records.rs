@@ -3,12 +3,12 @@
 
 use crate::delivery::clinic::{Clinic, choose, exported_readings, few, held, listing, name_of, once};
 use crate::delivery::proxy::{Fate, Proxy, answer};
-use crate::export::layers::structure;
+use crate::export::layers::{rules, structure};
 use crate::harness::command::Home;
 use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::{Made, Sent, sfloat};
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 const UNAVAILABLE: i32 = 69;
 const WANTED: &str = "release-records = true";
@@ -279,6 +279,63 @@ fn where_an_average_and_its_sheet_come_from_is_told_once_for_each_that_stands_th
     once(home).good();
     assert_eq!(origin(&clinic).0, second);
     assert_eq!(statuses(&clinic), ["inactive", "inactive"]);
+}
+
+/// R4's own rules, and ours, for every kind of record that there is: of all days and of some, stated by somebody and by
+/// nobody, that holds, has ended, or was wrong; and of an average that went under a release, and of one before any.
+#[test]
+fn every_record_keeps_the_rules() {
+    let Some(clinic) = knowing(&ALL, true) else { return };
+    let made = with_a_period(&clinic.url(), "sheets = true");
+    let home = &made.home;
+    let mut all: Vec<Value> = Vec::new();
+    let mut seen = |clinic: &Clinic| {
+        all.extend(of_kind(clinic, "Consent"));
+        all.extend(of_kind(clinic, "Provenance"));
+    };
+    once(home).good();
+    seen(&clinic);
+    for more in [
+        &["--by", "Asha \"herself\""][..],
+        &["--from", "2026-03-02"],
+        &["--until", "2026-03-31"],
+        &["--from", "2026-02-28", "--until", "2026-02-28"],
+        &[],
+    ] {
+        release(home, more);
+        once(home).good();
+        seen(&clinic);
+    }
+    let id = made.readings[25]["id"].as_str().unwrap();
+    home.run(&["readings", "discard", id, "--reason", "x"]).good();
+    once(home).good();
+    release(home, &["--withdraw"]);
+    once(home).good();
+    seen(&clinic);
+    let config = choose(home, &clinic.url(), WANTED);
+    let text = std::fs::read_to_string(&config).unwrap();
+    std::fs::write(&config, text.replace("Patient/a-1", "Patient/b-2")).unwrap();
+    once(home).good();
+    seen(&clinic);
+
+    let of = |kind: &str, path: &str| -> BTreeSet<String> {
+        let of = all.iter().filter(|one| one["resourceType"] == kind);
+        of.map(|one| one.pointer(path).map_or("none".to_owned(), ToString::to_string))
+            .collect()
+    };
+    assert_eq!(
+        of("Consent", "/status").len(),
+        3,
+        "{:?}",
+        of("Consent", "/status")
+    );
+    assert_eq!(of("Consent", "/provision/dataPeriod").len(), 4);
+    assert!(of("Provenance", "/policy").len() > 1);
+    let texts: Vec<String> = all.iter().map(Value::to_string).collect();
+    let Some(broken) = rules(&texts) else { return };
+    for (text, broken) in texts.iter().zip(broken) {
+        assert!(broken.is_empty(), "{broken:?} in {text}");
+    }
 }
 
 /// The line breaks, or the delivery is killed, at each of the requests that carry a record.

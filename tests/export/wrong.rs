@@ -77,6 +77,109 @@ const WRONG: &[Wrong] = &[
     ("two places", "Pulse", 's', |r| r["bodySite"] = json!([{"text": "left arm"}, {"text": "right arm"}])),
 ];
 
+/// A release that has ended, and where an average comes from, as a clinic has them.
+pub(crate) fn records() -> [Value; 2] {
+    let coded = |system: &str, code: &str| json!({"coding": [{"system": system, "code": code}]});
+    let participant = "http://terminology.hl7.org/CodeSystem/provenance-participant-type";
+    let mut rule = coded("http://terminology.hl7.org/CodeSystem/v3-ActCode", "OPTIN");
+    rule["text"] = json!("The household's own word.");
+    let consent = json!({"resourceType": "Consent",
+        "identifier": [{"system": "urn:oid:2.25.1", "value": "consent-1"}],
+        "status": "inactive",
+        "scope": coded("http://terminology.hl7.org/CodeSystem/consentscope", "patient-privacy"),
+        "category": [coded(LOINC, "64292-6")],
+        "patient": {"reference": "Patient/a-1"},
+        "dateTime": "2026-03-01T07:02:11+01:00",
+        "policyRule": rule,
+        "provision": {"type": "permit",
+            "period": {"start": "2026-03-01T07:02:11+01:00", "end": "2026-03-09T08:00:00+01:00"},
+            "dataPeriod": {"start": "2026-03-01", "end": "2026-03-07"}}});
+    let provenance = json!({"resourceType": "Provenance", "id": "00000000-0000-8000-8000-000000000001",
+        "target": [{"reference": "Observation/1"}, {"reference": "DocumentReference/2"}],
+        "recorded": "2026-03-09T08:00:00+01:00",
+        "policy": ["https://clinic.example/r4/Consent/3"],
+        "agent": [{"type": coded(participant, "assembler"), "who": {"reference": "Device/4"}},
+            {"type": coded(participant, "informant"), "who": {"reference": "Patient/a-1"}}]});
+    [consent, provenance]
+}
+
+/// The same of a Consent and of a Provenance, with the rule that has to see it, where it is for the rules.
+type WrongRecord = (&'static str, usize, &'static str, fn(&mut Value));
+
+#[rustfmt::skip]
+const WRONG_RECORDS: &[WrongRecord] = &[
+    ("under no rule", 0, "consent-basis", |r| without(r, "policyRule")),
+    ("a rule without words", 0, "consent-rule", |r| without(&mut r["policyRule"], "text")),
+    ("another rule", 0, "consent-rule", |r| coding(&mut r["policyRule"])["code"] = json!("OPTOUT")),
+    ("nobody's", 0, "consent-whose", |r| without(r, "patient")),
+    ("a device's", 0, "consent-whose", |r| r["patient"]["reference"] = json!("Device/1")),
+    ("a status that does not exist", 0, "consent-status", |r| r["status"] = json!("ended")),
+    ("a status of R4's that is never meant", 0, "consent-status", |r| r["status"] = json!("proposed")),
+    ("no scope", 0, "", |r| without(r, "scope")),
+    ("a scope of another system", 0, "consent-scope", |r| coding(&mut r["scope"])["system"] = json!("something")),
+    ("a scope that does not exist", 0, "consent-scope", |r| coding(&mut r["scope"])["code"] = json!("privacy")),
+    ("no category", 0, "", |r| without(r, "category")),
+    ("a category of another list", 0, "consent-category", |r| coding(&mut r["category"][0])["code"] = json!("85354-9")),
+    ("stated on a day", 0, "consent-stated", |r| r["dateTime"] = json!("2026-03-01")),
+    ("held before it was stated", 0, "consent-stated", |r| r["provision"]["period"]["start"] = json!("2026-02-01T00:00:00Z")),
+    ("that forbids", 0, "consent-permits", |r| r["provision"]["type"] = json!("deny")),
+    ("that holds and has ended", 0, "consent-ends", |r| r["status"] = json!("active")),
+    ("ended at no time", 0, "consent-ends", |r| without(&mut r["provision"]["period"], "end")),
+    ("ended before it began", 0, "consent-periods", |r| r["provision"]["period"]["end"] = json!("2026-02-01T00:00:00Z")),
+    ("days in no order", 0, "consent-periods", |r| r["provision"]["dataPeriod"]["end"] = json!("2026-02-28")),
+    ("a day with a time", 0, "consent-periods", |r| r["provision"]["dataPeriod"]["end"] = json!("2026-03-08T00:00:00Z")),
+    ("an element that does not exist", 0, "", |r| r["provision"]["days"] = json!(7)),
+    ("of nothing", 1, "", |r| without(r, "target")),
+    ("of a patient", 1, "provenance-target", |r| r["target"][0]["reference"] = json!("Patient/a-1")),
+    ("of one thing twice", 1, "provenance-target", |r| r["target"][1] = r["target"][0].clone()),
+    ("recorded at no time", 1, "", |r| without(r, "recorded")),
+    ("recorded on a day", 1, "provenance-recorded", |r| r["recorded"] = json!("2026-03-09")),
+    ("by nobody", 1, "", |r| without(r, "agent")),
+    ("by somebody unnamed", 1, "", |r| without(&mut r["agent"][0], "who")),
+    ("an agent that does what R4 does not know", 1, "provenance-agents", |r| coding(&mut r["agent"][0]["type"])["code"] = json!("maker")),
+    ("put together by the patient", 1, "provenance-who", |r| r["agent"][0]["who"]["reference"] = json!("Patient/a-1")),
+    ("without whoever measured", 1, "provenance-who", |r| { r["agent"].as_array_mut().unwrap().pop(); }),
+    ("under a policy of no address", 1, "provenance-policy", |r| r["policy"] = json!(["Consent/3"])),
+    ("under two policies", 1, "provenance-policy", |r| { let one = r["policy"][0].clone(); r["policy"].as_array_mut().unwrap().push(one); }),
+];
+
+fn wrong_records() -> Vec<String> {
+    let wrong = WRONG_RECORDS.iter().map(|(_, which, _, change)| {
+        let mut record = records()[*which].clone();
+        change(&mut record);
+        assert_ne!(record, records()[*which]);
+        record.to_string()
+    });
+    wrong.collect()
+}
+
+#[test]
+fn every_error_in_a_record_is_caught_by_its_rule() {
+    let good = records().map(|one| one.to_string());
+    for one in &good {
+        assert_eq!(structure(one), Vec::<String>::new(), "{one}");
+    }
+    let wrong = wrong_records();
+    let broken = rules(&[&wrong[..], &good].concat());
+    for (n, ((what, _, rule, _), record)) in WRONG_RECORDS.iter().zip(&wrong).enumerate() {
+        if rule.is_empty() {
+            assert!(
+                !structure(record).is_empty(),
+                "{what} was not seen in the structure: {record}"
+            );
+        } else if let Some(broken) = &broken {
+            assert!(
+                broken[n].iter().any(|seen| seen == rule),
+                "{what}: {:?} of {record}",
+                broken[n]
+            );
+        }
+    }
+    if let Some(broken) = broken {
+        assert_eq!(broken[wrong.len()..], [Vec::<String>::new(), Vec::new()]);
+    }
+}
+
 #[test]
 fn every_seeded_error_is_caught() {
     let made = Made::with_one_discarded();
@@ -173,6 +276,7 @@ fn every_rule_can_break() {
         change(&mut sheet);
         wrong.push(sheet.to_string());
     }
+    wrong.extend(wrong_records());
     let Some(broken) = rules(&wrong) else { return };
     let rules: Value = serde_json::from_str(include_str!("rules.json")).unwrap();
     for rule in rules["rules"].as_array().unwrap() {
