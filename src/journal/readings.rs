@@ -5,6 +5,7 @@ use super::{Journal, JournalError, derived};
 use crate::gatt::Sfloat;
 use crate::household::{MonitorId, PersonId, Zones};
 use crate::monitoring::enters::averaged;
+use crate::monitoring::escalation::Numbers;
 use crate::monitoring::history;
 use crate::monitoring::period::Period;
 use crate::monitoring::protocol::Protocol;
@@ -17,7 +18,7 @@ use crate::technique::{Disposition, JudgedReading, Judgement, Reason, Reasons};
 use jiff::civil::{Date, Time};
 use jiff::{Timestamp, ToSpan};
 use rusqlite::{Connection, Row, params};
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// A person's whole record.
 #[derive(Clone, Debug, Default)]
@@ -128,14 +129,7 @@ impl Journal {
     }
 
     fn all_of(&mut self, which: (&str, &str), wanted: &Wanted) -> Result<Vec<JudgedReading>, JournalError> {
-        self.on_derived(|db| {
-            let mut readings = Vec::new();
-            rows(db, which, wanted, &mut |reading| {
-                readings.push(reading);
-                true
-            })?;
-            Ok(readings)
-        })
+        self.on_derived(|db| gathered(db, which, wanted))
     }
 
     /// What may have to be told at once of this person since a moment, or with `None` of readings that are nobody's.
@@ -158,6 +152,52 @@ impl Journal {
         };
         readings.extend(self.undated_since(person, from)?);
         Ok(readings)
+    }
+
+    /// Of these people those of whom nothing can have to be told since a moment, by the numbers of their readings: of each
+    /// the readings since `lately`. Whoever has one that is dated ahead of now, or of which nobody knows when it was
+    /// taken, is none of them. It is asked for many at once: of each it looks at a month, and reads a day.
+    pub fn quiet_since<'a>(
+        &mut self,
+        people: &[&'a PersonId],
+        (since, lately, now): (Timestamp, Timestamp, Timestamp),
+        can_raise: impl Fn(&PersonId, Numbers) -> bool,
+    ) -> Result<BTreeMap<&'a PersonId, Vec<JudgedReading>>, JournalError> {
+        self.on_derived(|db| {
+            let mut undated = db.prepare_cached(
+                "SELECT 1 FROM reading WHERE person = ?1 AND measured_us IS NULL AND received_us >= ?2 LIMIT 1",
+            )?;
+            let mut numbers = db.prepare_cached(
+                "SELECT measured_us, unit, systolic, diastolic, pulse_rate FROM reading
+                 WHERE person = ?1 AND measured_us >= ?2 ORDER BY measured_us DESC",
+            )?;
+            let mut quiet = BTreeMap::new();
+            'people: for person in people {
+                let theirs = params![person.as_str(), since.as_microsecond()];
+                if undated.exists(theirs)? {
+                    continue;
+                }
+                let mut rows = numbers.query(theirs)?;
+                while let Some(row) = rows.next()? {
+                    let numbers = Numbers {
+                        unit: row.get(1)?,
+                        systolic: Sfloat::from_bits(row.get(2)?),
+                        diastolic: Sfloat::from_bits(row.get(3)?),
+                        pulse_rate: row.get::<_, Option<u16>>(4)?.map(Sfloat::from_bits),
+                    };
+                    if row.get::<_, i64>(0)? > now.as_microsecond() || can_raise(person, numbers) {
+                        continue 'people;
+                    }
+                }
+                let wanted = Wanted {
+                    person: Some((*person).clone()),
+                    from: Some(lately),
+                    ..Wanted::default()
+                };
+                quiet.insert(*person, gathered(db, (wanted.which(), wanted.when()), &wanted)?);
+            }
+            Ok(quiet)
+        })
     }
 
     /// Readings of this person, or nobody's, of which nobody knows when they were taken, received at or after a moment.
@@ -362,6 +402,15 @@ fn rows(
         }
     }
     Ok(())
+}
+
+fn gathered(db: &Connection, which: (&str, &str), wanted: &Wanted) -> rusqlite::Result<Vec<JudgedReading>> {
+    let mut readings = Vec::new();
+    rows(db, which, wanted, &mut |reading| {
+        readings.push(reading);
+        true
+    })?;
+    Ok(readings)
 }
 
 pub(super) fn judged(row: &Row<'_>) -> rusqlite::Result<JudgedReading> {

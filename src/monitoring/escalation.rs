@@ -14,7 +14,8 @@ mod words;
 
 pub(crate) use super::levels::PULSE_NOTED;
 pub use super::levels::{
-    About, Alert, End, LEVELS, LOOK_BACK, Level, LevelRow, Limit, Reach, TOGETHER, Undated, WITH_SYMPTOMS,
+    About, Alert, End, LEVELS, LOOK_BACK, Level, LevelRow, Limit, Numbers, Reach, TOGETHER, Undated,
+    WITH_SYMPTOMS,
 };
 pub use story::{alerts, story};
 pub(super) use words::EMERGENCY_IF;

@@ -2,7 +2,8 @@
 //!
 //! The limits come from the sources named beside them; what no source gives says that it is a choice.
 
-use crate::household::PersonId;
+use crate::gatt::{Sfloat, Unit};
+use crate::household::{Condition, Person, PersonId};
 use crate::reading::{Pressure, Reading, ReadingId, pressures};
 use jiff::{SignedDuration, Timestamp};
 
@@ -339,16 +340,7 @@ impl LevelRow {
     }
 
     pub(super) fn reached_by(&self, reading: &Reading) -> bool {
-        let Some((systolic, diastolic)) = pressures(reading) else {
-            return false;
-        };
-        let pulse = reading.pulse_rate.and_then(crate::gatt::Sfloat::to_f64);
-        match self.reach {
-            Reach::High(limit, _) => reaches(systolic, diastolic, limit),
-            Reach::Low(limit, _) => systolic < Pressure::from_mmhg(limit),
-            Reach::Slow(limit) => pulse.is_some_and(|pulse| pulse <= limit),
-            Reach::Fast(limit) => pulse.is_some_and(|pulse| pulse >= limit),
-        }
+        Numbers::of(reading).reach(self)
     }
 
     pub(super) fn settled_by(&self, reading: &Reading) -> bool {
@@ -360,6 +352,64 @@ impl LevelRow {
             Reach::Low(_, clearly) => systolic >= Pressure::from_mmhg(clearly),
             Reach::Slow(_) | Reach::Fast(_) => reading.pulse_rate.is_some() && !self.reached_by(reading),
         }
+    }
+}
+
+/// What of a reading the limits are about.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Numbers {
+    /// The unit of both pressures.
+    pub unit: Unit,
+    /// The systolic pressure.
+    pub systolic: Sfloat,
+    /// The diastolic pressure.
+    pub diastolic: Sfloat,
+    /// The pulse, in beats a minute.
+    pub pulse_rate: Option<Sfloat>,
+}
+
+impl Numbers {
+    pub(super) const fn of(reading: &Reading) -> Self {
+        Self {
+            unit: reading.unit,
+            systolic: reading.systolic,
+            diastolic: reading.diastolic,
+            pulse_rate: reading.pulse_rate,
+        }
+    }
+
+    fn reach(&self, row: &LevelRow) -> bool {
+        let pressures = Pressure::from_sfloat(self.systolic, self.unit)
+            .zip(Pressure::from_sfloat(self.diastolic, self.unit));
+        let Some((systolic, diastolic)) = pressures else {
+            return false;
+        };
+        let pulse = self.pulse();
+        match row.reach {
+            Reach::High(limit, _) => reaches(systolic, diastolic, limit),
+            Reach::Low(limit, _) => systolic < Pressure::from_mmhg(limit),
+            Reach::Slow(limit) => pulse.is_some_and(|pulse| pulse <= limit),
+            Reach::Fast(limit) => pulse.is_some_and(|pulse| pulse >= limit),
+        }
+    }
+
+    fn pulse(&self) -> Option<f64> {
+        self.pulse_rate.and_then(Sfloat::to_f64)
+    }
+
+    /// Whether they are outside of what is only to be noted.
+    pub(super) fn pulse_is_noted(&self) -> bool {
+        self.pulse()
+            .is_some_and(|pulse| pulse < PULSE_NOTED.0 || pulse > PULSE_NOTED.1)
+    }
+
+    /// Whether a reading with these can raise an alert about this person. Where none of theirs can, and no symptom is
+    /// noted, nothing has to be told of them, whatever else is known.
+    pub fn can_raise(&self, person: Option<&Person>) -> bool {
+        let pregnant = person.is_some_and(|person| person.conditions.contains(&Condition::Pregnancy));
+        let of_pregnancy = |about| matches!(about, About::VeryHighInPregnancy | About::HighInPregnancy);
+        let mut rows = LEVELS.iter().filter(|row| pregnant || !of_pregnancy(row.about));
+        self.pulse_is_noted() || rows.any(|row| self.reach(row))
     }
 }
 

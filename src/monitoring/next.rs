@@ -161,8 +161,8 @@ impl Schedule {
 
 /// How far back readings matter here: an alert stands until it is answered or settled.
 pub const READINGS_BACK: SignedDuration = LOOK_BACK;
-/// No session of an open window is older.
-const SESSIONS_BACK: SignedDuration = SignedDuration::from_hours(24);
+/// No session of an open window is older: where there is no alert, older readings change nothing here.
+pub const SESSIONS_BACK: SignedDuration = SignedDuration::from_hours(24);
 
 /// What this person should do at `now`. Readings of other people are passed over; a very high one that is
 /// nobody's yet is told all the same, since it may be theirs. Every reading that is given has come, also one

@@ -241,6 +241,51 @@ fn wrongs(
         .collect()
 }
 
+/// Of whom a page of everybody says another thing than the page of this one person, for which all their readings of the
+/// month are read.
+fn otherwise_for_many(served: &str, people: usize) -> Vec<String> {
+    let between = |text: &str, begins: &str, ends: &str| {
+        let rest = text.split(begins).nth(1)?;
+        rest.split(ends).next().map(str::to_owned)
+    };
+    let asked: Vec<String> = (1..=people.div_ceil(10))
+        .map(|part| get(served, &format!("/household?part={part}"), "").body)
+        .collect();
+    let now = between(&get(served, "/", "").body, "<ul class=\"others\">", "</ul>").unwrap_or_default();
+    let mut seen = (0, 0);
+    let mut wrong = Vec::new();
+    for place in 0..people {
+        let id = id_of(place);
+        let alone = get(served, &format!("/?person={id}"), "").body;
+        let step = between(&alone, "id=\"step\">", "</h1>").unwrap();
+        let urgent = alone.contains("data-urgent").then(|| step.clone());
+        let section = format!("aria-labelledby=\"h-{id}\"");
+        let theirs = asked
+            .iter()
+            .find_map(|page| between(page, &section, "</section>"));
+        let notice = between(
+            &theirs.unwrap(),
+            &format!("<p class=\"notice\"><a href=\"/?person={id}\">"),
+            "</a>",
+        );
+        seen.0 += usize::from(notice.is_some());
+        if notice != urgent {
+            wrong.push(format!(
+                "{id}: everybody's page says {notice:?}, their own {urgent:?}"
+            ));
+        }
+        let other = between(&now, &format!("<li><a href=\"/?person={id}\"><bdi>"), "</li>");
+        if let Some(other) = other {
+            seen.1 += 1;
+            if !other.ends_with(&format!(": {step}")) {
+                wrong.push(format!("{id}: among others it says {other:?}, alone {step:?}"));
+            }
+        }
+    }
+    assert!(people < 20 || seen.0 > 5 && seen.1 == 10, "{seen:?}");
+    wrong
+}
+
 /// What is due now: whose, about what, how urgent.
 fn due(home: &Home) -> Vec<(String, Told)> {
     let lines = home.json(&["remind", "list", "--json"]);
@@ -280,6 +325,7 @@ fn every_situation_is_told_alike_by_next_the_page_and_remind() {
         for (place, situation) in lived.iter().enumerate() {
             wrong.extend(wrongs(&home, served.address(), place, situation, &due));
         }
+        wrong.extend(otherwise_for_many(served.address(), lived.len()));
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

@@ -1,9 +1,11 @@
 //! What must not wait.
 
 use crate::technique::made::{World, at, decimal, p1, reading};
-use quietcuff::gatt::MeasurementStatus;
+use quietcuff::gatt::{MeasurementStatus, Sfloat, Unit};
 use quietcuff::household::{Condition, Note, Person};
-use quietcuff::monitoring::escalation::{About, Alert, LEVELS, Level, LevelRow, alerts, irregular_pulse};
+use quietcuff::monitoring::escalation::{
+    About, Alert, LEVELS, Level, LevelRow, Numbers, alerts, irregular_pulse, story,
+};
 use quietcuff::monitoring::symptoms::{Named, SYMPTOMS, named};
 use quietcuff::reading::Reading;
 use quietcuff::sitting::order;
@@ -69,6 +71,85 @@ fn the_table_of_levels() {
     let pregnant = [About::VeryHighInPregnancy, About::HighInPregnancy];
     let fifteen = |row: &&LevelRow| row.repeat_after.map(|after| after.as_mins()) == Some(15);
     assert!(LEVELS.iter().filter(fifteen).map(|row| row.about).eq(pregnant));
+}
+
+/// Readings of many pressures and pulses in either unit, each an hour and more behind the one before it.
+fn of_all_sizes() -> Vec<Reading> {
+    let mut readings = Vec::new();
+    let pairs = [
+        (50, 39),
+        (59, 40),
+        (69, 41),
+        (79, 50),
+        (89, 72),
+        (99, 110),
+        (109, 111),
+        (120, 131),
+    ];
+    for systolic in (59..260).step_by(10) {
+        for (diastolic, pulse) in pairs {
+            for kpa in [false, true] {
+                let nth = readings.len();
+                let taken = format!("2026-02-{:02}T{:02}:{:02}:00", 1 + nth / 24, nth % 24, nth % 60);
+                let mut one = reading(&taken, &systolic.to_string(), &diastolic.to_string());
+                if kpa {
+                    let kpa = |mmhg: i32| decimal(&format!("{:.1}", f64::from(mmhg) / 7.500_62));
+                    one.unit = Unit::KPa;
+                    (one.systolic, one.diastolic) = (kpa(systolic), kpa(diastolic));
+                }
+                one.pulse_rate = (systolic % 50 != 9).then(|| decimal(&pulse.to_string()));
+                readings.push(one);
+            }
+        }
+    }
+    readings
+}
+
+/// What makes pages of many cheap: where no reading's numbers can raise an alert, all of them together raise none; and
+/// most of those that can raise one do.
+#[test]
+fn numbers_that_can_raise_nothing_raise_nothing() {
+    let child = Person {
+        born: Some(2019),
+        ..Person::default()
+    };
+    let gave_birth = Person {
+        conditions: vec![Condition::Pregnancy],
+        gave_birth: Some("2025-11-01".parse().unwrap()),
+        ..Person::default()
+    };
+    let mut counts = (0, 0);
+    for world in [
+        World::new(),
+        with(Condition::Pregnancy),
+        World::with(child),
+        World::with(gave_birth),
+    ] {
+        let person = world.household.people.get(&p1()).map(|(person, _)| person);
+        let can_raise = |one: &Reading| {
+            let numbers = Numbers {
+                unit: one.unit,
+                systolic: one.systolic,
+                diastolic: one.diastolic,
+                pulse_rate: one.pulse_rate,
+            };
+            numbers.can_raise(person)
+        };
+        let told = |readings: &[Reading]| story(at(NOW), Some(&p1()), readings, &world.context());
+        let (can, mut quiet): (Vec<_>, Vec<_>) = of_all_sizes().into_iter().partition(can_raise);
+        assert!(quiet.len() > 20, "{}", quiet.len());
+        let mut nothing = quiet[0].clone();
+        (nothing.systolic, nothing.pulse_rate) = (Sfloat::NAN, Some(Sfloat::NAN));
+        quiet.push(nothing);
+        assert_eq!(told(&quiet), [], "{quiet:?}");
+        counts.0 += can
+            .iter()
+            .filter(|one| !told(&[(*one).clone()]).is_empty())
+            .count();
+        counts.1 += can.len();
+    }
+    // Some are impossible, or of a child, or of somebody for whom the levels of pregnancy are over.
+    assert!(counts.0 * 4 > counts.1 * 3, "{counts:?}");
 }
 
 /// The list of symptoms: each has a source, a name of its own, and no word that is part of a sentence is known.

@@ -26,8 +26,8 @@ const TOLD_MAX: usize = 5;
 pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let title = ask.say("title-household");
     let known = book.known()?;
-    let everybodys = Everybodys::of(book, ask.now)?;
     let mut people: Vec<&PersonId> = known.people().filter(|one| ask.viewer.sees(one)).collect();
+    let everybodys = Everybodys::of(book, &people, ask.now)?;
     if people.len() > SHOWN_MAX {
         people = urgent_first(ask, book, &everybodys, &people)?;
     }
@@ -65,7 +65,7 @@ pub(super) fn page(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 fn urgent_first<'a>(
     ask: &Ask,
     book: &mut Book,
-    everybodys: &Everybodys,
+    everybodys: &Everybodys<'_>,
     people: &[&'a PersonId],
 ) -> Result<Vec<&'a PersonId>, Wrong> {
     let mut ranked = Vec::with_capacity(people.len());
@@ -80,7 +80,7 @@ fn urgent_first<'a>(
 
 fn one(
     ask: &Ask,
-    (book, everybodys): (&mut Book, &Everybodys),
+    (book, everybodys): (&mut Book, &Everybodys<'_>),
     known: &Stated,
     person: &PersonId,
     told: &[AlertEntry],

@@ -4,12 +4,14 @@
 //! Nobody has to touch it: readings that arrive drive it. Everybody who looks at one person sees the same
 //! view.
 
+mod everybody;
 mod markup;
 mod passing;
 mod posture;
 mod scene;
 mod told;
 
+pub(super) use everybody::Everybodys;
 pub(super) use scene::{said, values};
 pub(super) use told::heading_of;
 
@@ -19,7 +21,7 @@ use super::frame::{self, encoded, token};
 use super::listening;
 use crate::home::live::{Book, CUFF_SILENT, View};
 use crate::household::{AlertAnswer, PersonId, Statement};
-use crate::journal::{AlertEntry, JournalError, Wanted};
+use crate::journal::{JournalError, Wanted};
 use crate::monitoring::escalation::{self, Alert, Level};
 use crate::monitoring::next::{self, READINGS_BACK, Step};
 use crate::monitoring::stated::Stated;
@@ -127,7 +129,7 @@ pub(super) fn answered(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
     let said = ask.field("answer").unwrap_or_default();
     let answer = AlertAnswer::of_name(said).ok_or_else(|| Wrong::Value(said.chars().take(40).collect()))?;
     let known = book.known()?;
-    let everybodys = Everybodys::of(book, ask.now)?;
+    let everybodys = Everybodys::of(book, &[&person], ask.now)?;
     let standing = scene(book, &everybodys, &known, &person, ask.now)?.next.alerts;
     let shown: Vec<&str> = ask.field("alerts").unwrap_or_default().split(' ').collect();
     let statements: Vec<Statement> = standing
@@ -151,7 +153,7 @@ pub(super) fn answered(ask: &Ask, book: &mut Book) -> Result<Answer, Wrong> {
 /// What a person is told that must not wait, with how urgent it is.
 pub(super) fn told_now(
     book: &mut Book,
-    everybodys: &Everybodys,
+    everybodys: &Everybodys<'_>,
     person: &PersonId,
     (words, now): (&Words, Timestamp),
 ) -> Result<Option<(Level, String, Vec<String>)>, JournalError> {
@@ -271,48 +273,35 @@ fn scenes(
     who: Option<&PersonId>,
     now: Timestamp,
 ) -> Result<Vec<Scene>, JournalError> {
-    let everybodys = Everybodys::of(book, now)?;
+    let people = known.people().filter(|one| who.is_none_or(|who| who == *one));
+    let people: Vec<&PersonId> = people.collect();
+    let everybodys = Everybodys::of(book, &people, now)?;
     let mut scenes = Vec::new();
-    for person in known.people().filter(|one| who.is_none_or(|who| who == *one)) {
+    for person in people {
         scenes.push(scene(book, &everybodys, known, person, now)?);
     }
     // Equals stay in the order of their names.
     scenes.sort_by_key(|scene| std::cmp::Reverse(scene.rank()));
-    Ok(scenes)
-}
-
-/// What is asked for once, and belongs to every person's scene.
-pub(super) struct Everybodys {
-    /// Recent readings that are nobody's.
-    readings: Vec<Reading>,
-    /// What must not wait and could not be told.
-    undelivered: Vec<AlertEntry>,
-}
-
-impl Everybodys {
-    pub(super) fn of(book: &mut Book, now: Timestamp) -> Result<Self, JournalError> {
-        let since = now.checked_sub(READINGS_BACK).ok();
-        let readings = book.journal.readings_to_watch(None, since)?;
-        Ok(Self {
-            readings: readings.into_iter().map(|judged| judged.reading).collect(),
-            undelivered: book.journal.undelivered()?,
-        })
+    if let [first, _, ..] = scenes.as_mut_slice() {
+        // Who is shown in full may be shown a last reading of days ago.
+        let full = everybodys.in_full();
+        *first = scene(book, &full, known, &first.next.person.clone(), now)?;
     }
+    Ok(scenes)
 }
 
 fn scene(
     book: &mut Book,
-    everybodys: &Everybodys,
+    everybodys: &Everybodys<'_>,
     known: &Stated,
     person: &PersonId,
     now: Timestamp,
 ) -> Result<Scene, JournalError> {
-    let mut recent = book
-        .journal
-        .readings_to_watch(Some(person), now.checked_sub(READINGS_BACK).ok())?;
+    let mut recent = everybodys.recent(book, person, now)?;
     let mut readings: Vec<_> = recent.iter().map(|judged| judged.reading.clone()).collect();
-    readings.extend_from_slice(&everybodys.readings);
-    let measured = book.journal.last_before(person, now)?.is_some();
+    readings.extend_from_slice(&everybodys.nobodys);
+    let mut taken = recent.iter().filter_map(|judged| judged.reading.time.at);
+    let measured = taken.any(|at| at < now) || book.journal.last_before(person, now)?.is_some();
     let next = next::next_of(
         now,
         person,
@@ -356,7 +345,7 @@ fn scene(
         .filter(|_| !next.grounds.sitting && next.state == Step::Rest);
     Ok(Scene {
         next,
-        undelivered: undelivered(&everybodys.undelivered, person),
+        undelivered: everybodys.undelivered(person),
         alarming,
         sitting,
         cuff,
@@ -364,20 +353,4 @@ fn scene(
         now,
         phones: book.phones(known),
     })
-}
-
-/// Ways by which something that must not wait could not be told about this person, or about nobody's
-/// readings.
-fn undelivered(entries: &[AlertEntry], person: &PersonId) -> Vec<(String, Timestamp)> {
-    let mut ways: Vec<(String, Timestamp)> = Vec::new();
-    for entry in entries {
-        let mut parts = entry.key.split('/').skip(1);
-        let theirs = parts
-            .next()
-            .is_some_and(|who| who == "-" || who == person.as_str());
-        if theirs && !ways.iter().any(|(route, _)| *route == entry.route) {
-            ways.push((entry.route.clone(), entry.since));
-        }
-    }
-    ways
 }

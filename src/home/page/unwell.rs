@@ -137,7 +137,7 @@ const fn why(wrong: &Wrong) -> &'static str {
 
 /// With the readings of the last hours the same symptom may mean more.
 fn judged(level: Level, ask: &Ask, book: &mut Book, person: &PersonId) -> Option<Markup> {
-    let everybodys = now::Everybodys::of(book, ask.now).ok()?;
+    let everybodys = now::Everybodys::of(book, &[person], ask.now).ok()?;
     let told = now::told_now(book, &everybodys, person, (ask.words, ask.now));
     let told = told.ok().flatten()?;
     let (more, heading, say) = told;

@@ -1,11 +1,10 @@
 //! Judging: the readings, symptoms and answers of one person in order of time, by the table.
 
 use super::words;
-use crate::gatt::Sfloat;
 use crate::household::{Condition, Note, Person, PersonId, StatedNote};
 use crate::monitoring::levels::{
-    About, Alert, End, LEVELS, LOOK_BACK, Level, LevelRow, PULSE_NOTED, Reach, SYMPTOMS_STAND, TOGETHER,
-    Undated, WITH_SYMPTOMS,
+    About, Alert, End, LEVELS, LOOK_BACK, Level, LevelRow, Numbers, Reach, SYMPTOMS_STAND, TOGETHER, Undated,
+    WITH_SYMPTOMS,
 };
 use crate::monitoring::symptoms::{Named, named};
 use crate::reading::{Precision, Reading, pressures};
@@ -333,10 +332,8 @@ impl<'a> Story<'a> {
         {
             alert.end = Some((at, End::Overtaken));
         }
-        let pulse = reading.pulse_rate.and_then(Sfloat::to_f64);
         let urgent = |row: &LevelRow| row.about == About::Pulse && row.reached_by(reading);
-        let noted = pulse.is_some_and(|pulse| pulse < PULSE_NOTED.0 || pulse > PULSE_NOTED.1);
-        if noted && !LEVELS.iter().any(urgent) {
+        if Numbers::of(reading).pulse_is_noted() && !LEVELS.iter().any(urgent) {
             self.pulse = Some(self.alerts.len());
             self.alerts.push(Alert {
                 about: About::Pulse,
