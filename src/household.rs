@@ -617,6 +617,12 @@ impl Household {
         notes
     }
 
+    /// The groups of the people who were not removed.
+    pub fn groups(&self) -> BTreeSet<&str> {
+        let here = self.people.values().filter(|(_, removed)| !removed);
+        here.filter_map(|(person, _)| person.group.as_deref()).collect()
+    }
+
     /// The people of a group who were not removed.
     pub fn of_group<'a>(&'a self, group: &'a str) -> impl Iterator<Item = &'a PersonId> {
         let people = self.people.iter();

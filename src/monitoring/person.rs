@@ -3,7 +3,7 @@
 
 use super::names;
 use super::protocols::{Protocols, UnknownProtocol};
-use crate::household::{Household, Person, PersonId, Threshold, Window};
+use crate::household::{Household, ID_CHARS_MAX, Person, PersonId, Threshold, Window};
 use crate::sitting::Windows;
 use jiff::civil::{Date, Time};
 use jiff::{Timestamp, ToSpan};
@@ -70,6 +70,9 @@ pub enum NotAPerson {
     /// The number of a record.
     #[error("a record number has 1 to {LABEL_CHARS_MAX} visible characters on one line")]
     RecordNumber,
+    /// The word of a group.
+    #[error("a group is one word of at most {ID_CHARS_MAX} visible characters, such as upstairs")]
+    Group,
     /// A day of giving birth.
     #[error("nobody has given birth on {day}, which is after today: give the day once the child is born")]
     GaveBirth {
@@ -151,6 +154,9 @@ pub fn check(
     if numbered.is_some_and(|number| !is_a_line(number)) {
         return Err(NotAPerson::RecordNumber);
     }
+    if person.group.as_ref().is_some_and(|group| !is_group(group)) {
+        return Err(NotAPerson::Group);
+    }
     let target = person.target.iter();
     let mut words = target.flat_map(|target| target.by.iter().chain(&target.source));
     if !words.all(|words| is_a_line(words)) {
@@ -171,6 +177,13 @@ fn is_a_line(words: &str) -> bool {
     fits && !words.trim().is_empty()
         && !words.chars().any(char::is_control)
         && names::invisible(words).is_none()
+}
+
+/// Whether it is the word of a group: without signs that a terminal or a list takes otherwise, and all of it is seen.
+pub(crate) fn is_group(word: &str) -> bool {
+    (1..=ID_CHARS_MAX).contains(&word.chars().count())
+        && word.chars().all(|c| !c.is_whitespace() && !c.is_control())
+        && names::invisible(word).is_none()
 }
 
 /// Whether a reader can tell the person from everybody else: by the label from everybody who was not removed, and by a

@@ -3,6 +3,7 @@
 use super::access::{enter, guarded, key};
 use crate::harness::command::of_project;
 use crate::harness::page::{Home, get, post};
+use crate::page::people::{base_of, of};
 use std::collections::BTreeSet;
 use std::io::{Read, Write};
 use std::net::TcpStream;
@@ -222,4 +223,119 @@ fn a_key_of_several_people_is_for_these() {
         found.contains("Mina") && found.contains("Ravi") && !found.contains("Asha"),
         "{found}"
     );
+}
+
+/// The form of a person, filled as it stands but for the group.
+fn with_group(at: &str, cookie: &str, person: &str, group: &str) -> String {
+    let form = get(at, &format!("/person?person={person}"), cookie);
+    let mut filled = form_urlencoded::Serializer::new(String::new());
+    filled.extend_pairs([
+        ("token", form.token().as_str()),
+        ("person", person),
+        ("base", &base_of(&form.body)),
+        ("label", person),
+        ("protocol", "seven-day"),
+        ("group", group),
+    ]);
+    filled.finish()
+}
+
+#[test]
+fn a_group_is_given_on_the_page_by_whoever_looks_after_everybody() {
+    let home = house();
+    let served = guarded(&home);
+    let at = served.address();
+    let all = enter(at, &key(&home, &["--role", "caregiver"])).unwrap();
+    let upstairs = enter(at, &key(&home, &["--role", "caregiver", "--group", "upstairs"])).unwrap();
+    let form = get(at, "/person?person=asha", &all).body;
+    assert!(form.contains("<option value=\"upstairs\">"), "{form}");
+    // As on the command line: one word that is seen, and no longer than an id.
+    let long = "x".repeat(33);
+    for wrong in ["two words", "un\u{200b}seen", "a\ttab", &long] {
+        let back = post(at, "/person", &with_group(at, &all, "asha", wrong), &all);
+        assert_eq!(back.status, 422, "{wrong:?}");
+        assert!(
+            back.body.contains("A group is one word of at most 32"),
+            "{wrong:?}"
+        );
+        assert!(
+            back.body.contains(&format!("value=\"{wrong}\"")),
+            "what was typed stays"
+        );
+        let told = home
+            .command(&["people", "edit", "asha", "--group", wrong])
+            .output()
+            .unwrap();
+        assert!(matches!(told.status.code(), Some(2 | 64)), "{wrong:?}");
+    }
+    assert_eq!(of(&home, "asha")["group"], serde_json::Value::Null);
+    assert_eq!(get(at, "/week?person=asha", &upstairs).status, 403);
+    for (group, status) in [("upstairs", 200), ("", 403), ("गलियारा", 403)] {
+        let saved = post(at, "/person", &with_group(at, &all, "asha", group), &all);
+        assert_eq!(saved.status, 303, "{group:?}: {}", saved.body);
+        let stated = &of(&home, "asha")["group"];
+        assert_eq!(stated.as_str().unwrap_or_default(), group);
+        assert_eq!(
+            get(at, "/week?person=asha", &upstairs).status,
+            status,
+            "{group:?}"
+        );
+    }
+    // A word that would end its attribute, if it could.
+    let hostile = "\"><script>alert(1)</script>";
+    assert_eq!(
+        post(at, "/person", &with_group(at, &all, "asha", hostile), &all).status,
+        303
+    );
+    for path in ["/person?person=ravi", "/people"] {
+        assert!(!get(at, path, &all).body.contains("<script>alert"), "{path}");
+    }
+}
+
+/// Whoever moved somebody between groups would see more, or hide somebody from others.
+#[test]
+fn no_key_for_some_moves_anybody_between_groups() {
+    let home = house();
+    let served = guarded(&home);
+    let at = served.address();
+    let all = enter(at, &key(&home, &["--role", "caregiver"])).unwrap();
+    let forms: Vec<(&str, String)> = [("asha", "upstairs"), ("ravi", "attic"), ("mina", "")]
+        .map(|(person, group)| (person, with_group(at, &all, person, group)))
+        .into();
+    let of_all = get(at, "/person", &all).token();
+    for args in [
+        &["--role", "caregiver", "--group", "upstairs"][..],
+        &["--role", "caregiver", "--person", "ravi", "--person", "mina"],
+        &["--role", "person", "--person", "ravi"],
+        &[
+            "--role",
+            "clinician",
+            "--group",
+            "upstairs",
+            "--until",
+            "2999-12-31",
+        ],
+        &["--role", "clinician", "--until", "2999-12-31"],
+    ] {
+        let cookie = enter(at, &key(&home, args)).unwrap();
+        let own = get(at, "/people", &cookie).token();
+        let before = statements(&home);
+        for (person, form) in &forms {
+            assert_eq!(
+                get(at, &format!("/person?person={person}"), &cookie).status,
+                403,
+                "{args:?}"
+            );
+            let form = form.replace(&of_all, &own);
+            assert!(form.contains(&own));
+            assert_eq!(
+                post(at, "/person", &form, &cookie).status,
+                403,
+                "{args:?}: {person}"
+            );
+        }
+        let new = format!("token={own}&label=Newcomer&protocol=seven-day&group=upstairs");
+        assert_eq!(post(at, "/person", &new, &cookie).status, 403, "{args:?}");
+        assert_eq!(statements(&home), before, "{args:?}");
+    }
 }

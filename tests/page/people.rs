@@ -6,13 +6,13 @@ use crate::harness::page::{HOSTILE, Home, get, post};
 use crate::page::access::{enter, guarded, key};
 use serde_json::{Value, json};
 
-fn of(home: &Home, id: &str) -> Value {
+pub(super) fn of(home: &Home, id: &str) -> Value {
     let people = home.json(&["people", "list", "--json"]);
     people.into_iter().find(|one| one["id"] == id).unwrap()
 }
 
 /// What a form was made of, as it carries it.
-fn base_of(form: &str) -> String {
+pub(super) fn base_of(form: &str) -> String {
     let base = form.split("name=\"base\" value=\"").nth(1).unwrap();
     base.split('"').next().unwrap().replace("&quot;", "\"")
 }

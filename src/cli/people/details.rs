@@ -5,11 +5,11 @@ use crate::cli::failure;
 use crate::cli::failure::Failure;
 use crate::cli::place::Everywhere;
 use crate::household::{
-    Arm, Condition, Household, ID_CHARS_MAX, Mapping, MonitorId, Person, PersonId, PersonTarget, Statement,
-    Threshold, Window, Zones,
+    Arm, Condition, Household, Mapping, MonitorId, Person, PersonId, PersonTarget, Statement, Threshold,
+    Window, Zones,
 };
 use crate::journal::Journal;
-use crate::monitoring::person::{threshold_of, window_of};
+use crate::monitoring::person::{self, NotAPerson, threshold_of, window_of};
 use crate::monitoring::protocol::did_you_mean;
 use clap::Args;
 use jiff::Timestamp;
@@ -108,12 +108,11 @@ fn born_of(text: &str) -> Result<Born, &'static str> {
     })
 }
 
-/// A word without signs that a terminal or a list takes otherwise.
 fn group_of(text: &str) -> Result<String, String> {
-    let good = (1..=ID_CHARS_MAX).contains(&text.chars().count())
-        && text.chars().all(|c| !c.is_whitespace() && !c.is_control());
-    good.then(|| text.to_owned())
-        .ok_or_else(|| format!("a group is one word of at most {ID_CHARS_MAX} characters, such as upstairs"))
+    let word = || text.to_owned();
+    person::is_group(text)
+        .then(word)
+        .ok_or_else(|| NotAPerson::Group.to_string())
 }
 
 pub(crate) fn arm_of(text: &str) -> Result<Arm, String> {

@@ -5,7 +5,7 @@ use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token};
 use super::versions::{self, CONDITIONS, born_said};
 use crate::home::live::Book;
-use crate::household::{Arm, Condition, Person, PersonId, PersonTarget, Statement, Window};
+use crate::household::{Arm, Condition, ID_CHARS_MAX, Person, PersonId, PersonTarget, Statement, Window};
 use crate::monitoring::person::{self, ARM_CM, BORN_MIN, LABEL_CHARS_MAX, NotAPerson};
 use crate::monitoring::protocols::DEFAULT;
 use crate::monitoring::stated::Stated;
@@ -166,6 +166,7 @@ fn said(wrong: &NotAPerson, words: &Words) -> String {
             "person-wrong-record-number",
             &[("most", LABEL_CHARS_MAX.to_string().into())],
         ),
+        NotAPerson::Group => words.with("person-wrong-group", &[("most", ID_CHARS_MAX.to_string().into())]),
         NotAPerson::TargetWords => words.with(
             "person-wrong-target-line",
             &[("most", LABEL_CHARS_MAX.to_string().into())],
@@ -184,6 +185,7 @@ struct Typed {
     /// A year or a day.
     born: String,
     record_number: String,
+    group: String,
     arm: String,
     arm_cm: String,
     /// First and last minute of morning and evening.
@@ -218,6 +220,7 @@ impl Typed {
             label: person.label.clone(),
             born: born_said(person).unwrap_or_default(),
             record_number: person.record_number.clone().unwrap_or_default(),
+            group: person.group.clone().unwrap_or_default(),
             arm: ARMS
                 .iter()
                 .find(|(_, arm)| person.arm == Some(*arm))
@@ -260,6 +263,7 @@ impl Typed {
             label: text("label"),
             born: text("born").trim().to_owned(),
             record_number: text("record-number").trim().to_owned(),
+            group: text("group").trim().to_owned(),
             arm: text("arm"),
             arm_cm: text("arm-cm"),
             windows: WINDOWS.map(|pair| pair.map(text)),
@@ -355,7 +359,7 @@ impl Typed {
             born,
             born_on,
             record_number: Some(self.record_number.clone()).filter(|number| !number.is_empty()),
-            group: before.group.clone(),
+            group: Some(self.group.clone()).filter(|group| !group.is_empty()),
             arm_cm: number(&self.arm_cm.replace(',', "."), words)?,
             arm: ARMS
                 .iter()
@@ -422,8 +426,7 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
             label for="label" { (ask.say("person-label")) }
             input #label name="label" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.label) required;
             (field("born", &ask.say("person-born-ask"), &typed.born, "text"))
-            label for="record-number" { (ask.say("person-record-number-ask")) }
-            input #record-number name="record-number" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.record_number);
+            (belongs(ask, known, typed))
             fieldset.choice {
                 legend { (ask.say("person-arm")) }
                 @for (name, say) in [("left", "arm-left"), ("right", "arm-right"), ("", "arm-either")] {
@@ -475,6 +478,18 @@ fn form(ask: &Ask, known: &Stated, who: Option<&PersonId>, base: &Person, typed:
             }
             button.accent type="submit" { (ask.say("person-save")) }
         }
+    }
+}
+
+/// Where they belong, in the clinic's records and in the household; the groups that there are are offered.
+fn belongs(ask: &Ask, known: &Stated, typed: &Typed) -> Markup {
+    html! {
+        label for="record-number" { (ask.say("person-record-number-ask")) }
+        input #record-number name="record-number" type="text" maxlength=(LABEL_CHARS_MAX) autocomplete="off" value=(typed.record_number);
+        label for="group" { (ask.say("person-group-ask")) }
+        input #group name="group" type="text" list="groups" maxlength=(ID_CHARS_MAX) autocomplete="off"
+            autocapitalize="none" value=(typed.group);
+        datalist #groups { @for group in known.household.groups() { option value=(group) {} } }
     }
 }
 
