@@ -43,6 +43,12 @@ struct Kept {
     refresh_token: String,
     /// Since when it is not known whether the clinic has changed the key.
     changing: Option<Timestamp>,
+    /// When the clinic last took the key; `None` where it was not asked since the launch.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    taken: Option<Timestamp>,
+    /// Since when it takes the key no longer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    refused: Option<Timestamp>,
 }
 
 /// A record that was open, and is not any more.
@@ -66,7 +72,11 @@ pub enum Standing {
         scope: String,
         /// Since when.
         since: Timestamp,
+        /// When the clinic last took the key; `None` where it was not asked since.
+        taken: Option<Timestamp>,
     },
+    /// It was opened here, and the clinic has not taken the key since then.
+    Refused(Timestamp),
     /// It was closed here, then.
     Closed(Timestamp),
 }
@@ -108,6 +118,8 @@ impl Enrolled {
                 since: now,
                 refresh_token: given.refresh.expose().to_owned(),
                 changing: None,
+                taken: None,
+                refused: None,
             },
         };
         let _only = lock(path).map_err(DeliveryError::Keeping)?;
@@ -303,15 +315,18 @@ impl Launched {
         let answer = ask(outbound, &self.token_url, Some(&form(&fields)), now)
             .map_err(|error| Trouble::Unreachable(error.to_string()))?;
         if let Some(trouble) = failed(&answer) {
-            if code_of(&answer).as_deref() == Some("invalid_grant") {
-                return Err(Trouble::Ended(ended(lost)));
+            let is_over = code_of(&answer).as_deref() == Some("invalid_grant");
+            if is_over {
+                self.enrolled.kept.refused.get_or_insert(now);
             }
             // It says that it gave nothing, so the key is as it was.
-            if lost.is_none() {
-                self.enrolled.kept.changing = None;
-                self.write()?;
-            }
-            return Err(trouble);
+            self.enrolled.kept.changing = lost;
+            self.write()?;
+            return Err(if is_over {
+                Trouble::Ended(ended(lost))
+            } else {
+                trouble
+            });
         }
         let (token, lasts) = granted(&answer)?;
         let more: Option<More> = serde_json::from_slice(&answer.body).ok();
@@ -323,6 +338,8 @@ impl Launched {
             self.enrolled.kept.refresh_token = new;
         }
         self.enrolled.kept.changing = None;
+        self.enrolled.kept.taken = Some(now);
+        self.enrolled.kept.refused = None;
         self.write()?;
         let lasts = Duration::from_secs(lasts).saturating_sub(TOKEN_MARGIN);
         self.token = Some((token.clone(), now.checked_add(lasts).unwrap_or(now)));
@@ -382,10 +399,14 @@ pub fn standing(clinic: &Clinic, person: &PersonId) -> Result<Standing, Delivery
     let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
     let open = Enrolled::read(&path)?.filter(|open| open.is_at(&server, client) && open.person() == person);
     if let Some(open) = open {
+        if let Some(since) = open.kept.refused {
+            return Ok(Standing::Refused(since));
+        }
         return Ok(Standing::Open {
             reference: open.reference(),
             scope: open.kept.scope.clone(),
             since: open.kept.since,
+            taken: open.kept.taken,
         });
     }
     let was = std::fs::read(path.with_file_name(CLOSED_FILE)).ok();

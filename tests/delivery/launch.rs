@@ -5,6 +5,7 @@ use crate::delivery::clinic::{Clinic, exported_readings, few, held, listing, onc
 use crate::harness::browser::{Browser, without};
 use crate::harness::left_out::in_a_hurry;
 use crate::harness::made::Made;
+use crate::harness::page::get;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -233,6 +234,13 @@ fn one_persons_record_is_opened_delivered_to_and_closed() {
     assert_ne!(kept["refresh_token"], key.as_str());
     assert_eq!(kept["changing"], Value::Null);
     once(home).good();
+    let served = super::opened::page(home, free_port(), &["--open"]);
+    let people = || get(served.address(), "/people", "").body;
+    assert!(
+        people().contains("The clinic last took this household’s key"),
+        "{}",
+        people()
+    );
 
     let closed = home.run(&["deliver", "withdraw"]);
     assert!(format!("{closed:?}").contains("taken the key back"), "{closed:?}");
@@ -247,6 +255,22 @@ fn one_persons_record_is_opened_delivered_to_and_closed() {
     again.failed(
         NO_PERMISSION,
         &["does not take our key any more", "launches anew"],
+    );
+    // Whoever looks at the page is told as well, and since when; it is not said to be open.
+    assert!(launch.kept()["refused"].is_string());
+    let shown = people();
+    assert!(
+        shown.contains("the clinic has not taken this household’s key any more"),
+        "{shown}"
+    );
+    assert!(!shown.contains("Open since"), "{shown}");
+    let since = launch.kept()["refused"].clone();
+    once(home).failed(NO_PERMISSION, &["does not take our key any more"]);
+    assert_eq!(launch.kept()["refused"], since);
+    assert!(
+        listing(home)["problem"]
+            .to_string()
+            .contains("does not take our key any more")
     );
 }
 

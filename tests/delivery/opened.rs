@@ -8,6 +8,7 @@ use crate::harness::command::Home;
 use crate::harness::left_out::in_a_hurry;
 use crate::harness::page::{Back, Served, get, post, served};
 use crate::page::access::enter;
+use crate::page::every::is_for_everybody;
 use quietcuff::words::Language;
 use serde_json::json;
 use std::process::{Child, Stdio};
@@ -40,7 +41,7 @@ fn until(what: &str, mut so: impl FnMut() -> bool) {
     }
 }
 
-fn page(home: &Home, port: u16, more: &[&str]) -> Served {
+pub(super) fn page(home: &Home, port: u16, more: &[&str]) -> Served {
     let listen = format!("127.0.0.1:{port}");
     served(home.command(&[&["serve", "--listen", &listen], more].concat()))
 }
@@ -149,6 +150,48 @@ fn a_person_opens_and_closes_their_record_on_the_page() {
     assert!(browser.text("asha", "main").contains("Closed "));
     assert_eq!(launch.clinic.asked()["refused"], 0);
     home.run(&["deliver", "withdraw"]).good();
+}
+
+/// What opens a record is for everybody as every other page is: before delivery runs, once it has asked the clinic, where
+/// the browser comes back, and on *People*. What leads on by itself is written into a page that stays.
+#[test]
+fn every_page_of_the_opening_is_for_everybody() {
+    if in_a_hurry("axe on the pages of the opening") || without() {
+        return;
+    }
+    let Some(launch) = Launch::with(&json!({}), "") else {
+        return;
+    };
+    let home = &launch.made.home;
+    let port = free_port();
+    let served = page(home, port, &["--open"]);
+    let at = served.address();
+    let mut browser = Browser::start();
+    let names = Language::ALL.map(Language::tag);
+    for (place, language) in names.into_iter().enumerate() {
+        browser.told(json!({
+            "do": "open", "page": language, "url": served.at("/clinic"), "language": language, "dark": place % 2 == 0,
+            "width": 360, "height": 740,
+        }));
+        is_for_everybody(&mut browser, language, "/clinic without delivery");
+    }
+    let _role = Role::start(home);
+    assert_eq!(send(at, "do=begin", "").status, 303);
+    assert!(link(&settled(at, "")).is_some());
+    for language in names {
+        for path in ["/clinic", "/people"] {
+            assert_eq!(browser.goto(language, &served.at(path)), 200);
+            is_for_everybody(&mut browser, language, path);
+        }
+        let stays = "fetch('/launched?code=x').then((back) => back.text()).then((text) => {
+            document.open(); document.write(text.replace(/<script.*?<.script>/g, '')); document.close();
+            return new Promise((done) => setTimeout(() => done(document.querySelectorAll('a.button').length), 300));
+        })";
+        assert_eq!(browser.eval(language, stays), 1);
+        assert_eq!(browser.eval(language, "document.documentElement.lang"), language);
+        is_for_everybody(&mut browser, language, "/launched");
+    }
+    browser.kept_to_itself();
 }
 
 /// Whoever may not write for a person neither opens nor closes their record, and an answer is taken from the browser alone

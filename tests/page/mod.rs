@@ -10,7 +10,7 @@ mod card;
 mod chair;
 mod consent;
 mod elsewhere;
-mod every;
+pub(crate) mod every;
 mod faults;
 mod first;
 mod groups;

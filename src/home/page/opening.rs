@@ -76,8 +76,10 @@ pub(super) fn stated(ask: &Ask, known: &Stated, record: &Record, person: &Person
             None => p.notice { (ask.say("opening-unreadable")) },
             Some(Standing::Never) => p { (ask.say("opening-never")) },
             Some(Standing::Closed(moment)) => p { (at("opening-closed", *moment)) },
-            Some(Standing::Open { reference, scope, since }) => {
+            Some(Standing::Refused(moment)) => p.notice { (at("opening-refused", *moment)) },
+            Some(Standing::Open { reference, scope, since, taken }) => {
                 p { (at("opening-since", *since)) }
+                @if let Some(moment) = taken { p.small { (at("opening-taken", *moment)) } }
                 dl {
                     dt { (ask.say("deliver-clinic")) } dd { bdi { (record.clinic) } }
                     dt { (ask.say("opening-as")) } dd { bdi { (reference) } }
@@ -86,7 +88,7 @@ pub(super) fn stated(ask: &Ask, known: &Stated, record: &Record, person: &Person
             },
         }
         @if writes {
-            @if matches!(record.standing, Some(Standing::Open { .. })) {
+            @if matches!(record.standing, Some(Standing::Open { .. } | Standing::Refused(_))) {
                 details.handover {
                     summary aria-describedby=(heading) { (ask.say("person-change")) }
                     p.small { (ask.say("opening-close-say")) }
