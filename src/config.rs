@@ -5,7 +5,7 @@ use crate::delivery::Clinic;
 use crate::export::fhir::Fhir;
 use crate::export::hl7::Hl7;
 use crate::home::alerts::routes::Alerts;
-use crate::home::page::Page;
+use crate::home::page::PageSettings;
 use crate::household::phones::Phones;
 use crate::journal::{Backup, Recipients};
 use crate::radio::Radio;
@@ -35,7 +35,7 @@ pub struct Config {
     /// Where it is delivered to.
     pub clinic: Clinic,
     /// The household's page.
-    pub page: Page,
+    pub page: PageSettings,
     /// Whom the household calls.
     pub emergency: Phones,
     /// Who is told what, and how.
@@ -408,10 +408,10 @@ mod tests {
                 plain_http: Some(PlainHttp::EverybodyMayReadIt),
                 state: None,
             },
-            page: Page {
+            page: PageSettings {
                 tls_certificate: Some("page.pem".into()),
                 tls_key: Some("page.key".into()),
-                ..Page::default()
+                ..PageSettings::default()
             },
             alerts: every_alert(),
             backup: Backup {

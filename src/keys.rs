@@ -87,7 +87,7 @@ pub struct Digest(pub [u8; 32]);
 
 /// A random secret, of a key or of a session. It is printed once, or sent as a cookie, and never logged.
 #[derive(Clone)]
-pub struct Secret(String);
+pub struct KeySecret(String);
 
 /// The longest label of whoever is let in: one line of a list.
 pub const LABEL_CHARS_MAX: usize = 80;
@@ -97,7 +97,7 @@ const LETTERS: &[u8; 32] = b"0123456789abcdefghjkmnpqrstvwxyz";
 /// 26 letters of five bits each.
 const SECRET_LETTERS: usize = 26;
 
-impl Secret {
+impl KeySecret {
     /// A new one, from the system's generator.
     pub fn new() -> Result<Self, getrandom::Error> {
         let mut octets = [0_u8; SECRET_LETTERS];
@@ -152,7 +152,7 @@ impl Secret {
     }
 }
 
-impl std::fmt::Debug for Secret {
+impl std::fmt::Debug for KeySecret {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str("Secret(…)")
     }
@@ -164,17 +164,17 @@ mod tests {
 
     #[test]
     fn a_secret_is_long_and_can_be_typed_as_it_is_read() {
-        let secret = Secret::new().unwrap();
-        assert_ne!(secret.letters(), Secret::new().unwrap().letters());
+        let secret = KeySecret::new().unwrap();
+        assert_ne!(secret.letters(), KeySecret::new().unwrap().letters());
         let shown = secret.shown();
         assert_eq!(shown.len(), 26 + 5);
         let sloppy = shown.to_uppercase().replace('0', "O").replace('-', " ");
-        let typed = Secret::typed(&sloppy).unwrap();
+        let typed = KeySecret::typed(&sloppy).unwrap();
         assert_eq!(typed.digest("key"), secret.digest("key"));
         assert_ne!(typed.digest("key"), typed.digest("session"));
-        assert!(Secret::typed("").is_none());
-        assert!(Secret::typed(&shown[1..]).is_none());
-        assert!(Secret::typed(&"u".repeat(26)).is_none());
+        assert!(KeySecret::typed("").is_none());
+        assert!(KeySecret::typed(&shown[1..]).is_none());
+        assert!(KeySecret::typed(&"u".repeat(26)).is_none());
         assert!(!format!("{secret:?}").contains(secret.letters()));
     }
 }

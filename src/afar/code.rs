@@ -1,7 +1,7 @@
 //! The code that lets one listener in: where the record is, its public key, and a secret that holds a few minutes.
 
 use super::PORT;
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use jiff::SignedDuration;
 use std::fmt;
 use std::str::FromStr;
@@ -21,7 +21,7 @@ pub struct Code {
     /// SHA-256 of the record's public key.
     pub record: [u8; 32],
     /// The secret.
-    pub secret: Secret,
+    pub secret: KeySecret,
 }
 
 /// A text that is no code.
@@ -80,7 +80,7 @@ impl FromStr for Code {
         Ok(Self {
             at: place(at).ok_or(NotACode)?,
             record: digest_of(record).ok_or(NotACode)?,
-            secret: Secret::typed(secret).ok_or(NotACode)?,
+            secret: KeySecret::typed(secret).ok_or(NotACode)?,
         })
     }
 }
@@ -106,7 +106,7 @@ mod tests {
         let code = Code {
             at: place("cellar.example").unwrap(),
             record: [0xab; 32],
-            secret: Secret::new().unwrap(),
+            secret: KeySecret::new().unwrap(),
         };
         let read: Code = format!("  {code}\n").parse().unwrap();
         assert_eq!(

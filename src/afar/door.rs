@@ -3,9 +3,11 @@
 use super::HEARTBEAT;
 use super::line::{First, Line, LineError};
 use super::orders::{Presence, Present};
-use super::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why, is_version, near, shown};
+use super::speech::{
+    FromRecord, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, ToRecord, Why, is_version, near, shown,
+};
 use crate::journal::{Joined, Journal, JournalError, Listener};
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use crate::socket;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
@@ -77,31 +79,31 @@ pub fn serve(
         if let Some(presence) = presence.as_mut() {
             patience = give(line, journal, presence)?;
         }
-        let Some(asked) = line.hear::<Ask>(patience, octets_max)? else {
+        let Some(asked) = line.hear::<ToRecord>(patience, octets_max)? else {
             return Ok(());
         };
         patience = SILENCE_MAX;
         let rows = match &asked {
-            Ask::Take(take) => take.rows(),
-            Ask::Time => 1,
+            ToRecord::Take(take) => take.rows(),
+            ToRecord::Time => 1,
             _ => 0,
         };
-        if let Ask::Join { version, .. } | Ask::Begin { version, .. } = &asked {
+        if let ToRecord::Join { version, .. } | ToRecord::Begin { version, .. } = &asked {
             told.clone_from(version);
         }
-        let does = matches!(asked, Ask::Begin { does: true, .. });
-        if let Ask::Did { number, answer } = asked {
+        let does = matches!(asked, ToRecord::Begin { does: true, .. });
+        if let ToRecord::Did { number, answer } = asked {
             if let Some(presence) = &mut presence {
                 presence.did(number, answer);
             }
-            line.say(&Answer::Noted)?;
+            line.say(&FromRecord::Noted)?;
             continue;
         }
         let answer = match answer(journal, &line.key, asked, (version, &told), Timestamp::now()) {
             Ok(answer) => answer,
             Err(error) => {
                 tracing::error!("a listener's frames cannot be kept: {error}");
-                Answer::Refused {
+                FromRecord::Refused {
                     why: Why::Later,
                     words: "the record cannot write at the moment; its own `quietcuff check` says why"
                         .to_owned(),
@@ -109,17 +111,17 @@ pub fn serve(
             }
         };
         match &answer {
-            Answer::Refused { words, .. } => tracing::warn!("a listener was refused: {words}"),
-            Answer::Joined { listener } => tracing::info!("listener {listener} was let in"),
-            Answer::Holds { .. } => {
+            FromRecord::Refused { words, .. } => tracing::warn!("a listener was refused: {words}"),
+            FromRecord::Joined { listener } => tracing::info!("listener {listener} was let in"),
+            FromRecord::Holds { .. } => {
                 octets_max = OCTETS_MAX;
                 let listener = journal.listener_with(&line.key).ok().flatten();
                 presence = presence.or_else(|| listener.map(|listener| present.comes(&listener.id, does)));
             }
-            Answer::Kept | Answer::Time { .. } | Answer::Noted | Answer::Do { .. } => {}
+            FromRecord::Kept | FromRecord::Time { .. } | FromRecord::Noted | FromRecord::Do { .. } => {}
         }
         // Before the answer: whoever waits for it sends nothing meanwhile. Of whom nothing is kept, nothing is counted.
-        if matches!(answer, Answer::Kept | Answer::Time { .. }) {
+        if matches!(answer, FromRecord::Kept | FromRecord::Time { .. }) {
             std::thread::sleep(shares.take(&line.key, rows, Instant::now()));
         }
         line.say(&answer)?;
@@ -140,7 +142,7 @@ fn give(line: &mut Line, journal: &Journal, presence: &mut Presence) -> Result<D
         let listener = journal.listener_with(&line.key).ok().flatten();
         let open = listener.as_ref().is_some_and(Listener::is_open);
         for (number, request) in presence.orders(open) {
-            line.say(&Answer::Do { number, request })?;
+            line.say(&FromRecord::Do { number, request })?;
         }
     }
 }
@@ -149,10 +151,10 @@ fn give(line: &mut Line, journal: &Journal, presence: &mut Presence) -> Result<D
 pub fn answer(
     journal: &mut Journal,
     key: &[u8; 32],
-    asked: Ask,
+    asked: ToRecord,
     (ours, theirs): (&str, &str),
     now: Timestamp,
-) -> Result<Answer, JournalError> {
+) -> Result<FromRecord, JournalError> {
     // Nobody may bring other signs into a log or a list by it.
     if !is_version(theirs) {
         return Ok(refused(
@@ -171,7 +173,7 @@ pub fn answer(
         }
         return Ok(refused(Why::Version, words));
     }
-    if let Ask::Join { code, .. } = &asked {
+    if let ToRecord::Join { code, .. } = &asked {
         return join(journal, key, code, now);
     }
     let listener = match known(journal, key)? {
@@ -179,14 +181,14 @@ pub fn answer(
         Err(refusal) => return Ok(refusal),
     };
     match asked {
-        Ask::Take(take) => keep(journal, &listener, &take, theirs, now),
-        Ask::Time => Ok(Answer::Time {
+        ToRecord::Take(take) => keep(journal, &listener, &take, theirs, now),
+        ToRecord::Time => Ok(FromRecord::Time {
             right: is_right(journal),
             wall_us: Timestamp::now().as_microsecond(),
         }),
-        Ask::Begin { .. } | Ask::Join { .. } | Ask::Did { .. } => {
+        ToRecord::Begin { .. } | ToRecord::Join { .. } | ToRecord::Did { .. } => {
             let held = journal.held_of(&listener)?;
-            Ok(Answer::Holds {
+            Ok(FromRecord::Holds {
                 through: held.last.map(|(sequence, _)| sequence),
                 digest: held.last.map(|(_, digest)| shown(&digest)),
                 clocks: held.clocks,
@@ -202,20 +204,25 @@ fn is_right(journal: &Journal) -> Option<bool> {
     socket::collector(state).ok()??.clock_synchronized
 }
 
-fn refused(why: Why, words: impl Into<String>) -> Answer {
-    Answer::Refused {
+fn refused(why: Why, words: impl Into<String>) -> FromRecord {
+    FromRecord::Refused {
         why,
         words: words.into(),
     }
 }
 
-fn join(journal: &mut Journal, key: &[u8; 32], code: &str, now: Timestamp) -> Result<Answer, JournalError> {
-    let joined = match Secret::typed(code) {
+fn join(
+    journal: &mut Journal,
+    key: &[u8; 32],
+    code: &str,
+    now: Timestamp,
+) -> Result<FromRecord, JournalError> {
+    let joined = match KeySecret::typed(code) {
         Some(secret) => journal.join_listener(&secret.digest("listener"), key, now)?,
         None => Joined::NoSuchCode,
     };
     Ok(match joined {
-        Joined::In(listener) => Answer::Joined { listener },
+        Joined::In(listener) => FromRecord::Joined { listener },
         Joined::NoSuchCode => refused(
             Why::Code,
             "this code lets nobody in: it is over, or was used, or is none; `quietcuff listeners invite` at the record prints \
@@ -226,7 +233,7 @@ fn join(journal: &mut Journal, key: &[u8; 32], code: &str, now: Timestamp) -> Re
 }
 
 /// The listener with a key, while anything of it is taken.
-fn known(journal: &Journal, key: &[u8; 32]) -> Result<Result<Listener, Answer>, JournalError> {
+fn known(journal: &Journal, key: &[u8; 32]) -> Result<Result<Listener, FromRecord>, JournalError> {
     let listener = journal.listener_with(key)?;
     Ok(match listener {
         Some(listener) if listener.is_open() => Ok(listener),
@@ -261,7 +268,7 @@ fn keep(
     take: &Take,
     version: &str,
     now: Timestamp,
-) -> Result<Answer, JournalError> {
+) -> Result<FromRecord, JournalError> {
     let (heard, clocks) = match take.heard().and_then(|heard| Ok((heard, take.clocks()?))) {
         Ok(offered) => offered,
         Err(error) => {
@@ -271,7 +278,7 @@ fn keep(
     };
     Ok(
         match journal.take_from(listener, &heard, &clocks, &take.state(version), now)? {
-            Some(_) => Answer::Kept,
+            Some(_) => FromRecord::Kept,
             None => refused(
                 Why::NotLetIn,
                 format!(

@@ -4,7 +4,7 @@ use super::HEARTBEAT;
 use super::code::{Code, digest_of};
 use super::key::OwnKey;
 use super::line::{Line, LineError};
-use super::speech::{Answer, Ask, CLOCKS_MAX, FRAMES_MAX, OCTETS_MAX, Take, Why};
+use super::speech::{CLOCKS_MAX, FRAMES_MAX, FromRecord, OCTETS_MAX, Take, ToRecord, Why};
 use crate::edge::Edge;
 use crate::frame::Uptime;
 use crate::journal::{Heard, Journal, JournalError, Record, State};
@@ -102,14 +102,14 @@ fn free(journal: &Path) -> Option<u64> {
     Some(volume.f_bavail.saturating_mul(volume.f_frsize))
 }
 
-fn ask(line: &mut Line, at: &str, asked: &Ask) -> Result<Answer, ErrandError> {
+fn ask(line: &mut Line, at: &str, asked: &ToRecord) -> Result<FromRecord, ErrandError> {
     line.say(asked)?;
     heard(line, at)
 }
 
-fn heard(line: &mut Line, at: &str) -> Result<Answer, ErrandError> {
+fn heard(line: &mut Line, at: &str) -> Result<FromRecord, ErrandError> {
     match line.hear(ANSWER, OCTETS_MAX)? {
-        Some(Answer::Refused { why, words }) => Err(ErrandError::Refused {
+        Some(FromRecord::Refused { why, words }) => Err(ErrandError::Refused {
             at: at.to_owned(),
             why,
             words: words.chars().filter(|c| !c.is_control()).take(500).collect(),
@@ -126,12 +126,12 @@ fn heard(line: &mut Line, at: &str) -> Result<Answer, ErrandError> {
 /// Joins the record that a code names. The error is `Refused` where the code lets nobody in.
 pub fn join(code: &Code, own: &OwnKey, version: &str) -> Result<String, ErrandError> {
     let mut line = Line::call(&code.at, code.record, own)?;
-    let asked = Ask::Join {
+    let asked = ToRecord::Join {
         code: code.secret.letters().to_owned(),
         version: version.to_owned(),
     };
     match ask(&mut line, &code.at, &asked)? {
-        Answer::Joined { listener } => Ok(listener),
+        FromRecord::Joined { listener } => Ok(listener),
         _ => Err(ErrandError::Otherwise(code.at.clone())),
     }
 }
@@ -147,11 +147,11 @@ impl Errand {
         journal: &Journal,
     ) -> Result<Self, ErrandError> {
         let mut line = Line::call(&record.at, record.key, own)?;
-        let asked = Ask::Begin {
+        let asked = ToRecord::Begin {
             version: version.to_owned(),
             does: true,
         };
-        let Answer::Holds {
+        let FromRecord::Holds {
             through,
             digest,
             clocks,
@@ -219,9 +219,9 @@ impl Errand {
             to: self.at.clone(),
             why: format!("a frame of this journal cannot be said: {error}"),
         })?;
-        let asked = Ask::Take(take);
+        let asked = ToRecord::Take(take);
         match self.ask(&asked)? {
-            Answer::Kept => {}
+            FromRecord::Kept => {}
             _ => return Err(ErrandError::Otherwise(self.at.clone())),
         }
         // Each heartbeat on a memory card would wear it for nothing.
@@ -248,7 +248,7 @@ impl Errand {
             return Ok(());
         };
         self.time.asked = Some(Instant::now());
-        let Answer::Time { wall_us, right } = self.ask(&Ask::Time)? else {
+        let FromRecord::Time { wall_us, right } = self.ask(&ToRecord::Time)? else {
             return Err(ErrandError::Otherwise(self.at.clone()));
         };
         let Some(after) = edge.now().uptime else {
@@ -277,9 +277,9 @@ impl Errand {
     }
 
     /// Asks, and keeps what the record asks meanwhile.
-    fn ask(&mut self, asked: &Ask) -> Result<Answer, ErrandError> {
+    fn ask(&mut self, asked: &ToRecord) -> Result<FromRecord, ErrandError> {
         let mut answer = ask(&mut self.line, &self.at, asked)?;
-        while let Answer::Do { number, request } = answer {
+        while let FromRecord::Do { number, request } = answer {
             self.keep(number, request)?;
             answer = heard(&mut self.line, &self.at)?;
         }
@@ -298,7 +298,7 @@ impl Errand {
     pub fn order(&mut self) -> Result<Option<(u32, Value)>, ErrandError> {
         while self.line.has_more()? {
             match heard(&mut self.line, &self.at)? {
-                Answer::Do { number, request } => self.keep(number, request)?,
+                FromRecord::Do { number, request } => self.keep(number, request)?,
                 _ => return Err(ErrandError::Otherwise(self.at.clone())),
             }
         }
@@ -311,8 +311,8 @@ impl Errand {
             to: self.at.clone(),
             why: format!("what came of it cannot be said: {error}"),
         })?;
-        match self.ask(&Ask::Did { number, answer })? {
-            Answer::Noted => Ok(()),
+        match self.ask(&ToRecord::Did { number, answer })? {
+            FromRecord::Noted => Ok(()),
             _ => Err(ErrandError::Otherwise(self.at.clone())),
         }
     }

@@ -24,7 +24,7 @@ const WORD_CHARS_MAX: usize = 64;
 /// What a listener asks.
 #[derive(Serialize, Deserialize, Debug)]
 #[serde(rename_all = "kebab-case")]
-pub enum Ask {
+pub enum ToRecord {
     /// To be let in.
     Join {
         /// The secret of the code.
@@ -60,7 +60,7 @@ pub struct Take {
     /// Frames, in the order of their numbers.
     pub frames: Vec<Offered>,
     /// Samples of the listener's clock.
-    pub clocks: Vec<Clock>,
+    pub clocks: Vec<NumberedSample>,
     /// How many frames are not handed on yet, beside these.
     pub waiting: u64,
     /// Whether the listener's clock is known to be right.
@@ -89,7 +89,7 @@ pub struct Offered {
 
 /// A sample of the listener's clock with its number in the listener's journal.
 #[derive(Serialize, Deserialize, Debug)]
-pub struct Clock {
+pub struct NumberedSample {
     sequence: i64,
     boot: String,
     uptime_us: i64,
@@ -103,7 +103,7 @@ pub struct Clock {
 /// What the record answers.
 #[derive(Serialize, Deserialize, Debug, PartialEq, Eq)]
 #[serde(rename_all = "kebab-case")]
-pub enum Answer {
+pub enum FromRecord {
     /// The listener is let in, under this id.
     Joined {
         /// The id.
@@ -188,7 +188,7 @@ impl Take {
             frames: offered.collect::<serde_json::Result<_>>()?,
             clocks: clocks
                 .iter()
-                .map(|(sequence, sample)| Clock {
+                .map(|(sequence, sample)| NumberedSample {
                     sequence: *sequence,
                     boot: sample.uptime.boot.clone(),
                     uptime_us: sample.uptime.micros,
@@ -255,7 +255,7 @@ impl Take {
 
     /// The clock samples.
     pub fn clocks(&self) -> Result<Vec<(i64, ClockSample)>, NotOffered> {
-        let sample = |clock: &Clock| {
+        let sample = |clock: &NumberedSample| {
             let wall = Timestamp::from_microsecond(clock.wall_us).ok();
             let wall = wall.filter(|_| clock.boot.len() <= WORD_CHARS_MAX);
             let sample = ClockSample {
@@ -337,7 +337,7 @@ mod tests {
     #[test]
     fn a_frame_is_what_another_programs_digest_says() {
         let seed = include_str!("../../fixtures/fuzz/afar/take");
-        let Ask::Take(take) = serde_json::from_str(seed).unwrap() else {
+        let ToRecord::Take(take) = serde_json::from_str(seed).unwrap() else {
             panic!("{seed}");
         };
         let heard = take.heard().unwrap();
@@ -349,7 +349,7 @@ mod tests {
     #[test]
     fn a_later_versions_reason_is_read() {
         let later = r#"{"refused":{"why":"moon","words":"the moon is full","more":1}}"#;
-        let read: Answer = serde_json::from_str(later).unwrap();
-        assert!(matches!(read, Answer::Refused { why: Why::Other, .. }));
+        let read: FromRecord = serde_json::from_str(later).unwrap();
+        assert!(matches!(read, FromRecord::Refused { why: Why::Other, .. }));
     }
 }

@@ -24,7 +24,7 @@ use crate::journal::outbox::Delivered;
 use crate::monitoring::stated::Stated;
 use crate::outbound::OutboundError;
 use crate::roles;
-use crate::roles::delivery::{self, DeliverError, Delivery, Looked, To};
+use crate::roles::delivery::{self, DeliverError, Delivery, Looked, ToClinic};
 use crate::roles::manager::ServiceManager;
 use crate::words::{Language, Words};
 use clap::{Args, Subcommand};
@@ -255,8 +255,8 @@ fn standing(delivery: &Delivery) -> Result<Option<Standing<'_>>, Failure> {
 fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
     let delivery = begin(here, here.read_journal()?)?;
     let target = match &delivery.to {
-        To::Server(target) => target.clone(),
-        To::Receiver(addressee) => return reach(&delivery, addressee, json),
+        ToClinic::Server(target) => target.clone(),
+        ToClinic::Receiver(addressee) => return reach(&delivery, addressee, json),
     };
     let contact = delivery.journal.contact(&target.name())?;
     let courier = Courier::new(&delivery.config.clinic, target.clone()).map_err(DeliverError::from)?;
@@ -619,8 +619,8 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
         last_contact: contact.last,
         not_before: contact.not_before,
         profiles: match &delivery.to {
-            To::Server(target) => Some(target.claims(&contact).word()),
-            To::Receiver(_) => None,
+            ToClinic::Server(target) => Some(target.claims(&contact).word()),
+            ToClinic::Receiver(_) => None,
         },
         problem: contact.problem,
         kinds: kinds(&refused),
@@ -631,8 +631,8 @@ fn list(here: &Everywhere, words: &Words, json: bool) -> Result<(), Failure> {
         json_line(&mut out, &listing)?;
     } else {
         let things = match &delivery.to {
-            To::Server(_) => "deliver-resources",
-            To::Receiver(_) => "deliver-messages",
+            ToClinic::Server(_) => "deliver-resources",
+            ToClinic::Receiver(_) => "deliver-messages",
         };
         let released = standing.as_ref().map(|standing| standing.said(false, words));
         let facts = listing.facts((things, released.unwrap_or_default()), &delivery.stated, words);

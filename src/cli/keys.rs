@@ -8,7 +8,7 @@ use super::place::{Everywhere, language_of};
 use crate::home::card;
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::Journal;
-use crate::keys::{HERE, Key, LABEL_CHARS_MAX, Role, Secret};
+use crate::keys::{HERE, Key, KeySecret, LABEL_CHARS_MAX, Role};
 use crate::whole::{shown, write_new};
 use crate::words::Language;
 use clap::{Args, Subcommand, ValueEnum};
@@ -211,8 +211,8 @@ fn add(here: &Everywhere, args: &AddArgs) -> Result<(), Failure> {
         Some(day) => Some(end_of(day, &zones, now)?),
         None => None,
     };
-    let secret =
-        Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
+    let secret = KeySecret::new()
+        .map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
     let key = Key {
         id: format!("k{}", keys.iter().filter(|key| key.id != HERE).count() + 1),
         role: args.role.role(),
@@ -298,8 +298,8 @@ pub(super) fn new_link(state: &Path) -> Result<String, Failure> {
     let until = now
         .checked_add(SignedDuration::from_mins(LINK_MINUTES))
         .unwrap_or(Timestamp::MAX);
-    let secret =
-        Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
+    let secret = KeySecret::new()
+        .map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
     journal.add_link(&secret.digest("link"), until)?;
     Ok(format!("/enter?link={}", secret.letters()))
 }

@@ -12,7 +12,7 @@ use crate::afar::key::{KeyError, OwnKey};
 use crate::home::card::code_in_blocks;
 use crate::household::Zones;
 use crate::journal::Listener;
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use crate::roles;
 use crate::roles::manager::ServiceManager;
 use crate::roles::record::{RecordError, receive};
@@ -170,8 +170,8 @@ fn invite(here: &Everywhere, at: &str, label: &str, json: bool) -> Outcome {
     let own = OwnKey::of(&here.state()?)?;
     let now = journal.moment_for_keys(Timestamp::now())?;
     let until = now.checked_add(CODE_LIFE).unwrap_or(Timestamp::MAX);
-    let secret =
-        Secret::new().map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
+    let secret = KeySecret::new()
+        .map_err(|e| Failure::new(failure::UNAVAILABLE, format!("no random numbers: {e}")))?;
     journal.invite_listener(&secret.digest("listener"), &label, until)?;
     let code = Code {
         at: at.to_owned(),

@@ -6,7 +6,7 @@ use super::keys;
 use super::place::Everywhere;
 use crate::home::live::DeskError;
 use crate::home::page::{ServeError, Settings};
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use crate::roles;
 use crate::roles::manager::ServiceManager;
 use crate::roles::page::{self, PageError};
@@ -34,7 +34,7 @@ pub(crate) fn run(here: &Everywhere, args: &ServeArgs) -> Outcome {
 pub(super) fn stay(here: &Everywhere, args: &ServeArgs, more: impl FnOnce(SocketAddr)) -> Outcome {
     let config = here.config()?;
     let state = here.state()?;
-    let own = Secret::new().map_err(|e| {
+    let own = KeySecret::new().map_err(|e| {
         Failure::new(
             failure::UNAVAILABLE,
             format!("no random numbers from the system: {e}"),

@@ -11,7 +11,7 @@ use super::second_ear::EarState;
 use super::summary::paragraph_behind;
 use crate::export::report::words::n;
 use crate::home::listening::door_is_shut;
-use crate::home::metrics::{Measured, open_metrics};
+use crate::home::metrics::{Gauged, open_metrics};
 use crate::household::Zones;
 use crate::journal::{Comes, Journal, Listener};
 use crate::monitoring::stated::Stated;
@@ -54,7 +54,7 @@ pub(crate) fn run(here: &Everywhere, args: &StatusArgs) -> Outcome {
     })?;
     let mut out = std::io::stdout().lock();
     if args.metrics {
-        let measured = Measured::of(&Journal::read(&state)?, report, &here.config()?.clinic)?;
+        let measured = Gauged::of(&Journal::read(&state)?, report, &here.config()?.clinic)?;
         out.write_all(open_metrics(&measured).as_bytes())?;
         return Ok(ExitCode::SUCCESS);
     }

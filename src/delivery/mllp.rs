@@ -7,7 +7,7 @@
 use super::answer::Trouble;
 use super::receipt::{self, Receipt};
 use crate::outbound::OutboundError;
-use crate::outbound::stream::{Caller, OpenConnection, Peer};
+use crate::outbound::stream::{Caller, Endpoint, OpenConnection};
 use std::fmt;
 use std::time::Duration;
 
@@ -39,14 +39,14 @@ pub trait Exchange: fmt::Debug + Send {
 #[derive(Debug)]
 pub struct Mllp {
     caller: Caller,
-    peer: Peer,
+    peer: Endpoint,
     patience: Duration,
     connection: Option<OpenConnection>,
 }
 
 impl Mllp {
     /// Nothing is connected yet.
-    pub fn new(caller: Caller, peer: Peer) -> Self {
+    pub fn new(caller: Caller, peer: Endpoint) -> Self {
         Self {
             caller,
             peer,
@@ -207,7 +207,7 @@ mod tests {
             }
             all
         });
-        let peer = Peer::parse(&address, SCHEMES, PORT, false).unwrap().unwrap();
+        let peer = Endpoint::parse(&address, SCHEMES, PORT, false).unwrap().unwrap();
         let mut mllp = Mllp::new(Caller::new(None).unwrap(), peer);
         mllp.patience = if silent {
             Duration::from_millis(300)

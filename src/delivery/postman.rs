@@ -19,7 +19,7 @@ use crate::household::{Household, PersonId};
 use crate::journal::Journal;
 use crate::journal::outbox::{Contact, Said};
 use crate::outbound::OutboundError;
-use crate::outbound::stream::{Caller, Peer};
+use crate::outbound::stream::{Caller, Endpoint};
 use std::collections::BTreeMap;
 
 /// Messages that are made at once, so that ten years at the first delivery stay out of memory.
@@ -31,14 +31,14 @@ const ALIKE_MAX: usize = 3;
 #[derive(Clone, Debug)]
 pub struct Addressee {
     /// The receiver's address.
-    pub receiver: Peer,
+    pub receiver: Endpoint,
     /// The chosen people, each with the clinic's identifier.
     pub people: BTreeMap<PersonId, String>,
 }
 
 /// The receiver that the configuration names, where it names one of MLLP.
-pub(super) fn receiver_of(clinic: &Clinic) -> Option<Result<Peer, OutboundError>> {
-    Peer::parse(
+pub(super) fn receiver_of(clinic: &Clinic) -> Option<Result<Endpoint, OutboundError>> {
+    Endpoint::parse(
         clinic.server.as_ref()?,
         SCHEMES,
         PORT,

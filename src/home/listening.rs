@@ -95,12 +95,12 @@ impl Seen {
 }
 
 /// Listens whether the collector listens, for as long as somebody holds it.
-pub(crate) struct Listener {
+pub(crate) struct ListeningWatch {
     seen: Mutex<Seen>,
     turn: AtomicU64,
 }
 
-impl Listener {
+impl ListeningWatch {
     /// Starts the thread, which rings whenever something is found to be other than it was.
     pub(super) fn start(state: PathBuf, ring: impl Fn() + Send + 'static) -> std::io::Result<Arc<Self>> {
         let listener = Arc::new(Self {
@@ -136,7 +136,7 @@ impl Listener {
     }
 }
 
-fn watch(state: &Path, listens: &Weak<Listener>, ring: &impl Fn()) {
+fn watch(state: &Path, listens: &Weak<ListeningWatch>, ring: &impl Fn()) {
     loop {
         let (mut found, life) = of_collector(state);
         found.extend(door_is_shut(state).then_some(Obstacle::DoorShut));

@@ -7,14 +7,14 @@
 //! collector writes, this reads. Rests that somebody started are kept in memory only.
 
 use super::aside::Aside;
-use super::listening::Listener;
+use super::listening::ListeningWatch;
 use super::wake::{Bell, Wake, Wary};
 use crate::delivery::Clinic;
 use crate::edge::uptime_ms;
 use crate::gatt::{Characteristic, CuffPressure, Unit};
 use crate::household::phones::Phones;
 use crate::household::{MonitorId, Person, PersonId, Statement, UnknownZone};
-use crate::journal::{Consent, FrameFilter, Journal, JournalError, StoredFrame};
+use crate::journal::{FrameFilter, Journal, JournalError, StoredFrame, UserConsent};
 use crate::monitoring::listening::ListeningTrouble;
 use crate::monitoring::reminders::Silent;
 use crate::monitoring::stated::Stated;
@@ -114,7 +114,7 @@ impl Desk {
             phones,
         };
         let ring = wake.bell();
-        let listener = Listener::start(place.state.clone(), move || ring.ring())?;
+        let listener = ListeningWatch::start(place.state.clone(), move || ring.ring())?;
         std::thread::Builder::new()
             .name("page-journal".to_owned())
             .spawn(move || {
@@ -259,7 +259,7 @@ pub struct Book {
     /// From when on the beat makes every view anew.
     renew: Timestamp,
     /// Whether anybody listens; a page without a socket does not look.
-    listener: Option<Arc<Listener>>,
+    listener: Option<Arc<ListeningWatch>>,
     /// What of it was last shown.
     listened: u64,
     /// Whether anything can be kept at the moment.
@@ -502,7 +502,7 @@ impl Book {
     pub(crate) fn give_consent(
         &mut self,
         monitor: &MonitorId,
-        consent: &Consent,
+        consent: &UserConsent,
     ) -> Result<(), JournalError> {
         self.try_to_keep();
         self.journal.give_consent(monitor, consent)?;

@@ -19,7 +19,7 @@ pub const CONTENT_TYPE: &str = "application/openmetrics-text; version=1.0.0; cha
 
 /// What is told of.
 #[derive(Clone, Debug, Default)]
-pub struct Measured {
+pub struct Gauged {
     /// How the collector says it is; nothing where none runs.
     pub collector: Option<CollectorReport>,
     /// Octets of the journal's files.
@@ -68,7 +68,7 @@ impl HeldBack {
     }
 }
 
-impl Measured {
+impl Gauged {
     /// Of the daemon that answered, or of none, and of the journal as it is.
     pub fn of(
         journal: &Journal,
@@ -282,7 +282,7 @@ fn listeners(text: &mut Text, listeners: &[Listener]) {
 }
 
 /// Writes what was measured as the text of an OpenMetrics answer, up to its end mark.
-pub fn open_metrics(measured: &Measured) -> String {
+pub fn open_metrics(measured: &Gauged) -> String {
     use Kind::Gauge;
     let mut text = Text(String::new());
     text.family(Gauge, "collector_up", "", "1 where the collector answers.")

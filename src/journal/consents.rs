@@ -12,7 +12,7 @@ const TO_REGISTER: i64 = -1;
 
 /// A user's consent, as somebody of the household gave it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Consent {
+pub struct UserConsent {
     /// The user's index on the monitor; without one, the monitor is to register a new user.
     pub user: Option<u8>,
     /// The code that the monitor asks for.
@@ -23,7 +23,7 @@ pub struct Consent {
 
 impl Journal {
     /// Keeps a consent; it takes the place of the one before for the same user.
-    pub fn give_consent(&mut self, monitor: &MonitorId, consent: &Consent) -> Result<(), JournalError> {
+    pub fn give_consent(&mut self, monitor: &MonitorId, consent: &UserConsent) -> Result<(), JournalError> {
         self.in_context(|db| {
             db.execute(
                 "INSERT OR REPLACE INTO consent (monitor, user, code, given_us) VALUES (?1, ?2, ?3, ?4)",
@@ -39,7 +39,7 @@ impl Journal {
     }
 
     /// Every consent for a monitor, by user; one that is to be registered comes first.
-    pub fn consents(&self, monitor: &MonitorId) -> Result<Vec<Consent>, JournalError> {
+    pub fn consents(&self, monitor: &MonitorId) -> Result<Vec<UserConsent>, JournalError> {
         self.in_context(|db| {
             let mut query = db.prepare_cached(
                 "SELECT user, code, given_us FROM consent WHERE monitor = ?1 ORDER BY user",
@@ -57,7 +57,7 @@ impl Journal {
                 if let (Some(code), Ok(given)) = (ConsentCode::new(code), Timestamp::from_microsecond(given))
                 {
                     let user = u8::try_from(user).ok();
-                    consents.push(Consent { user, code, given });
+                    consents.push(UserConsent { user, code, given });
                 }
             }
             Ok(consents)
@@ -122,8 +122,8 @@ mod tests {
         ConsentCode::new(number).unwrap()
     }
 
-    fn consent(user: Option<u8>, number: u16) -> Consent {
-        Consent {
+    fn consent(user: Option<u8>, number: u16) -> UserConsent {
+        UserConsent {
             user,
             code: code(number),
             given: Timestamp::UNIX_EPOCH,

@@ -124,7 +124,7 @@ impl Journal {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::journal::Consent;
+    use crate::journal::UserConsent;
 
     /// What somebody would want to say to the journal who has got hold of a role's connection. An attacker's list: each
     /// would forge, change or hide a frame, or take off what guards them.
@@ -248,7 +248,7 @@ mod tests {
         let (mut page, given) = (page.unwrap(), jiff::Timestamp::UNIX_EPOCH);
         let (user, code) = (Some(1), "0042".parse().unwrap());
         for _ in 0..2 {
-            page.give_consent(&monitor, &Consent { user, code, given })
+            page.give_consent(&monitor, &UserConsent { user, code, given })
                 .unwrap();
         }
         assert_eq!(page.consented(&monitor).unwrap(), [(user, given)]);

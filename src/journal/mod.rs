@@ -46,7 +46,7 @@ pub use attributes::{Attribute, Attributes};
 pub use backup::{Brought, Contents, Copied, Restored, restore};
 pub use basis::DERIVATION;
 pub use chain::{Alteration, Chain, Differs};
-pub use consents::Consent;
+pub use consents::UserConsent;
 pub use copies::{LastBackup, Rotated};
 pub use error::JournalError;
 pub use frames::{Appended, FrameFilter, StoredFrame};

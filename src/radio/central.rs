@@ -20,7 +20,7 @@ use super::waiting::{Waiting, WaitingTold};
 use super::way::{self, Way};
 use crate::edge::Edge;
 use crate::household::MonitorAddress;
-use crate::journal::{Consent, Entry};
+use crate::journal::{Entry, UserConsent};
 use btleplug::api::{CentralEvent, CentralState};
 use btleplug::platform::{Adapter as Ble, Manager, Peripheral, PeripheralId};
 use dbus::Path;
@@ -55,7 +55,7 @@ pub struct EnrolledMonitor {
     /// The highest connection number it has had.
     pub last_connection: u32,
     /// The consents of its users, where it keeps them apart.
-    pub consents: Vec<Consent>,
+    pub consents: Vec<UserConsent>,
 }
 
 /// What the daemon asks of a running central.

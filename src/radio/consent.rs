@@ -7,7 +7,7 @@ use super::fetch::{self, AfterFetch};
 use super::line::{MonitorLine, SUBSCRIBE};
 use super::questions::Askable;
 use crate::gatt::{Characteristic, UserControl};
-use crate::journal::{Consent, Entry};
+use crate::journal::{Entry, UserConsent};
 use std::collections::VecDeque;
 use std::time::Duration;
 use tokio::time::sleep;
@@ -21,7 +21,7 @@ const SILENCE: Duration = Duration::from_secs(2);
 const SILENCE_LIMIT: Duration = Duration::from_secs(60);
 
 /// The consents that are still to be given on a connection.
-pub(super) type Left = VecDeque<Consent>;
+pub(super) type Left = VecDeque<UserConsent>;
 
 /// Gives the first consent that the monitor accepts, and gives those that are left.
 pub(super) async fn begin(monitor: &impl Askable, line: &MonitorLine) -> Left {
@@ -94,7 +94,7 @@ async fn next(monitor: &impl Askable, line: &MonitorLine, left: &mut Left) -> bo
 }
 
 /// Gives one consent; the user whose it was.
-async fn give(monitor: &impl Askable, line: &MonitorLine, consent: Consent) -> Result<u8, String> {
+async fn give(monitor: &impl Askable, line: &MonitorLine, consent: UserConsent) -> Result<u8, String> {
     let request = match consent.user {
         Some(user) => UserControl::consent(user, consent.code).to_vec(),
         None => UserControl::register(consent.code).to_vec(),
@@ -113,7 +113,7 @@ async fn give(monitor: &impl Askable, line: &MonitorLine, consent: Consent) -> R
             line.hand_over(Entry::Registered(line.monitor().clone(), user))
                 .await;
             // It lets nobody at the new user's data before the consent, as at any other's.
-            let consent = Consent {
+            let consent = UserConsent {
                 user: Some(user),
                 ..consent
             };

@@ -5,7 +5,7 @@
 //! Database Hash, or else by looking at the Blood Pressure service again.
 
 use super::bearer::attributes::{AttributeDiscovery, ServerAttributes};
-use super::bearer::channel::Channel;
+use super::bearer::channel::AttChannel;
 use super::bearer::server::Server;
 use super::bearer::talk::{self, Failed, LinkEnd, ReceivedValue, Talk};
 use super::consent;
@@ -38,7 +38,7 @@ pub(super) struct Visited {
 
 /// Attends to a monitor from the moment it is connected until the link has ended. `disconnect` ends it.
 pub(super) async fn visit(
-    channel: Channel,
+    channel: AttChannel,
     line: &Arc<MonitorLine>,
     serves_time: bool,
     disconnect: BoxFuture<'static, ()>,

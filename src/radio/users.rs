@@ -3,7 +3,7 @@
 
 use super::report::{Need, UsersReport};
 use crate::gatt::{Characteristic, UserControl};
-use crate::journal::Consent;
+use crate::journal::UserConsent;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::Notify;
@@ -36,11 +36,11 @@ pub(super) struct MonitorUsers {
 
 #[derive(Debug, Default)]
 struct State {
-    consents: Vec<Consent>,
+    consents: Vec<UserConsent>,
     /// Those that the monitor did not accept: it may lock itself after a few, so that none is said twice.
-    wrong: Vec<Consent>,
+    wrong: Vec<UserConsent>,
     /// Those that it has registered, with the index that each has got.
-    registered: Vec<(Consent, u8)>,
+    registered: Vec<(UserConsent, u8)>,
     /// It sent readings without anybody's consent.
     speaks_freely: bool,
     asked: Option<u8>,
@@ -54,10 +54,10 @@ struct State {
 
 impl State {
     /// A consent that the monitor has registered meanwhile has an index, also where the journal does not know it yet.
-    fn known(&self, consent: Consent) -> Consent {
-        let same = |(one, _): &&(Consent, u8)| *one == consent;
+    fn known(&self, consent: UserConsent) -> UserConsent {
+        let same = |(one, _): &&(UserConsent, u8)| *one == consent;
         let user = self.registered.iter().find(same).map(|(_, user)| *user);
-        Consent {
+        UserConsent {
             user: consent.user.or(user),
             ..consent
         }
@@ -70,9 +70,9 @@ impl MonitorUsers {
     }
 
     /// These are the consents now.
-    pub(super) fn know(&self, consents: Vec<Consent>) {
+    pub(super) fn know(&self, consents: Vec<UserConsent>) {
         let mut state = self.state();
-        let consents: Vec<Consent> = consents.into_iter().map(|one| state.known(one)).collect();
+        let consents: Vec<UserConsent> = consents.into_iter().map(|one| state.known(one)).collect();
         if state.consents != consents {
             state.wrong.retain(|one| consents.contains(one));
             state.consents = consents;
@@ -86,9 +86,9 @@ impl MonitorUsers {
     }
 
     /// The consents that are worth giving on this connection.
-    pub(super) fn to_give(&self) -> Vec<Consent> {
+    pub(super) fn to_give(&self) -> Vec<UserConsent> {
         let state = self.state();
-        let worth = |one: &&Consent| {
+        let worth = |one: &&UserConsent| {
             !state.wrong.contains(one) && one.user.is_none_or(|user| !state.given.contains(&user))
         };
         state.consents.iter().filter(worth).copied().collect()
@@ -158,12 +158,12 @@ impl MonitorUsers {
     }
 
     /// It did not accept one: that one is not given again.
-    pub(super) fn not_accepted(&self, consent: Consent) {
+    pub(super) fn not_accepted(&self, consent: UserConsent) {
         self.state().wrong.push(consent);
     }
 
     /// It has registered a new user under this index.
-    pub(super) fn registered(&self, consent: Consent, user: u8) {
+    pub(super) fn registered(&self, consent: UserConsent, user: u8) {
         let mut state = self.state();
         state.registered.push((consent, user));
         for one in &mut state.consents {

@@ -4,7 +4,7 @@
 //! Where the socket is refused or bluetoothd holds the link, that visit comes by BlueZ, as without a bearer
 //! of our own.
 
-use super::bearer::channel::{Channel, Identity, Peer, Unreached};
+use super::bearer::channel::{AttChannel, IdentityAddress, Peer, Unreached};
 use super::bearer::talk::LinkEnd;
 use super::bus::{Adapter, BluezDevice, Bus};
 use super::direct::{self, Visited};
@@ -136,7 +136,7 @@ impl Task {
     async fn run(self) {
         let mut patience = Patience::default();
         loop {
-            match Channel::wait_for(&self.peer).await {
+            match AttChannel::wait_for(&self.peer).await {
                 Ok(channel) => self.visit(channel, &mut patience).await,
                 Err(Unreached::Nobody) => {}
                 Err(error) => self.unreached(error, &mut patience).await,
@@ -144,7 +144,7 @@ impl Task {
         }
     }
 
-    async fn visit(&self, channel: Channel, patience: &mut Patience) {
+    async fn visit(&self, channel: AttChannel, patience: &mut Patience) {
         self.state.now.store(OURS, Ordering::Relaxed);
         self.tell(LinkEvent::Came).await;
         let (bus, path) = (self.bus.clone(), self.path.clone());
@@ -218,11 +218,11 @@ impl Task {
 
 fn peer(device: &BluezDevice, adapter: &Adapter) -> Peer {
     Peer {
-        monitor: Identity {
+        monitor: IdentityAddress {
             address: device.address.clone(),
             random: device.address_type == "random",
         },
-        adapter: Identity {
+        adapter: IdentityAddress {
             address: adapter.address.clone(),
             random: adapter.random,
         },

@@ -108,13 +108,13 @@ pub struct Delivery {
     /// What the household stated.
     pub stated: Arc<Stated>,
     /// Where to, and whose.
-    pub to: To,
+    pub to: ToClinic,
     carrier: Option<Carrier>,
 }
 
 /// The clinic, by what it speaks.
 #[derive(Clone, Debug)]
-pub enum To {
+pub enum ToClinic {
     /// A FHIR server.
     Server(Destination),
     /// A receiver of HL7 version 2.
@@ -134,7 +134,7 @@ enum Carrier {
     Postman(Postman),
 }
 
-impl To {
+impl ToClinic {
     /// As the configuration chose; with a launch, as the clinic said.
     fn of(config: &Config, stated: &Stated) -> Result<Self, DeliveryError> {
         let household = &stated.household;
@@ -182,7 +182,7 @@ impl Delivery {
     pub fn begin(mut config: Config, journal: Journal) -> Result<Self, DeliverError> {
         config.clinic.state = journal.path().parent().map(ToOwned::to_owned);
         let stated = journal.stated_in::<DeliverError>(config.time_zone.as_deref())?;
-        let to = To::of(&config, &stated)?;
+        let to = ToClinic::of(&config, &stated)?;
         Ok(Self {
             config,
             journal: journal.only_for(Hand::Delivery)?,
@@ -197,7 +197,7 @@ impl Delivery {
         let named = self.config.time_zone.as_deref();
         self.stated = self.journal.stated_in::<DeliverError>(named)?;
         if self.config.clinic.auth == Auth::Launch {
-            let to = To::of(&self.config, &self.stated)?;
+            let to = ToClinic::of(&self.config, &self.stated)?;
             if to.people() != self.to.people() {
                 self.carrier = None;
             }
@@ -229,7 +229,7 @@ impl Delivery {
         let releases = &self.releases();
         let journal = &mut self.journal;
         Ok(match &self.to {
-            To::Server(target) => {
+            ToClinic::Server(target) => {
                 let survey = Survey {
                     stated: &self.stated,
                     switches: target.switches(&contact),
@@ -242,7 +242,7 @@ impl Delivery {
                 };
                 work(journal, Looked::Server(target, &survey))?
             }
-            To::Receiver(addressee) => {
+            ToClinic::Receiver(addressee) => {
                 let look = Look {
                     stated: &self.stated,
                     settings: &self.config.hl7,
@@ -270,8 +270,8 @@ impl Delivery {
         }
         let clinic = &self.config.clinic;
         Ok(match &self.to {
-            To::Server(target) => Carrier::Courier(Box::new(Courier::new(clinic, target.clone())?)),
-            To::Receiver(addressee) => Carrier::Postman(Postman::new(clinic, addressee)?),
+            ToClinic::Server(target) => Carrier::Courier(Box::new(Courier::new(clinic, target.clone())?)),
+            ToClinic::Receiver(addressee) => Carrier::Postman(Postman::new(clinic, addressee)?),
         })
     }
 
@@ -401,7 +401,7 @@ impl Delivery {
 }
 
 /// Numbers only: what was measured, and whose it is, does not belong into a log.
-fn tell(round: &Round, to: &To) {
+fn tell(round: &Round, to: &ToClinic) {
     let things = to.things();
     if round.sent > 0 {
         tracing::info!("{}: {} {things} delivered", to.address(), round.sent);
@@ -420,7 +420,7 @@ fn until_open(config: &Config, journal: &Journal, service: &ServiceManager) -> R
     let mut told = false;
     loop {
         let stated = journal.stated_in::<DeliverError>(config.time_zone.as_deref())?;
-        match To::of(config, &stated) {
+        match ToClinic::of(config, &stated) {
             Err(DeliveryError::NotOpen(why)) => {
                 if !std::mem::replace(&mut told, true) {
                     tracing::warn!("nothing is delivered: {why}");

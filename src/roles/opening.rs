@@ -10,7 +10,7 @@ use crate::delivery::opening::{Opener, OpeningError, WAIT, close};
 use crate::delivery::{Clinic, DeliveryError};
 use crate::journal::Journal;
 use crate::socket;
-use crate::socket::opening::{Fault, Opening, Opens};
+use crate::socket::opening::{Opening, OpeningFault, Opens};
 use crate::socket::speech::{Answer, Request};
 use jiff::Timestamp;
 use std::os::unix::net::UnixListener;
@@ -169,7 +169,7 @@ impl Openings {
                 this.lock().step = step;
             });
         if let Err(error) = thread {
-            let (fault, why) = (Fault::Here, StartError(error).to_string());
+            let (fault, why) = (OpeningFault::Here, StartError(error).to_string());
             now.step = Opening::Failed { fault, why };
         }
         now.step.clone()
@@ -180,11 +180,11 @@ impl Openings {
 fn failed(error: &OpeningError) -> Opening {
     tracing::warn!("a record was not opened: {error}");
     let fault = match error {
-        OpeningError::Launch(LaunchError::Declined) => Fault::Declined,
-        OpeningError::Launch(LaunchError::Refused(_)) => Fault::Refused,
-        OpeningError::Launch(LaunchError::Server(_)) => Fault::Server,
-        OpeningError::Launch(LaunchError::Lacking(_)) => Fault::Lacking,
-        OpeningError::Launch(LaunchError::NotOurs(_)) | OpeningError::Delivery(_) => Fault::Here,
+        OpeningError::Launch(LaunchError::Declined) => OpeningFault::Declined,
+        OpeningError::Launch(LaunchError::Refused(_)) => OpeningFault::Refused,
+        OpeningError::Launch(LaunchError::Server(_)) => OpeningFault::Server,
+        OpeningError::Launch(LaunchError::Lacking(_)) => OpeningFault::Lacking,
+        OpeningError::Launch(LaunchError::NotOurs(_)) | OpeningError::Delivery(_) => OpeningFault::Here,
     };
     Opening::Failed {
         fault,

@@ -52,7 +52,7 @@ pub enum Opening {
     /// It went wrong.
     Failed {
         /// Where.
-        fault: Fault,
+        fault: OpeningFault,
         /// What, and what to do.
         why: String,
     },
@@ -61,7 +61,7 @@ pub enum Opening {
 /// Where it went wrong.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Fault {
+pub enum OpeningFault {
     /// The person, or the clinic, declined at its page.
     Declined,
     /// The clinic does not let us in.
@@ -74,7 +74,7 @@ pub enum Fault {
     Here,
 }
 
-impl Fault {
+impl OpeningFault {
     /// As the catalogues name it.
     pub const fn name(self) -> &'static str {
         match self {

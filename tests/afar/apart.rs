@@ -8,7 +8,7 @@ use quietcuff::afar::errand::{Errand, ErrandError};
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::{self, Line};
 use quietcuff::afar::orders::Present;
-use quietcuff::afar::speech::{Answer, OCTETS_MAX, Why};
+use quietcuff::afar::speech::{FromRecord, OCTETS_MAX, Why};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::Characteristic;
 use quietcuff::journal::{Hand, Journal};
@@ -231,11 +231,11 @@ fn how_a_listeners_machine_is_shows_at_the_record() {
     ];
     let answers = asked.map(|asked| {
         line.say(&asked).unwrap();
-        line.hear::<Answer>(Duration::from_secs(20), OCTETS_MAX)
+        line.hear::<FromRecord>(Duration::from_secs(20), OCTETS_MAX)
             .unwrap()
             .unwrap()
     });
-    assert_eq!(answers[1], Answer::Kept);
+    assert_eq!(answers[1], FromRecord::Kept);
     let json = listed(&record);
     assert!(
         json["disk_free_octets"].is_null() && json["clock_ahead_s"].is_null(),

@@ -5,7 +5,7 @@ use super::houses::{code, frames, handing_on, heard, join, receiving, state, wai
 use crate::harness::command::Home;
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::{self, Line};
-use quietcuff::afar::speech::{Answer, Ask, OCTETS_MAX};
+use quietcuff::afar::speech::{FromRecord, OCTETS_MAX, ToRecord};
 use quietcuff::household::{Monitor, Site};
 use quietcuff::socket::speech::{self, Answer as Said, HeardMonitor, Pairing, Request};
 use quietcuff::socket::{self, AskError};
@@ -159,12 +159,12 @@ fn the_door_has_a_listener_do_little() {
     let record_key = OwnKey::of(&state(&record)).unwrap().digest;
     let own = OwnKey::of(&state(&away)).unwrap();
     let mut line = Line::call(&at, record_key, &own).unwrap();
-    let said = |line: &mut Line, asked: Value| -> Answer {
+    let said = |line: &mut Line, asked: Value| -> FromRecord {
         line.say(&asked).unwrap();
         line.hear(SOON, OCTETS_MAX).unwrap().unwrap()
     };
     let begun = said(&mut line, json!({ "begin": { "version": VERSION } }));
-    assert!(matches!(begun, Answer::Holds { .. }), "{begun:?}");
+    assert!(matches!(begun, FromRecord::Holds { .. }), "{begun:?}");
     record
         .run(&["monitors", "find", "--at", "l1"])
         .failed(69, &["l1 runs an earlier version", "quietcuff monitors"]);
@@ -182,15 +182,15 @@ fn the_door_has_a_listener_do_little() {
     ];
     let tells = std::thread::spawn(move || {
         for answer in answers {
-            let Some(Answer::Do { number, request }) = line.hear(SOON, OCTETS_MAX).unwrap() else {
+            let Some(FromRecord::Do { number, request }) = line.hear(SOON, OCTETS_MAX).unwrap() else {
                 panic!("nothing is asked");
             };
             assert_eq!(request, json!({ "ask": "find" }));
             // What was never asked is passed over.
             for (number, answer) in [(number + 9, json!({ "answer": "done" })), (number, answer)] {
-                let did = Ask::Did { number, answer };
+                let did = ToRecord::Did { number, answer };
                 line.say(&did).unwrap();
-                assert_eq!(line.hear(SOON, OCTETS_MAX).unwrap(), Some(Answer::Noted));
+                assert_eq!(line.hear(SOON, OCTETS_MAX).unwrap(), Some(FromRecord::Noted));
             }
         }
         line
@@ -241,16 +241,16 @@ fn a_record_has_a_listener_do_nothing_else() {
     let _errand = handing_on(&away);
     let (tcp, _) = listener.accept().unwrap();
     let mut line = Line::answer(tcp, config).unwrap();
-    let hear = |line: &mut Line| line.hear::<Ask>(SOON, OCTETS_MAX).unwrap().unwrap();
-    assert!(matches!(hear(&mut line), Ask::Begin { does: true, .. }));
-    let holds = Answer::Holds {
+    let hear = |line: &mut Line| line.hear::<ToRecord>(SOON, OCTETS_MAX).unwrap().unwrap();
+    assert!(matches!(hear(&mut line), ToRecord::Begin { does: true, .. }));
+    let holds = FromRecord::Holds {
         through: None,
         digest: None,
         clocks: 0,
         tells_time: false,
     };
     line.say(&holds).unwrap();
-    assert!(matches!(hear(&mut line), Ask::Take(_)));
+    assert!(matches!(hear(&mut line), ToRecord::Take(_)));
     let person = json!({
         "ask": "pair", "enrolment": { "address": ADDRESS, "person": "asha", "seconds": 5 },
     });
@@ -269,17 +269,17 @@ fn a_record_has_a_listener_do_nothing_else() {
     let mut answers = Vec::new();
     for (number, request) in (1..).zip(&requests) {
         let request = request.clone();
-        line.say(&Answer::Do { number, request }).unwrap();
+        line.say(&FromRecord::Do { number, request }).unwrap();
         if number == 1 {
             // It came before the answer that the listener waits for.
-            line.say(&Answer::Kept).unwrap();
+            line.say(&FromRecord::Kept).unwrap();
         }
-        let Ask::Did { number: told, answer } = hear(&mut line) else {
+        let ToRecord::Did { number: told, answer } = hear(&mut line) else {
             panic!("{number}");
         };
         assert_eq!(told, number);
         answers.push(answer);
-        line.say(&Answer::Noted).unwrap();
+        line.say(&FromRecord::Noted).unwrap();
     }
     let done = answers.pop().unwrap();
     assert_eq!(done["step"]["pairing"], "looking", "{done}");
@@ -291,12 +291,12 @@ fn a_record_has_a_listener_do_nothing_else() {
     // More at once than a person asks for ends the line.
     for number in 100..200 {
         let request = json!({ "ask": "pairing" });
-        if line.say(&Answer::Do { number, request }).is_err() {
+        if line.say(&FromRecord::Do { number, request }).is_err() {
             break;
         }
     }
-    while let Ok(Some(said)) = line.hear::<Ask>(SOON, OCTETS_MAX) {
-        assert!(matches!(said, Ask::Did { .. }), "{said:?}");
+    while let Ok(Some(said)) = line.hear::<ToRecord>(SOON, OCTETS_MAX) {
+        assert!(matches!(said, ToRecord::Did { .. }), "{said:?}");
         // Never noted: it waits for that, and is told of more.
     }
 }

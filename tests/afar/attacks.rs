@@ -7,7 +7,7 @@ use crate::harness::left_out::program;
 use quietcuff::afar::code::Code;
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::Line;
-use quietcuff::afar::speech::{Answer, Ask, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, Why};
+use quietcuff::afar::speech::{FromRecord, OCTETS_MAX, STRANGER_OCTETS_MAX, Take, ToRecord, Why};
 use quietcuff::journal::{Heard, State};
 use std::io::{Read, Write};
 use std::net::TcpStream;
@@ -56,20 +56,20 @@ impl Household {
     }
 }
 
-fn ask(line: &mut Line, asked: &Ask) -> Answer {
+fn ask(line: &mut Line, asked: &ToRecord) -> FromRecord {
     line.say(asked).unwrap();
     line.hear(SOON, OCTETS_MAX).unwrap().unwrap()
 }
 
-fn begin() -> Ask {
-    Ask::Begin {
+fn begin() -> ToRecord {
+    ToRecord::Begin {
         version: VERSION.to_owned(),
         does: false,
     }
 }
 
-fn refused(answer: Answer, because: Why, words: &str) {
-    let Answer::Refused { why, words: said } = answer else {
+fn refused(answer: FromRecord, because: Why, words: &str) {
+    let FromRecord::Refused { why, words: said } = answer else {
         panic!("{answer:?}");
     };
     assert_eq!(why, because);
@@ -143,18 +143,18 @@ fn nobody_is_let_in_without_being_known() {
     let mut line = house.line(&stranger);
     refused(ask(&mut line, &begin()), Why::NotLetIn, "listeners invite");
     refused(
-        ask(&mut line, &Ask::Take(Take::default())),
+        ask(&mut line, &ToRecord::Take(Take::default())),
         Why::NotLetIn,
         "no listener",
     );
     // Of a stranger little is read: a long question ends the line.
     let mut line = house.line(&stranger);
-    let long = Ask::Join {
+    let long = ToRecord::Join {
         code: "x".repeat(STRANGER_OCTETS_MAX as usize),
         version: VERSION.to_owned(),
     };
     line.say(&long).unwrap();
-    assert!(!matches!(line.hear::<Answer>(SOON, OCTETS_MAX), Ok(Some(_))));
+    assert!(!matches!(line.hear::<FromRecord>(SOON, OCTETS_MAX), Ok(Some(_))));
     house.record.run(&["listeners", "withdraw", "l1"]).good();
     house
         .away
@@ -172,9 +172,13 @@ fn nobody_is_let_in_without_being_known() {
 fn withdrawn_means_at_once() {
     let house = Household::new();
     let mut line = house.line(&house.away);
-    assert!(matches!(ask(&mut line, &begin()), Answer::Holds { .. }));
+    assert!(matches!(ask(&mut line, &begin()), FromRecord::Holds { .. }));
     house.record.run(&["listeners", "withdraw", "l1"]).good();
-    refused(ask(&mut line, &Ask::Take(offered())), Why::NotLetIn, "withdrawn");
+    refused(
+        ask(&mut line, &ToRecord::Take(offered())),
+        Why::NotLetIn,
+        "withdrawn",
+    );
     assert_eq!(held(&house.record), 0);
 }
 
@@ -207,25 +211,25 @@ fn what_contradicts_itself_is_not_kept() {
     ];
     for (words, change) in wrong {
         let mut line = house.line(&house.away);
-        assert!(matches!(ask(&mut line, &begin()), Answer::Holds { .. }));
+        assert!(matches!(ask(&mut line, &begin()), FromRecord::Holds { .. }));
         let mut take = offered();
         change(&mut take);
-        refused(ask(&mut line, &Ask::Take(take)), Why::Nonsense, words);
+        refused(ask(&mut line, &ToRecord::Take(take)), Why::Nonsense, words);
         assert_eq!(held(&house.record), 0, "{words}");
     }
     // The same again and again is one, and a version that is far away is told so.
     let mut line = house.line(&house.away);
-    assert!(matches!(ask(&mut line, &begin()), Answer::Holds { .. }));
+    assert!(matches!(ask(&mut line, &begin()), FromRecord::Holds { .. }));
     for _ in 0..20 {
-        assert_eq!(ask(&mut line, &Ask::Take(offered())), Answer::Kept);
+        assert_eq!(ask(&mut line, &ToRecord::Take(offered())), FromRecord::Kept);
     }
     assert_eq!(held(&house.record), 3);
-    let far = Ask::Begin {
+    let far = ToRecord::Begin {
         version: "99.0.0".to_owned(),
         does: false,
     };
     refused(ask(&mut line, &far), Why::Version, "99.0.0");
-    let signs = Ask::Begin {
+    let signs = ToRecord::Begin {
         version: "0.1.\u{1b}[2J".to_owned(),
         does: false,
     };

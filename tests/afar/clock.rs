@@ -7,7 +7,7 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::{self, Line};
-use quietcuff::afar::speech::{Answer, Ask, OCTETS_MAX, Take};
+use quietcuff::afar::speech::{FromRecord, OCTETS_MAX, Take, ToRecord};
 use quietcuff::edge::Edge;
 use quietcuff::frame::Frame;
 use quietcuff::journal::Journal;
@@ -135,10 +135,10 @@ fn a_record_that_does_not_know_the_time_gives_none() {
     assert!(listed.contains("its clock is not known to be right"), "{listed}");
 }
 
-const fn knows_no_time(said: &Ask) -> bool {
+const fn knows_no_time(said: &ToRecord) -> bool {
     matches!(
         said,
-        Ask::Take(Take {
+        ToRecord::Take(Take {
             clock_within_us: None,
             ..
         })
@@ -163,11 +163,11 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
         db.query_row(count, [], |row| row.get(0)).unwrap()
     };
     let _errand: Role = handing_on(&away);
-    let hear = |line: &mut Line| line.hear::<Ask>(SOON, OCTETS_MAX).unwrap().unwrap();
+    let hear = |line: &mut Line| line.hear::<ToRecord>(SOON, OCTETS_MAX).unwrap().unwrap();
     let begin = |holds: serde_json::Value| {
         let (tcp, _) = listener.accept().unwrap();
         let mut line = Line::answer(tcp, config.clone()).unwrap();
-        assert!(matches!(hear(&mut line), Ask::Begin { .. }));
+        assert!(matches!(hear(&mut line), ToRecord::Begin { .. }));
         line.say(&json!({ "holds": holds })).unwrap();
         line
     };
@@ -175,10 +175,10 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
     assert!(knows_no_time(&hear(&mut line)));
     drop(line);
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0, "tells_time": true }));
-    assert!(matches!(hear(&mut line), Ask::Time));
+    assert!(matches!(hear(&mut line), ToRecord::Time));
     std::thread::sleep(Duration::from_secs(5));
     let wall_us = Timestamp::now().as_microsecond();
-    line.say(&Answer::Time {
+    line.say(&FromRecord::Time {
         wall_us,
         right: Some(true),
     })
@@ -187,9 +187,9 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
     assert_eq!(told(), 0);
     drop(line);
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0, "tells_time": true }));
-    assert!(matches!(hear(&mut line), Ask::Time));
+    assert!(matches!(hear(&mut line), ToRecord::Time));
     // In 1970 itself.
-    line.say(&Answer::Time {
+    line.say(&FromRecord::Time {
         wall_us: 5,
         right: None,
     })
@@ -197,10 +197,10 @@ fn who_does_not_tell_the_time_is_not_asked_and_a_slow_answer_is_none() {
     assert!(knows_no_time(&hear(&mut line)));
     drop(line);
     let mut line = begin(json!({ "through": null, "digest": null, "clocks": 0, "tells_time": true }));
-    assert!(matches!(hear(&mut line), Ask::Time));
+    assert!(matches!(hear(&mut line), ToRecord::Time));
     let wall_us = Timestamp::now().as_microsecond();
-    line.say(&Answer::Time { wall_us, right: None }).unwrap();
-    let Ask::Take(take) = hear(&mut line) else {
+    line.say(&FromRecord::Time { wall_us, right: None }).unwrap();
+    let ToRecord::Take(take) = hear(&mut line) else {
         panic!("nothing is handed on")
     };
     assert!(

@@ -5,7 +5,7 @@
 //! its seeds are a folder of that name in `fixtures/fuzz`.
 
 use quietcuff::afar::code::Code;
-use quietcuff::afar::speech::{Ask, FRAMES_MAX, Take};
+use quietcuff::afar::speech::{FRAMES_MAX, Take, ToRecord};
 use quietcuff::config::Config;
 use quietcuff::delivery::answer::{Verdict, read};
 use quietcuff::delivery::bundle::{Composed, Draft};
@@ -17,7 +17,7 @@ use quietcuff::gatt::{Characteristic, Decoded, RECORD_OCTETS_MAX, Segments, deco
 use quietcuff::home::page::{Rehearsal, Settings};
 use quietcuff::household::{Household, Person, Statement};
 use quietcuff::journal::Journal;
-use quietcuff::keys::Secret;
+use quietcuff::keys::KeySecret;
 use quietcuff::monitoring::protocol::PROTOCOL_BYTES_MAX;
 use quietcuff::monitoring::protocols::Protocols;
 use quietcuff::outbound;
@@ -267,7 +267,7 @@ fn household() -> (std::path::PathBuf, Rehearsal, u32) {
         behind_proxy: false,
         open_on_this_machine: false,
         names: Vec::new(),
-        own: Secret::new().expect("the system gives random numbers"),
+        own: KeySecret::new().expect("the system gives random numbers"),
     };
     let rehearsal = Rehearsal::open(&place, None, settings).expect("it was just made");
     (place, rehearsal, 0)
@@ -369,7 +369,7 @@ fn question(bytes: &[u8]) {
 /// What a listener says to the record, a code as a person gives it, and what a record answers. What is taken is what its
 /// digest says, in order, and comes back the same when it is offered again.
 fn afar(bytes: &[u8]) {
-    if let Ok(Ask::Take(take)) = serde_json::from_slice(bytes)
+    if let Ok(ToRecord::Take(take)) = serde_json::from_slice(bytes)
         && let Ok(heard) = take.heard()
         && let Ok(clocks) = take.clocks()
     {
@@ -378,7 +378,9 @@ fn afar(bytes: &[u8]) {
         let again = Take::of(&heard, &clocks, &take.state("")).unwrap();
         assert_eq!(again.heard().unwrap(), heard);
     }
-    _ = black_box(serde_json::from_slice::<quietcuff::afar::speech::Answer>(bytes));
+    _ = black_box(serde_json::from_slice::<quietcuff::afar::speech::FromRecord>(
+        bytes,
+    ));
     if let Ok(text) = std::str::from_utf8(bytes)
         && let Ok(code) = text.parse::<Code>()
     {

@@ -3,7 +3,7 @@
 
 use crate::harness::left_out::installed;
 use crate::package::{good, quietcuff};
-use quietcuff::home::metrics::{HeldBack, Measured, open_metrics};
+use quietcuff::home::metrics::{Gauged, HeldBack, open_metrics};
 use quietcuff::socket::report::CollectorReport;
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -68,7 +68,7 @@ fn another_parser_reads_every_number() {
         "process": { "open_files": 19, "resident_octets": 7_000_000 },
     }))
     .unwrap();
-    let measured = Measured {
+    let measured = Gauged {
         collector: Some(collector),
         journal_octets: 4096,
         frames: 177,

@@ -11,7 +11,7 @@ use jiff::{SignedDuration, Timestamp};
 use quietcuff::afar::code::Code;
 use quietcuff::afar::key::OwnKey;
 use quietcuff::afar::line::Line;
-use quietcuff::afar::speech::{Answer, Ask, OCTETS_MAX, Take};
+use quietcuff::afar::speech::{FromRecord, OCTETS_MAX, Take, ToRecord};
 use quietcuff::frame::Frame;
 use quietcuff::gatt::{Characteristic, CuffPressure};
 use quietcuff::household::PersonId;
@@ -225,12 +225,12 @@ fn a_listeners_clock_hides_no_session_and_makes_none_of_what_is_over() {
     let rooms = Rooms::new();
     let mut stream = Stream::of(&rooms.served, "asha");
     let mut line = Line::call(&rooms.at, rooms.code.record, &OwnKey::of(&rooms.state()).unwrap()).unwrap();
-    let mut ask = |asked: &Ask| {
+    let mut ask = |asked: &ToRecord| {
         line.say(asked).unwrap();
-        line.hear::<Answer>(SOON, OCTETS_MAX).unwrap().unwrap()
+        line.hear::<FromRecord>(SOON, OCTETS_MAX).unwrap().unwrap()
     };
     let version = env!("CARGO_PKG_VERSION").to_owned();
-    ask(&Ask::Begin {
+    ask(&ToRecord::Begin {
         version: version.clone(),
         does: false,
     });
@@ -264,7 +264,7 @@ fn a_listeners_clock_hides_no_session_and_makes_none_of_what_is_over() {
             ..State::default()
         };
         let take = Take::of(&[heard], &[], &state).unwrap();
-        assert_eq!(ask(&Ask::Take(take)), Answer::Kept);
+        assert_eq!(ask(&ToRecord::Take(take)), FromRecord::Kept);
         if sequence == 0 {
             stream.shows(&number(behind).unwrap());
         }

@@ -5,7 +5,7 @@ use crate::cli::failure::{Failure, Outcome};
 use crate::cli::place::Everywhere;
 use crate::gatt::ConsentCode;
 use crate::household::MonitorId;
-use crate::journal::{Consent, Journal};
+use crate::journal::{Journal, UserConsent};
 use crate::socket;
 use clap::Args;
 use jiff::Timestamp;
@@ -92,7 +92,7 @@ pub(super) fn give(
     code: ConsentCode,
 ) -> Result<(), Failure> {
     let given = Timestamp::now();
-    Ok(journal.give_consent(monitor, &Consent { user, code, given })?)
+    Ok(journal.give_consent(monitor, &UserConsent { user, code, given })?)
 }
 
 /// The code, from whoever sits at the terminal, or from a pipe.

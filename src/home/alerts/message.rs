@@ -48,13 +48,13 @@ pub struct Message {
     pub until: Option<Timestamp>,
     /// What was measured, in mmHg; left out of a terse message.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured: Option<Measured>,
+    pub measured: Option<Numbers>,
 }
 
 /// Numbers about a person.
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
-pub struct Measured {
+pub struct Numbers {
     pub systolic: f64,
     pub diastolic: f64,
 }
@@ -82,11 +82,11 @@ impl Voice<'_> {
             _ => None,
         };
         let measured = match &reminder.what {
-            What::Urgent(_, Some(reading)) => pressures(reading).map(|(systolic, diastolic)| Measured {
+            What::Urgent(_, Some(reading)) => pressures(reading).map(|(systolic, diastolic)| Numbers {
                 systolic: systolic.mmhg(),
                 diastolic: diastolic.mmhg(),
             }),
-            What::PeriodFinished(period) => period.average.as_ref().map(|average| Measured {
+            What::PeriodFinished(period) => period.average.as_ref().map(|average| Numbers {
                 systolic: average.systolic,
                 diastolic: average.diastolic,
             }),

@@ -8,7 +8,7 @@ use super::shared::Shared;
 use crate::gatt::{Characteristic, Feature, UserControl};
 use crate::home::live::Book;
 use crate::household::{Monitor, MonitorId};
-use crate::journal::{Consent, JournalError};
+use crate::journal::{JournalError, UserConsent};
 use crate::monitoring::stated::Stated;
 use crate::socket;
 use jiff::Timestamp;
@@ -158,7 +158,7 @@ pub(super) fn save(ask: &Ask, book: &mut Book) -> Result<PathBuf, Wrong> {
                 .parse()
                 .map_err(|_| Wrong::Value("****".to_owned()))?;
             let given = ask.now;
-            book.give_consent(&monitor, &Consent { user, code, given })?;
+            book.give_consent(&monitor, &UserConsent { user, code, given })?;
         }
         "forget" => book.withdraw_consent(&monitor, user)?,
         other => return Err(Wrong::Value(other.chars().take(40).collect())),

@@ -3,7 +3,7 @@
 
 use super::settings::Settings;
 use crate::household::{Household, PersonId};
-use crate::keys::{Digest, Key, Role, Secret};
+use crate::keys::{Digest, Key, KeySecret, Role};
 use hyper::header::{self, HeaderMap};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeSet, HashMap};
@@ -223,21 +223,21 @@ pub(super) fn session_cookie(settings: &Settings) -> &'static str {
 }
 
 /// The session's secret, if the browser has one.
-pub(super) fn session(settings: &Settings, headers: &HeaderMap) -> Option<Secret> {
-    cookie(headers, session_cookie(settings)).and_then(Secret::typed)
+pub(super) fn session(settings: &Settings, headers: &HeaderMap) -> Option<KeySecret> {
+    cookie(headers, session_cookie(settings)).and_then(KeySecret::typed)
 }
 
 /// What each form carries: bound to the session, or to this run of the program where no key is needed.
-pub(super) fn form_token(settings: &Settings, session: Option<&Secret>) -> String {
+pub(super) fn form_token(settings: &Settings, session: Option<&KeySecret>) -> String {
     bound(settings, session, "form")
 }
 
 /// Names the browser that opens a record, to delivery.
-pub(super) fn holder(settings: &Settings, session: Option<&Secret>) -> String {
+pub(super) fn holder(settings: &Settings, session: Option<&KeySecret>) -> String {
     bound(settings, session, "opening")
 }
 
-fn bound(settings: &Settings, session: Option<&Secret>, what: &str) -> String {
+fn bound(settings: &Settings, session: Option<&KeySecret>, what: &str) -> String {
     let of = session.unwrap_or(&settings.own);
     let Digest(octets) = of.digest(what);
     octets

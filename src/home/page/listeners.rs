@@ -11,7 +11,7 @@ use crate::afar::code::{CODE_LIFE, Code, digest_of, place};
 use crate::home::card::code;
 use crate::home::live::Book;
 use crate::journal::{Comes, JournalError, Listener};
-use crate::keys::{LABEL_CHARS_MAX, Secret};
+use crate::keys::{KeySecret, LABEL_CHARS_MAX};
 use crate::monitoring::stated::Stated;
 use crate::socket;
 use crate::socket::report::DoorReport;
@@ -242,7 +242,7 @@ fn invited(
     };
     let now = book.journal.moment_for_keys(ask.now)?;
     let until = now.checked_add(CODE_LIFE).unwrap_or(Timestamp::MAX);
-    let secret = Secret::new().map_err(|_| Wrong::Busy)?;
+    let secret = KeySecret::new().map_err(|_| Wrong::Busy)?;
     book.journal
         .invite_listener(&secret.digest("listener"), label, until)?;
     Ok(Some((Code { at, record, secret }, until)))

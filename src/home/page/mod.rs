@@ -50,5 +50,5 @@ mod week;
 pub use error::ServeError;
 pub use rehearsal::Rehearsal;
 pub use server::serve;
-pub use settings::{Page, Settings};
+pub use settings::{PageSettings, Settings};
 pub use tls::validity;

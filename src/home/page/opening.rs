@@ -14,7 +14,7 @@ use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::monitoring::stated::Stated;
 use crate::socket;
-use crate::socket::opening::{Fault, Opening, Opens};
+use crate::socket::opening::{Opening, OpeningFault, Opens};
 use crate::socket::speech::{Answer as Said, Request};
 use hyper::header::REFRESH;
 use maud::{Markup, html};
@@ -233,7 +233,7 @@ fn told(state: &Path, holder: String, does: Opens) -> Option<Opening> {
     let failed = |why: String| {
         tracing::warn!("delivery: {why}");
         Some(Opening::Failed {
-            fault: Fault::Here,
+            fault: OpeningFault::Here,
             why,
         })
     };
@@ -276,7 +276,7 @@ fn step(ask: &Ask, place: &Place, opening: Option<&Opening>) -> Markup {
             Some(Opening::Closing) => p.large { (ask.say("opening-closing")) },
             Some(Opening::Closed { why: None }) => p.large { (ask.say("opening-closed-there")) },
             Some(Opening::Closed { why: Some(why) }) => p.notice { (english("opening-closed-here", "", why)) },
-            Some(Opening::Failed { fault: Fault::Declined, .. }) => {
+            Some(Opening::Failed { fault: OpeningFault::Declined, .. }) => {
                 p.notice { (ask.say("opening-declined")) }
                 (buttons(ask, &[("begin", "opening-again")]))
             },

@@ -13,10 +13,10 @@ use super::{
 };
 use crate::edge::uptime_ms;
 use crate::home::live::{Book, Turns, View};
-use crate::home::metrics::{self, Measured};
+use crate::home::metrics::{self, Gauged};
 use crate::household::PersonId;
 use crate::journal::JournalError;
-use crate::keys::{Digest, HERE, Secret};
+use crate::keys::{Digest, HERE, KeySecret};
 use crate::socket;
 use crate::words::Language;
 use http_body_util::{BodyExt, StreamBody};
@@ -96,7 +96,7 @@ pub(super) async fn answer(head: Parts, form: Vec<u8>, seat: &Seat, shared: &Arc
 }
 
 /// What a browser asks, its session, and whether it may change something; nobody has looked yet who it is.
-fn asked(settings: &Settings, head: &Parts, form: &[u8]) -> (Ask, Option<Secret>, bool) {
+fn asked(settings: &Settings, head: &Parts, form: &[u8]) -> (Ask, Option<KeySecret>, bool) {
     let secret = door::session(settings, &head.headers);
     let mut fields: Vec<(String, String)> =
         form_urlencoded::parse(head.uri.query().unwrap_or_default().as_bytes())
@@ -132,7 +132,7 @@ pub(super) fn rehearsed(settings: &Settings, head: &Parts, form: &[u8], book: &m
     let answered = match (writes, ask.path.as_str()) {
         (true, "/language") => Ok(choose_language(&ask)),
         (true, "/key") => {
-            let opens = ask.field("key").and_then(Secret::typed).is_some();
+            let opens = ask.field("key").and_then(KeySecret::typed).is_some();
             Ok(Answer::html(frame::enter(&ask, (!opens).then_some("key-wrong"))))
         }
         (_, "/monitors/pair") => pairing::question(&ask, writes)
@@ -174,7 +174,7 @@ async fn metrics(shared: &Shared) -> Answer {
         .desk
         .ask(|book| {
             book.journal.settle()?;
-            Measured::of(&book.journal, collector, book.place.clinic())
+            Gauged::of(&book.journal, collector, book.place.clinic())
         })
         .await
     {
@@ -273,7 +273,7 @@ async fn enter(ask: Ask, writes: bool, from: From, shared: &Shared) -> Answer {
     if ask.path != "/key" {
         return Wrong::NotYours.answer(&ask);
     }
-    let opened = match ask.field("key").and_then(Secret::typed) {
+    let opened = match ask.field("key").and_then(KeySecret::typed) {
         Some(typed) => match session_of(Opener::Key(typed.digest("key")), shared, ask.now).await {
             Ok(opened) => opened,
             Err(wrong) => return wrong.answer(&ask),
@@ -288,7 +288,7 @@ async fn enter(ask: Ask, writes: bool, from: From, shared: &Shared) -> Answer {
 
 /// Lets whoever is at the machine in by a link, which opens the page once.
 async fn by_link(ask: Ask, from: From, shared: &Shared) -> Answer {
-    let Some(link) = ask.field("link").and_then(Secret::typed) else {
+    let Some(link) = ask.field("link").and_then(KeySecret::typed) else {
         return no_way_in(&ask, from, shared, "link-wrong").await;
     };
     let opened = match session_of(Opener::Link(link.digest("link")), shared, ask.now).await {
@@ -311,7 +311,7 @@ async fn no_way_in(ask: &Ask, from: From, shared: &Shared, why: &str) -> Answer 
     Answer::html(frame::enter(ask, Some(why))).status(StatusCode::FORBIDDEN)
 }
 
-fn let_in(session: &Secret, shared: &Shared) -> Answer {
+fn let_in(session: &KeySecret, shared: &Shared) -> Answer {
     Answer::see("/").with(
         header::SET_COOKIE,
         session_cookie(shared, session.letters(), SESSION_S),
@@ -325,8 +325,8 @@ enum Opener {
 }
 
 /// Begins a session with what opens the page; `None` where it does not.
-async fn session_of(opener: Opener, shared: &Shared, now: Timestamp) -> Result<Option<Secret>, Wrong> {
-    let session = Secret::new().map_err(|_| Wrong::Busy)?;
+async fn session_of(opener: Opener, shared: &Shared, now: Timestamp) -> Result<Option<KeySecret>, Wrong> {
+    let session = KeySecret::new().map_err(|_| Wrong::Busy)?;
     let of_session = session.digest("session");
     let begun = shared
         .desk
@@ -348,7 +348,7 @@ async fn session_of(opener: Opener, shared: &Shared, now: Timestamp) -> Result<O
     Ok(begun.then_some(session))
 }
 
-async fn leave(ask: &Ask, secret: Option<Secret>, shared: &Shared) -> Answer {
+async fn leave(ask: &Ask, secret: Option<KeySecret>, shared: &Shared) -> Answer {
     if let Some(secret) = secret {
         let digest = secret.digest("session");
         match shared
@@ -379,13 +379,13 @@ struct Watching {
     /// Who is watched; everybody without.
     person: Option<PersonId>,
     turns: Turns,
-    secret: Option<Secret>,
+    secret: Option<KeySecret>,
     shared: Arc<Shared>,
     seat: StreamSeat,
 }
 
 /// Server-sent events: the view whenever it changes, and the server's clock at each beat.
-async fn live(ask: Ask, secret: Option<Secret>, shared: Arc<Shared>) -> Response<Body> {
+async fn live(ask: Ask, secret: Option<KeySecret>, shared: Arc<Shared>) -> Response<Body> {
     let language = ask.language;
     let session = secret.as_ref().map(|secret| secret.digest("session").0);
     let seat = Places::stream(&shared.places, &ask.viewer, session);
@@ -462,7 +462,7 @@ enum Word {
 }
 
 /// Whether the key still opens the page, and what is shown of this person or of everybody.
-async fn holds(shared: &Shared, secret: Option<&Secret>, person: Option<&PersonId>) -> bool {
+async fn holds(shared: &Shared, secret: Option<&KeySecret>, person: Option<&PersonId>) -> bool {
     let Ok(Some(viewer)) = shared.who(secret, Timestamp::now()).await else {
         return false;
     };

@@ -1,6 +1,6 @@
 //! What the machine's owner decides about the page.
 
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use serde::{Deserialize, Serialize};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::path::PathBuf;
@@ -8,7 +8,7 @@ use std::path::PathBuf;
 /// Where the household's page is served, and how it is protected there.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields, default)]
-pub struct Page {
+pub struct PageSettings {
     /// Address and port. A key is asked for, or a link that `quietcuff keys link` prints.
     pub listen: SocketAddr,
     /// The certificate, with its chain, as PEM. A relative path is meant from beside this file.
@@ -26,7 +26,7 @@ pub struct Page {
     pub names: Vec<String>,
 }
 
-impl Page {
+impl PageSettings {
     /// Where somebody on the machine itself opens it.
     pub fn address(&self) -> String {
         if let (true, Some(name)) = (self.behind_proxy, self.names.first()) {
@@ -47,7 +47,7 @@ impl Page {
     }
 }
 
-impl Page {
+impl PageSettings {
     /// Where another machine opens it; `None` where it does not, or the configuration does not say under which name.
     pub fn elsewhere(&self) -> Option<String> {
         if let Some(name) = self.names.first() {
@@ -68,7 +68,7 @@ impl Page {
     }
 }
 
-impl Default for Page {
+impl Default for PageSettings {
     fn default() -> Self {
         Self {
             listen: SocketAddr::from(([127, 0, 0, 1], 8417)),
@@ -98,7 +98,7 @@ pub struct Settings {
     /// Names under which it is reached, beside addresses.
     pub names: Vec<String>,
     /// Of this run alone: what forms are bound to where there are no sessions.
-    pub own: Secret,
+    pub own: KeySecret,
 }
 
 impl Settings {

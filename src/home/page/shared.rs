@@ -7,7 +7,7 @@ use super::settings::Settings;
 use crate::home::live::Desk;
 use crate::household::MonitorAddress;
 use crate::journal::JournalError;
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
@@ -29,7 +29,11 @@ pub(super) type Begun = Mutex<BTreeMap<String, (u32, MonitorAddress)>>;
 
 impl Shared {
     /// Who asks; nobody where a key is needed and none was given that opens the page.
-    pub(super) async fn who(&self, secret: Option<&Secret>, now: Timestamp) -> Result<Option<Viewer>, Wrong> {
+    pub(super) async fn who(
+        &self,
+        secret: Option<&KeySecret>,
+        now: Timestamp,
+    ) -> Result<Option<Viewer>, Wrong> {
         if self.settings.is_open() {
             return Ok(Some(Viewer::HERE));
         }

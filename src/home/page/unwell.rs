@@ -15,7 +15,7 @@ use super::shared::Shared;
 use crate::home::live::Book;
 use crate::household::PersonId;
 use crate::household::phones::Phones;
-use crate::keys::Secret;
+use crate::keys::KeySecret;
 use crate::monitoring::escalation::Level;
 use crate::monitoring::symptoms;
 use http_body_util::{BodyExt, StreamBody};
@@ -44,7 +44,7 @@ pub(super) fn tapped(ask: &Ask) -> Option<Level> {
 pub(super) fn answer(
     level: Level,
     ask: Ask,
-    secret: Option<Secret>,
+    secret: Option<KeySecret>,
     headers: &HeaderMap,
     shared: Arc<Shared>,
 ) -> Response<Body> {
@@ -99,7 +99,7 @@ fn hidden(ask: &Ask, fields: &[&str]) -> Markup {
 }
 
 /// Keeps the note, and says what became of it.
-async fn keep(level: Level, ask: Ask, secret: Option<Secret>, ours: bool, shared: &Arc<Shared>) -> Markup {
+async fn keep(level: Level, ask: Ask, secret: Option<KeySecret>, ours: bool, shared: &Arc<Shared>) -> Markup {
     if !ours {
         return not_kept(&ask, "unwell-why-form");
     }

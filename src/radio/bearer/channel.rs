@@ -23,7 +23,7 @@ const KERNEL_WAITS: Duration = Duration::from_secs(38);
 
 /// Who somebody is on the air.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Identity {
+pub struct IdentityAddress {
     /// The identity address.
     pub address: MonitorAddress,
     /// That address is a random static one, not a public one.
@@ -34,14 +34,14 @@ pub struct Identity {
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Peer {
     /// The monitor.
-    pub monitor: Identity,
+    pub monitor: IdentityAddress,
     /// The adapter that has the keys, of those of this machine.
-    pub adapter: Identity,
+    pub adapter: IdentityAddress,
     /// Keys are kept: the link is to be encrypted.
     pub bonded: bool,
 }
 
-impl Identity {
+impl IdentityAddress {
     /// Its end of the channel.
     fn end(&self) -> io::Result<SocketAddr> {
         Ok(SocketAddr {
@@ -60,7 +60,7 @@ impl Identity {
 
 /// An open channel, which carries whole packets.
 #[derive(Debug)]
-pub enum Channel {
+pub enum AttChannel {
     /// Over the air.
     L2cap(Link),
     /// To another end in the same process.
@@ -179,7 +179,7 @@ impl Unreached {
     }
 }
 
-impl Channel {
+impl AttChannel {
     /// Waits until the monitor has advertised and is connected, and where it is bonded until the link is
     /// encrypted. The kernel gives up after 40 s; it is then asked again.
     pub async fn wait_for(peer: &Peer) -> Result<Self, Unreached> {

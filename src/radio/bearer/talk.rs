@@ -3,7 +3,7 @@
 //! after the other.
 
 use super::attributes::{AttributeDiscovery, Confused, SERVICE_CHANGED, ServerAttributes};
-use super::channel::Channel;
+use super::channel::AttChannel;
 use super::client::{AttributeClient, PacketMeaning, SentValue};
 use super::pdu::{AttError, PDU_OCTETS_MAX, Pdu, Range};
 use super::server::{Server, Time};
@@ -93,7 +93,7 @@ enum Known {
 
 /// The carrying side; it runs until the link ends, or the talk is dropped.
 pub struct Carrier<T> {
-    channel: Channel,
+    channel: AttChannel,
     client: AttributeClient,
     server: Server<T>,
     asks: mpsc::Receiver<Ask>,
@@ -108,7 +108,7 @@ pub struct Carrier<T> {
 
 /// Begins a talk over an open channel. Values go to `heard`.
 pub fn begin<T: Time>(
-    channel: Channel,
+    channel: AttChannel,
     server: Server<T>,
     heard: mpsc::Sender<ReceivedValue>,
 ) -> (Talk, Carrier<T>) {

@@ -76,8 +76,8 @@ fn monitor(users: &[(u8, u16)]) -> (Monitor, mpsc::Receiver<Entry>) {
     (monitor, journal)
 }
 
-fn consent(user: Option<u8>, code: u16) -> Consent {
-    Consent {
+fn consent(user: Option<u8>, code: u16) -> UserConsent {
+    UserConsent {
         user,
         code: ConsentCode::new(code).unwrap(),
         given: Timestamp::UNIX_EPOCH,
@@ -197,7 +197,7 @@ async fn who_is_to_be_registered_is_so_once_and_gets_an_index() {
         1
     );
     // There is no room for a third.
-    monitor.line.users.know(vec![Consent {
+    monitor.line.users.know(vec![UserConsent {
         given: Timestamp::MAX,
         ..consent(None, 8)
     }]);

@@ -88,7 +88,7 @@ fn link() -> (
 ) {
     let (ours, theirs) = UnixDatagram::pair().unwrap();
     let (hand_on, heard) = mpsc::channel(64);
-    let (talk, carrier) = begin(Channel::Pair(ours), Server::new(NoTime, true), hand_on);
+    let (talk, carrier) = begin(AttChannel::Pair(ours), Server::new(NoTime, true), hand_on);
     (Monitor(theirs), talk, tokio::spawn(carrier.run()), heard)
 }
 
@@ -238,7 +238,7 @@ async fn a_long_value_is_read_to_its_end() {
 async fn a_request_without_an_answer_ends_the_link_at_its_limit() {
     let (ours, monitor) = UnixDatagram::pair().unwrap();
     let (hand_on, _heard) = mpsc::channel(64);
-    let (talk, mut carrier) = begin(Channel::Pair(ours), Server::new(NoTime, true), hand_on);
+    let (talk, mut carrier) = begin(AttChannel::Pair(ours), Server::new(NoTime, true), hand_on);
     carrier.client.limit = Duration::from_millis(50);
     let (end, asked) = tokio::join!(carrier.run(), talk.read(7));
     assert!(matches!(end, LinkEnd::Unanswered));
