@@ -15,7 +15,7 @@ use super::summary::paragraph_behind;
 use crate::delivery::answer::Trouble;
 use crate::delivery::reasons::kind_of;
 use crate::delivery::releases::{HeldCounts, Leave};
-use crate::delivery::server::Way;
+use crate::delivery::server::HandOver;
 use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Postman};
 use crate::export::report::words::n;
 use crate::household::PersonId;
@@ -290,7 +290,7 @@ fn check(here: &Everywhere, json: bool) -> Result<(), Failure> {
         missing.extend(abilities.missing_for_sheets.iter().cloned());
     }
     let standing = standing(&delivery)?;
-    let learnt = contact.way.as_deref().and_then(Way::of_word);
+    let learnt = contact.way.as_deref().and_then(HandOver::of_word);
     let claims = match (target.profiles, &contact.claims) {
         (None, None) => abilities.claims(),
         _ => target.claims(&contact),

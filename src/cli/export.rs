@@ -12,7 +12,7 @@ use crate::export::csv;
 use crate::export::fhir::document::Document;
 use crate::export::fhir::{Averaged, Exporter, Fhir, Form, Sheet, Sink, Subject};
 use crate::export::hl7::batch::Batch;
-use crate::export::hl7::{Hl7, Orders, Status};
+use crate::export::hl7::{Hl7, OrderWriter, Status};
 use crate::export::released::Became;
 use crate::household::{Household, PersonId, Zones};
 use crate::journal::{Journal, Wanted};
@@ -299,7 +299,7 @@ fn to_hl7(
     out: &mut dyn Write,
 ) -> Result<Vec<String>, Failure> {
     let subjects = subjects(journal, &stated.household, ("hl7.patients", &config.patients))?;
-    let orders = Orders::new(&journal.installation()?, stated, config, subjects);
+    let orders = OrderWriter::new(&journal.installation()?, stated, config, subjects);
     let mut batch = Batch::begin(out, &orders, orders.stamp(Timestamp::now()))?;
     let (mut tally, mut written) = (Tally::default(), Ok(()));
     journal.each_reading(wanted, |judged| {

@@ -3,7 +3,7 @@
 
 use super::bundle::Composed;
 use super::reasons::words_of;
-use crate::journal::outbox::Said;
+use crate::journal::outbox::ServerSaid;
 use crate::outbound::HttpAnswer;
 use serde::Deserialize;
 use std::time::Duration;
@@ -18,7 +18,7 @@ const ID_OCTETS_MAX: usize = 64;
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Verdict {
     /// Each entry's own, in order; `None` where the server could not do it now.
-    Entries(Vec<Option<Said>>),
+    Entries(Vec<Option<ServerSaid>>),
     /// Nothing of it was taken, for a reason that lies in the content.
     Refused {
         /// The status of the answer.
@@ -222,7 +222,7 @@ pub fn read(answer: &HttpAnswer, sent: &Composed<'_>, scrub: Scrub<'_>) -> Verdi
 }
 
 /// Reads the answer to one resource that was sent by itself.
-pub fn read_one(answer: &HttpAnswer, kind: &str, scrub: Scrub<'_>) -> Result<Said, Trouble> {
+pub fn read_one(answer: &HttpAnswer, kind: &str, scrub: Scrub<'_>) -> Result<ServerSaid, Trouble> {
     let status = answer.status;
     if let Some(trouble) = trouble(answer, scrub) {
         return Err(trouble);
@@ -252,7 +252,7 @@ pub fn read_one(answer: &HttpAnswer, kind: &str, scrub: Scrub<'_>) -> Result<Sai
             why: "without an OperationOutcome".into(),
         }),
         400..=499 => match words {
-            Some(why) => Ok(Said::Refused { status, why }),
+            Some(why) => Ok(ServerSaid::Refused { status, why }),
             None => Err(Trouble::Nonsense(format!(
                 "status {status} without an OperationOutcome"
             ))),
@@ -261,7 +261,7 @@ pub fn read_one(answer: &HttpAnswer, kind: &str, scrub: Scrub<'_>) -> Result<Sai
     }
 }
 
-fn entries(body: &[u8], sent: &Composed<'_>, scrub: Scrub<'_>) -> Result<Vec<Option<Said>>, String> {
+fn entries(body: &[u8], sent: &Composed<'_>, scrub: Scrub<'_>) -> Result<Vec<Option<ServerSaid>>, String> {
     // The parser's own words quote the body, however long it is and whatever is in it.
     let bundle: Bundle = serde_json::from_slice(body)
         .map_err(|e| format!("the body is no Bundle (line {}, column {})", e.line(), e.column()))?;
@@ -289,7 +289,7 @@ fn entries(body: &[u8], sent: &Composed<'_>, scrub: Scrub<'_>) -> Result<Vec<Opt
         .collect()
 }
 
-fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<Said>, String> {
+fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<ServerSaid>, String> {
     let response = entry.response.as_ref().ok_or("an entry has no response")?;
     let text = response.status.as_deref().ok_or("an entry has no status")?;
     // "201 Created" as well as "201".
@@ -324,7 +324,7 @@ fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<Said>, Str
                 .or(version)
                 .or(resource("/meta/versionId"));
             let sound = |text: &str| is_id(text).then(|| text.to_owned());
-            Ok(Some(Said::Kept {
+            Ok(Some(ServerSaid::Kept {
                 status,
                 id: id.and_then(sound),
                 version: version.and_then(sound),
@@ -337,7 +337,7 @@ fn said(entry: &Entry, kind: &str, scrub: Scrub<'_>) -> Result<Option<Said>, Str
                 .as_ref()
                 .and_then(words_of)
                 .unwrap_or_else(|| text.to_owned());
-            Ok(Some(Said::Refused {
+            Ok(Some(ServerSaid::Refused {
                 status,
                 why: short(&scrub(&why), WORDS_MAX),
             }))
@@ -397,7 +397,7 @@ fn short(text: &str, most: usize) -> String {
 mod tests {
     use super::*;
     use crate::delivery::bundle::{Draft, Going, compose};
-    use crate::delivery::server::Way;
+    use crate::delivery::server::HandOver;
     use crate::export::fhir::Identity;
     use serde_json::{Value, json};
     use std::collections::BTreeMap;
@@ -411,7 +411,7 @@ mod tests {
         let (devices, ledger) = (BTreeMap::new(), crate::delivery::bundle::Ledger::default());
         let going = Going {
             server: "https://x",
-            way: Way::Transaction,
+            way: HandOver::Transaction,
             now: jiff::Timestamp::UNIX_EPOCH,
         };
         let sent = compose(&units, &devices, &ledger, going, &|_| false);
@@ -431,8 +431,8 @@ mod tests {
         judged(200, "application/fhir+json", &body.to_string())
     }
 
-    fn kept(id: Option<&str>, version: Option<&str>) -> Option<Said> {
-        Some(Said::Kept {
+    fn kept(id: Option<&str>, version: Option<&str>) -> Option<ServerSaid> {
+        Some(ServerSaid::Kept {
             status: 201,
             id: id.map(Into::into),
             version: version.map(Into::into),
@@ -446,7 +446,7 @@ mod tests {
             {"response": {"status": "412", "outcome": {"resourceType": "OperationOutcome",
                 "issue": [{"severity": "error", "code": "processing", "details": {"text": "two match hunter2"}}]}}},
         ]));
-        let refused = Said::Refused {
+        let refused = ServerSaid::Refused {
             status: 412,
             why: "two match [secret]".into(),
         };

@@ -4,7 +4,7 @@
 //! what the server has already become the server's own, the others stay `urn:uuid:` within the Bundle. In that text a
 //! quotation mark that is not escaped ends a string, so a pattern with one in it is only found where it is meant.
 
-use super::server::{CONSENT, PROVENANCE, Way};
+use super::server::{CONSENT, HandOver, PROVENANCE};
 use crate::export::fhir::Identity;
 use crate::export::fhir::Item;
 use crate::household::PersonId;
@@ -256,7 +256,7 @@ pub struct Going<'a> {
     /// The server's base address.
     pub server: &'a str,
     /// How the server takes them.
-    pub way: Way,
+    pub way: HandOver,
     /// When what replaces another is made known.
     pub now: Timestamp,
 }
@@ -280,7 +280,7 @@ pub fn compose<'a>(
     }
     let count = supports.len();
     let entries: Vec<&Draft> = supports.into_values().chain(own()).collect();
-    let kind = if going.way == Way::Transaction {
+    let kind = if going.way == HandOver::Transaction {
         "transaction"
     } else {
         "batch"
@@ -401,7 +401,7 @@ mod tests {
 
     const GOING: Going<'_> = Going {
         server: "https://x/r4/",
-        way: Way::Transaction,
+        way: HandOver::Transaction,
         now: Timestamp::UNIX_EPOCH,
     };
 

@@ -7,16 +7,16 @@ use super::bundle::{Composed, Draft, How, Ledger, Unit, compose};
 use super::course::{CONFLICT, Came, Course, NOT_NOW, Round, after, is_alike, orphan};
 use super::due::{Devices, Survey};
 use super::error::DeliveryError;
-use super::line::{Cleared, Clock, Question, ServerLine};
+use super::line::{Cleared, Clock, ServerLine, ServerQuestion};
 use super::releases::HeldCounts;
-use super::server::{PROVENANCE, Records, Way, is_about_a_claim};
+use super::server::{HandOver, PROVENANCE, ReleaseRecords, is_about_a_claim};
 use super::settings::Clinic;
 use super::target::{Destination, is_full};
-use super::there::Found;
+use super::there::ResourceThere;
 use crate::export::fhir::Profiles;
 use crate::export::fhir::identity::SYSTEM;
 use crate::journal::Journal;
-use crate::journal::outbox::{Contact, Said};
+use crate::journal::outbox::{Contact, ServerSaid};
 use crate::outbound::Ask;
 use std::collections::HashMap;
 
@@ -112,7 +112,7 @@ impl Courier {
             let outcome = match orphan(&units, &devices, &course) {
                 Some((draft, said)) => {
                     journal.offer(&course.clinic, &[draft.offer()])?;
-                    Outcome::Each(vec![Came::Said(said)])
+                    Outcome::Each(vec![Came::ServerSaid(said)])
                 }
                 None => self.send(journal, &units, &devices, &mut course)?,
             };
@@ -157,7 +157,7 @@ impl Courier {
             }
         }
         if let Some(allowed) = wanted {
-            let before = contact.records.as_deref().map(Records::of_word);
+            let before = contact.records.as_deref().map(ReleaseRecords::of_word);
             let can = abilities.records(before);
             contact.records = Some(can.word().into());
             self.tries_provenance = abilities.provenances.is_none();
@@ -217,7 +217,7 @@ impl Courier {
                         .flatten()
                         .map(|_| {
                             let why = why.clone();
-                            Came::Said(Said::Refused { status, why })
+                            Came::ServerSaid(ServerSaid::Refused { status, why })
                         })
                         .collect();
                     course.keep(journal, units, came, bundles)?
@@ -237,7 +237,7 @@ impl Courier {
         course.round.trouble = trouble;
         // What goes next may refer to what the server just took.
         if units.len() == 1
-            || course.way != Way::Transaction
+            || course.way != HandOver::Transaction
             || bundles.last().is_some_and(|next| next.len() == 1)
         {
             course.ledger = Ledger::new(journal.deliveries(&course.clinic)?);
@@ -256,7 +256,7 @@ impl Courier {
             Outcome::Each(came)
                 if came
                     .iter()
-                    .all(|came| matches!(came, Came::Said(Said::Refused { .. }))) =>
+                    .all(|came| matches!(came, Came::ServerSaid(ServerSaid::Refused { .. }))) =>
             {
                 came.iter().filter_map(Came::why).collect()
             }
@@ -288,7 +288,7 @@ impl Courier {
         if let Some(less) = course.way.less().filter(|_| refuses_the_way) {
             course.contact.way = Some(less.word().into());
             course.round.learnt = Some(match less {
-                Way::Batch => "it takes no transactions, so each resource stands by itself".to_owned(),
+                HandOver::Batch => "it takes no transactions, so each resource stands by itself".to_owned(),
                 _ => "it takes one resource at a time".to_owned(),
             });
             return true;
@@ -353,13 +353,13 @@ impl Courier {
     ) -> Result<Verdict, DeliveryError> {
         let offers: Vec<_> = composed.entries.iter().map(|draft| draft.offer()).collect();
         journal.offer(&course.clinic, &offers)?;
-        if course.way == Way::Single {
+        if course.way == HandOver::Single {
             return Ok(self.singly(composed, course));
         }
-        let question = Question {
+        let question = ServerQuestion {
             body: Some(composed.text.as_bytes()),
             fields: &[("prefer", "return=minimal")],
-            ..Question::default()
+            ..ServerQuestion::default()
         };
         Ok(match self.line.ask(question, course.clock) {
             Ok(answer) => answer::read(&answer, composed, &|text| self.line.scrub(text)),
@@ -388,14 +388,14 @@ impl Courier {
         &mut self,
         journal: &mut Journal,
         supports: &[&Draft],
-        said: &[Option<Said>],
+        said: &[Option<ServerSaid>],
         course: &mut Course<'_>,
     ) -> Result<Option<Outcome>, DeliveryError> {
-        let kept: Vec<(&str, Said)> = supports
+        let kept: Vec<(&str, ServerSaid)> = supports
             .iter()
             .zip(said)
             .filter_map(|(draft, said)| match said {
-                Some(said @ Said::Kept { .. }) => Some((draft.identity.value.as_str(), said.clone())),
+                Some(said @ ServerSaid::Kept { .. }) => Some((draft.identity.value.as_str(), said.clone())),
                 _ => None,
             })
             .collect();
@@ -403,12 +403,13 @@ impl Courier {
         let not_taken = supports
             .iter()
             .zip(said)
-            .find(|(_, said)| !matches!(said, Some(Said::Kept { .. })));
+            .find(|(_, said)| !matches!(said, Some(ServerSaid::Kept { .. })));
         Ok(match not_taken {
             None => None,
-            Some((draft, Some(Said::Refused { status, why } | Said::Differs { status, why, .. }))) => {
-                Some(self.support_refused(draft, *status, why, course))
-            }
+            Some((
+                draft,
+                Some(ServerSaid::Refused { status, why } | ServerSaid::Differs { status, why, .. }),
+            )) => Some(self.support_refused(draft, *status, why, course)),
             Some(_) => Some(Outcome::Trouble(NOT_NOW)),
         })
     }
@@ -474,7 +475,7 @@ impl Courier {
                     let row = course.ledger.row(&draft.identity.value);
                     let subject = row.and_then(|row| row.subject.clone()).unwrap_or_default();
                     journal.offer(&course.clinic, &[draft.offer()])?;
-                    came.push(Came::Said(Said::Differs {
+                    came.push(Came::ServerSaid(ServerSaid::Differs {
                         status,
                         why: format!("what stands there as somebody else's could not be withdrawn: {why}"),
                         subject: Some(subject),
@@ -507,7 +508,7 @@ impl Courier {
         let is_known = |draft: &&Draft| matches!(draft.how, How::ReplaceVersion { .. });
         if status == 412 && drafts.len() == 1 || drafts.iter().any(is_known) {
             let refused = |draft: &Draft| {
-                (drafts.len() == 1 || is_known(&draft)).then(|| Said::Refused {
+                (drafts.len() == 1 || is_known(&draft)).then(|| ServerSaid::Refused {
                     status,
                     why: "another version is there, or several of its name".into(),
                 })
@@ -531,7 +532,7 @@ impl Courier {
     fn look_closer(
         &mut self,
         units: &[Unit],
-        said: Vec<Option<Said>>,
+        said: Vec<Option<ServerSaid>>,
         course: &mut Course<'_>,
     ) -> Result<Vec<Came>, Trouble> {
         let drafts: Vec<&Draft> = units.iter().flatten().collect();
@@ -541,34 +542,34 @@ impl Courier {
             let found = there.get(&draft.identity.value);
             all.push(match said {
                 None => Came::NotNow,
-                Some(Said::Refused {
+                Some(ServerSaid::Refused {
                     status: status @ (409 | 412),
                     why,
                 }) if let How::ReplaceVersion { version, .. } = &draft.how => match found {
                     Some(found) if found.version.as_ref() == Some(version) => Came::Conflict,
-                    Some(found) => Came::Said(course.compared(draft, found, status)),
-                    None => Came::Said(Said::Refused { status, why }),
+                    Some(found) => Came::ServerSaid(course.compared(draft, found, status)),
+                    None => Came::ServerSaid(ServerSaid::Refused { status, why }),
                 },
-                Some(Said::Refused { status: 409, .. }) if course.waits_out() => Came::Conflict,
-                Some(Said::Refused { status: 412, why })
+                Some(ServerSaid::Refused { status: 409, .. }) if course.waits_out() => Came::Conflict,
+                Some(ServerSaid::Refused { status: 412, why })
                     if course.made_way.insert(draft.identity.value.clone()) =>
                 {
                     match self.line.make_way(draft, &course.ledger, course.clock)? {
                         Cleared::Free => Came::Again,
-                        Cleared::Anothers(found) => Came::Said(course.compared(draft, &found, 412)),
+                        Cleared::Anothers(found) => Came::ServerSaid(course.compared(draft, &found, 412)),
                         Cleared::Refused { status: 403, .. } if course.waits_out() => Came::Conflict,
-                        Cleared::Refused { .. } => Came::Said(Said::Refused { status: 412, why }),
+                        Cleared::Refused { .. } => Came::ServerSaid(ServerSaid::Refused { status: 412, why }),
                     }
                 }
-                Some(Said::Kept { status: 200, .. }) if asks_for(draft) => match found {
-                    Some(found) => Came::Said(course.compared(draft, found, 200)),
-                    None => Came::Said(Said::Kept {
+                Some(ServerSaid::Kept { status: 200, .. }) if asks_for(draft) => match found {
+                    Some(found) => Came::ServerSaid(course.compared(draft, found, 200)),
+                    None => Came::ServerSaid(ServerSaid::Kept {
                         status: 200,
                         id: None,
                         version: None,
                     }),
                 },
-                Some(said) => Came::Said(said),
+                Some(said) => Came::ServerSaid(said),
             });
         }
         Ok(all)
@@ -578,19 +579,19 @@ impl Courier {
     fn read_back(
         &mut self,
         drafts: &[&Draft],
-        said: &[Option<Said>],
+        said: &[Option<ServerSaid>],
         course: &Course<'_>,
-    ) -> Result<HashMap<String, Found>, Trouble> {
+    ) -> Result<HashMap<String, ResourceThere>, Trouble> {
         let mut ids = Vec::new();
         let mut names = Vec::new();
         for (draft, said) in drafts.iter().zip(said) {
             match (said, &draft.how) {
-                (Some(Said::Kept { status: 200, id, .. }), _) if asks_for(draft) => {
+                (Some(ServerSaid::Kept { status: 200, id, .. }), _) if asks_for(draft) => {
                     ids.extend(id.as_deref());
                     names.push(*draft);
                 }
                 (
-                    Some(Said::Refused {
+                    Some(ServerSaid::Refused {
                         status: 409 | 412, ..
                     }),
                     How::ReplaceVersion { id, .. },
@@ -607,7 +608,11 @@ impl Courier {
         }
         let Some(found) = self.line.at("Observation", &ids, course.clock)? else {
             // It does not now. To give a correction up for that would leave the old version there.
-            if said.iter().any(|said| matches!(said, Some(Said::Refused { .. }))) && course.waits_out() {
+            if said
+                .iter()
+                .any(|said| matches!(said, Some(ServerSaid::Refused { .. })))
+                && course.waits_out()
+            {
                 return Err(CONFLICT);
             }
             tracing::warn!(
@@ -674,7 +679,7 @@ fn declines(units: &[Unit], outcome: &Outcome, course: &mut Course<'_>) -> bool 
     let (status, why) = match outcome {
         Outcome::Refused { status, why } => (*status, why),
         Outcome::Each(came) => match came.as_slice() {
-            [Came::Said(Said::Refused { status, why })] => (*status, why),
+            [Came::ServerSaid(ServerSaid::Refused { status, why })] => (*status, why),
             _ => return false,
         },
         Outcome::Trouble(_) => return false,
@@ -682,8 +687,8 @@ fn declines(units: &[Unit], outcome: &Outcome, course: &mut Course<'_>) -> bool 
     if !matches!(status, 400 | 403..=405 | 415 | 422) {
         return false;
     }
-    let before = course.contact.records.as_deref().map(Records::of_word);
-    let less = Records {
+    let before = course.contact.records.as_deref().map(ReleaseRecords::of_word);
+    let less = ReleaseRecords {
         consent: before.is_some_and(|before| before.consent),
         provenance: false,
     };

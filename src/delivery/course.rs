@@ -6,11 +6,11 @@ use super::due::{Devices, WAITED};
 use super::error::DeliveryError;
 use super::line::Clock;
 use super::releases::HeldCounts;
-use super::server::Way;
-use super::there::{Found, differences};
+use super::server::HandOver;
+use super::there::{ResourceThere, differences};
 use super::{patience, reasons};
 use crate::journal::Journal;
-use crate::journal::outbox::{Contact, Said};
+use crate::journal::outbox::{Contact, ServerSaid};
 use jiff::Timestamp;
 use ring::rand::{SecureRandom, SystemRandom};
 use std::collections::{BTreeSet, HashSet};
@@ -53,7 +53,7 @@ impl Round {
 /// What became of one draft.
 pub(super) enum Came {
     /// This is kept.
-    Said(Said),
+    ServerSaid(ServerSaid),
     /// It goes the next time.
     NotNow,
     /// The same, as another is writing there at the same moment.
@@ -69,7 +69,7 @@ pub(super) struct Course<'r> {
     pub(super) round: Round,
     pub(super) contact: Contact,
     pub(super) ledger: Ledger,
-    pub(super) way: Way,
+    pub(super) way: HandOver,
     /// Names for which way was made already; what is in their way a second time is not ours to move.
     pub(super) made_way: HashSet<String>,
     refused: Vec<String>,
@@ -122,7 +122,7 @@ pub(super) fn orphan<'u>(
     units: &'u [Unit],
     devices: &Devices,
     course: &Course<'_>,
-) -> Option<(&'u Draft, Said)> {
+) -> Option<(&'u Draft, ServerSaid)> {
     let [unit] = units else { return None };
     let [draft] = unit.as_slice() else { return None };
     let missing = |uuid: &Uuid| !devices.contains_key(uuid) && !course.ledger.has_place(uuid);
@@ -131,9 +131,10 @@ pub(super) fn orphan<'u>(
         .ledger
         .row(&draft.identity.value)
         .is_some_and(|row| row.offered == draft.digest);
-    let is_orphan =
-        (offered || course.way != Way::Transaction) && !draft.keep && draft.references().iter().any(missing);
-    let said = Said::Refused {
+    let is_orphan = (offered || course.way != HandOver::Transaction)
+        && !draft.keep
+        && draft.references().iter().any(missing);
+    let said = ServerSaid::Refused {
         status: WAITED,
         why: "what it rests on was refused; it goes once that has arrived".into(),
     };
@@ -174,7 +175,7 @@ pub(super) fn after(trouble: &Trouble, before: &Contact, now: Timestamp) -> Cont
 impl Came {
     pub(super) fn why(&self) -> Option<&str> {
         match self {
-            Self::Said(Said::Refused { why, .. }) => Some(why),
+            Self::ServerSaid(ServerSaid::Refused { why, .. }) => Some(why),
             _ => None,
         }
     }
@@ -185,7 +186,11 @@ impl<'r> Course<'r> {
         Self {
             clinic,
             clock,
-            way: contact.way.as_deref().and_then(Way::of_word).unwrap_or_default(),
+            way: contact
+                .way
+                .as_deref()
+                .and_then(HandOver::of_word)
+                .unwrap_or_default(),
             contact,
             ledger,
             round: Round::default(),
@@ -213,18 +218,18 @@ impl<'r> Course<'r> {
     }
 
     /// What is said of a resource that the server had already, or has in another version.
-    pub(super) fn compared(&self, draft: &Draft, found: &Found, status: u16) -> Said {
+    pub(super) fn compared(&self, draft: &Draft, found: &ResourceThere, status: u16) -> ServerSaid {
         let ours = content(draft, &self.ledger, (self.clock)(), &|_| false);
         let ours = serde_json::from_str(&ours).unwrap_or_default();
         let differs = differences(&ours, &found.resource);
         if differs.is_empty() {
-            return Said::Kept {
+            return ServerSaid::Kept {
                 status: 200,
                 id: Some(found.id.clone()),
                 version: found.version.clone(),
             };
         }
-        Said::Differs {
+        ServerSaid::Differs {
             status,
             why: format!("the server has another under its name: {}", differs.join("; ")),
             subject: found.subject().map(ToOwned::to_owned),
@@ -233,7 +238,7 @@ impl<'r> Course<'r> {
 
     /// Where a server takes each resource by itself, what another rests on goes before it.
     pub(super) fn layer(&self, units: Vec<Unit>, devices: &Devices) -> (Vec<Unit>, Option<Vec<Unit>>) {
-        if self.way == Way::Transaction {
+        if self.way == HandOver::Transaction {
             return (units, None);
         }
         let placed = |uuid: &Uuid| self.ledger.has_place(uuid);
@@ -276,13 +281,13 @@ impl<'r> Course<'r> {
             for draft in unit {
                 // Where nothing is said of any, all of it goes again.
                 match came.next().unwrap_or(Came::Again) {
-                    Came::Said(Said::Refused { status, why })
+                    Came::ServerSaid(ServerSaid::Refused { status, why })
                         if draft.kind == "Device" && !self.ledger.has_place(&draft.identity.uuid) =>
                     {
                         let what = draft.kind;
                         trouble = Some(Trouble::Support { what, status, why });
                     }
-                    Came::Said(answer) => {
+                    Came::ServerSaid(answer) => {
                         self.count(draft, &answer);
                         said.push((draft.identity.value.as_str(), answer));
                     }
@@ -330,20 +335,20 @@ impl<'r> Course<'r> {
         None
     }
 
-    fn count(&mut self, draft: &Draft, said: &Said) {
+    fn count(&mut self, draft: &Draft, said: &ServerSaid) {
         let (status, why) = match said {
-            Said::Kept { .. } => {
+            ServerSaid::Kept { .. } => {
                 self.round.sent += 1;
                 self.taken |= draft.kind == "Observation";
                 return;
             }
-            Said::Refused { status, why } | Said::Differs { status, why, .. } => (*status, why),
+            ServerSaid::Refused { status, why } | ServerSaid::Differs { status, why, .. } => (*status, why),
         };
         self.round.refused += 1;
         self.refused.push(draft.identity.value.clone());
         // The panel speaks for its reading.
         let is_panel = draft.kind == "Observation" && !draft.identity.value.contains('-');
-        if !matches!(said, Said::Refused { .. }) || !is_panel {
+        if !matches!(said, ServerSaid::Refused { .. }) || !is_panel {
             return;
         }
         self.refused_readings += 1;

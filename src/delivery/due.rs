@@ -18,7 +18,7 @@
 use super::DeliveryError;
 use super::bundle::{Draft, How, Ledger, Unit, made_of};
 use super::releases::{HeldCounts, Releases};
-use super::server::{CONSENT, PROVENANCE, Records};
+use super::server::{CONSENT, PROVENANCE, ReleaseRecords};
 use crate::export::fhir::{
     Averaged, Exporter, Form, Identity, Item, Origin, Sheet, Subject, Switches, said_in_error,
 };
@@ -125,7 +125,7 @@ pub struct Survey<'a> {
     /// The clinic, as the ledger calls it: its server's base address.
     pub clinic: &'a str,
     /// What of the releases is told there, where that is wanted.
-    pub records: Option<Records>,
+    pub records: Option<ReleaseRecords>,
 }
 
 /// The devices and people that resources refer to, by their names.

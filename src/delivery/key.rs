@@ -74,7 +74,7 @@ enum Parts {
 pub fn public_part(key: &Secret) -> Result<PublicKey, String> {
     let (key, own_id) = read_key(key.expose())?;
     let parts = match &key {
-        Key::Es384(key) => {
+        SigningKey::Es384(key) => {
             // 4, and both coordinates in as many octets (SEC 1, section 2.3.3).
             let point = key.public_key().as_ref().get(1..).unwrap_or_default();
             let (x, y) = point.split_at(point.len() / 2);
@@ -82,7 +82,7 @@ pub fn public_part(key: &Secret) -> Result<PublicKey, String> {
             let (crv, kty) = ("P-384", "EC");
             Parts::Ec { crv, kty, x, y }
         }
-        Key::Rs384(key) => {
+        SigningKey::Rs384(key) => {
             let PublicKeyComponents { n, e } = PublicKeyComponents::<Vec<u8>>::from(key.public());
             let [n, e] = [n, e].map(|number| URL_SAFE_NO_PAD.encode(number));
             Parts::Rsa { e, kty: "RSA", n }
@@ -101,7 +101,7 @@ pub fn public_part(key: &Secret) -> Result<PublicKey, String> {
 }
 
 /// The client's private key.
-pub(super) enum Key {
+pub(super) enum SigningKey {
     Es384(EcdsaKeyPair),
     Rs384(RsaKeyPair),
 }
@@ -132,7 +132,7 @@ enum Jwk {
     },
 }
 
-impl Key {
+impl SigningKey {
     /// What it signs by.
     pub(super) fn algorithm(&self) -> Algorithm {
         match self {
@@ -157,7 +157,7 @@ impl Key {
 }
 
 /// A key, and the id that it carries itself.
-pub(super) fn read_key(text: &str) -> Result<(Key, Option<String>), String> {
+pub(super) fn read_key(text: &str) -> Result<(SigningKey, Option<String>), String> {
     if text.trim_start().starts_with('{') {
         return read_jwk(text);
     }
@@ -166,19 +166,19 @@ pub(super) fn read_key(text: &str) -> Result<(Key, Option<String>), String> {
         PrivateKeyDer::Pkcs8(der) => {
             let der = der.secret_pkcs8_der();
             EcdsaKeyPair::from_pkcs8(&ECDSA_P384_SHA384_FIXED_SIGNING, der, &SystemRandom::new())
-                .map(Key::Es384)
-                .or_else(|_| RsaKeyPair::from_pkcs8(der).map(Key::Rs384))
+                .map(SigningKey::Es384)
+                .or_else(|_| RsaKeyPair::from_pkcs8(der).map(SigningKey::Rs384))
                 .map(|key| (key, None))
                 .map_err(|_| "the key is for neither ES384 (P-384) nor RS384 (RSA, 2048 bits or more)".into())
         }
         PrivateKeyDer::Pkcs1(der) => RsaKeyPair::from_der(der.secret_pkcs1_der())
-            .map(|key| (Key::Rs384(key), None))
+            .map(|key| (SigningKey::Rs384(key), None))
             .map_err(|_| "the RSA key cannot be used; it needs 2048 bits or more".into()),
         _ => Err("the key is in an older form; `openssl pkcs8 -topk8 -nocrypt -in KEY -out NEW` brings it into the one that is read".into()),
     }
 }
 
-fn read_jwk(text: &str) -> Result<(Key, Option<String>), String> {
+fn read_jwk(text: &str) -> Result<(SigningKey, Option<String>), String> {
     // The parser's own words could quote the key.
     let jwk: Jwk = serde_json::from_str(text)
         .map_err(|_| "the key is no private JSON Web Key (EC or RSA with all of its parts)")?;
@@ -200,7 +200,7 @@ fn read_jwk(text: &str) -> Result<(Key, Option<String>), String> {
                 &public,
                 &SystemRandom::new(),
             )
-            .map(|key| (Key::Es384(key), kid))
+            .map(|key| (SigningKey::Es384(key), kid))
             .map_err(|_| "the parts of the key do not belong together".into())
         }
         Jwk::Rsa {
@@ -227,7 +227,7 @@ fn read_jwk(text: &str) -> Result<(Key, Option<String>), String> {
                 qInv: octets(&qi)?,
             };
             RsaKeyPair::from_components(&components)
-                .map(|key| (Key::Rs384(key), kid))
+                .map(|key| (SigningKey::Rs384(key), kid))
                 .map_err(|_| "the parts of the RSA key cannot be used; it needs 2048 bits or more".into())
         }
     }

@@ -13,7 +13,7 @@ use super::due::Tally;
 use super::error::DeliveryError;
 use super::releases::Releases;
 use crate::export::fhir::{Averaged, Subject};
-use crate::export::hl7::{Head, Hl7, Order, Orders, Status, control_id, named, withdrawn};
+use crate::export::hl7::{Head, Hl7, Order, OrderWriter, Status, control_id, named, withdrawn};
 use crate::household::PersonId;
 use crate::journal::outbox::{Delivered, Digest, Offer};
 use crate::journal::{Journal, Wanted};
@@ -65,7 +65,7 @@ impl Letter {
 
 /// Whom it is about, and at which moment.
 #[derive(Debug)]
-pub struct Look<'a> {
+pub struct About<'a> {
     /// What the household stated.
     pub stated: &'a Stated,
     /// What the receiver is told of itself and of us.
@@ -178,7 +178,7 @@ fn as_it_went(row: &Delivered) -> Standing {
     repeat.map_or(Standing::Never, |letter| Standing::Due(Box::new(letter)))
 }
 
-impl Look<'_> {
+impl About<'_> {
     /// Hands over what is due, oldest first, until `take` says `false`; how everything stands, as far as it wanted.
     pub fn due(
         &self,
@@ -192,7 +192,7 @@ impl Look<'_> {
             .map(|(person, patient)| (person.clone(), Subject::Known(patient.clone())))
             .collect();
         let installation = journal.installation()?;
-        let orders = Orders::new(&installation, self.stated, self.settings, subjects);
+        let orders = OrderWriter::new(&installation, self.stated, self.settings, subjects);
         let mut counter = Counter {
             tally: Tally::default(),
             take,
@@ -215,7 +215,7 @@ impl Look<'_> {
     /// What is to be said of one reading: of its order now, and of those under which it was sent before.
     fn of_reading(
         &self,
-        orders: &Orders<'_>,
+        orders: &OrderWriter<'_>,
         sent: &Sent,
         judged: &JudgedReading,
         wrong: &mut Wrong,
@@ -265,7 +265,7 @@ impl Look<'_> {
         self.people.contains_key(&person).then_some(person)
     }
 
-    fn standing(&self, orders: &Orders<'_>, sent: &Sent, order: &Order, withdraws: bool) -> Standing {
+    fn standing(&self, orders: &OrderWriter<'_>, sent: &Sent, order: &Order, withdraws: bool) -> Standing {
         let digest = digest_of(order, withdraws);
         let row = sent.rows.get(&order.name);
         let there = row.is_some_and(may_be_there);
@@ -300,7 +300,7 @@ impl Look<'_> {
     fn averages(
         &self,
         journal: &mut Journal,
-        orders: &Orders<'_>,
+        orders: &OrderWriter<'_>,
         (sent, wrong): (&Sent, &Wrong),
         counter: &mut Counter<'_>,
     ) -> Result<(), DeliveryError> {
@@ -348,7 +348,7 @@ impl Look<'_> {
     fn average(
         &self,
         journal: &mut Journal,
-        orders: &Orders<'_>,
+        orders: &OrderWriter<'_>,
         person: &PersonId,
         plan: &Plan,
     ) -> Result<Option<Order>, DeliveryError> {

@@ -5,9 +5,9 @@ use super::answer::{self, Trouble};
 use super::auth::Credentials;
 use super::bundle::{Draft, How, Ledger, content};
 use super::server::Abilities;
-use super::there::{Found, found, is_same_reference};
+use super::there::{ResourceThere, found, is_same_reference};
 use crate::export::fhir::identity::SYSTEM;
-use crate::journal::outbox::Said;
+use crate::journal::outbox::ServerSaid;
 use crate::outbound::{Ask, Endpoint, HttpAnswer, HttpRequest};
 use crate::secret::Secret;
 use jiff::Timestamp;
@@ -34,7 +34,7 @@ pub struct ServerLine {
 
 /// A question.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Question<'q> {
+pub struct ServerQuestion<'q> {
     /// Behind the base address; empty for the address itself.
     pub path: &'q str,
     /// A resource, else it only asks.
@@ -58,7 +58,7 @@ pub enum Cleared {
         why: String,
     },
     /// It is somebody else's.
-    Anothers(Box<Found>),
+    Anothers(Box<ResourceThere>),
 }
 
 impl ServerLine {
@@ -78,7 +78,7 @@ impl ServerLine {
     }
 
     /// Asks, and again once where a new token can be had.
-    pub fn ask(&mut self, question: Question<'_>, clock: Clock<'_>) -> Result<HttpAnswer, Trouble> {
+    pub fn ask(&mut self, question: ServerQuestion<'_>, clock: Clock<'_>) -> Result<HttpAnswer, Trouble> {
         let answer = self.ask_once(question, clock)?;
         if answer.status == 401 && self.credentials.renew() {
             return self.ask_once(question, clock);
@@ -86,7 +86,7 @@ impl ServerLine {
         Ok(answer)
     }
 
-    fn ask_once(&mut self, question: Question<'_>, clock: Clock<'_>) -> Result<HttpAnswer, Trouble> {
+    fn ask_once(&mut self, question: ServerQuestion<'_>, clock: Clock<'_>) -> Result<HttpAnswer, Trouble> {
         let now = clock();
         let field: Option<Secret> =
             self.credentials
@@ -96,7 +96,7 @@ impl ServerLine {
 
     fn ask_as(
         &self,
-        question: Question<'_>,
+        question: ServerQuestion<'_>,
         field: Option<&Secret>,
         now: Timestamp,
     ) -> Result<HttpAnswer, Trouble> {
@@ -121,9 +121,9 @@ impl ServerLine {
 
     /// What the server says of itself; `None` where it says nothing that can be read.
     pub fn abilities(&mut self, clock: Clock<'_>) -> Result<Option<Abilities>, Trouble> {
-        let question = Question {
+        let question = ServerQuestion {
             path: "metadata",
-            ..Question::default()
+            ..ServerQuestion::default()
         };
         // It is for everybody to read (FHIR R4, http.html, capabilities), and some ask for a name all the same.
         let mut answer = self.ask_as(question, None, clock())?;
@@ -134,7 +134,12 @@ impl ServerLine {
     }
 
     /// What is there under one of our names; `None` where the server does not let us look.
-    pub fn named(&mut self, kind: &str, name: &str, clock: Clock<'_>) -> Result<Option<Vec<Found>>, Trouble> {
+    pub fn named(
+        &mut self,
+        kind: &str,
+        name: &str,
+        clock: Clock<'_>,
+    ) -> Result<Option<Vec<ResourceThere>>, Trouble> {
         let path = format!("{kind}?identifier={SYSTEM}%7C{name}&_count={OF_ONE_NAME_MAX}");
         let all = self.read(&path, kind, clock)?;
         // A server that does not know the question may answer with everything that it has.
@@ -145,7 +150,12 @@ impl ServerLine {
     }
 
     /// What is there under these ids; `None` where the server does not let us look.
-    pub fn at(&mut self, kind: &str, ids: &[&str], clock: Clock<'_>) -> Result<Option<Vec<Found>>, Trouble> {
+    pub fn at(
+        &mut self,
+        kind: &str,
+        ids: &[&str],
+        clock: Clock<'_>,
+    ) -> Result<Option<Vec<ResourceThere>>, Trouble> {
         let mut all = Vec::new();
         for ids in ids.chunks(READ_AT_ONCE) {
             let path = format!("{kind}?_id={}&_count={}", ids.join(","), ids.len());
@@ -170,10 +180,15 @@ impl ServerLine {
         Ok(Some(all))
     }
 
-    fn read(&mut self, path: &str, kind: &str, clock: Clock<'_>) -> Result<Option<Vec<Found>>, Trouble> {
-        let question = Question {
+    fn read(
+        &mut self,
+        path: &str,
+        kind: &str,
+        clock: Clock<'_>,
+    ) -> Result<Option<Vec<ResourceThere>>, Trouble> {
+        let question = ServerQuestion {
             path,
-            ..Question::default()
+            ..ServerQuestion::default()
         };
         let answer = self.ask(question, clock)?;
         match answer.status {
@@ -218,7 +233,7 @@ impl ServerLine {
                 why: "the server does not let us look at what it has".into(),
             });
         };
-        let is_ours = |one: &Found| {
+        let is_ours = |one: &ResourceThere| {
             let there = one.subject().unwrap_or_default();
             draft
                 .subject
@@ -238,8 +253,8 @@ impl ServerLine {
             let body = serde_json::to_vec(&one.withdrawn(SYSTEM, name)).unwrap_or_default();
             let path = format!("{}/{}", draft.kind, one.id);
             match self.put(&path, &body, one.version.as_deref(), draft.kind, clock)? {
-                Said::Kept { .. } => {}
-                Said::Refused {
+                ServerSaid::Kept { .. } => {}
+                ServerSaid::Refused {
                     status: status @ (409 | 412),
                     ..
                 } => {
@@ -248,7 +263,7 @@ impl ServerLine {
                         retry_after: None,
                     });
                 }
-                Said::Refused { status, why } | Said::Differs { status, why, .. } => {
+                ServerSaid::Refused { status, why } | ServerSaid::Differs { status, why, .. } => {
                     return Ok(Cleared::Refused { status, why });
                 }
             }
@@ -263,13 +278,13 @@ impl ServerLine {
         version: Option<&str>,
         kind: &str,
         clock: Clock<'_>,
-    ) -> Result<Said, Trouble> {
+    ) -> Result<ServerSaid, Trouble> {
         let condition = version.map(|version| format!("W/\"{version}\""));
         let fields: Vec<(&'static str, &str)> = condition
             .iter()
             .map(|version| ("if-match", version.as_str()))
             .collect();
-        let question = Question {
+        let question = ServerQuestion {
             path,
             body: Some(body),
             replaces: true,
@@ -280,7 +295,12 @@ impl ServerLine {
     }
 
     /// Sends one resource by itself: looks whether it is there, then creates or replaces it.
-    pub fn put_one(&mut self, draft: &Draft, ledger: &Ledger, clock: Clock<'_>) -> Result<Said, Trouble> {
+    pub fn put_one(
+        &mut self,
+        draft: &Draft,
+        ledger: &Ledger,
+        clock: Clock<'_>,
+    ) -> Result<ServerSaid, Trouble> {
         let kind = draft.kind;
         let mut json = content(draft, ledger, clock(), &|_| false);
         if let How::ReplaceVersion { id, version } = &draft.how {
@@ -300,11 +320,11 @@ impl ServerLine {
             .named(kind, &draft.identity.value, clock)?
             .unwrap_or_default();
         match (there.as_slice(), draft.how == How::Replace) {
-            ([_, _, ..], _) => Ok(Said::Refused {
+            ([_, _, ..], _) => Ok(ServerSaid::Refused {
                 status: 412,
                 why: "several have its name".into(),
             }),
-            ([one], false) => Ok(Said::Kept {
+            ([one], false) => Ok(ServerSaid::Kept {
                 status: 200,
                 id: Some(one.id.clone()),
                 version: one.version.clone(),
@@ -316,7 +336,7 @@ impl ServerLine {
             }
             ([], _) => {
                 let query = draft.identity.query();
-                let question = Question {
+                let question = ServerQuestion {
                     path: kind,
                     body: Some(json.as_bytes()),
                     replaces: false,

@@ -8,7 +8,7 @@ use super::answer::Trouble;
 use super::course::{Round, after};
 use super::due::Tally;
 use super::error::DeliveryError;
-use super::letters::{Letter, Look, Sent};
+use super::letters::{About, Letter, Sent};
 use super::line::Clock;
 use super::mllp::{Exchange, Mllp, PORT, SCHEMES};
 use super::reasons::kind_of;
@@ -17,7 +17,7 @@ use super::settings::Clinic;
 use crate::export::hl7::Hl7;
 use crate::household::{Household, PersonId};
 use crate::journal::Journal;
-use crate::journal::outbox::{Contact, Said};
+use crate::journal::outbox::{Contact, ServerSaid};
 use crate::outbound::OutboundError;
 use crate::outbound::stream::{Caller, Endpoint};
 use std::collections::BTreeMap;
@@ -71,7 +71,7 @@ impl Addressee {
     pub fn preview(
         &self,
         journal: &mut Journal,
-        look: &Look<'_>,
+        look: &About<'_>,
         mut show: impl FnMut(&str) -> std::io::Result<()>,
     ) -> Result<Tally, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.name())?);
@@ -85,7 +85,7 @@ impl Addressee {
     }
 
     /// How everything stands.
-    pub fn tally(&self, journal: &mut Journal, look: &Look<'_>) -> Result<Tally, DeliveryError> {
+    pub fn tally(&self, journal: &mut Journal, look: &About<'_>) -> Result<Tally, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.name())?);
         look.due(journal, &sent, &mut |_| true)
     }
@@ -129,7 +129,7 @@ impl Postman {
     pub fn round(
         &mut self,
         journal: &mut Journal,
-        look: &Look<'_>,
+        look: &About<'_>,
         clock: Clock<'_>,
     ) -> Result<Round, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.clinic)?);
@@ -184,14 +184,14 @@ impl Postman {
     ) -> Result<Option<Trouble>, DeliveryError> {
         journal.offer(&self.clinic, &[letter.offer()])?;
         let said = match self.line.exchange(&letter.text, &letter.control_id) {
-            Ok(Receipt::Accepted) => Said::Kept {
+            Ok(Receipt::Accepted) => ServerSaid::Kept {
                 status: 0,
                 id: Some(letter.control_id.clone()),
                 version: None,
             },
             Ok(Receipt::Refused(why)) => {
                 seen.count(letter, &why);
-                Said::Refused { status: 0, why }
+                ServerSaid::Refused { status: 0, why }
             }
             Ok(Receipt::Rejected(why)) => return Ok(Some(Trouble::Rejected(why))),
             Ok(Receipt::Another) => {
@@ -200,7 +200,7 @@ impl Postman {
             }
             Err(trouble) => return Ok(Some(trouble)),
         };
-        let kept = matches!(said, Said::Kept { .. });
+        let kept = matches!(said, ServerSaid::Kept { .. });
         journal.answered(&self.clinic, clock(), &[(&letter.name, said)])?;
         if kept {
             seen.round.sent += 1;

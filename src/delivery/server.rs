@@ -9,7 +9,7 @@ use serde_json::Value;
 
 /// How resources are handed over.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub enum Way {
+pub enum HandOver {
     /// Many at once, all or none.
     #[default]
     Transaction,
@@ -19,7 +19,7 @@ pub enum Way {
     Single,
 }
 
-impl Way {
+impl HandOver {
     /// As the ledger keeps it.
     pub fn word(self) -> &'static str {
         match self {
@@ -48,14 +48,14 @@ impl Way {
 
 /// What of the household's releases is told to the clinic.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Records {
+pub struct ReleaseRecords {
     /// What was released, as a Consent.
     pub consent: bool,
     /// Where averages and sheets come from, as a Provenance.
     pub provenance: bool,
 }
 
-impl Records {
+impl ReleaseRecords {
     /// As the ledger keeps it.
     pub fn word(self) -> &'static str {
         match (self.consent, self.provenance) {
@@ -116,7 +116,7 @@ pub struct Abilities {
     /// The version of FHIR, such as `4.0.1`.
     pub fhir_version: Option<String>,
     /// How it takes resources, as far as it says so.
-    pub way: Option<Way>,
+    pub way: Option<HandOver>,
     /// The profiles that it names, of all resources.
     pub profiles: Vec<String>,
     /// What of all that is needed it does not name, in words; only of what it describes at all.
@@ -172,11 +172,11 @@ impl Abilities {
         let codes = codes(rest);
         let resource = |kind: &str| list(rest, "resource").find(|one| one["type"] == kind);
         let way = if codes.contains(&"transaction") {
-            Some(Way::Transaction)
+            Some(HandOver::Transaction)
         } else if codes.contains(&"batch") {
-            Some(Way::Batch)
+            Some(HandOver::Batch)
         } else if resource("Observation").is_some_and(|one| !self::codes(one).is_empty()) {
-            Some(Way::Single)
+            Some(HandOver::Single)
         } else {
             None
         };
@@ -221,8 +221,8 @@ impl Abilities {
     }
 
     /// What of the releases can be told there. Of what it does not say, what was learnt before holds; else it is tried.
-    pub fn records(&self, learnt: Option<Records>) -> Records {
-        Records {
+    pub fn records(&self, learnt: Option<ReleaseRecords>) -> ReleaseRecords {
+        ReleaseRecords {
             consent: self
                 .consents
                 .unwrap_or(learnt.is_none_or(|learnt| learnt.consent)),
@@ -299,14 +299,14 @@ mod tests {
     fn the_way_that_asks_most_of_what_it_can_is_taken() {
         let observation = json!({"type": "Observation", "interaction": [{"code": "create"}]});
         let way = |codes: &[&str]| read(&statement(codes, &observation)).unwrap().way;
-        assert_eq!(way(&["batch", "transaction"]), Some(Way::Transaction));
-        assert_eq!(way(&["batch"]), Some(Way::Batch));
-        assert_eq!(way(&[]), Some(Way::Single));
+        assert_eq!(way(&["batch", "transaction"]), Some(HandOver::Transaction));
+        assert_eq!(way(&["batch"]), Some(HandOver::Batch));
+        assert_eq!(way(&[]), Some(HandOver::Single));
         let silent = read(&json!({"resourceType": "CapabilityStatement"})).unwrap();
         assert_eq!((silent.way, silent.missing.len()), (None, 0));
         assert_eq!((silent.documents, silent.missing_for_sheets.len()), (None, 0));
-        for way in [Way::Transaction, Way::Batch, Way::Single] {
-            assert_eq!(Way::of_word(way.word()), Some(way));
+        for way in [HandOver::Transaction, HandOver::Batch, HandOver::Single] {
+            assert_eq!(HandOver::of_word(way.word()), Some(way));
         }
     }
 
@@ -388,11 +388,11 @@ mod tests {
         let silent = read(&json!({"resourceType": "CapabilityStatement"})).unwrap();
         assert_eq!(silent.records(None).word(), "consent provenance");
         assert_eq!(
-            silent.records(Some(Records::of_word("consent"))).word(),
+            silent.records(Some(ReleaseRecords::of_word("consent"))).word(),
             "consent"
         );
         for word in ["consent provenance", "consent", "provenance", "none"] {
-            assert_eq!(Records::of_word(word).word(), word);
+            assert_eq!(ReleaseRecords::of_word(word).word(), word);
         }
     }
 

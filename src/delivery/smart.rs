@@ -3,7 +3,7 @@
 //! HL7 SMART App Launch 2.2, "Backend Services" and "Client Authentication: Asymmetric"; RFC 7523 for the assertion.
 
 use super::answer::Trouble;
-use super::key::{Algorithm, Key, read_key};
+use super::key::{Algorithm, SigningKey, read_key};
 use crate::outbound::{Ask, Endpoint, HttpAnswer, HttpRequest, OutboundError};
 use crate::secret::Secret;
 use base64::Engine;
@@ -28,7 +28,7 @@ pub struct Client {
     id: String,
     scope: String,
     key_id: String,
-    key: Key,
+    key: SigningKey,
     token_url: Option<Endpoint>,
     token: Option<(Secret, Timestamp)>,
 }

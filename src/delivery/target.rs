@@ -6,7 +6,7 @@ use super::enrolled;
 use super::error::DeliveryError;
 use super::postman::receiver_of;
 use super::releases::Releases;
-use super::server::{CONSENT, PROVENANCE, Records, Way};
+use super::server::{CONSENT, HandOver, PROVENANCE, ReleaseRecords};
 use super::settings::{Auth, Clinic};
 use crate::export::fhir::{Fhir, Profiles, Switches};
 use crate::household::{Household, PersonId};
@@ -32,7 +32,7 @@ pub struct Destination {
     pub profiles: Option<Profiles>,
     switches: Switches,
     /// What of releases may be told there; `None` where the configuration does not want it.
-    records: Option<Records>,
+    records: Option<ReleaseRecords>,
 }
 
 impl Destination {
@@ -69,17 +69,20 @@ impl Destination {
 
     /// What of releases may be told there, as far as the clinic opened itself to us; `None` where the configuration does
     /// not want it.
-    pub fn records_allowed(&self) -> Option<Records> {
+    pub fn records_allowed(&self) -> Option<ReleaseRecords> {
         self.records
     }
 
     /// What of releases is told there, as far as its server is known.
-    pub fn records(&self, contact: &Contact) -> Option<Records> {
-        let unknown = Records {
+    pub fn records(&self, contact: &Contact) -> Option<ReleaseRecords> {
+        let unknown = ReleaseRecords {
             consent: true,
             provenance: false,
         };
-        let can = contact.records.as_deref().map_or(unknown, Records::of_word);
+        let can = contact
+            .records
+            .as_deref()
+            .map_or(unknown, ReleaseRecords::of_word);
         self.records.map(|allowed| allowed.and(can))
     }
 
@@ -118,7 +121,11 @@ impl Destination {
         let known = Ledger::new(journal.deliveries(&self.name())?);
         let (mut units, mut shown, mut promised) = (Vec::new(), Ok(()), HashSet::new());
         let server = self.name();
-        let way = journal.contact(&server)?.way.as_deref().and_then(Way::of_word);
+        let way = journal
+            .contact(&server)?
+            .way
+            .as_deref()
+            .and_then(HandOver::of_word);
         let going = Going {
             server: &server,
             way: way.unwrap_or_default(),
@@ -147,7 +154,7 @@ impl Destination {
     }
 }
 
-const ALL_RECORDS: Records = Records {
+const ALL_RECORDS: ReleaseRecords = ReleaseRecords {
     consent: true,
     provenance: true,
 };
@@ -158,7 +165,7 @@ fn of_launch(
     clinic: &Clinic,
     fhir: &Fhir,
     server: &Endpoint,
-) -> Result<(BTreeMap<PersonId, String>, Records), DeliveryError> {
+) -> Result<(BTreeMap<PersonId, String>, ReleaseRecords), DeliveryError> {
     let wrong = |what: String| Err(DeliveryError::Configuration(what));
     let enrolled = enrolled::of(clinic, server)?;
     let person = only(clinic)?;
@@ -175,7 +182,7 @@ fn of_launch(
              take the line out, or ask the clinic"
         )),
         _ => {
-            let records = Records {
+            let records = ReleaseRecords {
                 consent: enrolled.may_write(CONSENT),
                 provenance: enrolled.may_write(PROVENANCE),
             };

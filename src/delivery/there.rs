@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 /// One resource at the server.
 #[derive(Clone, PartialEq, Debug)]
-pub struct Found {
+pub struct ResourceThere {
     /// The server's id.
     pub id: String,
     /// The server's version, where it says one.
@@ -17,7 +17,7 @@ pub struct Found {
     pub resource: Value,
 }
 
-impl Found {
+impl ResourceThere {
     fn of(resource: Value, kind: &str) -> Option<Self> {
         if word(&resource, "/resourceType") != Some(kind) {
             return None;
@@ -81,10 +81,10 @@ impl Found {
 }
 
 /// The resources of a kind in an answer: one by itself, or those of a Bundle. `None` where it is neither.
-pub fn found(body: &[u8], kind: &str) -> Option<Vec<Found>> {
+pub fn found(body: &[u8], kind: &str) -> Option<Vec<ResourceThere>> {
     let mut said: Value = serde_json::from_slice(body).ok()?;
     if word(&said, "/resourceType") != Some("Bundle") {
-        return Found::of(said, kind).map(|one| vec![one]);
+        return ResourceThere::of(said, kind).map(|one| vec![one]);
     }
     if word(&said, "/type") != Some("searchset") {
         return None;
@@ -97,7 +97,7 @@ pub fn found(body: &[u8], kind: &str) -> Option<Vec<Found>> {
         entries
             .into_iter()
             .flatten()
-            .filter_map(|mut entry| Found::of(entry.get_mut("resource")?.take(), kind))
+            .filter_map(|mut entry| ResourceThere::of(entry.get_mut("resource")?.take(), kind))
             .collect(),
     )
 }

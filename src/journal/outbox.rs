@@ -63,7 +63,7 @@ pub struct Offer<'a> {
 
 /// What the server said to one resource.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Said {
+pub enum ServerSaid {
     /// The server keeps the resource.
     Kept {
         /// 200 or 201; 0 of what speaks no HTTP.
@@ -170,7 +170,7 @@ impl Journal {
         &mut self,
         clinic: &str,
         at: Timestamp,
-        answers: &[(&str, Said)],
+        answers: &[(&str, ServerSaid)],
     ) -> Result<(), JournalError> {
         self.together(|db| {
             let mut kept = db.prepare_cached(
@@ -188,13 +188,13 @@ impl Journal {
             let at = at.as_microsecond();
             for (name, said) in answers {
                 match said {
-                    Said::Kept { status, id, version } => {
+                    ServerSaid::Kept { status, id, version } => {
                         kept.execute(params![clinic, name, status, at, id, version])?;
                     }
-                    Said::Refused { status, why } => {
+                    ServerSaid::Refused { status, why } => {
                         refused.execute(params![clinic, name, status, at, why])?;
                     }
-                    Said::Differs { status, why, subject } => {
+                    ServerSaid::Differs { status, why, subject } => {
                         differs.execute(params![clinic, name, status, at, why, subject])?;
                     }
                 }

@@ -925,7 +925,7 @@ fn what_was_not_released_goes_to_no_receiver_either() {
     let [last] = received().try_into().unwrap();
     assert_eq!(letter(&last), "W");
     assert!(last.contains(&id(1)), "{last}");
-    // Said again, what was corrected meanwhile goes as a correction, and the other days as new.
+    // ServerSaid again, what was corrected meanwhile goes as a correction, and the other days as new.
     release(&[]);
     once(&made.home).good();
     let rest = received();

@@ -88,7 +88,7 @@ fn once_withdrawn_nothing_goes_but_what_takes_back_what_is_wrong() {
     }
     assert_eq!(after.len(), before.len(), "nothing is new there");
 
-    // Said again, everything is as it is here.
+    // ServerSaid again, everything is as it is here.
     release(&made, &[]);
     once(&made.home).good();
     let hers = |mut all: BTreeMap<String, Value>| {

@@ -6,7 +6,7 @@ use crate::harness::page::{Home, get};
 use crate::page::listening::{Bus, Ends, without_bus};
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::Statement;
-use quietcuff::journal::outbox::{Contact, Offer, Said};
+use quietcuff::journal::outbox::{Contact, Offer, ServerSaid};
 use quietcuff::journal::{State, Wanted};
 use quietcuff::keys::Digest;
 use rustix::fs::{FlockOperation, flock};
@@ -125,7 +125,7 @@ fn failed(home: &Home, clinic: &str, failures: u32) {
 
 fn refused(home: &Home) {
     offer(home, "invented");
-    let said = Said::Refused {
+    let said = ServerSaid::Refused {
         status: 422,
         why: "no such patient (invented)".to_owned(),
     };

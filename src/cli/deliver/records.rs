@@ -2,7 +2,7 @@
 
 use crate::cli::summary::paragraph_behind;
 use crate::delivery::Destination;
-use crate::delivery::server::{Abilities, Records as Told};
+use crate::delivery::server::{Abilities, ReleaseRecords as Told};
 use crate::journal::outbox::Contact;
 use serde::Serialize;
 use std::io::Write;

@@ -1,7 +1,7 @@
 //! Messages as a file: one batch (chapter 2, section 2.10.3), written as they come.
 
 use super::message::{Head, control_id};
-use super::order::{Order, Orders};
+use super::order::{Order, OrderWriter};
 use super::status::Status;
 use super::text::Segment;
 use std::io::{self, Write};
@@ -15,7 +15,7 @@ pub struct Batch<W: Write> {
 
 impl<W: Write> Batch<W> {
     /// Begins a file, written at that moment in the standard's form.
-    pub fn begin(mut out: W, orders: &Orders<'_>, written: String) -> io::Result<Self> {
+    pub fn begin(mut out: W, orders: &OrderWriter<'_>, written: String) -> io::Result<Self> {
         for name in ["FHS", "BHS"] {
             write!(out, "{}", orders.header(name, &written))?;
         }

@@ -20,7 +20,7 @@ mod status;
 mod text;
 
 pub use message::{Head, control_id, named, withdrawn};
-pub use order::{Order, Orders};
+pub use order::{Order, OrderWriter};
 pub use settings::Hl7;
 pub use status::Status;
 pub use text::unescaped;

@@ -83,13 +83,13 @@ const MMHG: &str = "mm[Hg]^mmHg^UCUM";
 const A_MINUTE: &str = "/min^beats/minute^UCUM";
 
 /// Writes orders for the people whose subjects are given; readings of others are nobody's.
-pub struct Orders<'a> {
+pub struct OrderWriter<'a> {
     stated: &'a Stated,
     subjects: BTreeMap<PersonId, Subject>,
     envelope: Envelope,
 }
 
-impl<'a> Orders<'a> {
+impl<'a> OrderWriter<'a> {
     /// A [`Subject::Known`] is the clinic's identifier, as the settings have it. `installation` is what this gateway is
     /// called.
     pub fn new(
