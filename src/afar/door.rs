@@ -103,11 +103,7 @@ pub fn serve(
             Ok(answer) => answer,
             Err(error) => {
                 tracing::error!("a listener's frames cannot be kept: {error}");
-                FromRecord::Refused {
-                    why: Why::Later,
-                    words: "the record cannot write at the moment; its own `quietcuff check` says why"
-                        .to_owned(),
-                }
+                not_now()
             }
         };
         match &answer {
@@ -196,6 +192,21 @@ pub fn answer(
             })
         }
     }
+}
+
+/// Tells a listener that nothing can be kept, and why it should come again.
+pub fn turn_away(line: &mut Line) -> Result<(), LineError> {
+    if line.hear::<ToRecord>(FIRST_WORD, STRANGER_OCTETS_MAX)?.is_some() {
+        line.say(&not_now())?;
+    }
+    Ok(())
+}
+
+fn not_now() -> FromRecord {
+    refused(
+        Why::Later,
+        "the record cannot write at the moment; its own `quietcuff check` says why",
+    )
 }
 
 /// Whether the clock of this machine is known to be right: the collector knows.

@@ -102,6 +102,18 @@ fn free(journal: &Path) -> Option<u64> {
     Some(volume.f_bavail.saturating_mul(volume.f_frsize))
 }
 
+/// Whether something was noted in this machine's journal. What was heard leaves a full disk all the same: the record
+/// itself says how far it is.
+pub fn if_there_is_room(noted: Result<(), JournalError>) -> Result<bool, JournalError> {
+    match noted {
+        Err(error) if error.is_of_the_place() => {
+            tracing::warn!("{error}; what was heard is handed on all the same");
+            Ok(false)
+        }
+        noted => noted.map(|()| true),
+    }
+}
+
 fn ask(line: &mut Line, at: &str, asked: &ToRecord) -> Result<FromRecord, ErrandError> {
     line.say(asked)?;
     heard(line, at)
@@ -226,7 +238,7 @@ impl Errand {
         }
         // Each heartbeat on a memory card would wear it for nothing.
         if self.noted.is_none_or(|noted| noted.elapsed() > NOTED) || through != self.through {
-            journal.record_holds(through, Timestamp::now())?;
+            if_there_is_room(journal.record_holds(through, Timestamp::now()))?;
             self.noted = Some(Instant::now());
         }
         self.through = through;
@@ -263,7 +275,7 @@ impl Errand {
         if right == Some(false) || within > RECEIPT_ERROR_MAX || wall.as_second() < FIRST_PLAUSIBLE_S {
             return Ok(());
         }
-        journal.sample_clocks(&[ClockSample {
+        let sample = ClockSample {
             uptime: Uptime {
                 micros: before.micros.saturating_add(half),
                 ..before
@@ -271,8 +283,10 @@ impl Errand {
             wall,
             synchronized: false,
             within: Some(within),
-        }])?;
-        self.time.told = Some((Instant::now(), within));
+        };
+        if if_there_is_room(journal.sample_clocks(&[sample]))? {
+            self.time.told = Some((Instant::now(), within));
+        }
         Ok(())
     }
 

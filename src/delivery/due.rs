@@ -45,7 +45,7 @@ pub(super) const WAITED: u16 = 424;
 
 /// How it stands with one resource.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Standing {
+pub enum ResourceStanding {
     /// The server keeps it as it is now.
     Sent,
     /// The server refused it as it is now.
@@ -56,17 +56,17 @@ pub enum Standing {
 
 /// Compares a resource with what is known of it at the server. `replaces`: it is one that gateways take turns to
 /// replace.
-pub fn standing(row: Option<&Delivered>, digest: &Digest, replaces: bool) -> Standing {
+pub fn standing(row: Option<&Delivered>, digest: &Digest, replaces: bool) -> ResourceStanding {
     let Some(row) = row else {
-        return Standing::Due(if replaces { How::Replace } else { How::Create });
+        return ResourceStanding::Due(if replaces { How::Replace } else { How::Create });
     };
     let as_offered = row.offered == *digest;
     if as_offered && row.refusal.is_some() {
-        return Standing::Parked;
+        return ResourceStanding::Parked;
     }
     match &row.confirmed {
-        Some(confirmed) if as_offered && confirmed == digest => Standing::Sent,
-        Some(_) => Standing::Due(match (&row.server_id, &row.version) {
+        Some(confirmed) if as_offered && confirmed == digest => ResourceStanding::Sent,
+        Some(_) => ResourceStanding::Due(match (&row.server_id, &row.version) {
             (Some(id), Some(version)) if !replaces => How::ReplaceVersion {
                 id: id.clone(),
                 version: version.clone(),
@@ -74,8 +74,8 @@ pub fn standing(row: Option<&Delivered>, digest: &Digest, replaces: bool) -> Sta
             _ => How::Replace,
         }),
         // Nobody knows whether the server has what was offered; what was offered before that it may have, too.
-        None if as_offered && !row.replaces && !replaces => Standing::Due(How::Create),
-        None => Standing::Due(How::Replace),
+        None if as_offered && !row.replaces && !replaces => ResourceStanding::Due(How::Create),
+        None => ResourceStanding::Due(How::Replace),
     }
 }
 
@@ -93,11 +93,11 @@ pub struct Tally {
 }
 
 impl Tally {
-    fn count(&mut self, standing: &Standing) {
+    fn count(&mut self, standing: &ResourceStanding) {
         match standing {
-            Standing::Sent => self.sent += 1,
-            Standing::Parked => self.parked += 1,
-            Standing::Due(_) => self.waiting += 1,
+            ResourceStanding::Sent => self.sent += 1,
+            ResourceStanding::Parked => self.parked += 1,
+            ResourceStanding::Due(_) => self.waiting += 1,
         }
     }
 
@@ -393,7 +393,9 @@ impl Look<'_> {
             return true;
         };
         let stands = standing(self.ledger.row(&draft.identity.value), &draft.digest, false);
-        let Standing::Due(how) = stands else { return true };
+        let ResourceStanding::Due(how) = stands else {
+            return true;
+        };
         draft.how = how;
         let changed = draft.clone();
         let alone = self.ledger.has_place(&uuid) && self.survey.releases.any();
@@ -405,31 +407,33 @@ impl Look<'_> {
         let row = self.ledger.row(&draft.identity.value);
         let mut stands = standing(row, &draft.digest, draft.keep);
         if let Some(row) = row {
-            if stands == Standing::Parked && row.status == Some(WAITED) && self.rests_on_what_is_there(draft)
+            if stands == ResourceStanding::Parked
+                && row.status == Some(WAITED)
+                && self.rests_on_what_is_there(draft)
             {
-                stands = Standing::Due(How::Create);
+                stands = ResourceStanding::Due(How::Create);
             }
-            if matches!(stands, Standing::Due(_)) && self.was_anothers(row, draft) {
-                stands = Standing::Due(How::Move);
+            if matches!(stands, ResourceStanding::Due(_)) && self.was_anothers(row, draft) {
+                stands = ResourceStanding::Due(How::Move);
             }
-            if stands == Standing::Parked && draft.is_record() && self.may_be_taken_today(row) {
-                stands = Standing::Due(How::Replace);
+            if stands == ResourceStanding::Parked && draft.is_record() && self.may_be_taken_today(row) {
+                stands = ResourceStanding::Due(How::Replace);
             }
         }
-        if draft.kind == PROVENANCE && matches!(stands, Standing::Due(_)) {
-            stands = Standing::Due(How::Put);
+        if draft.kind == PROVENANCE && matches!(stands, ResourceStanding::Due(_)) {
+            stands = ResourceStanding::Due(How::Put);
         }
-        if let (true, Standing::Due(_), Some(person)) = (draft.held, &stands, &draft.person) {
+        if let (true, ResourceStanding::Due(_), Some(person)) = (draft.held, &stands, &draft.person) {
             self.tally.hold(person);
             return false;
         }
         self.tally.count(&stands);
         match stands {
-            Standing::Due(how) => {
+            ResourceStanding::Due(how) => {
                 draft.how = how;
                 true
             }
-            Standing::Sent | Standing::Parked => false,
+            ResourceStanding::Sent | ResourceStanding::Parked => false,
         }
     }
 
@@ -482,7 +486,7 @@ impl Look<'_> {
                 }
                 let changes = self.offered.drafts.iter().any(|draft| {
                     let row = self.ledger.row(&draft.identity.value);
-                    matches!(standing(row, &draft.digest, true), Standing::Due(_))
+                    matches!(standing(row, &draft.digest, true), ResourceStanding::Due(_))
                 });
                 // It still stands: where the clock was set back, what was sent is not to be taken back for that.
                 let over = plan.to() < self.survey.today;
@@ -550,7 +554,7 @@ impl Look<'_> {
         let mut all_told = true;
         for draft in consents {
             let row = self.ledger.row(&draft.identity.value);
-            all_told &= !matches!(standing(row, &draft.digest, true), Standing::Due(_));
+            all_told &= !matches!(standing(row, &draft.digest, true), ResourceStanding::Due(_));
             self.offered.drafts.push(draft);
             if !self.hand_over(take) {
                 return Ok(());
@@ -684,7 +688,7 @@ impl Look<'_> {
     fn print(&mut self, filed: &Filed, name: &str) -> Result<(), Unprinted> {
         let digest = filed.digest().map_err(NoSheet::from)?;
         let stands = standing(self.ledger.row(name), &digest, true);
-        if !matches!(stands, Standing::Due(_)) {
+        if !matches!(stands, ResourceStanding::Due(_)) {
             self.tally.count(&stands);
             return Ok(());
         }
@@ -799,30 +803,33 @@ mod tests {
         }
     }
 
-    fn stands(row: &Delivered) -> Standing {
+    fn stands(row: &Delivered) -> ResourceStanding {
         standing(Some(row), &NOW, false)
     }
 
     #[test]
     fn what_was_never_offered_is_created() {
-        assert_eq!(standing(None, &NOW, false), Standing::Due(How::Create));
-        assert_eq!(standing(None, &NOW, true), Standing::Due(How::Replace));
+        assert_eq!(standing(None, &NOW, false), ResourceStanding::Due(How::Create));
+        assert_eq!(standing(None, &NOW, true), ResourceStanding::Due(How::Replace));
     }
 
     #[test]
     fn what_may_be_there_as_it_is_now_is_created_unless_it_is() {
-        assert_eq!(stands(&row(NOW, None)), Standing::Due(How::Create));
+        assert_eq!(stands(&row(NOW, None)), ResourceStanding::Due(How::Create));
     }
 
     /// Created where something older may be, it would leave the older one.
     #[test]
     fn what_may_be_there_as_it_was_is_replaced() {
-        assert_eq!(stands(&row(BEFORE, None)), Standing::Due(How::Replace));
+        assert_eq!(stands(&row(BEFORE, None)), ResourceStanding::Due(How::Replace));
         let mut twice = row(NOW, None);
         twice.replaces = true;
-        assert_eq!(stands(&twice), Standing::Due(How::Replace));
+        assert_eq!(stands(&twice), ResourceStanding::Due(How::Replace));
         // Offered anew, unanswered, and then changed back.
-        assert_eq!(stands(&row(BEFORE, Some(NOW))), Standing::Due(How::Replace));
+        assert_eq!(
+            stands(&row(BEFORE, Some(NOW))),
+            ResourceStanding::Due(How::Replace)
+        );
     }
 
     #[test]
@@ -831,10 +838,10 @@ mod tests {
             id: "17".into(),
             version: "3".into(),
         };
-        assert_eq!(stands(&row(BEFORE, Some(BEFORE))), Standing::Due(known));
+        assert_eq!(stands(&row(BEFORE, Some(BEFORE))), ResourceStanding::Due(known));
         assert_eq!(
             standing(Some(&row(BEFORE, Some(BEFORE))), &NOW, true),
-            Standing::Due(How::Replace)
+            ResourceStanding::Due(How::Replace)
         );
     }
 
@@ -842,9 +849,9 @@ mod tests {
     fn what_was_refused_waits_until_it_changes() {
         let mut refused = row(NOW, None);
         refused.refusal = Some("no".into());
-        assert_eq!(stands(&refused), Standing::Parked);
+        assert_eq!(stands(&refused), ResourceStanding::Parked);
         refused.offered = BEFORE;
-        assert!(matches!(stands(&refused), Standing::Due(_)));
-        assert_eq!(stands(&row(NOW, Some(NOW))), Standing::Sent);
+        assert!(matches!(stands(&refused), ResourceStanding::Due(_)));
+        assert_eq!(stands(&row(NOW, Some(NOW))), ResourceStanding::Sent);
     }
 }

@@ -61,7 +61,7 @@ struct WasOpen {
 
 /// How it stands with the record that the configuration means.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Standing {
+pub enum RecordStanding {
     /// It was never opened, or another one was since.
     Never,
     /// It is open.
@@ -393,16 +393,16 @@ pub fn path(clinic: &Clinic) -> Result<PathBuf, DeliveryError> {
 }
 
 /// How it stands with this person's record at the clinic.
-pub fn standing(clinic: &Clinic, person: &PersonId) -> Result<Standing, DeliveryError> {
+pub fn standing(clinic: &Clinic, person: &PersonId) -> Result<RecordStanding, DeliveryError> {
     let (path, client) = (path(clinic)?, client_id(clinic)?);
     let server = clinic.server.as_deref().unwrap_or_default();
     let server = Endpoint::parse(server, clinic.plain_http.is_some())?;
     let open = Enrolled::read(&path)?.filter(|open| open.is_at(&server, client) && open.person() == person);
     if let Some(open) = open {
         if let Some(since) = open.kept.refused {
-            return Ok(Standing::Refused(since));
+            return Ok(RecordStanding::Refused(since));
         }
-        return Ok(Standing::Open {
+        return Ok(RecordStanding::Open {
             reference: open.reference(),
             scope: open.kept.scope.clone(),
             since: open.kept.since,
@@ -413,7 +413,7 @@ pub fn standing(clinic: &Clinic, person: &PersonId) -> Result<Standing, Delivery
     let was = was.and_then(|text| serde_json::from_slice::<WasOpen>(&text).ok());
     Ok(was
         .filter(|was| was.server == name(&server) && was.person == *person)
-        .map_or(Standing::Never, |was| Standing::Closed(was.closed)))
+        .map_or(RecordStanding::Never, |was| RecordStanding::Closed(was.closed)))
 }
 
 /// What is kept for this clinic; the error says what to do where nobody is enrolled there.

@@ -114,7 +114,7 @@ impl Sent {
 type Wrong = BTreeMap<PersonId, Vec<(Date, Timestamp)>>;
 
 /// How it stands with one order.
-enum Standing {
+enum OrderStanding {
     /// It is no matter of the receiver's.
     Never,
     Sent,
@@ -124,7 +124,7 @@ enum Standing {
     Held(PersonId),
 }
 
-impl Standing {
+impl OrderStanding {
     /// The same of something that the household did not release, where that is so.
     fn held(self, person: &PersonId, held: bool) -> Self {
         match self {
@@ -158,12 +158,12 @@ fn digest_of(order: &Order, withdraws: bool) -> Digest {
 }
 
 /// What waits or stands as the ledger has it: sent, refused, or to be repeated.
-fn as_it_went(row: &Delivered) -> Standing {
+fn as_it_went(row: &Delivered) -> OrderStanding {
     if row.refusal.is_some() {
-        return Standing::Parked;
+        return OrderStanding::Parked;
     }
     if row.confirmed == Some(row.offered) {
-        return Standing::Sent;
+        return OrderStanding::Sent;
     }
     let repeat = row.content.as_ref().and_then(|text| {
         Some(Letter {
@@ -175,7 +175,9 @@ fn as_it_went(row: &Delivered) -> Standing {
             digest: row.offered,
         })
     });
-    repeat.map_or(Standing::Never, |letter| Standing::Due(Box::new(letter)))
+    repeat.map_or(OrderStanding::Never, |letter| {
+        OrderStanding::Due(Box::new(letter))
+    })
 }
 
 impl About<'_> {
@@ -219,7 +221,7 @@ impl About<'_> {
         sent: &Sent,
         judged: &JudgedReading,
         wrong: &mut Wrong,
-    ) -> Vec<Standing> {
+    ) -> Vec<OrderStanding> {
         let JudgedReading {
             reading, judgement, ..
         } = judged;
@@ -265,12 +267,18 @@ impl About<'_> {
         self.people.contains_key(&person).then_some(person)
     }
 
-    fn standing(&self, orders: &OrderWriter<'_>, sent: &Sent, order: &Order, withdraws: bool) -> Standing {
+    fn standing(
+        &self,
+        orders: &OrderWriter<'_>,
+        sent: &Sent,
+        order: &Order,
+        withdraws: bool,
+    ) -> OrderStanding {
         let digest = digest_of(order, withdraws);
         let row = sent.rows.get(&order.name);
         let there = row.is_some_and(may_be_there);
         if withdraws && !there {
-            return Standing::Never;
+            return OrderStanding::Never;
         }
         if let Some(row) = row.filter(|row| row.offered == digest) {
             return as_it_went(row);
@@ -286,7 +294,7 @@ impl About<'_> {
             status,
             written: &orders.stamp(self.now),
         };
-        Standing::Due(Box::new(Letter {
+        OrderStanding::Due(Box::new(Letter {
             text: order.message(head),
             name: order.name.clone(),
             person: order.person.to_string(),
@@ -321,7 +329,7 @@ impl About<'_> {
                     may_be_there(row)
                         && (is_gone || wrong.into_iter().any(|(day, at)| plan.covers(*day) && *at > went))
                 };
-                if let (Standing::Held(_), Some(row)) =
+                if let (OrderStanding::Held(_), Some(row)) =
                     (&standing, sent.rows.get(&order.name).filter(is_wrong))
                 {
                     standing = taken_back(row, &orders.stamp(self.now));
@@ -372,15 +380,15 @@ impl About<'_> {
 }
 
 /// An average that was sent and does not stand any more: its readings are too few now, or its days are others.
-fn taken_back(row: &Delivered, written: &str) -> Standing {
+fn taken_back(row: &Delivered, written: &str) -> OrderStanding {
     let Some(text) = &row.content else {
-        return Standing::Never;
+        return OrderStanding::Never;
     };
     if Status::of(text) == Some(Status::Withdrawn) {
         return as_it_went(row);
     }
     let (control_id, text) = withdrawn(&row.name, text, written);
-    Standing::Due(Box::new(Letter {
+    OrderStanding::Due(Box::new(Letter {
         digest: Sha256::digest([b"withdrawn".as_slice(), &row.offered].concat()).into(),
         name: row.name.clone(),
         person: row.person.clone().unwrap_or_default(),
@@ -396,13 +404,13 @@ struct Counter<'t> {
 }
 
 impl Counter<'_> {
-    fn count(&mut self, standing: Standing) -> bool {
+    fn count(&mut self, standing: OrderStanding) -> bool {
         match standing {
-            Standing::Never => {}
-            Standing::Sent => self.tally.sent += 1,
-            Standing::Parked => self.tally.parked += 1,
-            Standing::Held(person) => self.tally.hold(&person),
-            Standing::Due(letter) => {
+            OrderStanding::Never => {}
+            OrderStanding::Sent => self.tally.sent += 1,
+            OrderStanding::Parked => self.tally.parked += 1,
+            OrderStanding::Held(person) => self.tally.hold(&person),
+            OrderStanding::Due(letter) => {
                 self.tally.waiting += 1;
                 return (self.take)(*letter);
             }

@@ -4,7 +4,7 @@
 use super::StartError;
 use super::manager::ServiceManager;
 use crate::afar::HEARTBEAT;
-use crate::afar::errand::{Errand, ErrandError};
+use crate::afar::errand::{Errand, ErrandError, if_there_is_room};
 use crate::afar::key::{KeyError, OwnKey};
 use crate::home::wake::{Wake, Wary};
 use crate::journal::{Hand, Journal, JournalError, Record};
@@ -90,7 +90,7 @@ impl Listening {
             }
         });
         if let Err(error) = &handed {
-            self.journal.record_fails(&error.to_string())?;
+            if_there_is_room(self.journal.record_fails(&error.to_string()))?;
         }
         Ok(handed?)
     }
@@ -113,7 +113,7 @@ impl Listening {
             });
             let Err(error) = ended else { continue };
             let words = error.to_string();
-            self.journal.record_fails(&words)?;
+            if_there_is_room(self.journal.record_fails(&words))?;
             // The same fault each minute says nothing new.
             if words != told {
                 tracing::warn!("{words}; what is heard waits here");

@@ -254,7 +254,10 @@ fn serve(tcp: TcpStream, config: Arc<ServerConfig>, state: &Path, house: &House,
     let journal = Journal::open_existing(state).and_then(|journal| journal.only_for(Hand::Record));
     let mut journal = match journal {
         Ok(journal) => journal,
-        Err(error) => return tracing::error!("nothing can be taken in: {error}"),
+        Err(error) => {
+            tracing::error!("nothing can be taken in: {error}");
+            return door::turn_away(&mut line).unwrap_or_else(|error| tracing::debug!("{error}"));
+        }
     };
     if let Err(error) = door::serve(
         &mut line,

@@ -1,11 +1,14 @@
 //! What a listener heard is at the record as if the record's own radio had heard it.
 
 use super::houses::{
-    alike, code, frames, handing_on, heard, held, join, put_back, receiving, state, wait_for,
+    alike, code, filled, frames, handing_on, heard, held, join, put_back, receiving, small_disk, state,
+    wait_for,
 };
 use super::relay::Relay;
 use crate::harness::command::{Home, Noise, fixture};
+use quietcuff::journal::{Journal, JournalError};
 use std::fs;
+use std::time::Duration;
 
 const ANY: &str = "127.0.0.1:0";
 
@@ -139,6 +142,50 @@ fn what_two_hear_is_one_reading() {
     assert_eq!(traced[0]["frame"]["heard_by"][0]["listener"], "l1");
 }
 
+/// Nothing can be noted on a listener's full disk, neither that the record is away nor how far it is; what was heard leaves
+/// all the same.
+#[test]
+fn what_was_heard_leaves_a_full_disk() {
+    let (record, away) = (Home::new(), Home::new());
+    let card = away.path("card");
+    let Some(_card) = small_disk(&away, &card) else {
+        return;
+    };
+    let (mut door, at) = receiving(&record, ANY);
+    heard(&away, &frames(0, 10));
+    join(&away, &code(&record, &at, "bedroom")).good();
+    let _errand = handing_on(&away);
+    wait_for(&record, 10);
+    door.kill();
+    heard(&away, &frames(10, 10));
+    let _filler = filled(&state(&away));
+    let full = Journal::open(&state(&away)).and_then(|mut journal| journal.append(&frames(20, 10)));
+    assert!(matches!(full, Err(JournalError::DiskFull { .. })), "{full:?}");
+    // Long enough that the errand finds nobody at the record, and wants to note it.
+    std::thread::sleep(Duration::from_secs(3));
+    let (_door, _) = receiving(&record, &at);
+    wait_for(&record, 20);
+}
+
+/// A record whose disk is full says so to a listener, and takes what waits once there is room.
+#[test]
+fn a_full_record_says_so_and_takes_it_later() {
+    let (record, away) = (Home::new(), Home::new());
+    let card = record.path("card");
+    let Some(_card) = small_disk(&record, &card) else {
+        return;
+    };
+    let (_door, at) = receiving(&record, ANY);
+    heard(&away, &frames(0, 10));
+    join(&away, &code(&record, &at, "bedroom")).good();
+    let filler = filled(&state(&record));
+    away.run(&["record", "hand-on", "--once"])
+        .failed(69, &["the record cannot write at the moment", "quietcuff check"]);
+    fs::remove_file(filler).unwrap();
+    away.run(&["record", "hand-on", "--once"]).good();
+    assert_eq!(held(&record), 10);
+}
+
 /// A record that is put back from a backup gets what it lost, once somebody there has said that the listener is still
 /// wanted; a listener whose card is swapped for an older copy of itself is no trouble either.
 #[test]
@@ -216,7 +263,7 @@ fn the_clock_of_a_listener_comes_along() {
     frame.uptime = Some(uptime(600_000_000));
     let away = listener(&record, &at, &[frame]);
     // As the collector does when it starts.
-    let mut journal = quietcuff::journal::Journal::open(&state(&away)).unwrap();
+    let mut journal = Journal::open(&state(&away)).unwrap();
     let started = ClockSample {
         uptime: uptime(10_000_000),
         wall: jiff::Timestamp::from_second(110).unwrap(),

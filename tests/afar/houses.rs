@@ -2,6 +2,8 @@
 
 use crate::harness::command::{Home, Ran, first_line};
 use crate::harness::frames::stamped;
+use crate::harness::left_out::left_out;
+use crate::harness::volume::Volume;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::frame::Frame;
 use quietcuff::journal::Journal;
@@ -35,6 +37,32 @@ pub(super) fn put_back(record: &Home, backup: &Path) -> String {
     let said = record.run(&["restore", backup.to_str().unwrap()]).good();
     std::fs::copy(record.path("lost/machine.key"), state(record).join("machine.key")).unwrap();
     said
+}
+
+/// A small disk of its own for a home's journal; `None`, and left out, where it cannot be had.
+pub(super) fn small_disk<'a>(home: &Home, card: &'a Path) -> Option<Volume<'a>> {
+    // With room for a log that no reader lets end.
+    let volume = Volume::mount(card, "size=16m");
+    if volume.is_none() {
+        left_out("a disk that is full", "only root can mount a volume");
+    } else {
+        std::fs::create_dir_all(state(home).parent().unwrap()).unwrap();
+        std::os::unix::fs::symlink(card, state(home)).unwrap();
+    }
+    volume
+}
+
+/// Fills the disk to the last octet; there is room again once the file is gone.
+pub(super) fn filled(directory: &Path) -> PathBuf {
+    let filler = directory.join("filler");
+    let mut room = 1 << 20;
+    while room > 0 {
+        let more = std::fs::read(&filler).unwrap_or_default().len() + room;
+        if std::fs::write(&filler, vec![1; more]).is_err() {
+            room /= 2;
+        }
+    }
+    filler
 }
 
 /// A role that stays, until this value ends.

@@ -8,7 +8,7 @@ use super::answer::Answer;
 use super::ask::{Ask, Wrong};
 use super::frame::{self, encoded, token, with_english};
 use super::shared::Shared;
-use crate::delivery::enrolled::{Standing, standing};
+use crate::delivery::enrolled::{RecordStanding, standing};
 use crate::delivery::{Auth, Clinic, only};
 use crate::home::live::Book;
 use crate::household::PersonId;
@@ -33,7 +33,7 @@ pub(super) struct Record {
     person: PersonId,
     clinic: String,
     /// `None` where the file that says so cannot be read.
-    standing: Option<Standing>,
+    standing: Option<RecordStanding>,
 }
 
 /// Whose record at which clinic, where the configuration chose a launch.
@@ -74,10 +74,10 @@ pub(super) fn stated(ask: &Ask, known: &Stated, record: &Record, person: &Person
         h3 #(heading) { (ask.say("opening-title")) }
         @match &record.standing {
             None => p.notice { (ask.say("opening-unreadable")) },
-            Some(Standing::Never) => p { (ask.say("opening-never")) },
-            Some(Standing::Closed(moment)) => p { (at("opening-closed", *moment)) },
-            Some(Standing::Refused(moment)) => p.notice { (at("opening-refused", *moment)) },
-            Some(Standing::Open { reference, scope, since, taken }) => {
+            Some(RecordStanding::Never) => p { (ask.say("opening-never")) },
+            Some(RecordStanding::Closed(moment)) => p { (at("opening-closed", *moment)) },
+            Some(RecordStanding::Refused(moment)) => p.notice { (at("opening-refused", *moment)) },
+            Some(RecordStanding::Open { reference, scope, since, taken }) => {
                 p { (at("opening-since", *since)) }
                 @if let Some(moment) = taken { p.small { (at("opening-taken", *moment)) } }
                 dl {
@@ -88,7 +88,7 @@ pub(super) fn stated(ask: &Ask, known: &Stated, record: &Record, person: &Person
             },
         }
         @if writes {
-            @if matches!(record.standing, Some(Standing::Open { .. } | Standing::Refused(_))) {
+            @if matches!(record.standing, Some(RecordStanding::Open { .. } | RecordStanding::Refused(_))) {
                 details.handover {
                     summary aria-describedby=(heading) { (ask.say("person-change")) }
                     p.small { (ask.say("opening-close-say")) }
