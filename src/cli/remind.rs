@@ -132,13 +132,7 @@ async fn test(here: &Everywhere, mut alerts: Alerts, only: Option<&str>) -> Outc
             route: vec![route.clone()],
             ..alerts.clone()
         };
-        let voice = Voice {
-            words: route.language.unwrap_or(alerts.language).words(),
-            household: &household,
-            zones: &zones,
-            terse: route.is_terse(),
-        };
-        let message = voice.test(Timestamp::now());
+        let message = alerts.voice(route, &household, &zones).test(Timestamp::now());
         let sent = send_alone(&alone, &route.name, &message, seed).await;
         let medium = route.medium().map_or("nothing", |medium| medium.name());
         let mut out = std::io::stdout().lock();

@@ -207,6 +207,17 @@ pub struct Deaf {
 }
 
 impl Reminder {
+    /// That the daemon hears nothing, once it is worth saying.
+    pub fn of_deaf(deaf: &Deaf) -> Option<Self> {
+        Some(Self {
+            key: format!("daemon-deaf/{}", deaf.since.as_second()),
+            person: None,
+            from: deaf.from?,
+            until: None,
+            what: What::DaemonDeaf(deaf.clone()),
+        })
+    }
+
     /// What it is about.
     pub const fn kind(&self) -> Kind {
         match self.what {
@@ -402,17 +413,7 @@ pub fn reminders(known: &Known<'_>, around: Timestamp) -> Vec<Reminder> {
         all.extend(of_monitor(known, heard));
     }
     all.extend(of_rooms(known));
-    if let Some(deaf) = known.deaf
-        && let Some(from) = deaf.from
-    {
-        all.push(Reminder {
-            key: format!("daemon-deaf/{}", deaf.since.as_second()),
-            person: None,
-            from,
-            until: None,
-            what: What::DaemonDeaf(deaf.clone()),
-        });
-    }
+    all.extend(known.deaf.and_then(Reminder::of_deaf));
     all.extend(of_backups(known));
     all.extend(known.stuck.map(|(since, trouble)| Reminder {
         key: format!("delivery-stuck/{}", since.as_second()),

@@ -2,6 +2,9 @@
 //!
 //! It needs no Bluetooth. What it learns of the collector, it learns at the local socket.
 
+mod unkept;
+
+use self::unkept::{Unkept, Unnoted};
 use crate::delivery::Clinic;
 use crate::home::alerts::channel::{self, Channel};
 use crate::home::alerts::discovery::Discovery;
@@ -39,6 +42,8 @@ const STOP_WAIT: Duration = Duration::from_secs(10);
 pub const STUCK: &str = "stuck";
 /// How the journal calls what home automation was told below a prefix, among what is watched.
 const ANNOUNCED: &str = "discovery/";
+/// What is written there and taken back, to see whether anything can be kept.
+const TRIAL: &str = "trial";
 
 /// Why nobody can be reminded.
 #[derive(Debug, thiserror::Error)]
@@ -75,6 +80,20 @@ pub struct Reminders {
     clinic: Clinic,
     /// Whether the record's door was shut when it was last asked.
     shut: bool,
+    /// Since when nothing can be kept, if that is so.
+    unkept: Option<Unkept>,
+    /// Tells so, and notes it nowhere.
+    unnoted: JoinSet<Unnoted>,
+}
+
+/// Where the loop stands.
+#[derive(Default)]
+struct Turns {
+    asked: Option<Instant>,
+    last_round: Option<Instant>,
+    version: Option<i64>,
+    next: Option<Timestamp>,
+    deaf: Option<Deaf>,
 }
 
 impl std::fmt::Debug for Reminders {
@@ -122,6 +141,8 @@ impl Reminders {
             backups: false,
             clinic: Clinic::default(),
             shut: false,
+            unkept: None,
+            unnoted: JoinSet::new(),
         })
     }
 
@@ -148,47 +169,111 @@ impl Reminders {
         tokio::pin!(stop);
         let mut tick = tokio::time::interval(LOOK);
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
-        let (mut asked, mut last_round) = (None::<Instant>, None::<Instant>);
-        let (mut version, mut next) = (None, None::<Timestamp>);
-        let mut deaf = None;
+        let mut turns = Turns::default();
         loop {
             alive();
-            if asked.is_none_or(|at| at.elapsed() >= ASK_DAEMON) {
-                self.mend_mqtt()?;
-                let heard = self.ask_daemon().await?;
-                asked = Some(Instant::now());
-                let state = self.state.clone();
-                let shut = tokio::task::spawn_blocking(move || door_is_shut(&state));
-                let shut = shut.await.unwrap_or(false);
-                if heard != deaf || shut != self.shut {
-                    (deaf, self.shut) = (heard, shut);
-                    version = None;
-                }
-            }
-            let now = Timestamp::now();
-            let changed = Some(self.journal.data_version()?) != version;
-            let late = last_round.is_none_or(|at| at.elapsed() >= ROUND_MAX);
-            if changed || late || next.is_some_and(|at| at <= now) {
-                version = Some(self.journal.data_version()?);
-                last_round = Some(Instant::now());
-                next = self.round(deaf.clone(), now).await?;
+            let rests = self
+                .unkept
+                .as_ref()
+                .is_some_and(|unkept| unkept.rests(ASK_DAEMON));
+            // What is on its way is noted before it could be taken up again.
+            if !rests && (self.unkept.is_none() || self.jobs.is_empty()) {
+                let turned = self.turn(&mut turns).await;
+                turned.or_else(|error| self.cannot_keep(error))?;
             }
             tokio::select! {
                 () = &mut stop => break,
                 Some(done) = self.jobs.join_next(), if !self.jobs.is_empty() => {
-                    self.note(done)?;
+                    self.note(done).or_else(|error| self.cannot_keep(error))?;
                     // The channel may have something else to say.
-                    version = None;
+                    turns.version = None;
                 }
                 Some(done) = self.taking_back.join_next(), if !self.taking_back.is_empty() => {
                     if let Ok(Ok(told)) = done {
-                        self.journal.watched_since(&told, None)?;
+                        let noted = self.journal.watched_since(&told, None);
+                        noted.map(drop).or_else(|error| self.cannot_keep(error.into()))?;
                     }
+                }
+                Some(done) = self.unnoted.join_next(), if !self.unnoted.is_empty() => {
+                    done.into_iter().for_each(|done| self.note_unnoted(&done));
                 }
                 _ = tick.tick() => {}
             }
         }
         self.finish().await
+    }
+
+    /// Asks the daemon how it is, and looks for what is due, where it is time for it.
+    async fn turn(&mut self, turns: &mut Turns) -> Result<(), RemindersError> {
+        self.keeps_again()?;
+        if turns.asked.is_none_or(|at| at.elapsed() >= ASK_DAEMON) {
+            self.mend_mqtt()?;
+            let heard = self.ask_daemon().await?;
+            turns.asked = Some(Instant::now());
+            let state = self.state.clone();
+            let shut = tokio::task::spawn_blocking(move || door_is_shut(&state));
+            let shut = shut.await.unwrap_or(false);
+            if heard != turns.deaf || shut != self.shut {
+                (turns.deaf, self.shut) = (heard, shut);
+                turns.version = None;
+            }
+        }
+        let now = Timestamp::now();
+        let changed = Some(self.journal.data_version()?) != turns.version;
+        let late = turns.last_round.is_none_or(|at| at.elapsed() >= ROUND_MAX);
+        if changed || late || turns.next.is_some_and(|at| at <= now) {
+            turns.version = Some(self.journal.data_version()?);
+            turns.last_round = Some(Instant::now());
+            // A round that fails is done again.
+            turns.next = Some(now);
+            turns.next = self.round(turns.deaf.clone(), now).await?;
+        }
+        Ok(())
+    }
+
+    /// Tries whether anything can be kept again. What was being told when nothing could be noted is taken up as after a
+    /// crash.
+    fn keeps_again(&mut self) -> Result<(), JournalError> {
+        if self.unkept.is_none() {
+            return Ok(());
+        }
+        let now = Timestamp::now();
+        self.journal.watched_since(TRIAL, Some(now))?;
+        self.journal.watched_since(TRIAL, None)?;
+        self.post = Post::new(self.alerts.clone(), &mut self.journal, now)?;
+        self.unkept = None;
+        tracing::info!("what is told can be noted again");
+        Ok(())
+    }
+
+    /// Tells that the disk takes nothing. Any other trouble is handed back.
+    fn cannot_keep(&mut self, error: RemindersError) -> Result<(), RemindersError> {
+        let why = match error {
+            RemindersError::Journal(why) if why.is_of_the_place() => why,
+            error => return Err(error),
+        };
+        if self.unkept.is_none() {
+            tracing::error!("{why}; until then nothing else is told");
+        }
+        let stated = self
+            .journal
+            .stated_in::<RemindersError>(self.time_zone.as_deref())?;
+        let unkept = self.unkept.get_or_insert_with(|| Unkept::since(Timestamp::now()));
+        let ways = (&self.alerts, &self.channels);
+        unkept.tell(&why, ways, &stated, &mut self.unnoted);
+        Ok(())
+    }
+
+    fn note_unnoted(&mut self, (route, sent): &Unnoted) {
+        match sent {
+            Ok(()) => tracing::info!("told that nothing can be kept by {route}"),
+            Err(error) => {
+                tracing::warn!("that nothing can be kept could not be told by {route}: {error}");
+                if let Some(unkept) = &mut self.unkept {
+                    unkept.not_told(route);
+                }
+            }
+        }
     }
 
     /// Looks once, and starts what is to be sent.
@@ -299,6 +384,7 @@ impl Reminders {
         }
         self.jobs.shutdown().await;
         self.taking_back.shutdown().await;
+        self.unnoted.shutdown().await;
         self.channels.clear();
         if let Some((mqtt, line)) = self.mqtt.take() {
             drop(mqtt);

@@ -2,6 +2,8 @@
 
 use crate::alerts::made::{Running, until};
 use crate::harness::command::in_household;
+use crate::harness::left_out::{in_a_hurry, left_out};
+use crate::harness::volume::Volume;
 use jiff::tz::Offset;
 use jiff::{SignedDuration, Timestamp};
 use quietcuff::household::{Monitor, Statement};
@@ -273,6 +275,66 @@ fn killed_in_the_middle_nothing_is_lost_and_a_repeat_has_the_same_name() {
         assert!(names.iter().all(|name| name == &names[0]), "{key}: {names:?}");
     }
     assert!(all <= heard.len() + kills, "{heard:?}");
+}
+
+/// The disk is full from the first message on: that is told once, by the same way, though no ledger can take it down. Once
+/// there is room, what comes is told, and nothing twice.
+#[test]
+fn a_full_disk_is_told_and_then_what_comes() {
+    if in_a_hurry("a disk that is full, and has room again") {
+        return;
+    }
+    let home = Home::new("").with_asha();
+    let (card, told) = (home.path("card"), home.path("told"));
+    let Some(_card) = Volume::mount(&card, "size=16m") else {
+        left_out("a disk that is full", "only root can mount a volume");
+        return;
+    };
+    let state = home.path("state");
+    for file in std::fs::read_dir(&state).unwrap() {
+        let file = file.unwrap();
+        std::fs::copy(file.path(), card.join(file.file_name())).unwrap();
+    }
+    std::fs::rename(&state, home.path("before")).unwrap();
+    std::os::unix::fs::symlink(&card, &state).unwrap();
+    let script = format!(
+        "cat >> {told}; echo >> {told}; test -e {told}.once || dd if=/dev/zero of={card}/filler bs=4k; touch {told}.once",
+        told = told.display(),
+        card = card.display()
+    );
+    let config = std::fs::read_to_string(home.path("quietcuff.toml")).unwrap();
+    let route =
+        format!("{config}[[alerts.route]]\nname = \"hook\"\ncommand = [\"/bin/sh\", \"-c\", \"{script}\"]\n");
+    std::fs::write(home.path("quietcuff.toml"), route).unwrap();
+    let told_of = |beginning: &str| {
+        let told = std::fs::read_to_string(&told).unwrap_or_default();
+        let messages = told
+            .lines()
+            .filter_map(|line| serde_json::from_str::<Value>(line).ok());
+        let of_it = messages.filter(|one| one["key"].as_str().unwrap().starts_with(beginning));
+        of_it
+            .map(|one| one["text"].as_str().unwrap().to_owned())
+            .collect::<Vec<_>>()
+    };
+    let mut running = home.remind();
+    until("that nothing can be kept", || told_of("daemon-deaf/").len() == 1);
+    assert!(
+        told_of("daemon-deaf/")[0].contains("no space left"),
+        "{:?}",
+        told_of("")
+    );
+    std::thread::sleep(std::time::Duration::from_secs(3));
+    assert!(running.0.try_wait().unwrap().is_none(), "it stays");
+    std::fs::remove_file(card.join("filler")).unwrap();
+    home.replay(&[(5, 190, 95)]);
+    for _ in 0..600 {
+        if !told_of("urgent/").is_empty() {
+            break;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(100));
+    }
+    let counts = ["session-due/", "daemon-deaf/", "urgent/"].map(|kind| told_of(kind).len());
+    assert_eq!(counts, [1, 1, 1], "{:?}", told_of(""));
 }
 
 #[test]

@@ -119,21 +119,15 @@ impl Post {
             if doing.busy || doing.rests(now) {
                 continue;
             }
-            let voice = Voice {
-                words: route.language.unwrap_or(self.alerts.language).words(),
-                household: &look.stated.household,
-                zones: &look.stated.zones,
-                terse: route.is_terse(),
-            };
+            let voice = self
+                .alerts
+                .voice(route, &look.stated.household, &look.stated.zones);
             // What is nobody's yet may be another's than those whom this route is for: no numbers of it.
             let of_nobody = Voice {
                 terse: voice.terse || route.people.is_some(),
                 ..voice
             };
-            let quiet = route
-                .quiet_hours
-                .unwrap_or(self.alerts.quiet_hours)
-                .holds(look.stated.zones.civil(now).time());
+            let quiet = self.alerts.is_quiet(route, &look.stated.zones, now);
             let mine: Vec<&AlertEntry> = open.iter().filter(|entry| entry.route == route.name).collect();
             let next = best(&mine, &reminders, quiet, now);
             let job = match next {

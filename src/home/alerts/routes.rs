@@ -1,8 +1,10 @@
 //! Whom to tell, by which way, of what: the `[alerts]` table of the configuration.
 
-use crate::household::{Household, PersonId};
+use super::message::Voice;
+use crate::household::{Household, PersonId, Zones};
 use crate::monitoring::reminders::{Kind, QuietHours, Silent};
 use crate::words::Language;
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -218,6 +220,22 @@ impl Route {
 }
 
 impl Alerts {
+    /// In whose words a route is told, and how much.
+    pub fn voice<'a>(&self, route: &Route, household: &'a Household, zones: &'a Zones) -> Voice<'a> {
+        Voice {
+            words: route.language.unwrap_or(self.language).words(),
+            household,
+            zones,
+            terse: route.is_terse(),
+        }
+    }
+
+    /// Whether a route is told nothing that can wait.
+    pub fn is_quiet(&self, route: &Route, zones: &Zones, now: Timestamp) -> bool {
+        let hours = route.quiet_hours.unwrap_or(self.quiet_hours);
+        hours.holds(zones.civil(now).time())
+    }
+
     /// Takes relative paths as meant from beside the configuration.
     pub fn lie_beside(&mut self, directory: &Path) {
         let mail = self
