@@ -1,6 +1,6 @@
 //! The one place where time enters: every frame is stamped here, and nothing behind this line reads a clock.
 
-use crate::frame::Uptime;
+use crate::frame::{Uptime, to_the_minute};
 use crate::gatt::AdjustReason;
 use crate::reading::ClockSample;
 use jiff::tz::{Offset, TimeZone};
@@ -155,7 +155,7 @@ impl Edge {
         let uptime = self.boot.clone().map(|boot| Uptime { boot, micros });
         Moment {
             at,
-            offset: self.zone.to_offset(at),
+            offset: to_the_minute(self.zone.to_offset(at)),
             uptime,
         }
     }

@@ -37,7 +37,7 @@ pub const VALUE_OCTETS_MAX: usize = 512;
 pub struct Frame {
     /// The moment at which the gateway received the value, by the gateway's own clock, to the microsecond.
     pub received_at: Timestamp,
-    /// The gateway's offset from UTC at that moment; for people, never for arithmetic.
+    /// The gateway's offset from UTC at that moment, [`to_the_minute`]; for people, never for arithmetic.
     pub offset: Offset,
     /// The same moment on a clock that nobody can set; `None` where the source does not know it.
     pub uptime: Option<Uptime>,
@@ -53,6 +53,11 @@ pub struct Frame {
     pub characteristic: Characteristic,
     /// The octets of the value as they came, at most 512.
     pub value: Vec<u8>,
+}
+
+/// An offset from UTC as RFC 3339 writes it, which has no seconds there; the moment beside it stays exact.
+pub fn to_the_minute(offset: Offset) -> Offset {
+    Offset::from_seconds(offset.seconds() / 60 * 60).unwrap_or(offset)
 }
 
 /// A moment on the gateway's boot-time clock. It lets a receipt time be mended afterwards, when a gateway

@@ -3,7 +3,7 @@
 //! A line that is no frame is an error of that line only; reading goes on behind it. No line takes more memory than
 //! [`LINE_OCTETS_MAX`]. What is written is read back exactly.
 
-use crate::frame::{Frame, Uptime, VALUE_OCTETS_MAX};
+use crate::frame::{Frame, Uptime, VALUE_OCTETS_MAX, to_the_minute};
 use crate::gatt::Characteristic;
 use crate::household::{MonitorAddress, NotAnAddress, NotAnId, PersonId};
 use crate::whole::reason;
@@ -246,7 +246,8 @@ pub fn parse(text: &[u8]) -> Result<Frame, LineFault> {
     })
 }
 
-/// An RFC 3339 moment and the offset that it was written with. Digits beyond the microsecond are cut off.
+/// An RFC 3339 moment and the offset that it was written with. Digits beyond the microsecond are cut off, and so are an
+/// offset's beyond the minute.
 fn moment(text: &str) -> Option<(Timestamp, Offset)> {
     let pieces = Pieces::parse(text).ok()?;
     if pieces.time_zone_annotation().is_some() {
@@ -258,7 +259,7 @@ fn moment(text: &str) -> Option<(Timestamp, Offset)> {
         .ok()?;
     let cut = exact.as_nanosecond().div_euclid(1000);
     let cut = Timestamp::from_microsecond(i64::try_from(cut).ok()?).ok()?;
-    Some((cut, offset))
+    Some((cut, to_the_minute(offset)))
 }
 
 fn octets(text: &str) -> Result<Vec<u8>, LineFault> {
@@ -304,11 +305,10 @@ impl fmt::Display for AsLine<'_> {
     }
 }
 
-/// RFC 3339: milliseconds, or microseconds where they matter. RFC 3339 has no seconds in an offset, so such an offset
-/// is cut to its minute; the moment stays exact.
+/// RFC 3339: milliseconds, or microseconds where they matter.
 fn spell(moment: Timestamp, offset: Offset) -> String {
+    let offset = to_the_minute(offset);
     let minutes = offset.seconds() / 60;
-    let offset = Offset::from_seconds(minutes * 60).unwrap_or(Offset::UTC);
     let civil = offset.to_datetime(moment);
     let digits = if civil.microsecond() == 0 { 3 } else { 6 };
     let sign = if minutes < 0 { '-' } else { '+' };

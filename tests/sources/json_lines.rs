@@ -49,6 +49,25 @@ fn other_spellings_of_the_same_frame_are_read() {
     }
 }
 
+/// RFC 3339 has no seconds in an offset: they are cut off, and the moment stays as exact as it was.
+#[test]
+fn an_offset_with_seconds_is_read_to_the_minute() {
+    for (written, offset, moment) in [
+        ("+02:00:15", 7_200, "2026-03-01T05:01:59.25Z"),
+        ("-00:44:30", -2_640, "2026-03-01T07:46:44.25Z"),
+    ] {
+        let line = EXAMPLE.replace("+01:00", written);
+        let frame = read(line.as_bytes()).pop().unwrap().unwrap();
+        assert_eq!(frame.offset.seconds(), offset, "{written}");
+        assert_eq!(frame.received_at.to_string(), moment, "{written}");
+        let again = read(AsLine(&frame).to_string().as_bytes())
+            .pop()
+            .unwrap()
+            .unwrap();
+        assert_eq!(again, frame, "{written}");
+    }
+}
+
 #[test]
 fn a_bad_line_is_told_and_the_next_one_is_read() {
     let long = "x".repeat(LINE_OCTETS_MAX + 1);
