@@ -65,7 +65,7 @@ impl Letter {
 
 /// Whom it is about, and at which moment.
 #[derive(Debug)]
-pub struct About<'a> {
+pub struct LetterRound<'a> {
     /// What the household stated.
     pub stated: &'a Stated,
     /// What the receiver is told of itself and of us.
@@ -180,7 +180,7 @@ fn as_it_went(row: &Delivered) -> OrderStanding {
     })
 }
 
-impl About<'_> {
+impl LetterRound<'_> {
     /// Hands over what is due, oldest first, until `take` says `false`; how everything stands, as far as it wanted.
     pub fn due(
         &self,

@@ -7,7 +7,7 @@
 use super::answer::Trouble;
 use super::receipt::{self, Receipt};
 use crate::outbound::OutboundError;
-use crate::outbound::stream::{Caller, Endpoint, OpenConnection};
+use crate::outbound::stream::{Caller, OpenConnection, StreamPeer};
 use std::fmt;
 use std::time::Duration;
 
@@ -39,14 +39,14 @@ pub trait Exchange: fmt::Debug + Send {
 #[derive(Debug)]
 pub struct Mllp {
     caller: Caller,
-    peer: Endpoint,
+    peer: StreamPeer,
     patience: Duration,
     connection: Option<OpenConnection>,
 }
 
 impl Mllp {
     /// Nothing is connected yet.
-    pub fn new(caller: Caller, peer: Endpoint) -> Self {
+    pub fn new(caller: Caller, peer: StreamPeer) -> Self {
         Self {
             caller,
             peer,
@@ -207,7 +207,9 @@ mod tests {
             }
             all
         });
-        let peer = Endpoint::parse(&address, SCHEMES, PORT, false).unwrap().unwrap();
+        let peer = StreamPeer::parse(&address, SCHEMES, PORT, false)
+            .unwrap()
+            .unwrap();
         let mut mllp = Mllp::new(Caller::new(None).unwrap(), peer);
         mllp.patience = if silent {
             Duration::from_millis(300)

@@ -8,7 +8,7 @@ use super::answer::Trouble;
 use super::course::{Round, after};
 use super::due::Tally;
 use super::error::DeliveryError;
-use super::letters::{About, Letter, Sent};
+use super::letters::{Letter, LetterRound, Sent};
 use super::line::Clock;
 use super::mllp::{Exchange, Mllp, PORT, SCHEMES};
 use super::reasons::kind_of;
@@ -19,7 +19,7 @@ use crate::household::{Household, PersonId};
 use crate::journal::Journal;
 use crate::journal::outbox::{Contact, ServerSaid};
 use crate::outbound::OutboundError;
-use crate::outbound::stream::{Caller, Endpoint};
+use crate::outbound::stream::{Caller, StreamPeer};
 use std::collections::BTreeMap;
 
 /// Messages that are made at once, so that ten years at the first delivery stay out of memory.
@@ -31,14 +31,14 @@ const ALIKE_MAX: usize = 3;
 #[derive(Clone, Debug)]
 pub struct Addressee {
     /// The receiver's address.
-    pub receiver: Endpoint,
+    pub receiver: StreamPeer,
     /// The chosen people, each with the clinic's identifier.
     pub people: BTreeMap<PersonId, String>,
 }
 
 /// The receiver that the configuration names, where it names one of MLLP.
-pub(super) fn receiver_of(clinic: &Clinic) -> Option<Result<Endpoint, OutboundError>> {
-    Endpoint::parse(
+pub(super) fn receiver_of(clinic: &Clinic) -> Option<Result<StreamPeer, OutboundError>> {
+    StreamPeer::parse(
         clinic.server.as_ref()?,
         SCHEMES,
         PORT,
@@ -71,7 +71,7 @@ impl Addressee {
     pub fn preview(
         &self,
         journal: &mut Journal,
-        look: &About<'_>,
+        look: &LetterRound<'_>,
         mut show: impl FnMut(&str) -> std::io::Result<()>,
     ) -> Result<Tally, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.name())?);
@@ -85,7 +85,7 @@ impl Addressee {
     }
 
     /// How everything stands.
-    pub fn tally(&self, journal: &mut Journal, look: &About<'_>) -> Result<Tally, DeliveryError> {
+    pub fn tally(&self, journal: &mut Journal, look: &LetterRound<'_>) -> Result<Tally, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.name())?);
         look.due(journal, &sent, &mut |_| true)
     }
@@ -129,7 +129,7 @@ impl Postman {
     pub fn round(
         &mut self,
         journal: &mut Journal,
-        look: &About<'_>,
+        look: &LetterRound<'_>,
         clock: Clock<'_>,
     ) -> Result<Round, DeliveryError> {
         let sent = Sent::new(journal.deliveries(&self.clinic)?);

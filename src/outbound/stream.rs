@@ -17,14 +17,14 @@ use ureq::http::Uri;
 
 /// A machine and a port that octets may be sent to.
 #[derive(Clone, PartialEq, Eq)]
-pub struct Endpoint {
+pub struct StreamPeer {
     scheme: String,
     host: String,
     port: u16,
     tls: bool,
 }
 
-impl Endpoint {
+impl StreamPeer {
     /// Checks an address whose scheme is one of the two: the first with TLS, the second without, which is allowed to
     /// this machine, and to another one where `plain` says that the configuration allowed it. `None` for another
     /// scheme.
@@ -76,20 +76,20 @@ impl Endpoint {
     }
 }
 
-impl Endpoint {
+impl StreamPeer {
     /// Whether what goes there is encrypted on the way.
     pub fn is_encrypted(&self) -> bool {
         self.tls
     }
 }
 
-impl fmt::Display for Endpoint {
+impl fmt::Display for StreamPeer {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}://{}:{}", self.scheme, self.host, self.port)
     }
 }
 
-impl fmt::Debug for Endpoint {
+impl fmt::Debug for StreamPeer {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         fmt::Display::fmt(self, f)
     }
@@ -184,7 +184,7 @@ impl Caller {
     }
 
     /// Connects; with TLS the handshake is done when this returns.
-    pub fn connect(&self, peer: &Endpoint) -> Result<OpenConnection, OutboundError> {
+    pub fn connect(&self, peer: &StreamPeer) -> Result<OpenConnection, OutboundError> {
         let to = peer.to_string();
         let until = Instant::now() + CONNECT_TIMEOUT;
         let bare = peer.host.trim_start_matches('[').trim_end_matches(']');
@@ -360,7 +360,7 @@ mod tests {
 
     #[test]
     fn an_address_is_a_machine_and_a_port() {
-        let parse = |text: &str, plain| Endpoint::parse(text, ["mllps", "mllp"], 2575, plain);
+        let parse = |text: &str, plain| StreamPeer::parse(text, ["mllps", "mllp"], 2575, plain);
         let good = |text: &str| parse(text, false).unwrap().unwrap().to_string();
         assert_eq!(good("mllps://clinic.example"), "mllps://clinic.example:2575");
         assert_eq!(

@@ -7,7 +7,7 @@ use super::opening::{self, Openings};
 use crate::config::Config;
 use crate::delivery::answer::Trouble;
 use crate::delivery::due::{Survey, Tally};
-use crate::delivery::letters::About;
+use crate::delivery::letters::LetterRound;
 use crate::delivery::releases::{Leave, Releases};
 use crate::delivery::stuck::LOCK;
 use crate::delivery::{Addressee, Auth, Courier, DeliveryError, Destination, Postman, Round, patience};
@@ -126,7 +126,7 @@ pub enum Looked<'a> {
     /// For a FHIR server.
     Server(&'a Destination, &'a Survey<'a>),
     /// For a receiver of HL7 version 2.
-    Receiver(&'a Addressee, &'a About<'a>),
+    Receiver(&'a Addressee, &'a LetterRound<'a>),
 }
 
 enum Carrier {
@@ -243,7 +243,7 @@ impl Delivery {
                 work(journal, Looked::Server(target, &survey))?
             }
             ToClinic::Receiver(addressee) => {
-                let look = About {
+                let look = LetterRound {
                     stated: &self.stated,
                     settings: &self.config.hl7,
                     people: &addressee.people,

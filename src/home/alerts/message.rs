@@ -48,13 +48,13 @@ pub struct Message {
     pub until: Option<Timestamp>,
     /// What was measured, in mmHg; left out of a terse message.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured: Option<Numbers>,
+    pub measured: Option<ToldNumbers>,
 }
 
 /// Numbers about a person.
 #[derive(Clone, Copy, PartialEq, Debug, Serialize)]
 #[expect(missing_docs, reason = "the names say it")]
-pub struct Numbers {
+pub struct ToldNumbers {
     pub systolic: f64,
     pub diastolic: f64,
 }
@@ -82,11 +82,11 @@ impl Voice<'_> {
             _ => None,
         };
         let measured = match &reminder.what {
-            What::Urgent(_, Some(reading)) => pressures(reading).map(|(systolic, diastolic)| Numbers {
+            What::Urgent(_, Some(reading)) => pressures(reading).map(|(systolic, diastolic)| ToldNumbers {
                 systolic: systolic.mmhg(),
                 diastolic: diastolic.mmhg(),
             }),
-            What::PeriodFinished(period) => period.average.as_ref().map(|average| Numbers {
+            What::PeriodFinished(period) => period.average.as_ref().map(|average| ToldNumbers {
                 systolic: average.systolic,
                 diastolic: average.diastolic,
             }),
