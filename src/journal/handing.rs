@@ -2,7 +2,7 @@
 
 use super::frames::{OWN_CONNECTIONS, frame_of};
 use super::{Heard, Journal, JournalError};
-use crate::frame::Uptime;
+use crate::frame::{Frame, Uptime, to_the_minute};
 use crate::reading::ClockSample;
 use jiff::{SignedDuration, Timestamp};
 use rusqlite::{OptionalExtension, params};
@@ -91,9 +91,14 @@ impl Journal {
                  FROM frame WHERE id > ?1 AND connection < ?2 ORDER BY id LIMIT ?3",
             )?
             .query_map(params![after, OWN_CONNECTIONS, limit], |row| {
+                let frame = frame_of(row)?;
                 Ok(Heard {
                     sequence: row.get(0)?,
-                    frame: frame_of(row)?,
+                    // The record reads it so, and its digest has to be the same there.
+                    frame: Frame {
+                        offset: to_the_minute(frame.offset),
+                        ..frame
+                    },
                 })
             })?
             .collect()

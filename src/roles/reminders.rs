@@ -80,7 +80,7 @@ pub struct Reminders {
     clinic: Clinic,
     /// Whether the record's door was shut when it was last asked.
     shut: bool,
-    /// Since when nothing can be kept, if that is so.
+    /// Since when nothing can be kept, or could not lately.
     unkept: Option<Unkept>,
     /// Tells so, and notes it nowhere.
     unnoted: JoinSet<Unnoted>,
@@ -177,7 +177,7 @@ impl Reminders {
                 .as_ref()
                 .is_some_and(|unkept| unkept.rests(ASK_DAEMON));
             // What is on its way is noted before it could be taken up again.
-            if !rests && (self.unkept.is_none() || self.jobs.is_empty()) {
+            if !rests && (!self.keeps_nothing() || self.jobs.is_empty()) {
                 let turned = self.turn(&mut turns).await;
                 turned.or_else(|error| self.cannot_keep(error))?;
             }
@@ -231,17 +231,21 @@ impl Reminders {
         Ok(())
     }
 
+    fn keeps_nothing(&self) -> bool {
+        self.unkept.as_ref().is_some_and(Unkept::holds)
+    }
+
     /// Tries whether anything can be kept again. What was being told when nothing could be noted is taken up as after a
     /// crash.
     fn keeps_again(&mut self) -> Result<(), JournalError> {
-        if self.unkept.is_none() {
+        if !self.keeps_nothing() {
             return Ok(());
         }
         let now = Timestamp::now();
         self.journal.watched_since(TRIAL, Some(now))?;
         self.journal.watched_since(TRIAL, None)?;
         self.post = Post::new(self.alerts.clone(), &mut self.journal, now)?;
-        self.unkept = None;
+        self.unkept.iter_mut().for_each(Unkept::ends);
         tracing::info!("what is told can be noted again");
         Ok(())
     }
@@ -252,13 +256,15 @@ impl Reminders {
             RemindersError::Journal(why) if why.is_of_the_place() => why,
             error => return Err(error),
         };
-        if self.unkept.is_none() {
+        if !self.keeps_nothing() {
             tracing::error!("{why}; until then nothing else is told");
         }
         let stated = self
             .journal
             .stated_in::<RemindersError>(self.time_zone.as_deref())?;
-        let unkept = self.unkept.get_or_insert_with(|| Unkept::since(Timestamp::now()));
+        let now = Timestamp::now();
+        let before = self.unkept.take().map(|before| before.again(now));
+        let unkept = self.unkept.insert(before.unwrap_or_else(|| Unkept::since(now)));
         let ways = (&self.alerts, &self.channels);
         unkept.tell(&why, ways, &stated, &mut self.unnoted);
         Ok(())
@@ -516,5 +522,35 @@ mod tests {
         service.mend_mqtt().unwrap();
         assert!(!service.mqtt.as_ref().unwrap().1.is_finished());
         assert!(service.told.is_empty(), "the new one is told every state");
+    }
+
+    /// A disk that is full by turns, since a few octets fit now and then, is told once.
+    #[tokio::test]
+    async fn a_disk_that_is_full_by_turns_is_one_matter() {
+        let dir = tempfile::tempdir().unwrap();
+        let route = "name = \"nobody\"\ncommand = [\"/bin/true\"]\nquiet-hours = \"none\"";
+        let alerts = Alerts {
+            route: vec![toml::from_str(route).unwrap()],
+            ..Alerts::default()
+        };
+        let journal = Journal::open(dir.path()).unwrap();
+        let mut service = Reminders::start(dir.path(), alerts, journal, Some("UTC".to_owned())).unwrap();
+        let full = || {
+            let path = dir.path().to_owned();
+            RemindersError::Journal(JournalError::DiskFull { path })
+        };
+        for _ in 0..3 {
+            service.cannot_keep(full()).unwrap();
+            assert!(service.keeps_nothing());
+            service.keeps_again().unwrap();
+            assert!(!service.keeps_nothing());
+        }
+        assert_eq!(service.unnoted.len(), 1, "told once");
+        let (path, what) = (dir.path().to_owned(), String::new());
+        let damaged = JournalError::Damaged { path, what };
+        assert!(
+            service.cannot_keep(damaged.into()).is_err(),
+            "another trouble ends it"
+        );
     }
 }

@@ -6,6 +6,7 @@ use super::houses::{
 };
 use super::relay::Relay;
 use crate::harness::command::{Home, Noise, fixture};
+use jiff::tz::Offset;
 use quietcuff::journal::{Journal, JournalError};
 use std::fs;
 use std::time::Duration;
@@ -165,6 +166,21 @@ fn what_was_heard_leaves_a_full_disk() {
     std::thread::sleep(Duration::from_secs(3));
     let (_door, _) = receiving(&record, &at);
     wait_for(&record, 20);
+}
+
+/// A zone that somebody made by hand may have an offset with seconds, which no line of frames has: a journal of an earlier
+/// version may hold such a frame.
+#[test]
+fn a_frame_of_an_odd_zone_is_handed_on() {
+    let record = Home::new();
+    let (_door, at) = receiving(&record, ANY);
+    let mut odd = frames(0, 2);
+    odd[0].offset = Offset::from_seconds(7_215).unwrap();
+    let away = listener(&record, &at, &odd);
+    for _ in 0..2 {
+        away.run(&["record", "hand-on", "--once"]).good();
+        assert_eq!(held(&record), 2);
+    }
 }
 
 /// A record whose disk is full says so to a listener, and takes what waits once there is room.

@@ -15,11 +15,17 @@ use tokio::task::JoinSet;
 /// What was told by a route, and what became of it.
 pub(super) type Unnoted = (String, Result<(), ChannelError>);
 
-/// Nothing can be kept, and who was told. That stands in memory alone: after a restart it may be told again.
+/// A disk that has room by turns is one matter, and told once, as long as it was full within this (own choice).
+const SAME_MATTER: Duration = Duration::from_hours(1);
+
+/// Nothing can be kept, or could not lately, and who was told. That stands in memory alone: after a restart it may be told
+/// again.
 pub(super) struct Unkept {
     since: Timestamp,
     tried: Instant,
     told: BTreeSet<String>,
+    /// There is room again.
+    over: bool,
 }
 
 impl Unkept {
@@ -28,12 +34,31 @@ impl Unkept {
             since: now,
             tried: Instant::now(),
             told: BTreeSet::new(),
+            over: false,
         }
+    }
+
+    /// Whether nothing can be kept now.
+    pub(super) const fn holds(&self) -> bool {
+        !self.over
     }
 
     /// Whether it is too early to try again.
     pub(super) fn rests(&self, pause: Duration) -> bool {
-        self.tried.elapsed() < pause
+        self.holds() && self.tried.elapsed() < pause
+    }
+
+    /// Something could be kept.
+    pub(super) fn ends(&mut self) {
+        (self.over, self.tried) = (true, Instant::now());
+    }
+
+    /// Nothing can be kept again: the same matter, or another where this one was over long ago.
+    pub(super) fn again(self, now: Timestamp) -> Self {
+        if self.over && self.tried.elapsed() > SAME_MATTER {
+            return Self::since(now);
+        }
+        Self { over: false, ..self }
     }
 
     /// Tells it once by each way that is told when nothing can be received, when it is not quiet there.
